@@ -1,0 +1,7 @@
+"""The inventory floor."""
+
+from django.apps import AppConfig
+
+
+class InventoryConfig(AppConfig):
+    name = "inventory"

@@ -1,0 +1,7 @@
+"""The shop floor."""
+
+from django.apps import AppConfig
+
+
+class ShopConfig(AppConfig):
+    name = "shop"

@@ -1,0 +1,57 @@
+"""The workshop of a request: its slug is in the address, membership is resolved here, once."""
+
+from collections.abc import Callable
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
+from inventory.atmosphere import standard_pressure_pa
+
+from inventory.access import Access
+from shop.models import Membership
+
+
+class WorkshopMiddleware:
+    """Give a view below /w/<slug>/ its workshop, book and access; a stranger gets 404, as for no such workshop."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        timezone.deactivate()
+        return self.get_response(request)
+
+    def process_view(
+        self, request: Any, view: Callable[..., HttpResponse], args: list[Any], kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
+        slug = kwargs.pop("slug", None)
+        if slug is None or not request.user.is_authenticated:
+            return None
+        member = (
+            Membership.objects.filter(user=request.user, workshop__slug=slug, active=True)
+            .select_related("workshop__book")
+            .first()
+        )
+        if member is None:
+            raise Http404("No such workshop here.")
+        shop = member.workshop
+        request.member, request.workshop, request.book = member, shop, shop.book
+        request.access = Access(
+            book=shop.book,
+            slug=shop.slug,
+            role=member.role,
+            actor=request.user.handle,
+            atmosphere_pa=standard_pressure_pa(shop.altitude_m),
+            jurisdiction=shop.jurisdiction,
+        )
+        timezone.activate(ZoneInfo(shop.zone))
+        return None
+
+
+def page_context(request: HttpRequest) -> dict[str, object]:
+    """What every page shows: the workshop, the access and the person."""
+    return {
+        "workshop": getattr(request, "workshop", None),
+        "access": getattr(request, "access", None),
+    }

@@ -1,0 +1,18 @@
+"""The workshop: people, vehicles and visits."""
+
+from shop.models.people import Certification, Membership, User
+from shop.models.vehicles import Conversion, Customer, Vehicle
+from shop.models.visits import Step, Visit
+from shop.models.workshop import Workshop
+
+__all__ = [
+    "Certification",
+    "Conversion",
+    "Customer",
+    "Membership",
+    "Step",
+    "User",
+    "Vehicle",
+    "Visit",
+    "Workshop",
+]

@@ -1,0 +1,69 @@
+"""People: users, their roles in workshops and their certificates."""
+
+import secrets
+from datetime import date
+from typing import ClassVar
+
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+
+from inventory.access import OWNER, READER, TECHNICIAN
+
+HANDLE_ALPHABET = "23456789abcdefghjkmnpqrstvwxyz"
+
+
+def new_handle() -> str:
+    """Return a random handle: it stands for a person in the digested book, which holds no names."""
+    return "p-" + "".join(secrets.choice(HANDLE_ALPHABET) for _ in range(8))
+
+
+class User(AbstractUser):
+    """A person. One without a password does not sign in but may have done work (from imported years)."""
+
+    handle = models.CharField(max_length=16, unique=True, default=new_handle, editable=False)
+    display_name = models.CharField(max_length=120, blank=True)
+
+    def __str__(self) -> str:
+        return self.display_name or self.username
+
+
+class Membership(models.Model):
+    """A person's role in one workshop."""
+
+    ROLES = (OWNER, TECHNICIAN, READER)
+
+    user = models.ForeignKey(User, models.PROTECT, related_name="memberships")
+    workshop = models.ForeignKey("shop.Workshop", models.PROTECT, related_name="memberships")
+    role = models.CharField(max_length=12, choices=[(role, role) for role in ROLES])
+    is_trainee = models.BooleanField(default=False)
+    enrolled_on = models.DateField(null=True, blank=True)
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["user", "workshop"], name="membership_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.user}, {self.role}"
+
+
+class Certification(models.Model):
+    """A certificate or attestation of a person; some never expire."""
+
+    user = models.ForeignKey(User, models.PROTECT, related_name="certifications")
+    scheme = models.CharField(max_length=120)
+    number = models.CharField(max_length=80)
+    issuer = models.CharField(max_length=120, blank=True)
+    issued_on = models.DateField(null=True, blank=True)
+    expires_on = models.DateField(null=True, blank=True)
+    never_expires = models.BooleanField(default=False)
+    scope = models.CharField(max_length=200, blank=True)
+
+    def __str__(self) -> str:
+        return f"{self.scheme} {self.number}"
+
+    def holds_on(self, day: date) -> bool:
+        """Whether it was held on `day` as far as the dates entered show."""
+        begun = self.issued_on is None or self.issued_on <= day
+        return begun and (self.never_expires or (self.expires_on is not None and self.expires_on >= day))

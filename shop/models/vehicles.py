@@ -1,0 +1,71 @@
+"""Customers and their vehicles."""
+
+from typing import ClassVar
+
+from django.db import models
+
+from inventory.models import Account
+from shop.models.workshop import Workshop
+
+
+class Customer(models.Model):
+    """Whose vehicle it is. Little is kept, and it can be removed without touching the masses."""
+
+    workshop = models.ForeignKey(Workshop, models.PROTECT, related_name="customers")
+    name = models.CharField(max_length=120)
+    phone = models.CharField(max_length=60, blank=True)
+    email = models.EmailField(blank=True)
+    note = models.TextField(blank=True)
+    removed_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Vehicle(models.Model):
+    """A vehicle and its air-conditioning system. `vin` check digits are information, not a condition."""
+
+    CLASSES = ("car", "van", "bus", "truck", "off-road", "refrigerated body", "other")
+    CONTENT = ("unknown", "known", "at least", "part recovered", "evacuated", "open")
+
+    account = models.OneToOneField(Account, models.PROTECT, related_name="vehicle")
+    customer = models.ForeignKey(Customer, models.PROTECT, null=True, blank=True, related_name="vehicles")
+    registration = models.CharField(max_length=20)
+    vin = models.CharField(max_length=17, blank=True)
+    make_model = models.CharField(max_length=120, blank=True)
+    vehicle_class = models.CharField(max_length=20, default="car", choices=[(c, c) for c in CLASSES])
+    first_registered = models.DateField(null=True, blank=True)
+    refrigerant = models.CharField(max_length=20, blank=True)  # what the system is built or converted for
+    original_refrigerant = models.CharField(max_length=20, blank=True)
+    nameplate_mg = models.PositiveBigIntegerField(null=True, blank=True)
+    nameplate_tolerance_mg = models.PositiveBigIntegerField(null=True, blank=True)
+    lubricant = models.CharField(max_length=80, blank=True)
+    oil_g = models.FloatField(null=True, blank=True)
+    port_type = models.CharField(max_length=80, blank=True)
+    evaporators = models.PositiveSmallIntegerField(default=1)
+    electric_compressor = models.BooleanField(default=False)
+    volume_m3 = models.FloatField(null=True, blank=True)
+    volume_source = models.CharField(max_length=120, blank=True)
+    weakest_side_pa = models.FloatField(null=True, blank=True)  # allowed test pressure, absolute
+    content = models.CharField(max_length=16, default="unknown", choices=[(c, c) for c in CONTENT])
+    typed = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["registration"]
+
+    def __str__(self) -> str:
+        return self.registration
+
+
+class Conversion(models.Model):
+    """A vehicle's change from one refrigerant to another, done in a visit."""
+
+    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="conversions")
+    visit = models.ForeignKey("shop.Visit", models.PROTECT, null=True, blank=True, related_name="conversions")
+    done_on = models.DateField()
+    from_refrigerant = models.CharField(max_length=20)
+    to_refrigerant = models.CharField(max_length=20)
+    details = models.JSONField(default=dict, blank=True)
+
+    def __str__(self) -> str:
+        return f"{self.from_refrigerant} to {self.to_refrigerant}"

@@ -1,0 +1,41 @@
+"""A workshop: its book, address and local circumstances."""
+
+from typing import ClassVar
+
+from django.db import models
+
+from inventory.models import Book
+
+
+class Workshop(models.Model):
+    """One workshop; its name and zone stand in its book too, which knows nothing of workshops."""
+
+    JURISDICTIONS = {
+        "none": "records only",
+        "us": "United States",
+        "eu": "European Union",
+        "in": "India",
+    }
+    MASS_UNITS = ("kg", "lb")
+    PRESSURE_UNITS = ("bar", "psi", "kPa")
+    TEMPERATURE_UNITS = ("C", "F")
+
+    book = models.OneToOneField(Book, models.PROTECT, related_name="workshop")
+    slug = models.SlugField(max_length=40, unique=True)
+    name = models.CharField(max_length=120)
+    address = models.TextField(blank=True)
+    phone = models.CharField(max_length=60, blank=True)
+    registration = models.CharField(max_length=80, blank=True)
+    zone = models.CharField(max_length=64, default="UTC")
+    altitude_m = models.FloatField(default=0.0)
+    jurisdiction = models.CharField(max_length=8, default="none", choices=list(JURISDICTIONS.items()))
+    gwp_basis = models.CharField(max_length=8, default="AR4")
+    mass_unit = models.CharField(max_length=4, default="kg", choices=[(u, u) for u in MASS_UNITS])
+    pressure_unit = models.CharField(max_length=4, default="bar", choices=[(u, u) for u in PRESSURE_UNITS])
+    temperature_unit = models.CharField(max_length=2, default="C", choices=[(u, u) for u in TEMPERATURE_UNITS])
+
+    class Meta:
+        ordering: ClassVar = ["name"]
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,192 @@
+"""Settings, read from the environment in this one place; what is not known is refused.
+
+SECRET_KEY, DEBUG (1 or 0), DATABASE_URL, ALLOWED_HOSTS (comma separated), TAREBOOK_HTTPS (1 or 0: the
+pages are served over https) and TAREBOOK_MEDIA (folder for photos).
+"""
+
+import os
+import sys
+from pathlib import Path
+
+import dj_database_url
+from django.core.exceptions import ImproperlyConfigured
+from django.core.management.utils import get_random_secret_key
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+
+def _switch(name: str, default: str) -> bool:
+    """Return the 1 or 0 of an environment variable; anything else stops the start."""
+    value = os.environ.get(name, default)
+    if value not in ("0", "1"):
+        raise ImproperlyConfigured(f"{name} is {value!r}; it must be 1 or 0.")
+    return value == "1"
+
+
+DEBUG = _switch("DEBUG", "0")
+HTTPS = _switch("TAREBOOK_HTTPS", "0")
+TESTING = "pytest" in sys.modules
+
+# Commands that serve nobody may run without a key of their own; a server may not.
+_SERVES = any(word in sys.argv[0] for word in ("gunicorn",)) or "runserver" in sys.argv
+SECRET_KEY = os.environ.get("SECRET_KEY", "")
+if not SECRET_KEY:
+    if _SERVES and not DEBUG:
+        raise ImproperlyConfigured("SECRET_KEY is not set: give a long random one in the environment.")
+    SECRET_KEY = get_random_secret_key()
+
+ALLOWED_HOSTS = [host for host in os.environ.get("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]").split(",") if host]
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.humanize",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "django_tables2",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "axes",
+    "inventory",
+    "shop",
+    "compliance",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django_otp.middleware.OTPMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+    "shop.middleware.WorkshopMiddleware",
+]
+
+ROOT_URLCONF = "shop.urls"
+WSGI_APPLICATION = "shop.wsgi.application"
+AUTH_USER_MODEL = "shop.User"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "sign-in"
+
+# Throttled sign-in: ten wrong tries for one name from one address wait a quarter of an hour.
+AXES_FAILURE_LIMIT = 10
+AXES_COOLOFF_TIME = 0.25
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "shop/locked_out.html"
+AXES_VERBOSE = False
+AXES_ENABLE_ADMIN = False
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "shop.middleware.page_context",
+            ],
+        },
+    },
+]
+
+
+def _database() -> dict[str, object]:
+    url = os.environ.get("DATABASE_URL") or f"sqlite:///{BASE_DIR / 'tarebook.sqlite3'}"
+    config: dict[str, object] = dict(dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True))
+    engine = str(config["ENGINE"])
+    if engine.endswith("sqlite3"):
+        name = Path(str(config["NAME"]))
+        config["NAME"] = str(name if name.is_absolute() else BASE_DIR / name)
+        config["OPTIONS"] = {
+            "transaction_mode": "IMMEDIATE",  # atomic() takes the write lock before its first read
+            "timeout": 30,  # seconds that a second writer waits
+            "init_command": (
+                "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;PRAGMA recursive_triggers=ON; PRAGMA foreign_keys=ON"
+            ),
+        }
+        # A file: a database in memory cannot show real waiting.
+        config["TEST"] = {"NAME": str(BASE_DIR / ".cache" / f"test-{os.getpid()}.sqlite3")}
+        (BASE_DIR / ".cache").mkdir(exist_ok=True) if TESTING else None
+    elif not engine.endswith("postgresql"):
+        raise ImproperlyConfigured("DATABASE_URL must begin with sqlite:/// or postgres://.")
+    return config
+
+
+DATABASES = {"default": _database()}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+LANGUAGE_CODE = "en-gb"
+USE_I18N = False
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+STATIC_URL = "static/"
+STATIC_ROOT = BASE_DIR / "staticfiles"
+WHITENOISE_USE_FINDERS = True
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+MEDIA_ROOT = Path(os.environ.get("TAREBOOK_MEDIA", BASE_DIR / "media"))
+
+SESSION_COOKIE_AGE = 12 * 3600  # a working day
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
+SECURE_SSL_REDIRECT = False  # the front server does it; it says so by this header
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS] if HTTPS else []
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'none'"],
+        "script-src": ["'self'"],
+        "style-src": ["'self'"],
+        "img-src": ["'self'"],
+        "connect-src": ["'self'"],
+        "form-action": ["'self'"],
+        "base-uri": ["'none'"],
+        "frame-ancestors": ["'none'"],
+    },
+}
+
+DJANGO_TABLES2_TEMPLATE = "_table.html"
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
+SILENCED_SYSTEM_CHECKS = ["security.W004", "security.W008", "security.W012", "security.W016"]
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}
+if TESTING:
+    PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

@@ -1,0 +1,20 @@
+"""Every address. What belongs to a workshop lies below /w/<slug>/; the middleware resolves the slug."""
+
+from django.urls import include, path
+
+from shop.views import account
+
+workshop_patterns = [
+    path("", include("shop.workshop_urls")),
+    path("", include("inventory.urls")),
+    path("", include("compliance.urls")),
+]
+
+urlpatterns = [
+    path("", account.home, name="home"),
+    path("sign-in/", account.sign_in, name="sign-in"),
+    path("sign-out/", account.sign_out, name="sign-out"),
+    path("set-up/", account.set_up, name="set-up"),
+    path("c/<str:label>/", account.label, name="label"),
+    path("w/<slug:slug>/", include(workshop_patterns)),
+]
