@@ -437,10 +437,11 @@ def _phase(state: Any, phase: int, pressure_pa: float, temperature_k: float) -> 
     library = _coolprop()
     state.specify_phase(phase)  # spares the search for the phase, which is known here and fails for mixtures
     try:
-        state.update(library.PT_INPUTS, pressure_pa, temperature_k)
+        try:
+            state.update(library.PT_INPUTS, pressure_pa, temperature_k)
+        except ValueError as error:
+            raise OutsideModel(f"The model gives no answer at {pressure_pa:.0f} Pa, {temperature_k:.2f} K.") from error
         yield state
-    except ValueError as error:
-        raise OutsideModel(f"The model gives no answer at {pressure_pa:.0f} Pa and {temperature_k:.2f} K.") from error
     finally:
         state.unspecify_phase()
 
