@@ -1,7 +1,40 @@
-"""The inventory floor."""
+"""The inventory floor: the mass book and what stands on the shelf."""
+
+from collections.abc import Sequence
+from typing import Any
 
 from django.apps import AppConfig
+from django.core.checks import CheckMessage, Error, Tags, register
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class InventoryConfig(AppConfig):
     name = "inventory"
+
+    def ready(self) -> None:
+        pre_migrate.connect(_guards_off, sender=self)
+        post_migrate.connect(_guards_on, sender=self)
+        register(_guards_stand, Tags.database)
+
+
+def _guards_off(*, plan: Sequence[Any] = (), using: str = "default", **_: Any) -> None:
+    from inventory import guards
+
+    if any(migration.app_label == "inventory" for migration, _backwards in plan):
+        guards.remove(using)
+
+
+def _guards_on(*, using: str = "default", **_: Any) -> None:
+    from inventory import guards
+
+    guards.install(using)
+
+
+def _guards_stand(*, databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
+    from inventory import guards
+
+    return [
+        Error(f"The guard {name} of the mass book is not in the database.", id="inventory.E001")
+        for using in databases or []
+        for name in guards.missing(using)
+    ]

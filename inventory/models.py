@@ -168,6 +168,7 @@ class Scale(models.Model):
     """A scale: its step, its stated span error as a fraction and its zero return, in whole milligrams."""
 
     book = models.ForeignKey(Book, models.PROTECT, related_name="scales")
+    number = models.PositiveIntegerField()  # how the digest names it; a guard keeps it
     name = models.CharField(max_length=40)
     step_mg = models.PositiveBigIntegerField()
     span = models.FloatField(default=0.001)
@@ -181,6 +182,7 @@ class Scale(models.Model):
     class Meta:
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["book", "name"], name="scale_name_once"),
+            models.UniqueConstraint(fields=["book", "number"], name="scale_number_once"),
             models.CheckConstraint(condition=Q(step_mg__gt=0), name="scale_step_positive"),
         ]
 

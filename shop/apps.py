@@ -1,4 +1,4 @@
-"""The shop floor."""
+"""The shop floor: people, vehicles and visits."""
 
 from django.apps import AppConfig
 

@@ -1,5 +1,6 @@
 """The workshop: people, vehicles and visits."""
 
+from shop.models.imports import ImportJob
 from shop.models.people import Certification, Membership, User
 from shop.models.vehicles import Conversion, Customer, Vehicle
 from shop.models.visits import Step, Visit
@@ -9,6 +10,7 @@ __all__ = [
     "Certification",
     "Conversion",
     "Customer",
+    "ImportJob",
     "Membership",
     "Step",
     "User",

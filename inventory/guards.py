@@ -1,0 +1,143 @@
+"""Triggers that make the book append-only in the database itself.
+
+They only refuse, and read only their own table. They do not live in migrations: a rebuilt table on SQLite loses its
+triggers in silence, so they are taken off before migrations that touch this app and put back after any.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db import connections
+
+APPEND_ONLY = {
+    "inventory_entry": ("id", ("book_id", "seq"), ("book_id", "request_key")),
+    "inventory_movement": ("id", ("entry_id", "line")),
+    "inventory_weighing": ("id", ("entry_id", "line")),
+}
+KEPT = {
+    "inventory_account": ("book_id", "number", "kind"),
+    "inventory_scale": ("book_id", "number"),
+    "inventory_book": ("uid",),
+}
+NOT_DELETED = ("inventory_account", "inventory_book", "inventory_scale")
+REFUSAL = "the book is append-only"
+
+
+@dataclass(frozen=True)
+class Guard:
+    """One trigger: its name, its table and the statement that makes it."""
+
+    name: str
+    table: str
+    sql: str
+
+
+def _differs(columns: Iterable[str], vendor: str) -> str:
+    word = "IS NOT" if vendor == "sqlite" else "IS DISTINCT FROM"
+    return " OR ".join(f"NEW.{column} {word} OLD.{column}" for column in columns)
+
+
+# A book goes forward: its head and its closed day never go back. An empty closed day may be set.
+_BACKWARDS = (
+    "NEW.head_seq < OLD.head_seq OR (OLD.closed_through IS NOT NULL AND "
+    "(NEW.closed_through IS NULL OR NEW.closed_through < OLD.closed_through))"
+)
+
+
+def _sqlite_guards() -> Iterable[Guard]:
+    refuse = f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+
+    def guard(table: str, what: str, clause: str) -> Guard:
+        name = f"guard_{table}_{what}"
+        return Guard(name, table, f"CREATE TRIGGER {name} BEFORE {clause} {refuse}")
+
+    for table, keys in APPEND_ONLY.items():
+        yield guard(table, "update", f"UPDATE ON {table}")
+        yield guard(table, "delete", f"DELETE ON {table}")
+        # INSERT OR REPLACE deletes without a delete trigger: refuse a second row under any unique key.
+        for key in keys:
+            columns = (key,) if isinstance(key, str) else key
+            same = " AND ".join(f"{column} = NEW.{column}" for column in columns)
+            clause = f"INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE {same})"
+            yield guard(table, f"replace_{columns[-1]}", clause)
+    for table in NOT_DELETED:
+        yield guard(table, "delete", f"DELETE ON {table}")
+    for table, columns in KEPT.items():
+        yield guard(table, "keep", f"UPDATE ON {table} WHEN {_differs(columns, 'sqlite')}")
+    yield guard("inventory_book", "forward", f"UPDATE ON inventory_book WHEN {_BACKWARDS}")
+
+
+def _postgresql_guards() -> Iterable[Guard]:
+    refuse = "EXECUTE FUNCTION tarebook_refuse()"
+
+    def guard(table: str, what: str, clause: str, each: str = "FOR EACH ROW", when: str = "") -> Guard:
+        name = f"guard_{table}_{what}"
+        condition = f"WHEN ({when}) " if when else ""
+        return Guard(name, table, f"CREATE TRIGGER {name} BEFORE {clause} ON {table} {each} {condition}{refuse}")
+
+    for table in APPEND_ONLY:
+        yield guard(table, "update", "UPDATE")
+        yield guard(table, "delete", "DELETE")
+        yield guard(table, "truncate", "TRUNCATE", "FOR EACH STATEMENT")
+    for table in NOT_DELETED:
+        yield guard(table, "delete", "DELETE")
+        yield guard(table, "truncate", "TRUNCATE", "FOR EACH STATEMENT")
+    for table, columns in KEPT.items():
+        yield guard(table, "keep", "UPDATE", when=_differs(columns, "postgresql"))
+    yield guard("inventory_book", "forward", "UPDATE", when=_BACKWARDS)
+
+
+_REFUSING_FUNCTION = f"""
+CREATE OR REPLACE FUNCTION tarebook_refuse() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    RAISE EXCEPTION '{REFUSAL}' USING ERRCODE = 'restrict_violation';
+END $$
+"""
+
+
+def guards(using: str = "default") -> list[Guard]:
+    """Return the guards of a database's kind."""
+    return list(_sqlite_guards() if connections[using].vendor == "sqlite" else _postgresql_guards())
+
+
+def standing(using: str = "default") -> set[str]:
+    """Return the names of our triggers that the database has."""
+    connection = connections[using]
+    sql = (
+        "SELECT name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'guard_inventory%'"
+        if connection.vendor == "sqlite"
+        else "SELECT tgname FROM pg_trigger WHERE tgname LIKE 'guard_inventory%' AND tgenabled <> 'D'"
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(sql)
+        return {name for (name,) in cursor.fetchall()}
+
+
+def missing(using: str = "default") -> list[str]:
+    """Return the names of guards that should be there and are not."""
+    there = standing(using)
+    return [guard.name for guard in guards(using) if guard.name not in there]
+
+
+def remove(using: str = "default") -> None:
+    """Take all guards off; for migrations and for emptying a test database."""
+    connection = connections[using]
+    there = standing(using)
+    with connection.cursor() as cursor:
+        for guard in guards(using):
+            if guard.name in there:
+                on_table = "" if connection.vendor == "sqlite" else f" ON {guard.table}"
+                cursor.execute(f"DROP TRIGGER {guard.name}{on_table}")
+
+
+def install(using: str = "default") -> None:
+    """Put every guard in place whose table exists."""
+    connection = connections[using]
+    tables = set(connection.introspection.table_names())
+    there = standing(using)
+    with connection.cursor() as cursor:
+        if connection.vendor != "sqlite":
+            cursor.execute(_REFUSING_FUNCTION)
+        for guard in guards(using):
+            if guard.table in tables and guard.name not in there:
+                cursor.execute(guard.sql)
