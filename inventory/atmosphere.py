@@ -1,0 +1,43 @@
+"""Pressure of the standard atmosphere at the height of a workshop.
+
+The local atmosphere turns a gauge reading into an absolute one and bounds what a vacuum gauge can show:
+"29.9 inHg" below an atmosphere of 24.97 inHg is a slip of a unit or of a place.
+"""
+
+SEA_LEVEL_PA = 101_325.0
+SEA_LEVEL_K = 288.15
+LAPSE_K_M = 0.0065
+EXPONENT = 9.80665 * 0.0289644 / (8.31432 * LAPSE_K_M)  # g M / (R L) with the constants of the standard: 5.25588
+LOWEST_M, HIGHEST_M = -500.0, 11_000.0
+
+
+class OutsideAtmosphere(ValueError):
+    """A height or a pressure that no workshop has; the message is a sentence."""
+
+
+def standard_pressure_pa(altitude_m: float) -> float:
+    """Return the absolute pressure (Pa) of the standard atmosphere at `altitude_m` above the sea.
+
+    From -500 to 11,000 geopotential metres; a height from a map differs by under 0.1 hPa up to 3,000 m. Raises
+    ``OutsideAtmosphere``. Weather moves the true pressure by some 3 kPa either way.
+    Source: ISO 2533:1975, the same as the US Standard Atmosphere 1976 in this layer.
+    """
+    if not LOWEST_M <= altitude_m <= HIGHEST_M:
+        raise OutsideAtmosphere(
+            f"{altitude_m:g} m is outside the heights for which there is an answer: {LOWEST_M:g} to {HIGHEST_M:g} m."
+        )
+    return float(SEA_LEVEL_PA * (1 - LAPSE_K_M * altitude_m / SEA_LEVEL_K) ** EXPONENT)
+
+
+def altitude_m(pressure_pa: float) -> float:
+    """Return the height (geopotential m) at which the standard atmosphere has the absolute `pressure_pa`.
+
+    The inverse of ``standard_pressure_pa``, with the same range and source. Raises ``OutsideAtmosphere``.
+    """
+    low_pa, high_pa = standard_pressure_pa(HIGHEST_M), standard_pressure_pa(LOWEST_M)
+    if not low_pa <= pressure_pa <= high_pa:
+        raise OutsideAtmosphere(
+            f"{pressure_pa / 100:.1f} hPa is outside the standard atmosphere: "
+            f"{low_pa / 100:.1f} to {high_pa / 100:.1f} hPa."
+        )
+    return float(SEA_LEVEL_K / LAPSE_K_M * (1 - (pressure_pa / SEA_LEVEL_PA) ** (1 / EXPONENT)))
