@@ -10,6 +10,7 @@ Three rules of law and trade, and one guard of ours:
 - ``liquid-full-60c``: stands beside them only where they alone, by the property data here, would let liquid fill the
   cylinder at 60 C: some printed ratios are rounded up past that point, and the United States rules look at 55 C.
 
+A gas whose critical point lies below 60 C, R-744 above all, has no liquid to reckon with: only printed ratios count.
 A limit is a mass on the scale, not a level: a level read warm or cold is another mass.
 """
 
@@ -31,9 +32,6 @@ AT_25_C, AT_50_C, AT_55_C, AT_60_C = (fluids.ZERO_CELSIUS_K + celsius for celsiu
 P200, CFR_DENSITY, EIGHTY, LIQUID_FULL = "p200", "49cfr-density", "eighty-percent", "liquid-full-60c"
 RULES_OF = {"us": (CFR_DENSITY, EIGHTY, LIQUID_FULL), "eu": (P200, LIQUID_FULL)}
 """The rules that apply in a jurisdiction; in any other, and where none is set, all of them."""
-
-TABLE_ONLY = ("R-744",)
-"""Above its critical point at 31 C there is no liquid to measure a level by: only printed ratios count."""
 
 EIGHTY_SOURCE = (
     "AHRI Guideline K: 0.80 x water capacity x specific gravity at 77 F (as restated in a trade article on the 2004 "
@@ -200,44 +198,49 @@ def _p200(code: str, water_capacity_m3: float) -> Limit | None:
     litres = water_capacity_m3 * LITRES_PER_M3
     printed = _printed(code, P200)
     if printed is not None:
-        return Limit(P200, printed.value * litres * G_PER_KG, printed.source, printed.from_memory, printed.note)
-    if not _has_liquid_at(code, AT_60_C):
+        return Limit(P200, _grams(printed.value * litres), printed.source, printed.from_memory, printed.note)
+    if not _is_low_pressure(code):
         return None
     ratio = density_rule_kg_per_litre(code)
-    return Limit(P200, ratio * litres * G_PER_KG, P200_RULE_SOURCE, False, f"{ratio:.2f} kg per litre, worked out")
+    return Limit(P200, _grams(ratio * litres), P200_RULE_SOURCE, False, f"{ratio:.2f} kg per litre, worked out")
 
 
 def _cfr_density(code: str, water_capacity_m3: float) -> Limit | None:
     water_kg = water_capacity_m3 * WATER_60F_KG_M3
     printed = _printed(code, CFR_DENSITY)
     if printed is not None:
-        grams = printed.value / 100 * water_kg * G_PER_KG
+        grams = _grams(printed.value / 100 * water_kg)
         return Limit(CFR_DENSITY, grams, printed.source, printed.from_memory, printed.note)
-    if code in TABLE_ONLY or not _has_liquid_at(code, AT_55_C):
+    if not _is_low_pressure(code):
         return None
     percent = _cut(fluids.liquid_density_kg_m3(code, AT_55_C) / WATER_60F_KG_M3 * 100, 1)
     note = f"{percent:.1f} per cent of the weight of water, worked out"
-    return Limit(CFR_DENSITY, percent / 100 * water_kg * G_PER_KG, CFR_RULE_SOURCE, False, note)
+    return Limit(CFR_DENSITY, _grams(percent / 100 * water_kg), CFR_RULE_SOURCE, False, note)
 
 
 def _eighty(code: str, water_capacity_m3: float) -> Limit | None:
-    if code in TABLE_ONLY or not _has_liquid_at(code, AT_55_C):
+    if not _is_low_pressure(code):
         return None
     gravity = specific_gravity(code)
     kg = eighty_percent_kg(water_capacity_m3 * WATER_60F_KG_M3, gravity)
-    return Limit(EIGHTY, kg * G_PER_KG, EIGHTY_SOURCE, False, f"specific gravity {gravity:.3f}")
+    return Limit(EIGHTY, _grams(kg), EIGHTY_SOURCE, False, f"specific gravity {gravity:.3f}")
 
 
 def _liquid_full(code: str, water_capacity_m3: float) -> Limit | None:
-    if not _has_liquid_at(code, AT_60_C):
+    if not _is_low_pressure(code):
         return None
     ratio = _cut(fluids.liquid_density_kg_m3(code, AT_60_C) / LITRES_PER_M3, 3)
     note = f"The other rules would let liquid fill it at 60 C; {ratio:.3f} kg per litre does not."
-    return Limit(LIQUID_FULL, ratio * water_capacity_m3 * LITRES_PER_M3 * G_PER_KG, GUARD_SOURCE, False, note)
+    return Limit(LIQUID_FULL, _grams(ratio * water_capacity_m3 * LITRES_PER_M3), GUARD_SOURCE, False, note)
 
 
-def _has_liquid_at(code: str, temperature_k: float) -> bool:
-    return fluids.has_data(code) and temperature_k <= fluids.saturation_range_k(code)[1]
+def _is_low_pressure(code: str) -> bool:
+    """Tell whether a liquid stands up to 60 C: only then do its densities bound a filling. R-744 is not one."""
+    return fluids.has_data(code) and fluids.saturation_range_k(code)[1] >= AT_60_C
+
+
+def _grams(kg: float) -> float:
+    return round(kg * G_PER_KG, 3)  # to the milligram of the book, so that equal limits compare as equal
 
 
 def _cut(value: float, decimals: int) -> float:
