@@ -1,0 +1,24 @@
+# The work is done by the scripts in .ci/. HOST, PORT, DATABASE_URL and TAREBOOK_DEMO_PASSWORD come from the environment.
+
+.PHONY: help setup demo run check test test-postgres lock
+
+help:
+	@echo "make demo           an invented workshop's year, on 127.0.0.1:8000"
+	@echo "make run            a book of your own, on 127.0.0.1:8000"
+	@echo "make setup          .venv alone, for .venv/bin/python manage.py"
+	@echo "make check          style, types, templates, imports, migrations"
+	@echo "make test           every test, on SQLite"
+	@echo "make test-postgres  every test, on a temporary PostgreSQL"
+	@echo "make lock           requirements.lock anew from pyproject.toml"
+
+setup:
+	@.ci/setup
+
+demo run: setup
+	@.ci/serve $@
+
+check test test-postgres: setup
+	@.ci/$@
+
+lock:
+	@.ci/lock
