@@ -1,0 +1,124 @@
+"""The project itself: what lies at its top, what its lock promises, and that its pages name its commands."""
+
+import re
+import subprocess
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import grimp
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGES = ("README.md", "DEVELOPERS.md")
+FILES = {*PAGES, ".gitignore", "Makefile", "manage.py", "pyproject.toml", "requirements.lock"}
+FOLDERS = {".ci", "compliance", "inventory", "shop", "templates", "tests"}
+ADDRESS = re.compile(r"\b(?:https?|ftp)://([^\s/\"'<>)]+)")
+LOOPBACK = re.compile(r"(127\.0\.0\.1|localhost|\[::1\]|\$\w+|\{\w+\})(:\S*)?$")
+MARKUP_NAMES = {"www.w3.org"}  # the name of a markup language, never fetched
+
+
+def tracked(*patterns: str) -> list[Path]:
+    listed = subprocess.run(["git", "ls-files", "-z", "--", *patterns], cwd=ROOT, capture_output=True, check=True)
+    return [ROOT / name for name in listed.stdout.decode().split("\0") if name]
+
+
+def project() -> dict[str, Any]:
+    return tomllib.loads((ROOT / "pyproject.toml").read_text())
+
+
+def contracts() -> dict[str, dict[str, Any]]:
+    return {contract["name"]: contract for contract in project()["tool"]["importlinter"]["contracts"]}
+
+
+def strange_hosts(path: Path) -> set[str]:
+    """The hosts named in a file, without this machine itself."""
+    return {host for host in ADDRESS.findall(path.read_text()) if not LOOPBACK.match(host)} - MARKUP_NAMES
+
+
+def test_nothing_else_lies_at_the_top() -> None:
+    tops = {path.relative_to(ROOT).parts[0] for path in tracked()}
+    assert tops - FILES - FOLDERS == set()
+
+
+def test_what_a_start_needs_is_there() -> None:
+    tops = {path.relative_to(ROOT).parts[0] for path in tracked()}
+    assert (FILES | FOLDERS) - set(PAGES) - tops == set()
+
+
+def test_every_line_of_the_lock_has_a_version_and_hashes() -> None:
+    lock = (ROOT / "requirements.lock").read_text().replace("\\\n", " ")
+    lines = [line for line in lock.splitlines() if line.strip() and not line.lstrip().startswith("#")]
+    assert len(lines) > 50
+    loose = [line for line in lines if not re.fullmatch(r"[a-z0-9._-]+==\S+( +--hash=sha256:[0-9a-f]{64})+ *", line)]
+    assert loose == []
+
+
+def test_the_lock_holds_everything_that_the_project_asks_for() -> None:
+    asked = project()["project"]["dependencies"] + project()["project"]["optional-dependencies"]["dev"]
+    names = {re.split(r"[\[<>=!~; ]", line)[0].lower().replace("_", "-") for line in asked}
+    locked = set(re.findall(r"^([a-z0-9._-]+)==", (ROOT / "requirements.lock").read_text(), re.MULTILINE))
+    assert names - locked == set()
+
+
+@pytest.mark.parametrize(
+    "pattern", ["requirements.lock", "pyproject.toml", "Makefile", ".ci", "*settings.py", "*.html", "*.css", "*.js"]
+)
+def test_the_tools_and_the_pages_name_no_host(pattern: str) -> None:
+    assert {str(path): hosts for path in tracked(pattern) if (hosts := strange_hosts(path))} == {}
+
+
+def test_imports_go_down_only() -> None:
+    layers = contracts()["Imports go down only"]
+    assert layers["type"] == "layers"
+    assert layers["layers"] == ["compliance", "shop", "inventory"]
+
+
+def test_every_module_that_knows_no_django_is_held_to_it() -> None:
+    held = contracts()["Calculations know no Django"]
+    assert held["forbidden_modules"] == ["django"]
+    graph = grimp.build_graph("inventory", "shop", "compliance", include_external_packages=True, cache_dir=None)
+    free = {
+        name
+        for name in graph.modules
+        if name.split(".")[0] in FOLDERS
+        and not graph.find_children(name)
+        and not graph.find_shortest_chain(name, "django", as_packages=True)
+        and (ROOT / (name.replace(".", "/") + ".py")).exists()
+    }
+    listed = set(held["source_modules"])
+    loose = {name for name in free if not any(name == one or name.startswith(one + ".") for one in listed)}
+    assert loose == set(), "name them in pyproject.toml under the contract 'Calculations know no Django'"
+
+
+def test_the_scripts_can_be_run_and_read_by_the_shell() -> None:
+    scripts = [path for path in tracked(".ci") if path.name != "common"]
+    assert scripts
+    for script in scripts:
+        assert script.stat().st_mode & 0o111, f"{script} may not be run"
+        subprocess.run(["bash", "-n", str(script)], check=True)
+
+
+def targets() -> set[str]:
+    """The commands that make takes, as its own list of them says."""
+    phony = re.search(r"^\.PHONY: (.+)$", (ROOT / "Makefile").read_text(), re.MULTILINE)
+    assert phony
+    return set(phony[1].split()) - {"help"}
+
+
+def test_make_lists_every_command_that_it_takes() -> None:
+    shown = subprocess.run(["make", "-s", "help"], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    assert targets() == set(re.findall(r"make ([a-z-]+)", shown))
+
+
+@pytest.mark.xfail(reason="both pages are to be written", raises=FileNotFoundError)
+def test_the_pages_of_the_project_name_every_command_and_setting() -> None:
+    words = "".join((ROOT / page).read_text() for page in PAGES)
+    settings = (ROOT / "shop" / "settings.py").read_text()
+    named = set(re.findall(r'(?:environ\.get|_switch)\("([A-Z_]+)"', settings)) | {
+        "HOST",
+        "PORT",
+        "TAREBOOK_DEMO_PASSWORD",
+    }
+    assert {f"make {target}" for target in targets() if f"make {target}" not in words} == set()
+    assert {name for name in named if name not in words} == set()
