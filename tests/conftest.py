@@ -1,0 +1,449 @@
+"""Builders, the cast and what holds for every test.
+
+Clock and times
+    now             a moment on the current second; builders write at it unless told another
+    clock           clock(moment) sets what the book takes for the present, until the test ends
+
+The book
+    book            a Book named "Port Ellery", two hours ahead of UTC, with its single accounts
+    sister_book     another Book, "Highmoor"
+    make_book       make_book(name, zone="UTC")
+    account         account(kind, book=None): the one air, unexplained, opening or process account
+    make_account    make_account(kind="vehicle", label="", book=None): a further account
+    vehicle_account an account of kind vehicle; no vehicle of the shop behind it
+    make_partner    make_partner(name="Northgas", kind="supplier", book=None, **fields)
+    partner         a supplier
+    make_scale      make_scale(name="S1", step_mg=5_000, book=None, **fields)
+    scale           S1, readable to 5 g
+    make_cylinder   make_cylinder(serial=None, *, refrigerant="R-134a", grade="virgin", mass_mg=0, book=None, **fields);
+                    with a mass it gets its opening stock
+    cylinder        5 kg of virgin R-134a
+    act             act(key=None, *, actor="p-technic", at=None, content=None, context="", remark=""): a ledger.Act
+    post            post(cause, source, target, mass_mg, *, refrigerant="R-134a", grade="virgin", at=None, key=None,
+                    basis=None, **line): one entry with one line; accounts, cylinders and partners alike
+    held            held(account): {(refrigerant, grade): mg} as the book has it, without empty ones
+
+The shop
+    workshop        "Port Ellery" on `book`, at sea level, records only, address port-ellery
+    other_workshop  "Highmoor" on `sister_book`, 1,500 m, address highmoor
+    make_workshop   make_workshop(name, book=None, **fields)
+    make_user       make_user(username, workshop=None, role=None, **fields)
+    owner, technician, reader     members of `workshop`
+    stranger        owner of `other_workshop`, unknown in `workshop`
+    owner_client, technician_client, reader_client, stranger_client     signed-in test clients
+    make_vehicle    make_vehicle(registration="V1", workshop=None, **fields)
+
+Whole databases
+    database_url    address of an empty, migrated copy of the database, guards on, for processes of its own
+
+After every test that uses the database its books are audited; a test that breaks a book on purpose says so with
+the mark ``tampers``.
+"""
+
+import itertools
+import os
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit, urlunsplit
+from uuid import UUID, uuid4
+
+import pytest
+from django.db import connection, transaction
+from django.test import Client
+from hypothesis import HealthCheck, settings
+
+settings.register_profile(
+    "tarebook",
+    deadline=None,  # two cores shared with a database: a slow example is not a wrong one
+    derandomize=True,  # the same examples everywhere; set HYPOTHESIS_PROFILE=explore for fresh ones
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+settings.register_profile("explore", settings.get_profile("tarebook"), derandomize=False, max_examples=1_000)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "tarebook"))
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line("markers", "tampers: breaks a book on purpose, so it is not audited afterwards")
+
+
+# What holds for every test
+
+
+@pytest.fixture(scope="session", autouse=True)
+def flush_past_the_guards() -> Iterator[None]:
+    """Let the runner empty the database after a test with real commits: guards off, empty, guards on, in one go."""
+    from django.db.backends.base.operations import BaseDatabaseOperations
+    from inventory import guards
+
+    flush = BaseDatabaseOperations.execute_sql_flush
+
+    def guarded_flush(self: BaseDatabaseOperations, sql_list: list[str]) -> None:
+        using = self.connection.alias
+        with transaction.atomic(using=using):
+            guards.remove(using)
+            flush(self, sql_list)
+            guards.install(using)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(BaseDatabaseOperations, "execute_sql_flush", guarded_flush)
+        yield
+
+
+@pytest.fixture(autouse=True)
+def books_are_sound(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Audit every book after a test that used the database."""
+    uses_database = bool(request.node.get_closest_marker("django_db")) or "db" in request.fixturenames
+    if not (uses_database or "transactional_db" in request.fixturenames):
+        yield
+        return
+    request.getfixturevalue("db")
+    yield
+    if request.node.get_closest_marker("tampers"):
+        return
+    from inventory import audit, guards
+    from inventory.models import Book
+
+    assert guards.missing() == []
+    assert [str(fault) for book in Book.objects.all() for fault in audit.faults(book)] == []
+
+
+# Clock and times
+
+
+@pytest.fixture(scope="session")
+def now() -> datetime:
+    return datetime.now(UTC).replace(microsecond=0)
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> Callable[[datetime], datetime]:
+    def set_clock(moment: datetime) -> datetime:
+        monkeypatch.setattr("django.utils.timezone.now", lambda: moment)
+        return moment
+
+    return set_clock
+
+
+# The book
+
+
+@pytest.fixture
+def make_book(db: None) -> Callable[..., Any]:
+    from inventory import ledger
+
+    def make(name: str = "Third Street", zone: str = "UTC") -> Any:
+        return ledger.open_book(name, zone)
+
+    return make
+
+
+@pytest.fixture
+def book(make_book: Callable[..., Any]) -> Any:
+    return make_book("Port Ellery", "Etc/GMT-2")
+
+
+@pytest.fixture
+def sister_book(make_book: Callable[..., Any]) -> Any:
+    return make_book("Highmoor", "Etc/GMT-2")
+
+
+@pytest.fixture
+def account(book: Any) -> Callable[..., Any]:
+    from inventory.models import Account
+
+    default = book
+
+    def single(kind: str, book: Any = None) -> Any:
+        return Account.objects.get(book=book or default, kind=kind)
+
+    return single
+
+
+@pytest.fixture
+def make_account(book: Any) -> Callable[..., Any]:
+    from inventory import ledger
+
+    default = book
+
+    def make(kind: str = "vehicle", label: str = "", book: Any = None) -> Any:
+        with transaction.atomic():
+            return ledger.open_account(book or default, kind, label or f"a {kind}")
+
+    return make
+
+
+@pytest.fixture
+def vehicle_account(make_account: Callable[..., Any]) -> Any:
+    return make_account("vehicle", "a car")
+
+
+@pytest.fixture
+def make_partner(make_account: Callable[..., Any]) -> Callable[..., Any]:
+    from inventory.models import Partner
+
+    def make(name: str = "Northgas", kind: str = "supplier", book: Any = None, **fields: Any) -> Any:
+        return Partner.objects.create(account=make_account("partner", name, book), name=name, kind=kind, **fields)
+
+    return make
+
+
+@pytest.fixture
+def partner(make_partner: Callable[..., Any]) -> Any:
+    return make_partner()
+
+
+@pytest.fixture
+def make_scale(book: Any) -> Callable[..., Any]:
+    from inventory import ledger
+
+    default = book
+
+    def make(name: str = "S1", step_mg: int = 5_000, book: Any = None, **fields: Any) -> Any:
+        with transaction.atomic():
+            return ledger.open_scale(book or default, name=name, step_mg=step_mg, **fields)
+
+    return make
+
+
+@pytest.fixture
+def scale(make_scale: Callable[..., Any]) -> Any:
+    return make_scale()
+
+
+@pytest.fixture
+def make_cylinder(make_account: Callable[..., Any], post: Callable[..., Any]) -> Callable[..., Any]:
+    from inventory.models import Account, Cylinder
+
+    numbers = itertools.count(1)
+
+    def make(
+        serial: str | None = None,
+        *,
+        refrigerant: str = "R-134a",
+        grade: str = "virgin",
+        mass_mg: int = 0,
+        book: Any = None,
+        **fields: Any,
+    ) -> Any:
+        serial = serial or f"C-{next(numbers)}"
+        own = make_account("cylinder", serial, book)
+        working = {"kind": "refillable", "tare_mg": 6_200_000, "water_capacity_m3": 0.012, **fields}
+        cylinder = Cylinder.objects.create(account=own, serial=serial, refrigerant=refrigerant, grade=grade, **working)
+        if mass_mg:
+            opening = Account.objects.get(book=own.book, kind="opening")
+            post("opening-stock", opening, own, mass_mg, refrigerant=refrigerant, grade=grade, basis="single")
+        return cylinder
+
+    return make
+
+
+@pytest.fixture
+def cylinder(make_cylinder: Callable[..., Any]) -> Any:
+    return make_cylinder(mass_mg=5_000_000)
+
+
+@pytest.fixture
+def act(now: datetime) -> Callable[..., Any]:
+    from inventory import ledger
+
+    def make(
+        key: UUID | None = None,
+        *,
+        actor: str = "p-technic",
+        at: datetime | None = None,
+        content: dict[str, Any] | None = None,
+        context: str = "",
+        remark: str = "",
+    ) -> Any:
+        return ledger.Act(key or uuid4(), actor, at or now, content or {}, context, remark)
+
+    return make
+
+
+@pytest.fixture
+def post(act: Callable[..., Any]) -> Callable[..., Any]:
+    from inventory import causes, ledger
+
+    def write(
+        cause: str,
+        source: Any,
+        target: Any,
+        mass_mg: int,
+        *,
+        refrigerant: str = "R-134a",
+        grade: str = "virgin",
+        at: datetime | None = None,
+        key: UUID | None = None,
+        basis: str | None = None,
+        **line: Any,
+    ) -> Any:
+        giver, taker = getattr(source, "account", source), getattr(target, "account", target)
+        basis = basis or min(causes.CAUSES[cause].bases)
+        content = {"cause": cause, "from": giver.reference, "to": taker.reference, "mass_mg": mass_mg}
+        moved = ledger.Line(cause, giver, taker, refrigerant, grade, mass_mg, basis, **line)
+        return ledger.write(giver.book, act(key, at=at, content=content), lambda draft: draft.move(moved))
+
+    return write
+
+
+@pytest.fixture
+def held(db: None) -> Callable[..., Any]:
+    from inventory.models import Holding
+
+    def look(account: Any) -> dict[tuple[str, str], int]:
+        rows = Holding.objects.filter(account=getattr(account, "account", account)).exclude(mass_mg=0)
+        return {(row.refrigerant, row.grade): int(row.mass_mg) for row in rows}
+
+    return look
+
+
+# The shop
+
+
+@pytest.fixture
+def make_workshop(make_book: Callable[..., Any]) -> Callable[..., Any]:
+    from shop.models import Workshop
+
+    def make(name: str = "Third Street", book: Any = None, **fields: Any) -> Any:
+        own = book or make_book(name)
+        working = {
+            "slug": name.lower().replace(" ", "-"),
+            "zone": own.zone,
+            "address": f"1 Quay Road, {name}",
+            **fields,
+        }
+        return Workshop.objects.create(book=own, name=name, **working)
+
+    return make
+
+
+@pytest.fixture
+def workshop(make_workshop: Callable[..., Any], book: Any) -> Any:
+    return make_workshop("Port Ellery", book)
+
+
+@pytest.fixture
+def other_workshop(make_workshop: Callable[..., Any], sister_book: Any) -> Any:
+    return make_workshop("Highmoor", sister_book, altitude_m=1_500.0)
+
+
+@pytest.fixture
+def make_user(db: None) -> Callable[..., Any]:
+    from shop.models import Membership, User
+
+    def make(username: str, workshop: Any = None, role: str | None = None, **fields: Any) -> Any:
+        user = User.objects.create_user(username, password="a long password", **fields)
+        if workshop is not None:
+            Membership.objects.create(user=user, workshop=workshop, role=role or "technician")
+        return user
+
+    return make
+
+
+@pytest.fixture
+def owner(make_user: Callable[..., Any], workshop: Any) -> Any:
+    return make_user("olga", workshop, "owner", display_name="Olga Moreau")
+
+
+@pytest.fixture
+def technician(make_user: Callable[..., Any], workshop: Any) -> Any:
+    return make_user("tomas", workshop, "technician", display_name="Tomas Lind")
+
+
+@pytest.fixture
+def reader(make_user: Callable[..., Any], workshop: Any) -> Any:
+    return make_user("rana", workshop, "reader", display_name="Rana Sethi")
+
+
+@pytest.fixture
+def stranger(make_user: Callable[..., Any], other_workshop: Any) -> Any:
+    return make_user("sven", other_workshop, "owner", display_name="Sven Aalto")
+
+
+def _signed_in(user: Any) -> Client:
+    client = Client()
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+@pytest.fixture
+def owner_client(owner: Any) -> Client:
+    return _signed_in(owner)
+
+
+@pytest.fixture
+def technician_client(technician: Any) -> Client:
+    return _signed_in(technician)
+
+
+@pytest.fixture
+def reader_client(reader: Any) -> Client:
+    return _signed_in(reader)
+
+
+@pytest.fixture
+def stranger_client(stranger: Any) -> Client:
+    return _signed_in(stranger)
+
+
+@pytest.fixture
+def make_vehicle(workshop: Any, make_account: Callable[..., Any]) -> Callable[..., Any]:
+    from shop.models import Vehicle
+
+    default = workshop
+
+    def make(registration: str = "V1", workshop: Any = None, **fields: Any) -> Any:
+        own = make_account("vehicle", registration, (workshop or default).book)
+        working = {"refrigerant": "R-134a", "nameplate_mg": 550_000, "volume_m3": 0.0016, **fields}
+        return Vehicle.objects.create(account=own, registration=registration, **working)
+
+    return make
+
+
+# Whole databases
+
+
+@pytest.fixture
+def database_url(django_db_setup: None, django_db_blocker: Any, tmp_path: Path) -> Iterator[str]:
+    """Give processes a database of their own; it goes when the test ends. Not together with `db`."""
+    if connection.vendor == "sqlite":
+        copy = tmp_path / "copy.sqlite3"
+        source = sqlite3.connect(connection.settings_dict["NAME"])
+        source.execute("VACUUM INTO ?", [str(copy)])
+        source.close()
+        yield f"sqlite:///{copy}"
+        return
+    original = connection.settings_dict["NAME"]
+    copy_name = f"{original}_copy"
+    with django_db_blocker.unblock():
+        connection.close()  # a database with a session in it cannot be copied
+        with connection._nodb_cursor() as cursor:
+            cursor.execute(f"DROP DATABASE IF EXISTS {copy_name} WITH (FORCE)")
+            cursor.execute(f"CREATE DATABASE {copy_name} TEMPLATE {original}")
+    yield urlunsplit(urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{copy_name}"))
+    with django_db_blocker.unblock(), connection._nodb_cursor() as cursor:
+        cursor.execute(f"DROP DATABASE IF EXISTS {copy_name} WITH (FORCE)")
+
+
+@pytest.fixture
+def manage(database_url: str) -> Callable[..., subprocess.CompletedProcess[str]]:
+    """Run ``manage.py`` with words on the copy of the database and return what it said."""
+    root = Path(__file__).resolve().parent.parent
+
+    def run(*words: str, url: str = database_url) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [sys.executable, "-W", "error", "manage.py", *words],
+            cwd=root,
+            env={**os.environ, "DATABASE_URL": url},
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=120,
+        )
+
+    return run
