@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from django.db import connections
 
-APPEND_ONLY = {
+APPEND_ONLY: dict[str, tuple[str | tuple[str, ...], ...]] = {
     "inventory_entry": ("id", ("book_id", "seq"), ("book_id", "request_key")),
     "inventory_movement": ("id", ("entry_id", "line")),
     "inventory_weighing": ("id", ("entry_id", "line")),
@@ -56,14 +56,14 @@ def _sqlite_guards() -> Iterable[Guard]:
         yield guard(table, "delete", f"DELETE ON {table}")
         # INSERT OR REPLACE deletes without a delete trigger: refuse a second row under any unique key.
         for key in keys:
-            columns = (key,) if isinstance(key, str) else key
+            columns: tuple[str, ...] = (key,) if isinstance(key, str) else key
             same = " AND ".join(f"{column} = NEW.{column}" for column in columns)
-            clause = f"INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE {same})"
+            clause = f"INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE {same})"  # noqa: S608 - our names
             yield guard(table, f"replace_{columns[-1]}", clause)
     for table in NOT_DELETED:
         yield guard(table, "delete", f"DELETE ON {table}")
-    for table, columns in KEPT.items():
-        yield guard(table, "keep", f"UPDATE ON {table} WHEN {_differs(columns, 'sqlite')}")
+    for table, kept in KEPT.items():
+        yield guard(table, "keep", f"UPDATE ON {table} WHEN {_differs(kept, 'sqlite')}")
     yield guard("inventory_book", "forward", f"UPDATE ON inventory_book WHEN {_BACKWARDS}")
 
 

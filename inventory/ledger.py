@@ -192,9 +192,10 @@ class Draft:
     book: Book
     occurred_at: datetime
     balances: Balances
+    context: str = ""
     lines: list[Line] = field(default_factory=list)
     readings: list[Reading] = field(default_factory=list)
-    afterwards: list[Callable[[Entry], None]] = field(default_factory=list)
+    afterwards: list[Callable[[Entry], object]] = field(default_factory=list)
     _single: dict[str, Account] = field(default_factory=dict)
 
     def account(self, kind: str) -> Account:
@@ -221,7 +222,7 @@ class Draft:
             return code, grade, mass
         return None
 
-    def then(self, write: Callable[[Entry], None]) -> None:
+    def then(self, write: Callable[[Entry], object]) -> None:
         """Run `write` with the entry once it stands, in the same transaction."""
         self.afterwards.append(write)
 
@@ -282,7 +283,7 @@ def write_locked(
             raise RequestKeyReused(f"This form was already used for line {known.seq}, with other figures.")
         return known
     occurred_at, recorded_at = moments(act.occurred_at)
-    draft = Draft(book, occurred_at, balances or Balances())
+    draft = Draft(book, occurred_at, balances or Balances(), act.context)
     build(draft)
     if draft.balances.total(draft.account(causes.PROCESS)) != 0:
         raise WrongLine("What went into the process did not all come out of it.")
@@ -294,7 +295,7 @@ def write_locked(
         recorded_at=recorded_at,
         booked_on=booked_day(book, occurred_at, recorded_at),
         actor=act.actor,
-        context=act.context,
+        context=draft.context,
         request_key=act.key,
         request_digest=act.digest,
         reverses=reverses,

@@ -6,6 +6,7 @@ proves. Mass is whole milligrams. Entries, movements and weighings are append-on
 they are written by `ledger` alone.
 """
 
+import math
 import secrets
 import uuid
 from datetime import date
@@ -161,7 +162,7 @@ class Movement(models.Model):
     @property
     def u_mg(self) -> float:
         """The standard uncertainty in milligrams (root of the sum of squares of its two parts)."""
-        return float(self.u_random_mg**2 + self.u_span_mg**2) ** 0.5
+        return math.hypot(self.u_random_mg, self.u_span_mg)
 
 
 class Scale(models.Model):
@@ -176,6 +177,7 @@ class Scale(models.Model):
     capacity_mg = models.PositiveBigIntegerField(null=True, blank=True)
     serial = models.CharField(max_length=60, blank=True)
     accuracy_class = models.CharField(max_length=6, blank=True)
+    typed = models.JSONField(default=dict, blank=True)  # step, zero and capacity as they were typed
     calibrated_until = models.DateField(null=True, blank=True)
     retired = models.BooleanField(default=False)
 

@@ -1,0 +1,236 @@
+"""Weighings against the book: what a reading says, how it differs, and what passed between two of them.
+
+After every reading the cylinder's holding equals the reading's net: the difference to the book before it is one
+movement to or from *unexplained*, whatever its size. A mass charged or recovered is the holding at the first reading
+less the net of the second.
+"""
+
+from dataclasses import dataclass, replace
+
+from inventory import causes, ledger, uncertainty
+from inventory.ledger import Draft, LedgerError, Line, Reading, WrongTime
+from inventory.models import Account, Cylinder, Entry, Movement, Scale, Weighing
+from inventory.quantities import show_mass
+
+
+class BelowTare(LedgerError):
+    """The reading is lighter than the empty cylinder."""
+
+
+class NoFirstReading(LedgerError):
+    """A mass between two readings was asked for, and there is only one."""
+
+
+@dataclass(frozen=True)
+class Gross:
+    """A gross reading of a cylinder; `restarted`: the scale was switched off or zeroed since the one before."""
+
+    cylinder: Cylinder
+    scale: Scale
+    gross_mg: int
+    typed: str
+    restarted: bool = False
+
+    @property
+    def account(self) -> Account:
+        """The account of the cylinder."""
+        return self.cylinder.account
+
+
+@dataclass(frozen=True)
+class Before:
+    """The reading that a new one is compared with, already written or in the same draft; masses in milligrams."""
+
+    scale: Scale
+    gross_mg: int
+    role: str
+    in_draft: bool
+    entry: Entry | None
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What a reading said: net, the difference to the book (positive: more than the book had), what can be told."""
+
+    net_mg: int
+    difference_mg: int
+    can_tell_mg: int
+
+    @property
+    def agrees(self) -> bool:
+        """Whether the difference is within what the two readings can tell."""
+        return abs(self.difference_mg) <= self.can_tell_mg
+
+
+def of_scale(scale: Scale) -> uncertainty.Scale:
+    """Return the scale as the uncertainty calculations take it, in grams."""
+    return uncertainty.Scale(
+        step_g=scale.step_mg / 1000,
+        span=scale.span,
+        zero_g=None if scale.zero_mg is None else scale.zero_mg / 1000,
+        name=scale.name,
+        accuracy_class=scale.accuracy_class or None,
+    )
+
+
+def off_step(gross: Gross) -> str | None:
+    """Return the question to ask where a reading lies between the steps of its scale, else None."""
+    if uncertainty.on_step_mg(gross.gross_mg, gross.scale.step_mg):
+        return None
+    step = show_mass(gross.scale.step_mg, unit="g")
+    return f"{gross.typed} lies between the steps of {gross.scale} ({step}). Read it again, or choose the other scale."
+
+
+def before_of(draft: Draft, account: Account) -> Before | None:
+    """Return the last reading of a cylinder as the draft sees it."""
+    for reading in reversed(draft.readings):
+        if reading.account.pk == account.pk:
+            return Before(reading.scale, reading.gross_mg, reading.role, in_draft=True, entry=None)
+    last = ledger.last_weighing(account)
+    return None if last is None else Before(last.scale, int(last.gross_mg), last.role, in_draft=False, entry=last.entry)
+
+
+def open_before(cylinder: Cylinder) -> Weighing | None:
+    """Return the weighing by which a cylinder still stands on the scale, or None."""
+    last = ledger.last_weighing(cylinder.account)
+    return last if last is not None and last.role == Weighing.BEFORE else None
+
+
+def between(before: Before, gross: Gross, difference_mg: int, *, same_session: bool) -> uncertainty.U:
+    """Return the standard uncertainty of the difference of two readings of one cylinder, in grams."""
+    if before.scale.pk != gross.scale.pk:
+        return uncertainty.pair_two_scales(
+            of_scale(before.scale), before.gross_mg / 1000, of_scale(gross.scale), gross.gross_mg / 1000
+        )
+    pair = uncertainty.pair_one_session if same_session else uncertainty.pair_two_sessions
+    return pair(of_scale(gross.scale), abs(difference_mg) / 1000)
+
+
+def settle(draft: Draft, gross: Gross, role: str) -> Settled:
+    """Write a reading that stands by itself (before, check, single) and post its difference to the book."""
+    before = before_of(draft, gross.account)
+    _check_order(draft, gross, before)
+    net_mg = _net_mg(gross)
+    content = content_or_last(draft, gross.cylinder)
+    held_mg = content[2]
+    difference_mg = net_mg - held_mg
+    u, first_step_g = _of_difference(gross, before, difference_mg)
+    can_tell_mg = round(uncertainty.can_tell(u.total_g, first_step_g, gross.scale.step_mg / 1000) * 1000)
+    read(draft, gross, role)
+    if difference_mg:
+        unexplained = draft.account(causes.UNEXPLAINED)
+        found = difference_mg > 0
+        draft.move(
+            Line(
+                "weighing-difference",
+                unexplained if found else gross.account,
+                gross.account if found else unexplained,
+                content[0],
+                content[1],
+                abs(difference_mg),
+                "pair",
+                *parts_mg(u),
+                scale=gross.scale,
+                can_tell_mg=can_tell_mg,
+            )
+        )
+    return Settled(net_mg, difference_mg, can_tell_mg)
+
+
+def passed(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:
+    """Write the second reading of a pair; return what the cylinder gained (negative: gave), in mg, and its u in grams.
+
+    The first reading is in this draft or stands open as the cylinder's last. Raises NoFirstReading, BelowTare.
+    """
+    before = before_of(draft, gross.account)
+    if before is None or before.role != Weighing.BEFORE:
+        raise NoFirstReading(f"{gross.cylinder} was not weighed before. Enter the reading before as well.")
+    _check_order(draft, gross, before)
+    content = draft.content(gross.account)
+    gained_mg = _net_mg(gross) - (content[2] if content else 0)
+    u = between(before, gross, gained_mg, same_session=not gross.restarted)
+    read(draft, gross, Weighing.AFTER)
+    return gained_mg, u
+
+
+def single_net(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:
+    """Write one reading by which a first or returned content is known; return net milligrams and its u in grams."""
+    before = before_of(draft, gross.account)
+    _check_order(draft, gross, before)
+    net_mg = _net_mg(gross)
+    read(draft, gross, Weighing.SINGLE)
+    return net_mg, single_u(gross)
+
+
+def single_u(gross: Gross) -> uncertainty.U:
+    """Return the standard uncertainty of gross less tare, in grams."""
+    return uncertainty.single(of_scale(gross.scale), gross.gross_mg / 1000, gross.cylinder.tare_u_mg / 1000)
+
+
+def parts_mg(u: uncertainty.U) -> tuple[int, int]:
+    """Return the two parts of a standard uncertainty in whole milligrams."""
+    return round(u.random_g * 1000), round(u.span_g * 1000)
+
+
+def content_or_last(draft: Draft, cylinder: Cylinder) -> tuple[str, str, int]:
+    """Return (refrigerant, grade, milligrams) of a cylinder; where it is empty, what was last in it or is meant."""
+    if (content := draft.content(cylinder.account)) is not None:
+        return content
+    last = (
+        Movement.objects.filter(source=cylinder.account).order_by("-id").first()
+        or Movement.objects.filter(target=cylinder.account).order_by("-id").first()
+    )
+    if last is not None and last.refrigerant == cylinder.refrigerant:
+        return last.refrigerant, last.grade, 0
+    return cylinder.refrigerant, cylinder.grade, 0
+
+
+def _net_mg(gross: Gross) -> int:
+    """Return gross less tare; a little below nothing counts as nothing, more is refused."""
+    cylinder = gross.cylinder
+    net_mg = gross.gross_mg - cylinder.tare_mg
+    if net_mg >= 0:
+        return net_mg
+    u_g = uncertainty.single(of_scale(gross.scale), gross.gross_mg / 1000, cylinder.tare_u_mg / 1000).total_g
+    if -net_mg <= 2000 * u_g:
+        return 0
+    raise BelowTare(
+        f"{show_mass(gross.gross_mg)} gross is {show_mass(-net_mg)} less than the empty mass of {cylinder} "
+        f"({show_mass(cylinder.tare_mg)}). Read the scale again, or correct the tare."
+    )
+
+
+def _of_difference(gross: Gross, before: Before | None, difference_mg: int) -> tuple[uncertainty.U, float]:
+    """Return the uncertainty of a difference to the book and the step of the reading it rests on, in grams."""
+    if before is None:
+        tare_u_g = gross.cylinder.tare_u_mg / 1000
+        return uncertainty.single(of_scale(gross.scale), gross.gross_mg / 1000, tare_u_g), 0.0
+    return between(before, gross, difference_mg, same_session=before.in_draft), before.scale.step_mg / 1000
+
+
+def _check_order(draft: Draft, gross: Gross, before: Before | None) -> None:
+    if before is not None and before.entry is not None and draft.occurred_at < before.entry.occurred_at:
+        raise WrongTime(
+            f"{gross.cylinder} was weighed later than that already (line {before.entry.seq}). "
+            "An older reading that was wrong is put right from that line."
+        )
+
+
+def reading_u_g(gross: Gross) -> float:
+    """Return the standard uncertainty of one reading by itself (step and zero), in grams."""
+    return uncertainty.single(replace(of_scale(gross.scale), span=0.0), gross.gross_mg / 1000, 0.0).random_g
+
+
+def read(draft: Draft, gross: Gross, role: str) -> None:
+    """Write a reading into the draft, with the tare of the cylinder as it is now."""
+    draft.read(
+        Reading(
+            account=gross.account,
+            role=role,
+            gross_mg=gross.gross_mg,
+            tare_mg=gross.cylinder.tare_mg,
+            u_mg=round(reading_u_g(gross) * 1000),
+            scale=gross.scale,
+            typed=gross.typed[:60],
+        )
+    )
