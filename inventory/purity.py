@@ -28,8 +28,7 @@ COVERAGE = 2.0
 NEAR_A_WHOLE_DEGREE_F = 0.3
 GAUGE_U_PA = PSI_PA / math.sqrt(12)
 THERMOMETER_U_K = 0.5 / math.sqrt(3)
-"""Standard uncertainties where none are stated: a gauge read to 1 psi, as the procedure asks, a thermometer good to 0.5 K.
-"""
+"""Standard uncertainties where none are stated: gauge read to 1 psi, as the procedure asks, thermometer to 0.5 K."""
 
 WITHIN_TABLE = "no more air than the table allows"
 ABOVE_TABLE = "more air than the table allows"
@@ -63,7 +62,7 @@ class TableRow:
 
 @dataclass(frozen=True)
 class TableCheck:
-    """What the table says: WITHIN_TABLE, ABOVE_TABLE or NO_VERDICT, the rows that were looked at, and the reason in words."""
+    """What the table says: WITHIN_TABLE, ABOVE_TABLE or NO_VERDICT, the rows looked at, and the reason in words."""
 
     verdict: str
     rows: tuple[TableRow, ...]
@@ -238,10 +237,10 @@ def check_air(
 ) -> AirCheck:
     """Judge one reading of a cylinder: absolute `pressure_pa` at `temperature_k`, standard uncertainties if known.
 
-    `rested` says whether ``REST_CONDITIONS`` were kept; without them, and where the content is too small for any liquid,
-    there is no verdict. A table gives the verdict where there is one for the refrigerant, and outside it there is none;
-    elsewhere the excess does, against twice its standard uncertainty. Nothing is raised for a refrigerant without
-    data: the answer is NO_VERDICT with the reason.
+    `rested` says whether ``REST_CONDITIONS`` were kept; without them, and where the content is too small for any
+    liquid, there is no verdict. A table gives the verdict where there is one for the refrigerant, and outside it there
+    is none; elsewhere the excess does, against twice its standard uncertainty. Nothing is raised for a refrigerant
+    without data: the answer is NO_VERDICT with the reason.
     """
     table = table_check(code, pressure_pa=pressure_pa, temperature_k=temperature_k)
     try:
