@@ -148,6 +148,16 @@ def test_the_exchange_values_are_those_of_the_statute(code: str, published: int)
     assert gwp(code, "US").value == published
 
 
+HFCS = ["R-23", "R-32", "R-125", "R-134a", "R-143a", "R-152a", "R-227ea"]
+
+
+@pytest.mark.parametrize("code", HFCS)
+def test_three_laws_print_the_ar4_figure_of_an_hfc(code: str) -> None:
+    """Source: (EU) 2024/573 Annex I note 1, (EU) 517/2014 Annex I and 42 U.S.C. 7675(c)(1), all on AR4."""
+    printed = {gwp(code, basis).value for basis in ("EU", "EU-517-2014", "US")}
+    assert printed == {Decimal(chemicals.GWP(SUBSTANCES[code][1], "IPCC (2007) 100yr"))}
+
+
 @pytest.mark.parametrize(
     ("code", "published"),
     # Montreal Protocol Annex A Group I, column of GWPs, as reproduced in Fiji's ozone law (2021 text)
