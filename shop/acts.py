@@ -1,0 +1,420 @@
+"""What people do with vehicles: one function per act, one transaction; the mass goes through the book's one door.
+
+A step of a visit and the entry it posts are written together or not at all, once per request key. Masses in milligrams.
+Every function raises `LedgerError` with a sentence for the person.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Max, OuterRef, QuerySet, Subquery
+
+from inventory import acts, causes, ledger, uncertainty, weighing
+from inventory.acts import Refused
+from inventory.catalogue import MIXED
+from inventory.ledger import Act, Draft, Line
+from inventory.models import Account, Cylinder, Entry, Movement, Weighing
+from inventory.weighing import Gross, parts_mg
+from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
+
+
+@dataclass(frozen=True)
+class StepFacts:
+    """What a step holds beside its mass: who did it, who answers for it, its fields, a note, what it replaces."""
+
+    doer: User
+    answers: User | None = None
+    data: Mapping[str, Any] = field(default_factory=dict)
+    note: str = ""
+    replaces: Step | None = None
+
+
+# --- vehicles and visits --------------------------------------------------------------------------------------
+
+
+def add_vehicle(workshop: Workshop, **facts: Any) -> Vehicle:
+    """Enter a vehicle, with an account of its own in the book."""
+    with transaction.atomic(durable=True):
+        account = ledger.open_account(workshop.book, causes.VEHICLE, facts["registration"])
+        return Vehicle.objects.create(account=account, **facts)
+
+
+def open_visit(
+    workshop: Workshop, vehicle: Vehicle, *, opened_at: datetime, step_key: UUID, received: StepFacts, purpose: str = ""
+) -> Visit:
+    """Start a visit with its first step, *received*."""
+    with transaction.atomic(durable=True):
+        ledger.lock(workshop.book)
+        if (known := Step.objects.filter(request_key=step_key).select_related("visit").first()) is not None:
+            return known.visit
+        last = Visit.objects.filter(workshop=workshop).aggregate(last=Max("number"))["last"] or 0
+        visit = Visit.objects.create(
+            workshop=workshop, number=last + 1, vehicle=vehicle, opened_at=opened_at, purpose=purpose
+        )
+        _write_step(visit, "received", opened_at, step_key, received, None)
+        return visit
+
+
+def add_step(visit: Visit, kind: str, *, occurred_at: datetime, key: UUID, facts: StepFacts) -> Step:
+    """Write a step that moves no mass."""
+    with transaction.atomic(durable=True):
+        ledger.lock(visit.workshop.book)
+        return _write_step(visit, kind, occurred_at, key, facts, None)
+
+
+def _write_step(
+    visit: Visit, kind: str, occurred_at: datetime, key: UUID, facts: StepFacts, entry: Entry | None
+) -> Step:
+    if (known := Step.objects.filter(request_key=key).first()) is not None:
+        if known.visit_id != visit.pk or known.kind != kind or known.data != dict(facts.data):
+            raise ledger.RequestKeyReused("This form was already used for another step, with other figures.")
+        return known
+    return Step.objects.create(
+        visit=visit,
+        kind=kind,
+        occurred_at=occurred_at,
+        doer=facts.doer,
+        answers=facts.answers,
+        data=dict(facts.data),
+        note=facts.note,
+        entry=entry,
+        request_key=key,
+        replaces=facts.replaces,
+    )
+
+
+def _with_step(visit: Visit, act: Act, kind: str, facts: StepFacts, build: ledger.Build) -> tuple[Entry, Step]:
+    """Write an entry and the step it belongs to, in one transaction."""
+    with transaction.atomic(durable=True):
+        entry = ledger.write(visit.workshop.book, act, build)
+        return entry, _write_step(visit, kind, entry.occurred_at, act.key, facts, entry)
+
+
+def hand_over(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts, state: str = Visit.CLOSED) -> Step:
+    """Hand the vehicle over; what is still asked is listed on the paper, not forgotten."""
+    with transaction.atomic(durable=True):
+        ledger.lock(visit.workshop.book)
+        step = _write_step(visit, "hand-over", occurred_at, key, facts, None)
+        visit.state, visit.closed_at = state, occurred_at
+        visit.save(update_fields=["state", "closed_at"])
+        return step
+
+
+def set_state(visit: Visit, state: str, waiting_for: str = "") -> None:
+    """Say that a visit waits, goes on, or that the car is away unfinished."""
+    visit.state, visit.waiting_for = state, waiting_for
+    visit.save(update_fields=["state", "waiting_for"])
+
+
+# --- gas out of a vehicle -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class FromVehicle:
+    """What comes out of a vehicle: its designation and grade as known, the parts an identifier showed, if it did."""
+
+    refrigerant: str
+    grade: str = "recovered"
+    parts: Mapping[str, str] | None = None
+
+
+def recover(
+    visit: Visit,
+    act: Act,
+    facts: StepFacts,
+    *,
+    gas: FromVehicle,
+    before: Gross | None,
+    after: Gross,
+    jurisdiction: str = "",
+    happened: bool = False,
+) -> tuple[Entry, Step]:
+    """Write one leg of a recovery into one cylinder, by the cylinder's readings before and after.
+
+    Readings that show no gain are an entry with weighings and no movement: nothing was recovered.
+    """
+    target, vehicle = after.cylinder, visit.vehicle
+
+    def build(draft: Draft) -> None:
+        acts.optional_before(draft, before)
+        _refuse_target(draft, target, gas, jurisdiction, happened=happened)
+        code, grade = _as_held(draft, target, gas)
+        mass_mg, u = weighing.passed(draft, after)
+        if mass_mg < 0:
+            raise Refused("By these readings the cylinder gave gas to the vehicle. Read the scale again.")
+        if mass_mg == 0:
+            return
+        acts.refuse_filling(draft, target, code, mass_mg, jurisdiction, happened=happened)
+        acts.found_in_vehicle(draft, vehicle.account, code, grade, mass_mg, "pair", u)
+        draft.move(
+            Line(
+                "recovery",
+                vehicle.account,
+                target.account,
+                code,
+                grade,
+                mass_mg,
+                "pair",
+                *parts_mg(u),
+                scale=after.scale,
+            )
+        )
+        acts.become(target, code, grade)
+        _set_content(vehicle, "part recovered")
+        if gas.parts:
+            parts = gas.parts
+            draft.then(lambda entry: acts.note_parts(target.account, entry, parts))
+
+    return _with_step(visit, act, "recovery", facts, build)
+
+
+def _refuse_target(draft: Draft, target: Cylinder, gas: FromVehicle, jurisdiction: str, *, happened: bool) -> None:
+    """Refuse, before anything flows, a cylinder that may not take this gas."""
+    if happened:
+        return
+    held = draft.content(target.account)
+    if target.kind in (Cylinder.SINGLE_TRIP, Cylinder.CANS):
+        raise Refused(f"{target} is a single-trip cylinder: it is never filled. Use a recovery cylinder.")
+    if held is None:
+        acts.refuse_filling(draft, target, gas.refrigerant, 0, jurisdiction, happened=False)
+        return
+    if held[0] != gas.refrigerant:
+        raise Refused(
+            f"{target} holds {held[0]} {held[1]}; {gas.refrigerant} would be mixed into it. "
+            "Use an empty recovery cylinder, or one marked suspect that holds the same."
+        )
+    if held[1] not in ("recovered", "suspect"):
+        raise Refused(
+            f"{target} holds {held[1]} gas; what comes out of a vehicle is {gas.grade}. Use a recovery cylinder."
+        )
+    if gas.grade == "suspect" and held[1] != "suspect":
+        raise Refused(f"{target} holds {held[1]} gas; suspect gas goes into a cylinder marked suspect.")
+
+
+def _as_held(draft: Draft, target: Cylinder, gas: FromVehicle) -> tuple[str, str]:
+    """Return what the gas is in the target; a mixture that has happened makes the whole content MIXED, suspect."""
+    held = draft.content(target.account)
+    if held is None:
+        return gas.refrigerant, gas.grade
+    if held[0] == gas.refrigerant and held[1] in ("recovered", "suspect"):
+        return held[0], held[1]
+    if held[:2] != (MIXED, "suspect"):
+        process = draft.account(causes.PROCESS)
+        draft.move(Line("re-identified", target.account, process, *held, "rest"))
+        draft.move(Line("re-identified", process, target.account, MIXED, "suspect", held[2], "rest"))
+    return MIXED, "suspect"
+
+
+def recover_by_machine(
+    visit: Visit,
+    act: Act,
+    facts: StepFacts,
+    *,
+    tank: Cylinder,
+    refrigerant: str,
+    recovered_mg: int,
+    purged_mg: int = 0,
+) -> tuple[Entry, Step]:
+    """Write what a machine shows as recovered into its tank, and what it purged off the top.
+
+    A machine that recycles this refrigerant holds it as recycled; another holds it as recovered.
+    """
+    vehicle, u = visit.vehicle, uncertainty.machine((tank.machine_limit_mg or 0) / 1000)
+
+    def build(draft: Draft) -> None:
+        held = draft.content(tank.account)
+        if tank.kind != Cylinder.TANK:
+            raise Refused(f"{tank} is no machine tank: weigh it before and after instead.")
+        if held is not None and held[0] != refrigerant:
+            raise Refused(f"{tank} holds {held[0]}; {refrigerant} would be mixed into it. Use a recovery cylinder.")
+        if recovered_mg <= 0:
+            return
+        grade = "recycled" if tank.recycles else "recovered"
+        process, parts = draft.account(causes.PROCESS), parts_mg(u)
+        acts.found_in_vehicle(draft, vehicle.account, refrigerant, "recovered", recovered_mg, "machine", u)
+        for source, target, as_grade in (
+            (vehicle.account, process, "recovered"),
+            (process, tank.account, grade),
+        ):
+            draft.move(
+                Line("recovery-through-machine", source, target, refrigerant, as_grade, recovered_mg, "machine", *parts)
+            )
+        if purged_mg > 0:
+            air = draft.account(causes.AIR)
+            draft.move(Line("purge", tank.account, air, refrigerant, grade, purged_mg, "computed"))
+        _set_content(vehicle, "part recovered")
+
+    return _with_step(visit, act, "recovery", facts, build)
+
+
+@dataclass(frozen=True)
+class Remainder:
+    """How what the book still has in a vehicle after recovery is split; milligrams, `residue_u_mg` standard."""
+
+    residue_mg: int = 0
+    residue_u_mg: int = 0
+    road_mg: int = 0
+    hands_mg: int = 0
+    shortfall_mg: int = 0
+
+
+def settle_remainder(
+    visit: Visit, act: Act, facts: StepFacts, refrigerant: str, remainder: Remainder
+) -> tuple[Entry, Step]:
+    """Take what is left on a vehicle out of it: pumped out, lost on the road, lost in our hands, or not explained."""
+    vehicle = visit.vehicle
+
+    def build(draft: Draft) -> None:
+        held_mg = draft.balances.of(vehicle.account).get((refrigerant, ""), 0)
+        named_mg = remainder.residue_mg + remainder.road_mg + remainder.hands_mg + remainder.shortfall_mg
+        if named_mg > held_mg:
+            raise Refused(
+                f"The book has {held_mg / 1000:.1f} g {refrigerant} left in {vehicle}; "
+                f"{named_mg / 1000:.1f} g cannot be taken out of it."
+            )
+        air, unexplained = draft.account(causes.AIR), draft.account(causes.UNEXPLAINED)
+        parts = (
+            ("evacuated-residue", air, remainder.residue_mg, "computed", remainder.residue_u_mg),
+            ("lost-on-the-road", air, remainder.road_mg, "rest", 0),
+            ("lost-in-our-hands", air, remainder.hands_mg, "rest", 0),
+            ("vehicle-shortfall", unexplained, remainder.shortfall_mg, "rest", 0),
+        )
+        for cause, target, mass_mg, basis, u_mg in parts:
+            if mass_mg > 0:
+                draft.move(Line(cause, vehicle.account, target, refrigerant, "recovered", mass_mg, basis, u_mg))
+        _set_content(vehicle, "evacuated" if named_mg == held_mg else "part recovered")
+
+    return _with_step(visit, act, "remainder settled", facts, build)
+
+
+# --- gas into a vehicle ---------------------------------------------------------------------------------------
+
+
+def charge(visit: Visit, act: Act, facts: StepFacts, *, before: Gross | None, after: Gross) -> tuple[Entry, Step]:
+    """Write one leg of a charge, by the readings of the cylinder before and after.
+
+    It has happened when it is entered, so a wrong gas is written too; findings show it.
+    """
+
+    def build(draft: Draft) -> None:
+        acts.optional_before(draft, before)
+        gained_mg, u = weighing.passed(draft, after)
+        if gained_mg >= 0:
+            raise Refused(
+                "After weighs no less than before: by these readings nothing was charged. Read the scale again."
+            )
+        content = draft.content(after.account)
+        assert content is not None  # noqa: S101 - it lost mass, so it held some
+        draft.move(
+            Line(
+                "charge",
+                after.account,
+                visit.vehicle.account,
+                content[0],
+                content[1],
+                -gained_mg,
+                "pair",
+                *parts_mg(u),
+                scale=after.scale,
+            )
+        )
+        _charged(visit.vehicle, content[0])
+
+    return _with_step(visit, act, "charge", facts, build)
+
+
+def charge_shown(
+    visit: Visit, act: Act, facts: StepFacts, *, source: Cylinder, mass_mg: int, basis: str = "machine"
+) -> tuple[Entry, Step]:
+    """Write a charge by the figure of a charging machine, or by counted cans (`basis` *count*)."""
+
+    def build(draft: Draft) -> None:
+        content = draft.content(source.account)
+        if content is None:
+            raise Refused(f"The book has nothing in {source}.")
+        u = uncertainty.machine((source.machine_limit_mg or 0) / 1000)
+        draft.move(
+            Line(
+                "charge",
+                source.account,
+                visit.vehicle.account,
+                content[0],
+                content[1],
+                mass_mg,
+                basis,
+                *parts_mg(u),
+            )
+        )
+        _charged(visit.vehicle, content[0])
+
+    return _with_step(visit, act, "charge", facts, build)
+
+
+def _charged(vehicle: Vehicle, refrigerant: str) -> None:
+    vehicle.content = "known" if vehicle.content in ("evacuated", "known") else "at least"
+    if not vehicle.refrigerant:
+        vehicle.refrigerant = refrigerant
+    vehicle.save(update_fields=["content", "refrigerant"])
+
+
+def _set_content(vehicle: Vehicle, content: str) -> None:
+    vehicle.content = content
+    vehicle.save(update_fields=["content"])
+
+
+def evacuated(visit: Visit) -> None:
+    """Note that the vacuum held: what is charged now is all that is in the vehicle."""
+    _set_content(visit.vehicle, "evacuated")
+
+
+def convert(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts, to_refrigerant: str) -> Step:
+    """Write a conversion: from now on the vehicle is for another refrigerant."""
+    vehicle = visit.vehicle
+    with transaction.atomic(durable=True):
+        ledger.lock(visit.workshop.book)
+        if (known := Step.objects.filter(request_key=key).first()) is not None:
+            return known
+        step = _write_step(visit, "conversion done", occurred_at, key, facts, None)
+        Conversion.objects.create(
+            vehicle=vehicle,
+            visit=visit,
+            done_on=occurred_at.date(),
+            from_refrigerant=vehicle.refrigerant,
+            to_refrigerant=to_refrigerant,
+            details=dict(facts.data),
+        )
+        vehicle.original_refrigerant = vehicle.original_refrigerant or vehicle.refrigerant
+        vehicle.refrigerant = to_refrigerant
+        vehicle.save(update_fields=["original_refrigerant", "refrigerant"])
+        return step
+
+
+def in_vehicle_mg(vehicle: Vehicle) -> dict[str, int]:
+    """Return what the book has in a vehicle by refrigerant, in milligrams."""
+    return {code: mass for (code, _), mass in ledger.Balances().of(vehicle.account).items()}
+
+
+def last_charge(vehicle: Vehicle) -> Movement | None:
+    """Return the last charge of a vehicle that was not reversed."""
+    return (
+        Movement.objects.filter(target=vehicle.account, cause="charge", reversal=False, entry__reversal__isnull=True)
+        .select_related("entry", "source")
+        .order_by("-entry__occurred_at", "-id")
+        .first()
+    )
+
+
+def on_the_scale(workshop: Workshop) -> QuerySet[Weighing]:
+    """Return the weighings by which cylinders of the workshop stand open on a scale, newest first."""
+    latest = Weighing.objects.filter(account=OuterRef("pk"), entry__reversal__isnull=True).order_by("-id").values("pk")
+    accounts = Account.objects.filter(book=workshop.book, kind=causes.CYLINDER)
+    last_ones = accounts.annotate(last=Subquery(latest[:1])).values("last")
+    return (
+        Weighing.objects.filter(pk__in=last_ones, role=Weighing.BEFORE)
+        .select_related("account__cylinder", "scale", "entry")
+        .order_by("-id")
+    )
