@@ -828,6 +828,7 @@ def close_through(book: Book, act: Act, day: date) -> Entry:
             raise Refused(f"{day} is not over yet: a book is closed through a day that has passed.")
         if draft.book.closed_through is not None and day <= draft.book.closed_through:
             raise Refused(f"The book is closed through {draft.book.closed_through} already.")
+        draft.context = f"{ledger.CLOSED}{day.isoformat()}"  # so that the chain holds the day
         draft.then(lambda entry: _set_closed(draft.book, day))
 
     with transaction.atomic(durable=True):

@@ -105,3 +105,5 @@ CAUSES = {
 
 # Causes whose lines may name, in `explains`, the difference that they account for.
 EXPLAINING = frozenset({"loss-explained", "late-charge", "late-recovery", "balance-after-correction"})
+# Those that use a difference up, never beyond its mass; a balance after a correction may also enlarge it.
+USES_UP = EXPLAINING - {"balance-after-correction"}

@@ -7,10 +7,10 @@ triggers in silence, so they are taken off before migrations that touch this app
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db import connections
+from django.db import connections, transaction
 
 APPEND_ONLY: dict[str, tuple[str | tuple[str, ...], ...]] = {
-    "inventory_entry": ("id", ("book_id", "seq"), ("book_id", "request_key")),
+    "inventory_entry": ("id", ("book_id", "seq"), ("book_id", "request_key"), "reverses_id"),
     "inventory_movement": ("id", ("entry_id", "line")),
     "inventory_weighing": ("id", ("entry_id", "line")),
 }
@@ -37,9 +37,11 @@ def _differs(columns: Iterable[str], vendor: str) -> str:
     return " OR ".join(f"NEW.{column} {word} OLD.{column}" for column in columns)
 
 
-# A book goes forward: its head and its closed day never go back. An empty closed day may be set.
+# A book goes forward: its head and its closed day never go back. An empty closed day may be set. The digest at the head
+# changes with its number alone.
 _BACKWARDS = (
-    "NEW.head_seq < OLD.head_seq OR (OLD.closed_through IS NOT NULL AND "
+    "NEW.head_seq < OLD.head_seq OR (NEW.head_seq = OLD.head_seq AND NEW.head_digest <> OLD.head_digest) OR "
+    "(OLD.closed_through IS NOT NULL AND "
     "(NEW.closed_through IS NULL OR NEW.closed_through < OLD.closed_through))"
 )
 
@@ -62,6 +64,8 @@ def _sqlite_guards() -> Iterable[Guard]:
             yield guard(table, f"replace_{columns[-1]}", clause)
     for table in NOT_DELETED:
         yield guard(table, "delete", f"DELETE ON {table}")
+        same_id = f"INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id)"  # noqa: S608 - our names
+        yield guard(table, "replace_id", same_id)
     for table, kept in KEPT.items():
         yield guard(table, "keep", f"UPDATE ON {table} WHEN {_differs(kept, 'sqlite')}")
     yield guard("inventory_book", "forward", f"UPDATE ON inventory_book WHEN {_BACKWARDS}")
@@ -100,17 +104,23 @@ def guards(using: str = "default") -> list[Guard]:
     return list(_sqlite_guards() if connections[using].vendor == "sqlite" else _postgresql_guards())
 
 
-def standing(using: str = "default") -> set[str]:
-    """Return the names of our triggers that the database has."""
+def _in_catalogue(using: str) -> list[tuple[str, str, bool]]:
+    """Return name, table and whether it fires, of every trigger of ours that the database has."""
     connection = connections[using]
     sql = (
-        "SELECT name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'guard_inventory%'"
+        "SELECT name, tbl_name, 1 FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'guard_inventory%'"
         if connection.vendor == "sqlite"
-        else "SELECT tgname FROM pg_trigger WHERE tgname LIKE 'guard_inventory%' AND tgenabled <> 'D'"
+        else "SELECT tgname, relname, tgenabled <> 'D' FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid "
+        "WHERE tgname LIKE 'guard_inventory%'"
     )
     with connection.cursor() as cursor:
         cursor.execute(sql)
-        return {name for (name,) in cursor.fetchall()}
+        return [(name, table, bool(fires)) for name, table, fires in cursor.fetchall()]
+
+
+def standing(using: str = "default") -> set[str]:
+    """Return the names of our triggers that the database has and that fire."""
+    return {name for name, _table, fires in _in_catalogue(using) if fires}
 
 
 def missing(using: str = "default") -> list[str]:
@@ -122,22 +132,20 @@ def missing(using: str = "default") -> list[str]:
 def remove(using: str = "default") -> None:
     """Take all guards off; for migrations and for emptying a test database."""
     connection = connections[using]
-    there = standing(using)
     with connection.cursor() as cursor:
-        for guard in guards(using):
-            if guard.name in there:
-                on_table = "" if connection.vendor == "sqlite" else f" ON {guard.table}"
-                cursor.execute(f"DROP TRIGGER {guard.name}{on_table}")
+        for name, table, _fires in _in_catalogue(using):
+            on_table = "" if connection.vendor == "sqlite" else f" ON {table}"
+            cursor.execute(f"DROP TRIGGER {name}{on_table}")
 
 
 def install(using: str = "default") -> None:
-    """Put every guard in place whose table exists."""
+    """Put every guard in place whose table exists, as it is written here, in place of what an older version left."""
     connection = connections[using]
     tables = set(connection.introspection.table_names())
-    there = standing(using)
-    with connection.cursor() as cursor:
+    with transaction.atomic(using=using), connection.cursor() as cursor:
+        remove(using)
         if connection.vendor != "sqlite":
             cursor.execute(_REFUSING_FUNCTION)
         for guard in guards(using):
-            if guard.table in tables and guard.name not in there:
+            if guard.table in tables:
                 cursor.execute(guard.sql)

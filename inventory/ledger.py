@@ -11,6 +11,7 @@ LedgerError
     WrongLine           a line is not in the closed lists, or names another book
     WrongTime           in the future, or before the cylinder's last weighing
     NotReversible       reversed already, or explained meanwhile
+    TooMuchExplained    more would be explained than a difference has left
 """
 
 import hashlib
@@ -31,7 +32,10 @@ from inventory.catalogue import UnknownRefrigerant, refrigerant
 from inventory.models import Account, Book, Entry, Holding, Movement, Remark, Scale, Weighing
 
 VERSION = "tarebook-1"
+CLOSED = "closed:"  # with the day behind it, the context of an entry that closes the book
 FUTURE_TOLERANCE = timedelta(minutes=5)
+FIRST_YEAR = 1970  # the digest counts milliseconds from there
+LARGEST_MG = 10**12  # a thousand tonnes; more is a slip, and would overflow a sum before long
 
 Content = tuple[str, str]  # refrigerant, grade
 
@@ -62,6 +66,10 @@ class WrongTime(LedgerError):
 
 class NotReversible(LedgerError):
     """An entry that cannot be reversed, or not any more."""
+
+
+class TooMuchExplained(LedgerError):
+    """More would be explained than is left of a difference."""
 
 
 @dataclass(frozen=True)
@@ -207,14 +215,29 @@ class Draft:
     def move(self, line: Line) -> Line:
         """Add a movement; it counts at once for what follows. Raises LedgerError."""
         check_line(self.book, line)
+        self._check_explanation(line)
         self.balances.apply(line)
         self.lines.append(line)
         return line
 
     def read(self, reading: Reading) -> Reading:
-        """Add a weighing."""
+        """Add a weighing. Raises WrongLine."""
+        check_reading(self.book, reading)
         self.readings.append(reading)
         return reading
+
+    def _check_explanation(self, line: Line) -> None:
+        """Refuse to explain more than is left of a difference, or in the other direction."""
+        difference = line.explains
+        if difference is None or line.reversal or line.cause not in causes.USES_UP:
+            return
+        left = open_mg(difference) + sum(_into_unexplained(own) for own in self.lines if own.explains == difference)
+        after = left + _into_unexplained(line)
+        if abs(after) >= abs(left) or after * left < 0:
+            raise TooMuchExplained(
+                f"{line.mass_mg / 1_000_000:.3f} kg cannot be explained: {abs(left) / 1_000_000:.3f} kg of this "
+                "difference is open."
+            )
 
     def content(self, account: Account) -> tuple[str, str, int] | None:
         """Return (refrigerant, grade, milligrams) of a cylinder as the book has it now; None where empty."""
@@ -279,7 +302,7 @@ def write_locked(
 ) -> Entry:
     """Write one act into a book whose row is locked already."""
     if (known := Entry.objects.filter(book=book, request_key=act.key).first()) is not None:
-        if known.request_digest != act.digest:
+        if known.request_digest != act.digest or known.kind != kind:
             raise RequestKeyReused(f"This form was already used for line {known.seq}, with other figures.")
         return known
     occurred_at, recorded_at = moments(act.occurred_at)
@@ -363,8 +386,13 @@ def weighing_row(entry: Entry, number: int, reading: Reading) -> Weighing:
 
 
 def moments(occurred_at: datetime) -> tuple[datetime, datetime]:
-    """Return when it happened and when it is written, both in whole milliseconds; raises WrongTime ahead of now."""
+    """Return when it happened and when it is written, both in whole milliseconds.
+
+    Raises WrongTime more than five minutes ahead of now, and before 1970.
+    """
     recorded_at = _whole_ms(timezone.now())
+    if occurred_at.year < FIRST_YEAR:
+        raise WrongTime(f"The year {occurred_at.year} is too long ago; give the time at which it happened.")
     occurred_at = _whole_ms(occurred_at)
     if occurred_at > recorded_at + FUTURE_TOLERANCE:
         raise WrongTime(f"{occurred_at:%Y-%m-%d %H:%M} UTC has not come yet; give the time at which it happened.")
@@ -372,12 +400,17 @@ def moments(occurred_at: datetime) -> tuple[datetime, datetime]:
 
 
 def booked_day(book: Book, occurred_at: datetime, recorded_at: datetime) -> date:
-    """Return the workshop's day that counts: the day it happened or, where that is closed, today."""
+    """Return the workshop's day that counts: the day it happened or, where that is closed, today.
+
+    Raises WrongTime where today itself is closed: then the clock has been put back.
+    """
     zone = ZoneInfo(book.zone)
-    day = occurred_at.astimezone(zone).date()
-    if book.closed_through is not None and day <= book.closed_through:
-        return recorded_at.astimezone(zone).date()
-    return day
+    day, today = occurred_at.astimezone(zone).date(), recorded_at.astimezone(zone).date()
+    if book.closed_through is None or day > book.closed_through:
+        return day
+    if today <= book.closed_through:
+        raise WrongTime(f"It is {today} by this clock, and the book is closed through {book.closed_through}.")
+    return today
 
 
 def check_line(book: Book, line: Line) -> None:
@@ -395,16 +428,32 @@ def check_line(book: Book, line: Line) -> None:
         )
     if line.grade not in causes.GRADES:
         raise WrongLine(f"{line.grade!r} is not a grade; it may be {', '.join(causes.GRADES)}.")
-    if (line.mass_mg < 0) != line.reversal or line.mass_mg == 0:
-        raise WrongLine("The mass of a movement is more than nothing.")
+    if type(line.mass_mg) is not int or (line.mass_mg < 0) != line.reversal or line.mass_mg == 0:
+        raise WrongLine("The mass of a movement is a whole number of milligrams, more than nothing.")
+    if abs(line.mass_mg) > LARGEST_MG:
+        raise WrongLine("No movement is of more than a thousand tonnes.")
     if line.source.pk == line.target.pk:
         raise WrongLine("A movement runs between two accounts.")
     if line.explains is not None and cause.name not in causes.EXPLAINING:
         raise WrongLine(f"{cause.name} explains nothing.")
+    if line.explains is not None and line.explains.book_id != book.pk:
+        raise WrongLine("A movement explains a difference of its own book.")
+    if line.scale is not None and line.scale.book_id != book.pk:
+        raise WrongLine("A movement names a scale of its own book.")
     try:
         refrigerant(line.refrigerant)
     except UnknownRefrigerant as error:
         raise WrongLine(str(error)) from error
+
+
+def check_reading(book: Book, reading: Reading) -> None:
+    """Raise WrongLine where a weighing is not of a cylinder and on a scale of the book, or is less than nothing."""
+    if reading.account.book_id != book.pk or reading.scale.book_id != book.pk:
+        raise WrongLine("A weighing stays within its book.")
+    if reading.account.kind != causes.CYLINDER:
+        raise WrongLine(f"A {reading.account.kind} is not weighed; a cylinder is.")
+    if min(reading.gross_mg, reading.tare_mg) < 0 or max(reading.gross_mg, reading.tare_mg) > LARGEST_MG:
+        raise WrongLine("No cylinder weighs less than nothing, or more than a thousand tonnes.")
 
 
 def reverse(entry: Entry, act: Act) -> Entry:
@@ -415,9 +464,10 @@ def reverse(entry: Entry, act: Act) -> Entry:
 
 def reverse_locked(book: Book, entry: Entry, act: Act) -> Entry:
     """Reverse an entry of a book whose row is locked already."""
+    act = replace(act, content={**act.content, "reverses": entry.seq})
 
     def build(draft: Draft) -> None:
-        _check_reversible(entry)
+        _check_reversible(draft.book, entry)
         for movement in entry.movements.select_related("source", "target", "scale", "explains").order_by("-line"):
             draft.move(
                 Line(
@@ -439,7 +489,9 @@ def reverse_locked(book: Book, entry: Entry, act: Act) -> Entry:
     return write_locked(book, act, build, kind=Entry.REVERSE, reverses=entry)
 
 
-def _check_reversible(entry: Entry) -> None:
+def _check_reversible(book: Book, entry: Entry) -> None:
+    if entry.book_id != book.pk:
+        raise NotReversible("That line stands in another book.")
     if entry.kind in (Entry.REVERSE, Entry.CLOSE, Entry.SEAL):
         raise NotReversible(f"Line {entry.seq} is a {entry.kind}; it is not reversed.")
     if (reversal := Entry.objects.filter(reverses=entry).first()) is not None:
@@ -466,8 +518,11 @@ def last_weighing(account: Account) -> Weighing | None:
 def open_mg(difference: Movement) -> int:
     """Return what of a weighing difference is still unexplained, in milligrams; positive is mass that went missing.
 
-    Balances after a correction and explanations count where they stand, in their direction to or from *unexplained*.
+    Nothing is left of a difference whose line was reversed. Balances after a correction and explanations count where
+    they stand, in their direction to or from *unexplained*.
     """
+    if Entry.objects.filter(reverses=difference.entry_id).exists():
+        return 0
     parts: Iterable[Movement] = Movement.objects.filter(explains=difference).select_related("source", "target")
     return _into_unexplained(difference) + sum(_into_unexplained(part) for part in parts)
 
