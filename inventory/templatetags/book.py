@@ -1,0 +1,162 @@
+"""How masses, pressures, times and words are written on a page."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any
+
+from django import template
+from django.http import HttpRequest
+from django.template.defaultfilters import date as format_date
+from django.utils import timezone
+
+from inventory.cautions import Caution, cautions_for
+from inventory.quantities import show_mass, show_pressure, show_temperature
+from inventory.tables import MINUS, NARROW, figure
+
+register = template.Library()
+
+NOT_ENTERED = "not entered"
+APPEARANCES = ("light", "dark")
+
+
+@register.filter
+def mass(mg: int | None, unit: str = "kg") -> str:
+    """Return whole milligrams as a mass in kg, g, lb or "lb oz", to one gram or its like."""
+    return NOT_ENTERED if mg is None else show_mass(int(mg), unit=unit or "kg")  # type: ignore[arg-type] # a template's text
+
+
+@register.filter
+def mass_kg(mg: int | None) -> str:
+    """Return whole milligrams as kilograms with three decimals."""
+    return mass(mg, "kg")
+
+
+@register.filter
+def mass_g(mg: int | None) -> str:
+    """Return whole milligrams as whole grams."""
+    return mass(mg, "g")
+
+
+@register.filter
+def mass_signed(mg: int | None, unit: str = "kg") -> str:
+    """Return a mass with its sign, plus too."""
+    return NOT_ENTERED if mg is None else show_mass(int(mg), unit=unit or "kg", sign=True)  # type: ignore[arg-type] # as above
+
+
+@register.filter
+def give_or_take(u_mg: float | None) -> str:
+    """Return twice a standard uncertainty in milligrams, as "give or take 4 g"."""
+    return "not measured" if u_mg is None else f"give or take {show_mass(round(2 * u_mg), unit='g')}"
+
+
+@register.filter
+def u(u_mg: float | None) -> str:
+    """Return a standard uncertainty in milligrams as grams with two significant figures."""
+    if u_mg is None:
+        return "not measured"
+    grams = u_mg / 1000
+    decimals = 2 if grams < 1 else 1 if grams < 10 else 0
+    return f"{figure(grams, decimals)}{NARROW}g"
+
+
+@register.simple_tag(takes_context=True)
+def pressure(context: Mapping[str, Any], pa: float | None, unit: str = "") -> str:
+    """Return an absolute pressure as gauge and absolute, against the workshop's atmosphere and in its unit."""
+    if pa is None:
+        return NOT_ENTERED
+    access, workshop = context.get("access"), context.get("workshop")
+    atmosphere_pa = access.atmosphere_pa if access else 101_325.0
+    return show_pressure(pa, atmosphere_pa=atmosphere_pa, unit=unit or getattr(workshop, "pressure_unit", "bar"))
+
+
+@register.simple_tag(takes_context=True)
+def temperature(context: Mapping[str, Any], kelvin: float | None, unit: str = "") -> str:
+    """Return a temperature in kelvin in the workshop's unit."""
+    if kelvin is None:
+        return NOT_ENTERED
+    chosen = unit or getattr(context.get("workshop"), "temperature_unit", "C")
+    return show_temperature(kelvin, "F" if chosen == "F" else "C")
+
+
+@register.filter
+def celsius(kelvin: float | None) -> str:
+    """Return a temperature in kelvin as degrees Celsius."""
+    return NOT_ENTERED if kelvin is None else show_temperature(kelvin, "C")
+
+
+@register.filter
+def day(value: date | datetime | None) -> str:
+    """Return a day as in tables: 2026-03-04."""
+    if value is None:
+        return NOT_ENTERED
+    return (timezone.localtime(value).date() if isinstance(value, datetime) else value).isoformat()
+
+
+@register.filter
+def day_said(value: date | datetime | None) -> str:
+    """Return a day as in prose: 4 March 2026."""
+    if value is None:
+        return NOT_ENTERED
+    return format_date(timezone.localtime(value) if isinstance(value, datetime) else value, "j F Y")
+
+
+@register.filter
+def when(value: datetime | None) -> str:
+    """Return a moment in the workshop's zone: 2026-03-04 10:58."""
+    return NOT_ENTERED if value is None else f"{timezone.localtime(value):%Y-%m-%d %H:%M}"
+
+
+@register.filter
+def clock(value: datetime | None) -> str:
+    """Return the time of day in the workshop's zone: 10:58."""
+    return NOT_ENTERED if value is None else f"{timezone.localtime(value):%H:%M}"
+
+
+@register.filter
+def ends(value: date | None, today: date | None = None) -> str:
+    """Return how long something is good: "good until 9 March 2026", "runs out in 12 days", "ran out 3 days ago"."""
+    if value is None:
+        return "never entered"
+    left = (value - (today or timezone.localdate())).days
+    if left < 0:
+        return f"ran out {-left} day{'' if left == -1 else 's'} ago"
+    if left == 0:
+        return "runs out today"
+    return f"runs out in {left} day{'' if left == 1 else 's'}" if left <= 30 else f"good until {day_said(value)}"
+
+
+@register.filter
+def said(value: object) -> object:
+    """Return a value, or "not entered" where there is none."""
+    return NOT_ENTERED if value in (None, "") else value
+
+
+@register.filter
+def number(value: float | None, decimals: int = 0) -> str:
+    """Return a number with fixed decimals, parted thousands and a true minus."""
+    return NOT_ENTERED if value is None else figure(value, int(decimals))
+
+
+@register.filter
+def minus(value: object) -> str:
+    """Return a text with the hyphen that stands for minus turned into one."""
+    return str(value).replace("-", MINUS, 1) if str(value).startswith("-") else str(value)
+
+
+@register.simple_tag
+def cautions(*places: str) -> list[Caution]:
+    """Return the cautions of the steps or pages named: ``{% cautions "recovery" as found %}``."""
+    return cautions_for(*places)
+
+
+@register.inclusion_tag("_cautions.html")
+def show_cautions(*places: str) -> dict[str, object]:
+    """Show the cautions of the steps or pages named."""
+    return {"cautions": cautions_for(*places)}
+
+
+@register.filter
+def appearance(request: HttpRequest | None) -> str:
+    """Return the palette chosen in the session or cookie, as a class of the page; empty follows the machine."""
+    chosen = request.COOKIES.get("appearance", "") if request else ""
+    return chosen if chosen in APPEARANCES else ""

@@ -1,0 +1,36 @@
+"""What a quantity was read as, while it is being typed."""
+
+from collections.abc import Mapping
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from inventory import fields
+from inventory.access import BookRequest
+
+FIELDS: Mapping[str, type[fields.QuantityField]] = {
+    kind.kind_name: kind
+    for kind in (
+        fields.MassField,
+        fields.PressureField,
+        fields.TemperatureField,
+        fields.VolumeField,
+        fields.WaterCapacityField,
+        fields.LengthField,
+        fields.DurationField,
+        fields.PercentField,
+    )
+}
+
+
+@require_GET
+def echo(request: BookRequest) -> HttpResponse:
+    """Answer with the words for an ``<output>``: ``kind``, ``name`` and the inputs of that name, as on the form."""
+    kind, name = request.GET.get("kind", ""), request.GET.get("name", "")
+    if kind not in FIELDS or not name.replace("_", "").replace("-", "").isalnum():
+        return HttpResponse("Nothing here reads that.", status=400, content_type="text/plain; charset=utf-8")
+    known = {"atmosphere_pa": request.access.atmosphere_pa} if kind == "pressure" else {}
+    field = FIELDS[kind](what=request.GET.get("what", "")[:40], known=known)
+    typed = field.widget.value_from_datadict(request.GET, {}, name)
+    return render(request, "_echo.html", {"echo": {**field.echo(name, typed), "cannot": field.doubt(typed)}})
