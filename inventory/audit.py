@@ -1,7 +1,8 @@
 """Proof of a mass book by reading alone: the chain, the lines, the holdings. What `manage.py verify` prints.
 
-The book is read in chunks of entries up to the head that it had when the reading began, so that memory stays flat
-however long the book is. Read inside `snapshot`, or writers in between look like faults.
+A book is read in chunks of entries up to its head, so that memory stays flat however long it is. Read it inside
+`snapshot`, or what writers do in between looks like a fault. The digest is recomputed here from the rows by code of its
+own: a slip in the writing is not repeated in the proof.
 """
 
 import hashlib
@@ -10,13 +11,14 @@ from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
-from typing import Any
+from datetime import date, datetime, timedelta
+from typing import Any, NamedTuple, TypeVar
+from uuid import UUID
 
 from django.db import connections, transaction
 
 from inventory import causes
-from inventory.ledger import VERSION
+from inventory.ledger import CLOSED, VERSION
 from inventory.models import Account, Book, Entry, Holding, Movement, Scale, Weighing
 
 CHUNK = 2_000  # entries read at a time
@@ -24,60 +26,6 @@ _EPOCH = datetime.fromisoformat("1970-01-01T00:00:00+00:00")
 _MILLISECOND = timedelta(milliseconds=1)
 # As the ledger writes it; one encoder for all rows, since making one costs as much as using it.
 _encode = json.JSONEncoder(ensure_ascii=True, separators=(",", ":")).encode
-
-_ENTRY = (
-    "pk",
-    "seq",
-    "kind",
-    "occurred_at",
-    "recorded_at",
-    "booked_on",
-    "actor",
-    "context",
-    "request_key",
-    "request_digest",
-    "reverses_id",
-    "reverses__seq",
-    "reverses__book_id",
-    "seals",
-    "digest",
-)
-_MOVEMENT = (
-    "entry_id",
-    "pk",
-    "book_id",
-    "booked_on",
-    "source_id",
-    "target_id",
-    "scale_id",
-    "explains_id",
-    "explains__entry__seq",
-    "explains__line",
-    "explains__book_id",
-    "line",
-    "cause",
-    "basis",
-    "refrigerant",
-    "grade",
-    "mass_mg",
-    "u_random_mg",
-    "u_span_mg",
-    "can_tell_mg",
-    "reversal",
-)
-_WEIGHING = (
-    "entry_id",
-    "pk",
-    "line",
-    "account_id",
-    "role",
-    "gross_mg",
-    "tare_mg",
-    "u_mg",
-    "step_mg",
-    "scale_id",
-    "typed",
-)
 
 
 @dataclass(frozen=True)
@@ -100,26 +48,85 @@ class Count:
     weighings: int
 
 
+class _Entry(NamedTuple):
+    pk: int
+    seq: int
+    kind: str
+    occurred_at: datetime
+    recorded_at: datetime
+    booked_on: date
+    actor: str
+    context: str
+    request_key: UUID
+    request_digest: str
+    reverses_id: int | None
+    reverses__seq: int | None
+    reverses__book_id: int | None
+    seals: str
+    digest: str
+
+
+class _Movement(NamedTuple):
+    entry_id: int
+    book_id: int
+    booked_on: date
+    line: int
+    cause: str
+    basis: str
+    source_id: int
+    target_id: int
+    refrigerant: str
+    grade: str
+    mass_mg: int
+    u_random_mg: int
+    u_span_mg: int
+    scale_id: int | None
+    can_tell_mg: int
+    reversal: bool
+    explains_id: int | None
+    explains__entry__seq: int | None
+    explains__line: int | None
+    explains__book_id: int | None
+    explains__target_id: int | None
+    explains__mass_mg: int | None
+
+
+class _Weighing(NamedTuple):
+    entry_id: int
+    line: int
+    account_id: int
+    role: str
+    gross_mg: int
+    tare_mg: int
+    u_mg: int
+    step_mg: int
+    scale_id: int
+    typed: str
+
+
+_Row = TypeVar("_Row", _Movement, _Weighing)
+
+
 @contextmanager
 def snapshot(using: str = "default") -> Iterator[None]:
     """Let every query inside see one moment of the database, without keeping writers out.
 
-    Joins a transaction that is open already, whatever it sees.
+    Joins a transaction that is open already, whatever that one sees.
     """
     connection = connections[using]
     if connection.in_atomic_block:
         yield
     elif connection.vendor == "sqlite":
         # Not atomic(): that takes the write lock at once, and a long reading would hold up every writer.
-        connection.ensure_connection()
-        connection.cursor().execute("BEGIN DEFERRED")
-        try:
-            yield
-        finally:
-            connection.cursor().execute("ROLLBACK")
+        with connection.cursor() as cursor:
+            cursor.execute("BEGIN DEFERRED")
+            try:
+                yield
+            finally:
+                cursor.execute("ROLLBACK")
     else:
-        with transaction.atomic(using=using):
-            connection.cursor().execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
+        with transaction.atomic(using=using), connection.cursor() as cursor:
+            cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
             yield
 
 
@@ -139,186 +146,224 @@ def faults(book: Book, using: str = "default") -> Iterator[Fault]:
 
 @dataclass
 class _Reading:
-    """One pass over a book, from the first entry to the head."""
+    """One pass over a book, from its first entry to its head."""
 
     book: Book
     using: str
     previous: str = ""
+    last_seq: int = 0
+    closed: date | None = None
+    references: dict[int, str] = field(default_factory=dict)
+    kinds: dict[int, str] = field(default_factory=dict)
+    scales: dict[int | None, int] = field(default_factory=lambda: {None: 0})
     balances: dict[int, dict[tuple[str, str], int]] = field(default_factory=lambda: defaultdict(dict))
-    accounts: dict[int, tuple[str, str]] = field(default_factory=dict)  # reference, kind
-    scales: dict[int, int] = field(default_factory=dict)
-    differences: dict[int, int] = field(default_factory=lambda: defaultdict(int))  # explained, by movement
+    unexplained: dict[int, int] = field(default_factory=dict)  # what is left of a difference, by its movement
 
     def faults(self) -> Iterator[Fault]:
-        book, using = self.book, self.using
-        for pk, number, kind in Account.objects.using(using).filter(book=book).values_list("pk", "number", "kind"):
-            self.accounts[pk] = f"{kind}:{number}", kind
-        self.scales = dict(Scale.objects.using(using).filter(book=book).values_list("pk", "number"))
-        expected = 1
-        for first in range(1, book.head_seq + 1, CHUNK):
-            last = min(first + CHUNK - 1, book.head_seq)
-            movements = self._lines(Movement, _MOVEMENT, first, last)
-            weighings = self._lines(Weighing, _WEIGHING, first, last)
-            entries = Entry.objects.using(using).filter(book=book, seq__range=(first, last)).order_by("seq")
-            for entry in entries.values_list(*_ENTRY):
-                seq = entry[1]
-                if seq != expected:
-                    yield Fault(f"line {expected}", "is not in the book; the next one there is line {seq}")
-                expected = seq + 1
-                yield from self._entry(entry, movements.get(entry[0], []), weighings.get(entry[0], []))
-        yield from self._head(expected - 1)
-        yield from self._explained()
+        accounts = Account.objects.using(self.using).filter(book=self.book)
+        for pk, number, kind in accounts.values_list("pk", "number", "kind"):
+            self.references[pk], self.kinds[pk] = f"{kind}:{number}", kind
+        self.scales.update(Scale.objects.using(self.using).filter(book=self.book).values_list("pk", "number"))
+        yield from self._chain()
+        yield from self._head()
         yield from self._holdings()
 
-    def _lines(self, model: Any, columns: tuple[str, ...], first: int, last: int) -> dict[int, list[tuple[Any, ...]]]:
-        """Return the lines of the entries from `first` to `last`, by entry, in their order."""
-        rows = model.objects.using(self.using).filter(entry__book=self.book, entry__seq__range=(first, last))
-        by_entry: dict[int, list[tuple[Any, ...]]] = defaultdict(list)
-        for row in rows.order_by("entry__seq", "line").values_list(*columns):
-            by_entry[row[0]].append(row)
+    def _chain(self) -> Iterator[Fault]:
+        """Look at every entry up to the head."""
+        for first in range(1, self.book.head_seq + 1, CHUNK):
+            bounds = (first, min(first + CHUNK - 1, self.book.head_seq))
+            movements = self._lines(Movement, _Movement, bounds)
+            weighings = self._lines(Weighing, _Weighing, bounds)
+            rows = Entry.objects.using(self.using).filter(book=self.book, seq__range=bounds).order_by("seq")
+            for row in rows.values_list(*_Entry._fields):
+                entry = _Entry._make(row)
+                if entry.seq != self.last_seq + 1:
+                    yield Fault(f"line {self.last_seq + 1}", f"is not in the book; after it comes line {entry.seq}")
+                self.last_seq = entry.seq
+                yield from self._entry(entry, movements.get(entry.pk, []), weighings.get(entry.pk, []))
+                self.previous = entry.digest
+
+    def _lines(self, model: Any, kind: type[_Row], bounds: tuple[int, int]) -> dict[int, list[_Row]]:
+        """Return the lines of the entries within `bounds`, by entry, in their order."""
+        rows = model.objects.using(self.using).filter(entry__book=self.book, entry__seq__range=bounds)
+        by_entry: dict[int, list[_Row]] = defaultdict(list)
+        for row in map(kind._make, rows.order_by("entry__seq", "line").values_list(*kind._fields)):
+            by_entry[row.entry_id].append(row)
         return by_entry
 
-    def _entry(
-        self, entry: tuple[Any, ...], movements: list[tuple[Any, ...]], weighings: list[tuple[Any, ...]]
-    ) -> Iterator[Fault]:
-        pk, seq, kind, occurred, recorded, booked_on, actor, context, key, request, reverses, reversed_seq, *rest = (
-            entry
-        )
-        reversed_book, seals, digest = rest
-        name = f"line {seq}"
-        strange = False
-        for row in movements:
-            for fault in self._movement(seq, booked_on, row):
-                strange = True
-                yield fault
-        for row in weighings:
-            if row[3] not in self.accounts or row[9] not in self.scales:
-                strange = True
-                yield Fault(f"line {seq}, weighing {row[2]}", "names an account or a scale of another book")
-        if reverses is not None and reversed_book != self.book.pk:
-            strange = True
-            yield Fault(name, "reverses a line of another book")
-        if strange:
-            self.previous = digest
+    def _entry(self, entry: _Entry, movements: list[_Movement], weighings: list[_Weighing]) -> Iterator[Fault]:
+        """Look at one entry with its lines; where a line cannot be read as one of this book, at nothing further."""
+        strangers = [*self._strangers(entry, movements, weighings)]
+        if strangers:
+            yield from strangers
             return
-        facts = [
+        facts = self._facts(entry, movements, weighings)
+        if hashlib.sha256(_encode(facts).encode("ascii")).hexdigest() != entry.digest:
+            yield Fault(f"line {entry.seq}", "is not what was written: its digest does not follow from what is there")
+        yield from self._rules(entry, movements)
+        if entry.reverses_id is not None:
+            yield from self._reversal(entry, entry.reverses_id, movements)
+        yield from self._carry(entry, movements)
+
+    def _strangers(self, entry: _Entry, movements: list[_Movement], weighings: list[_Weighing]) -> Iterator[Fault]:
+        """Look for what another book owns."""
+        if entry.reverses_id is not None and entry.reverses__book_id != self.book.pk:
+            yield Fault(f"line {entry.seq}", "reverses a line of another book")
+        for row in movements:
+            if row.source_id not in self.kinds or row.target_id not in self.kinds or row.scale_id not in self.scales:
+                yield Fault(f"line {entry.seq}, movement {row.line}", "names an account or a scale of another book")
+            elif row.book_id != self.book.pk or row.booked_on != entry.booked_on:
+                yield Fault(
+                    f"line {entry.seq}, movement {row.line}", "is kept under another book or another day than its line"
+                )
+            elif row.explains_id is not None and row.explains__book_id != self.book.pk:
+                yield Fault(f"line {entry.seq}, movement {row.line}", "explains a difference of another book")
+        for weighing in weighings:
+            if weighing.account_id not in self.kinds or weighing.scale_id not in self.scales:
+                yield Fault(
+                    f"line {entry.seq}, weighing {weighing.line}", "names an account or a scale of another book"
+                )
+
+    def _facts(self, entry: _Entry, movements: list[_Movement], weighings: list[_Weighing]) -> list[object]:
+        """Return what the digest of an entry is taken over."""
+        return [
             VERSION,
             self.previous,
             str(self.book.uid),
-            seq,
-            kind,
-            (occurred - _EPOCH) // _MILLISECOND,
-            (recorded - _EPOCH) // _MILLISECOND,
-            booked_on.isoformat(),
-            actor,
-            context,
-            str(key),
-            request,
-            reversed_seq or 0,
-            seals,
-            [self._movement_facts(row) for row in movements],
-            [self._weighing_facts(row) for row in weighings],
-        ]
-        self.previous = digest
-        if hashlib.sha256(_encode(facts).encode("ascii")).hexdigest() != digest:
-            yield Fault(name, "is not what was written: its digest does not follow from what stands there")
-        if kind == Entry.REVERSE:
-            yield from self._reversal(name, reverses, movements)
-        yield from self._carry(name, movements)
-
-    def _movement(self, seq: int, booked_on: Any, row: tuple[Any, ...]) -> Iterator[Fault]:
-        """Look at what the digest does not hold, and whether the line is in the closed lists."""
-        name = f"line {seq}, movement {row[11]}"
-        source, target = self.accounts.get(row[4]), self.accounts.get(row[5])
-        if source is None or target is None or (row[6] is not None and row[6] not in self.scales):
-            yield Fault(name, "names an account or a scale of another book")
-            return
-        if row[2] != self.book.pk or row[3] != booked_on:
-            yield Fault(name, "is kept under another book or another day than its line")
-        if row[7] is not None and row[10] != self.book.pk:
-            yield Fault(name, "explains a difference of another book")
-        cause = causes.CAUSES.get(row[12])
-        if cause is None or (source[1], target[1]) not in cause.routes:
-            yield Fault(name, f"{row[12]} does not run from {source[1]} to {target[1]}")
-
-    def _movement_facts(self, row: tuple[Any, ...]) -> list[object]:
-        return [
-            row[11],
-            row[12],
-            row[13],
-            self.accounts[row[4]][0],
-            self.accounts[row[5]][0],
-            row[14],
-            row[15],
-            row[16],
-            row[17],
-            row[18],
-            self.scales[row[6]] if row[6] is not None else 0,
-            row[19],
-            int(row[20]),
-            f"{row[8]}:{row[9]}" if row[7] is not None else "",
+            entry.seq,
+            entry.kind,
+            (entry.occurred_at - _EPOCH) // _MILLISECOND,
+            (entry.recorded_at - _EPOCH) // _MILLISECOND,
+            entry.booked_on.isoformat(),
+            entry.actor,
+            entry.context,
+            str(entry.request_key),
+            entry.request_digest,
+            entry.reverses__seq or 0,
+            entry.seals,
+            [
+                [
+                    row.line,
+                    row.cause,
+                    row.basis,
+                    self.references[row.source_id],
+                    self.references[row.target_id],
+                    row.refrigerant,
+                    row.grade,
+                    row.mass_mg,
+                    row.u_random_mg,
+                    row.u_span_mg,
+                    self.scales[row.scale_id],
+                    row.can_tell_mg,
+                    int(row.reversal),
+                    "" if row.explains_id is None else f"{row.explains__entry__seq}:{row.explains__line}",
+                ]
+                for row in movements
+            ],
+            [
+                [
+                    row.line,
+                    self.references[row.account_id],
+                    row.role,
+                    row.gross_mg,
+                    row.tare_mg,
+                    row.u_mg,
+                    row.step_mg,
+                    self.scales[row.scale_id],
+                    row.typed,
+                ]
+                for row in weighings
+            ],
         ]
 
-    def _weighing_facts(self, row: tuple[Any, ...]) -> list[object]:
-        return [row[2], self.accounts[row[3]][0], *row[4:9], self.scales[row[9]], row[10]]
+    def _rules(self, entry: _Entry, movements: list[_Movement]) -> Iterator[Fault]:
+        """Look whether an entry counts for an open day, and whether its lines are in the closed lists."""
+        if self.closed is not None and entry.booked_on <= self.closed:
+            yield Fault(f"line {entry.seq}", f"counts for {entry.booked_on}; the book was closed through {self.closed}")
+        if entry.kind == Entry.CLOSE and entry.context.startswith(CLOSED):
+            self.closed = date.fromisoformat(entry.context.removeprefix(CLOSED))
+        for row in movements:
+            cause = causes.CAUSES.get(row.cause)
+            route = (self.kinds[row.source_id], self.kinds[row.target_id])
+            if cause is None or route not in cause.routes:
+                yield Fault(f"line {entry.seq}, movement {row.line}", f"{row.cause} does not run {' to '.join(route)}")
+            if row.reversal != (entry.kind == Entry.REVERSE):
+                yield Fault(f"line {entry.seq}, movement {row.line}", "has the mark of a reversal wrongly set")
 
-    def _reversal(self, name: str, reverses: int, movements: list[tuple[Any, ...]]) -> Iterator[Fault]:
+    def _reversal(self, entry: _Entry, reverses: int, movements: list[_Movement]) -> Iterator[Fault]:
         """Look whether a reversal is the whole of what it reverses, last line first."""
-        columns = ("source_id", "target_id", "refrigerant", "grade", "mass_mg")
-        undone = Movement.objects.using(self.using).filter(entry_id=reverses).order_by("-line").values_list(*columns)
-        written = [(row[4], row[5], row[14], row[15], -row[16]) for row in movements]
-        if written != list(undone):
-            yield Fault(name, "does not undo the whole of the line that it reverses")
+        columns = ("cause", "source_id", "target_id", "refrigerant", "grade", "mass_mg")
+        undone = Movement.objects.using(self.using).filter(entry_id=reverses).order_by("-line")
+        written = [(m.cause, m.source_id, m.target_id, m.refrigerant, m.grade, -m.mass_mg) for m in movements]
+        if written != list(undone.values_list(*columns)):
+            yield Fault(f"line {entry.seq}", f"does not undo the whole of line {entry.reverses__seq}")
 
-    def _carry(self, name: str, movements: list[tuple[Any, ...]]) -> Iterator[Fault]:
+    def _carry(self, entry: _Entry, movements: list[_Movement]) -> Iterator[Fault]:
         """Carry the lines of an entry into the balances; stock holds one content and never less than nothing."""
         in_process = 0
         for row in movements:
-            mass = row[16]
-            if row[7] is not None:
-                self.differences[row[7]] += mass
-            for account, change in ((row[4], -mass), (row[5], mass)):
-                reference, kind = self.accounts[account]
-                stock = kind in causes.STOCK_KINDS
-                content = (row[14], row[15] if stock else "")
+            for account, change in ((row.source_id, -row.mass_mg), (row.target_id, row.mass_mg)):
+                kind = self.kinds[account]
                 held = self.balances[account]
+                content = (row.refrigerant, row.grade if kind in causes.STOCK_KINDS else "")
                 held[content] = held.get(content, 0) + change
                 if kind == causes.PROCESS:
                     in_process += change
-                if stock and held[content] < 0:
-                    yield Fault(f"{name}, movement {row[11]}", f"leaves {reference} with less than nothing")
-                if stock and held[content] and sum(1 for other in held.values() if other) > 1:
-                    yield Fault(f"{name}, movement {row[11]}", f"mixes two contents in {reference}")
+                elif kind in causes.STOCK_KINDS:
+                    yield from self._stock(entry, row, account)
+            if row.explains_id is not None:
+                yield from self._explanation(entry, row)
         if in_process:
-            yield Fault(name, "leaves a rest in the process account")
+            yield Fault(f"line {entry.seq}", "leaves a rest in the process account")
 
-    def _head(self, last: int) -> Iterator[Fault]:
-        """Look whether the chain ends where the book says."""
-        if last < self.book.head_seq:
-            yield Fault(f"line {last + 1}", f"is not in the book, whose head is line {self.book.head_seq}")
+    def _stock(self, entry: _Entry, row: _Movement, account: int) -> Iterator[Fault]:
+        masses = [mass for mass in self.balances[account].values() if mass]
+        if masses and min(masses) < 0:
+            yield Fault(f"line {entry.seq}, movement {row.line}", f"takes more than {self.references[account]} held")
+        if len(masses) > 1:
+            yield Fault(f"line {entry.seq}, movement {row.line}", f"mixes two contents in {self.references[account]}")
+
+    def _explanation(self, entry: _Entry, row: _Movement) -> Iterator[Fault]:
+        """Look whether an explanation leaves nothing less than nothing of its difference."""
+        assert row.explains_id is not None and row.explains__target_id is not None  # noqa: S101, PT018 - for the types
+        difference = row.explains_id
+        if difference not in self.unexplained:
+            self.unexplained[difference] = self._lost(row.explains__target_id, row.explains__mass_mg or 0)
+        left = self.unexplained[difference]
+        after = self.unexplained[difference] = left + self._lost(row.target_id, row.mass_mg)
+        if row.cause in causes.USES_UP and not row.reversal and (abs(after) >= abs(left) or after * left < 0):
+            yield Fault(f"line {entry.seq}, movement {row.line}", "explains more than was left of the difference")
+
+    def _lost(self, target: int, mass_mg: int) -> int:
+        return mass_mg if self.kinds.get(target) == causes.UNEXPLAINED else -mass_mg
+
+    def _head(self) -> Iterator[Fault]:
+        """Look whether the chain ends where the book says, and the book is closed as far as the chain says."""
+        book = f"book {self.book.name}"
+        if self.last_seq < self.book.head_seq:
+            yield Fault(f"line {self.last_seq + 1}", f"is not in the book, whose head is line {self.book.head_seq}")
         elif self.previous != self.book.head_digest:
-            yield Fault(f"book {self.book.name}", "its head does not carry the digest of its last line")
+            yield Fault(book, "its head does not carry the digest of its last line")
         beyond = Entry.objects.using(self.using).filter(book=self.book, seq__gt=self.book.head_seq)
-        if (entry := beyond.order_by("seq").first()) is not None:
-            yield Fault(f"line {entry.seq}", f"stands beyond the head of the book, line {self.book.head_seq}")
-
-    def _explained(self) -> Iterator[Fault]:
-        return iter(())
+        if (seq := beyond.order_by("seq").values_list("seq", flat=True).first()) is not None:
+            yield Fault(f"line {seq}", f"stands beyond the head of the book, line {self.book.head_seq}")
+        if self.book.closed_through != self.closed:
+            says, is_ = self.book.closed_through or "no day", self.closed or "no day"
+            yield Fault(book, f"says that it is closed through {says}; its lines close it through {is_}")
 
     def _holdings(self) -> Iterator[Fault]:
         """Look whether every holding is the sum of its movements."""
+        columns = ("account_id", "refrigerant", "grade", "stock", "mass_mg")
         rows = Holding.objects.using(self.using).filter(account__book=self.book).order_by("account__number", "pk")
-        for account, code, grade, stock, mass in rows.values_list(
-            "account_id", "refrigerant", "grade", "stock", "mass_mg"
-        ):
-            reference, kind = self.accounts[account]
-            name = f"holding of {reference}, {code} {grade}".rstrip()
-            moved = self.balances[account].pop((code, grade), None)
-            if stock != (kind in causes.STOCK_KINDS):
-                yield Fault(name, "is marked as stock where it is not, or the reverse")
+        for account, code, grade, stock, mass in rows.values_list(*columns):
+            moved = self.balances[account].pop((code, grade), 0)
             if moved != mass:
-                yield Fault(name, f"says {mass} mg; its movements say {moved or 0} mg")
+                yield Fault(self._holding(account, code, grade), f"says {mass} mg; its movements say {moved} mg")
+            if stock != (self.kinds[account] in causes.STOCK_KINDS):
+                yield Fault(self._holding(account, code, grade), "has the mark of stock wrongly set")
         for account, left in self.balances.items():
             for (code, grade), mass in left.items():
-                name = f"holding of {self.accounts[account][0]}, {code} {grade}".rstrip()
-                yield Fault(name, f"is not there; its movements say {mass} mg")
+                yield Fault(self._holding(account, code, grade), f"is not there; its movements say {mass} mg")
+
+    def _holding(self, account: int, code: str, grade: str) -> str:
+        return f"holding of {self.references[account]}, {code} {grade}".rstrip()

@@ -527,7 +527,7 @@ def open_mg(difference: Movement) -> int:
     return _into_unexplained(difference) + sum(_into_unexplained(part) for part in parts)
 
 
-def _into_unexplained(movement: Movement) -> int:
+def _into_unexplained(movement: Movement | Line) -> int:
     mass = int(movement.mass_mg)
     return mass if movement.target.kind == causes.UNEXPLAINED else -mass
 
