@@ -484,7 +484,7 @@ def _ask_other_pressures(
     same = [] if mark else [f"{unit.word} gauge", f"{unit.word} absolute"]
     tail = f" {mark}" if mark else ""
     choices = []
-    for other in [word + tail for word in _LIKELY_SLIPS if word != unit.word] + same:
+    for other in same + [word + tail for word in _LIKELY_SLIPS if word != unit.word]:
         try:
             read = _pressure(text, number, other, atmosphere_pa, default_reference, "pressure")
         except QuantityError:
