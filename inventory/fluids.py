@@ -93,12 +93,13 @@ MIXTURES = {
     code: f"{code.replace('-', '')}.mix"
     for code in (
         *("R-407A", "R-407B", "R-407F", "R-417A", "R-420A", "R-421A", "R-421B", "R-422A", "R-422D"),
-        *("R-427A", "R-434A", "R-444A", "R-445A", "R-448A", "R-449A", "R-450A", "R-452A", "R-454A"),
+        *("R-427A", "R-434A", "R-444A", "R-448A", "R-449A", "R-450A", "R-452A", "R-454A"),
         *("R-454B", "R-454C", "R-455A", "R-456A", "R-466A", "R-500", "R-502", "R-513A"),
     )
 }
 """Blends whose every pair of components has mixing parameters fitted to measurements. R-401A, R-402A, R-406A,
-R-408A, R-409A, R-413A, R-414B, R-416A, R-426A, R-437A and R-438A lack a pair: no property data."""
+R-408A, R-409A, R-413A, R-414B, R-416A, R-426A, R-437A and R-438A lack a pair, and for R-445A the fitted pairs boil
+9 K below the published -50.3 C at one atmosphere: no property data."""
 
 MIXTURE_LOWEST_K = 213.15
 MIXTURE_BELOW_REDUCING_K = 10.0
@@ -226,7 +227,7 @@ def vapour_viscosity_pa_s(code: str, pressure_pa: float, temperature_k: float) -
 
 
 def enthalpy_j_kg(code: str, pressure_pa: float, temperature_k: float) -> float:
-    """Return the specific enthalpy (J/kg) of liquid or vapour, whichever stands at this pressure and temperature.
+    """Return the specific enthalpy (J/kg) of liquid or vapour, whichever stands here; at the dew point, of vapour.
 
     The zero is that of the trade: 200 kJ/kg for the boiling liquid at 0 C, where the fluid has one. Raises
     ``NoPropertyData``; ``OutsideModel`` beyond the range and where both stand together.
@@ -271,9 +272,9 @@ def isentropic_enthalpy_j_kg(code: str, pressure_pa: float, temperature_k: float
         return float(state.hmass()) + shift
 
 
-def nitrogen_viscosity_pa_s(temperature_k: float) -> float:
-    """Return the dynamic viscosity (Pa s) of nitrogen near one atmosphere, 200 to 1000 K."""
-    return float(_nitrogen(101_325.0, temperature_k).viscosity())
+def nitrogen_viscosity_pa_s(temperature_k: float, pressure_pa: float = 101_325.0) -> float:
+    """Return the dynamic viscosity (Pa s) of nitrogen, 200 to 1000 K, at one atmosphere unless said."""
+    return float(_nitrogen(pressure_pa, temperature_k).viscosity())
 
 
 def nitrogen_density_kg_m3(pressure_pa: float, temperature_k: float) -> float:
@@ -458,8 +459,13 @@ def _vapour(code: str, pressure_pa: float, temperature_k: float) -> Iterator[Any
 @contextmanager
 def _one_phase(code: str, pressure_pa: float, temperature_k: float) -> Iterator[Any]:
     low_k, high_k = saturation_range_k(code)
-    if temperature_k < high_k and pressure_pa >= bubble_pressure_pa(code, temperature_k) * (1 - 1e-9):
-        _check_range(code, temperature_k, low_k, high_k)
+    # At saturation both would do; the vapour is meant there, since the compressor's inlet is asked for most.
+    if low_k <= temperature_k < high_k and pressure_pa > dew_pressure_pa(code, temperature_k) * (1 + 1e-6):
+        if pressure_pa < bubble_pressure_pa(code, temperature_k):
+            raise OutsideModel(
+                f"{code} at {temperature_k - ZERO_CELSIUS_K:.1f} C and {pressure_pa / 1e5:.2f} bar absolute is liquid "
+                "and vapour together: pressure and temperature do not tell how much of each."
+            )
         state = _state(_name(code))
         with _phase(state, _coolprop().iphase_liquid, pressure_pa, temperature_k):
             yield state
