@@ -1,0 +1,98 @@
+"""What every measurement answers with, and how its figures are written in a sentence.
+
+Vocabulary: a *verdict* is one word (or few, joined by hyphens) from the module's closed list; the *sentence* says the
+same with its figures and limits; *workings* are rows of (what, formula or value) for a page; *cautions* stand where
+the act is. Sentences use point decimals and SI or metric units; a page may show others beside them.
+"""
+
+from dataclasses import dataclass
+from math import floor, isfinite, log10
+
+ZERO_CELSIUS_K = 273.15
+PA_PER_PSI = 6894.757293168
+PA_PER_INHG = 3386.389
+
+INSTRUCTIONS_FIRST = "The maker's instructions, local codes and licensed practice come first."
+
+
+class MeasurementError(ValueError):
+    """A reading that cannot be reckoned with; the message is a sentence for the person who typed it."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """A verdict in words, with what led to it."""
+
+    verdict: str
+    sentence: str
+    workings: tuple[tuple[str, str], ...]
+    sources: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
+
+
+def need_finite(**values: float | None) -> None:
+    """Raise ``MeasurementError`` naming the first value that is no number."""
+    for name, value in values.items():
+        if value is not None and not isfinite(value):
+            raise MeasurementError(f"The {name.replace('_', ' ')} is not a number.")
+
+
+def need_above_zero(**values: float | None) -> None:
+    """Raise ``MeasurementError`` naming the first value that is not above zero; None is not asked."""
+    need_finite(**values)
+    for name, value in values.items():
+        if value is not None and value <= 0:
+            raise MeasurementError(f"The {name.replace('_', ' ')} must be above zero.")
+
+
+def need_not_below_zero(**values: float | None) -> None:
+    """Raise ``MeasurementError`` naming the first value below zero; None is not asked."""
+    need_finite(**values)
+    for name, value in values.items():
+        if value is not None and value < 0:
+            raise MeasurementError(f"The {name.replace('_', ' ')} must not be below zero.")
+
+
+def figure(value: float, digits: int = 2) -> str:
+    """Return `value` to `digits` significant digits, never with fewer whole digits than it has."""
+    if value == 0 or not isfinite(value):
+        return f"{value:g}"
+    places = max(0, digits - 1 - floor(log10(abs(value))))
+    return f"{round(value, places):,.{min(places, 12)}f}"
+
+
+def mass(mass_g: float, digits: int = 3) -> str:
+    """Return a mass in grams, or from 1000 g in kilograms to `digits` significant digits."""
+    if abs(mass_g) >= 1000:
+        return f"{figure(mass_g / 1000, digits)} kg"
+    return f"{figure(mass_g, digits)} g"
+
+
+def yearly(rate_g_per_year: float) -> str:
+    """Return a yearly rate to two digits: such a rate is never known better."""
+    rounded = round(rate_g_per_year, 1 - floor(log10(abs(rate_g_per_year)))) if rate_g_per_year else 0.0
+    return f"{mass(rounded, 2)} a year"
+
+
+def bar(pressure_pa: float) -> str:
+    """Return a pressure in bar, without saying whether gauge or absolute."""
+    return f"{pressure_pa / 1e5:.2f} bar"
+
+
+def mbar(pressure_pa: float) -> str:
+    """Return a low absolute pressure in millibar."""
+    return f"{figure(pressure_pa / 100, 3)} mbar"
+
+
+def celsius(temperature_k: float) -> str:
+    """Return a temperature in degrees Celsius."""
+    return f"{temperature_k - ZERO_CELSIUS_K:.1f} C"
+
+
+def span(seconds: float) -> str:
+    """Return a length of time as minutes, hours or days, whichever reads best."""
+    if seconds < 2 * 3600:
+        return f"{figure(seconds / 60)} min"
+    if seconds < 96 * 3600:
+        return f"{figure(seconds / 3600)} h"
+    return f"{figure(seconds / 86400)} days"
