@@ -16,23 +16,35 @@ How pressures are read. A unit may carry its reference (psig, bar absolute, inHg
 inHg is below the atmosphere, as needles show it; micron, torr, mmHg and atm are absolute; the others
 follow the field (`default_reference`).
 
-pint (its own definitions, in decimals) supplies every factor; it is imported when first needed.
+Factors come from pint, which ``inventory.units`` imports when one is first needed.
 """
 
 import re
-import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal, localcontext
-from functools import lru_cache
 from math import inf
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import Literal, TypeVar
 
-if TYPE_CHECKING:
-    from pint import UnitRegistry
+from inventory.units import (
+    KINDS,
+    UNITS,
+    UNITS_BY_NAME,
+    Reference,
+    Unit,
+    clean_text,
+    find_pressure,
+    find_unit,
+    in_unit,
+    kind_of,
+    number_and_rest,
+    number_readings,
+    temperature_in,
+    unit_factor,
+    unit_key,
+)
 
 T = TypeVar("T")
-Reference = Literal["gauge", "absolute", "vacuum"]
 
 LONGEST_TEXT = 60  # characters; a number with its unit needs a dozen
 MOST_DIGITS = 24  # of one number: more than any instrument shows, fewer than decimal arithmetic keeps
@@ -81,146 +93,9 @@ class Mass(Typed):
     mg: int
 
 
-@dataclass(frozen=True)
-class _Kind:
-    name: str  # "a mass", as a sentence names it
-    si: str  # in pint's words
-    most: Decimal  # in SI; more than this is a slip, and would not fit the book
-    offered: tuple[str, ...]  # units that a question or a refusal names
-
-
-@dataclass(frozen=True)
-class _Unit:
-    word: str
-    pint: str
-    names: tuple[str, ...] = ()
-
-
-_KINDS = {
-    "mass": _Kind("a mass", "kilogram", Decimal(10**6), ("g", "kg", "lb", "oz")),
-    "pressure": _Kind("a pressure", "pascal", Decimal(10**9), ("bar", "psi", "kPa", "inHg", "micron")),
-    "temperature": _Kind("a temperature", "kelvin", Decimal(10**4), ("C", "F")),
-    "volume": _Kind("a volume", "meter**3", Decimal(10**6), ("L", "mL", "fl oz")),
-    "length": _Kind("a length", "meter", Decimal(10**7), ("m", "mm", "ft", "in")),
-    "duration": _Kind("a time", "second", Decimal(10**10), ("min", "h", "d")),
-    "leak rate": _Kind("a leak rate", "pascal*meter**3/second", Decimal(10**9), ("Pa m3/s", "mbar L/s")),
-    "mass a year": _Kind("a mass a year", "kilogram/second", Decimal(10**9), ("g/year", "oz/year")),
-}
-
-_UNITS = {
-    "mass": (
-        _Unit("mg", "milligram", ("milligram", "milligrams")),
-        _Unit("g", "gram", ("gm", "gms", "gram", "grams", "gramme", "grammes")),
-        _Unit("kg", "kilogram", ("kgs", "kilo", "kilos", "kilogram", "kilograms", "kilogramme", "kilogrammes")),
-        _Unit("t", "metric_ton", ("tonne", "tonnes")),
-        _Unit("lb", "pound", ("lbs", "pound", "pounds")),
-        _Unit("oz", "ounce", ("ozs", "ounce", "ounces")),
-    ),
-    "pressure": (
-        _Unit("psi", "psi", ("p.s.i", "lb/in2", "lbf/in2", "lb/sq in")),
-        _Unit("bar", "bar", ("bars",)),
-        _Unit("mbar", "millibar", ("millibar", "millibars")),
-        _Unit("Pa", "pascal", ("pascal", "pascals")),
-        _Unit("hPa", "hectopascal"),
-        _Unit("kPa", "kilopascal"),
-        _Unit("MPa", "megapascal"),
-        _Unit("micron", "millitorr", ("microns", "mtorr", "millitorr", "umhg", "um hg")),
-        _Unit("torr", "torr"),
-        _Unit("mmHg", "mmHg", ("mm hg",)),
-        _Unit(
-            "inHg", "inHg", ("in hg", "in. hg", "in.hg", "inches hg", "inches of mercury", "in of hg", '"hg', '" hg')
-        ),
-        _Unit("atm", "atm"),
-        _Unit("kgf/cm2", "kgf/centimeter**2", ("kg/cm2", "kp/cm2", "kg/sq cm", "kgf/sq cm")),
-    ),
-    "temperature": (
-        _Unit("C", "degC", ("°c", "° c", "deg c", "degc", "degrees c", "celsius", "degrees celsius")),
-        _Unit("F", "degF", ("°f", "° f", "deg f", "degf", "degrees f", "fahrenheit", "degrees fahrenheit")),
-        _Unit("K", "kelvin", ("kelvin", "kelvins")),
-    ),
-    "volume": (
-        _Unit("L", "liter", ("ltr", "litre", "litres", "liter", "liters")),
-        _Unit("mL", "milliliter", ("millilitre", "millilitres", "milliliter", "milliliters")),
-        _Unit("cc", "centimeter**3", ("cm3", "ccm", "cm^3")),
-        _Unit("m3", "meter**3", ("m^3", "cubic metre", "cubic metres", "cubic meter", "cubic meters")),
-        _Unit("in3", "inch**3", ("in^3", "cu in", "cu. in", "cubic inch", "cubic inches")),
-        _Unit("ft3", "foot**3", ("ft^3", "cu ft", "cubic foot", "cubic feet")),
-        _Unit("fl oz", "fluid_ounce", ("floz", "fl. oz", "us fl oz", "fluid ounce", "fluid ounces")),
-        _Unit("gal", "gallon", ("us gal", "gallon", "gallons", "us gallon", "us gallons")),
-    ),
-    "length": (
-        _Unit("m", "meter", ("metre", "metres", "meter", "meters")),
-        _Unit("km", "kilometer", ("kilometre", "kilometres", "kilometer", "kilometers")),
-        _Unit("cm", "centimeter", ("centimetre", "centimetres", "centimeter", "centimeters")),
-        _Unit("mm", "millimeter", ("millimetre", "millimetres", "millimeter", "millimeters")),
-        _Unit("ft", "foot", ("foot", "feet")),
-        _Unit("in", "inch", ('"', "inch", "inches")),
-    ),
-    "duration": (
-        _Unit("week", "week", ("weeks",)),
-        _Unit("d", "day", ("day", "days")),
-        _Unit("h", "hour", ("hr", "hrs", "hour", "hours")),
-        _Unit("min", "minute", ("m", "mins", "minute", "minutes")),
-        _Unit("s", "second", ("sec", "secs", "second", "seconds")),
-    ),
-    "leak rate": (
-        _Unit("Pa m3/s", "pascal*meter**3/second", ("pa.m3/s", "pa m^3/s")),
-        _Unit("mbar L/s", "millibar*liter/second", ("mbar.l/s",)),
-        _Unit("atm cc/s", "atm*centimeter**3/second", ("atm cm3/s", "atm.cc/s", "std cc/s")),
-    ),
-    "mass a year": (
-        _Unit("g/year", "gram/year", ("g/yr", "g/a", "g a year", "g per year")),
-        _Unit("kg/year", "kilogram/year", ("kg/yr", "kg/a", "kg a year", "kg per year")),
-        _Unit("oz/year", "ounce/year", ("oz/yr", "oz/a", "oz a year", "oz per year")),
-        _Unit("lb/year", "pound/year", ("lb/yr", "lb/a", "lb a year", "lb per year")),
-    ),
-}
-
-_BY_NAME = {
-    kind: {name.casefold(): unit for unit in units for name in (unit.word, *unit.names)}
-    for kind, units in _UNITS.items()
-}
-
 _CUSTOMARY_MASS = ("lb", "oz")
 _ABSOLUTE_BY_NATURE = ("micron", "torr", "mmHg", "atm")
 _LIKELY_SLIPS = ("psi", "bar", "kPa", "mbar", "micron", "inHg")  # tried where a pressure is not plausible
-_MARKS: dict[str, Reference] = {
-    "g": "gauge", "ga": "gauge", "gauge": "gauge",
-    "a": "absolute", "abs": "absolute", "absolute": "absolute",
-    "v": "vacuum", "vac": "vacuum", "vacuum": "vacuum",
-    "below": "vacuum", "below atmosphere": "vacuum", "below the atmosphere": "vacuum",
-}  # fmt: skip
-_MARKED = re.compile(
-    r"(?P<base>.+?)[ ,]*\(?(?P<mark>gauge|ga|g|absolute|abs|a|vacuum|vac|v|below(?: (?:the )?atmosphere)?)\.?\)?"
-)
-
-# One look for what keyboards and copied text bring: minus signs, apostrophes, signs written as one.
-_LOOKALIKES = str.maketrans(
-    {
-        "\N{MINUS SIGN}": "-",
-        "\N{HYPHEN}": "-",
-        "\N{NON-BREAKING HYPHEN}": "-",
-        "\N{EN DASH}": "-",
-        "\N{SMALL HYPHEN-MINUS}": "-",
-        "\N{RIGHT SINGLE QUOTATION MARK}": "'",
-        "\N{RIGHT DOUBLE QUOTATION MARK}": '"',
-        "\N{DOUBLE PRIME}": '"',
-        "\N{DEGREE CELSIUS}": "°C",
-        "\N{DEGREE FAHRENHEIT}": "°F",
-        "\N{MASCULINE ORDINAL INDICATOR}": "°",
-        "\N{SUPERSCRIPT TWO}": "2",
-        "\N{SUPERSCRIPT THREE}": "3",
-        "\N{MICRO SIGN}": "u",
-        "\N{GREEK SMALL LETTER MU}": "u",
-        "\N{MIDDLE DOT}": ".",
-        "\N{DOT OPERATOR}": ".",
-    }
-    | {chr(code): chr(code - 0xFEE0) for code in range(0xFF01, 0xFF5F)}  # full-width forms
-)
-_SIGN_NUMBER_REST = re.compile(r"([+-]?) ?([0-9.,' ]*)(.*)", re.DOTALL)
-_IN_DOUBT = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
-_PLAIN = re.compile(r"[0-9]+|[0-9]*[.,][0-9]+")
-_GROUPED = re.compile(r"[1-9][0-9]{0,2}([ ,.'])[0-9]{3}(?:\1[0-9]{3})*(?:([.,])[0-9]+)?")
 _PARTS_OF_NUMBERS = ("/", "-", "+", ":")  # 1/2, 3-4, 1:20: not one number
 _EXPONENT = re.compile(r"(?:e ?[+-]?[0-9]|[x*×] ?10)", re.IGNORECASE)
 
@@ -257,7 +132,7 @@ def _mass(text: str, number: str, unit_text: str, what: str) -> Mass:
         mg = _nearest_mg(text, Decimal(number), unit.word, what)
         echo = f"{number} {unit.word}{_in_pounds_and_ounces(number, unit.word)}, {_metric(mg)}"
         return _within_book(Mass(text, unit.word, mg / 1e6, echo, mg), "mass", what)
-    exact = _times(number, unit.pint, "milligram")
+    exact = in_unit(number, unit.pint, "milligram")
     if exact != exact.to_integral_value():
         raise _too_fine(text, what)
     return _within_book(Mass(text, unit.word, int(exact) / 1e6, f"{number} {unit.word}", int(exact)), "mass", what)
@@ -287,9 +162,9 @@ def _ounces_of_pounds_and_ounces(text: str, number: str, unit_text: str) -> Deci
     found = re.fullmatch(r"(?:lbs?|pounds?)\.?,? ?(?:and |& ?)?([0-9][0-9.,]*)(.*)", unit_text.casefold(), re.DOTALL)
     if found is None:
         return None
-    rest = _readings(found[1])
+    rest = number_readings(found[1])
     ounce = found[2].strip()
-    named = _BY_NAME["mass"].get(_key(ounce)) is _BY_NAME["mass"]["oz"]
+    named = UNITS_BY_NAME["mass"].get(unit_key(ounce)) is UNITS_BY_NAME["mass"]["oz"]
     if len(rest) != 1 or (ounce and not named):
         raise QuantityError(f'{_quote(text)} is not pounds and ounces. Write them such as "1 lb 4 oz".')
     if Decimal(number) % 1 or Decimal(number) < 0 or Decimal(rest[0]) >= 16:
@@ -306,7 +181,7 @@ def _ounces_of_pounds_and_ounces(text: str, number: str, unit_text: str) -> Deci
 
 def _nearest_mg(text: str, number: Decimal, word: str, what: str) -> int:
     """Return a mass in pounds or ounces as the nearest whole milligram; what would vanish is refused."""
-    mg = int(_times(str(number), _BY_NAME["mass"][word].pint, "milligram").to_integral_value(ROUND_HALF_EVEN))
+    mg = int(in_unit(str(number), UNITS_BY_NAME["mass"][word].pint, "milligram").to_integral_value(ROUND_HALF_EVEN))
     if number and not mg:
         raise _too_fine(text, what)
     return mg
@@ -343,8 +218,8 @@ def show_mass(
     shown, is U+2212.
     """
     step = Decimal(1000 if step_mg is None else step_mg)
-    small = _BY_NAME["mass"]["oz" if unit == "lb oz" else unit]
-    unit_mg = _factor(small.pint, "milligram")
+    small = UNITS_BY_NAME["mass"]["oz" if unit == "lb oz" else unit]
+    unit_mg = unit_factor(small.pint, "milligram")
     decimals = _decimals_for(step / unit_mg)
     shown = _fixed(abs(mg) / unit_mg, decimals)
     mark = "" if not Decimal(shown) else MINUS if mg < 0 else "+" if sign else ""
@@ -393,7 +268,7 @@ def read_pressure(
 def _pressure(
     text: str, number: str, unit_text: str, atmosphere_pa: float, default_reference: Reference, what: str
 ) -> Typed:
-    found = _find_pressure(unit_text)
+    found = find_pressure(unit_text)
     if found is None:
         raise _no_such_unit(text, unit_text, "pressure", what)
     unit, mark = found
@@ -402,11 +277,11 @@ def _pressure(
         if mark == "vacuum":
             raise QuantityError(f"{_quote(text)} has a minus and says vacuum as well. Write one of the two.")
         number = number[1:]  # needles print the vacuum side with a minus
-    size_pa = float(_times(number, unit.pint, "pascal"))
+    size_pa = float(in_unit(number, unit.pint, "pascal"))
     above_pa = {"absolute": 0.0, "gauge": atmosphere_pa, "vacuum": atmosphere_pa}[reference]
     pa = above_pa - size_pa if reference == "vacuum" else above_pa + size_pa
     if pa < 0:
-        local = _short(atmosphere_pa / float(_factor(unit.pint, "pascal")), 4)
+        local = _short(atmosphere_pa / float(unit_factor(unit.pint, "pascal")), 4)
         raise QuantityError(
             f"{_quote(text)} was read as {_said(number)} {unit.word} {_WORDS[reference]}, which is below zero "
             f"absolute: the local atmosphere is {local} {unit.word} ({atmosphere_pa:.0f} Pa). "
@@ -423,18 +298,7 @@ _WORDS: dict[Reference, str] = {
 }
 
 
-def _find_pressure(unit_text: str) -> tuple[_Unit, Reference | None] | None:
-    """Find a pressure unit and its reference, None where the text carries none."""
-    key = _key(unit_text)
-    if (unit := _BY_NAME["pressure"].get(key)) is not None:
-        return unit, None
-    found = _MARKED.fullmatch(key)
-    if found is None or (unit := _BY_NAME["pressure"].get(found["base"].strip().rstrip("."))) is None:
-        return None
-    return unit, _MARKS[found["mark"]]
-
-
-def _reference(text: str, unit: _Unit, mark: Reference | None, default: Reference) -> Reference:
+def _reference(text: str, unit: Unit, mark: Reference | None, default: Reference) -> Reference:
     if unit.word == "micron" and mark not in (None, "absolute"):
         raise QuantityError(f"{_quote(text)}: microns count from zero absolute. Write them without gauge or vacuum.")
     if mark is not None:
@@ -444,7 +308,7 @@ def _reference(text: str, unit: _Unit, mark: Reference | None, default: Referenc
     return "absolute" if unit.word in _ABSOLUTE_BY_NATURE else default
 
 
-def _marked(unit: _Unit, reference: Reference) -> str:
+def _marked(unit: Unit, reference: Reference) -> str:
     """Return the unit word with its reference, itself a unit that can be typed: psig, inHg vacuum."""
     if unit.word == "micron":
         return unit.word
@@ -477,7 +341,7 @@ def _ask_other_pressures(
     plausible_pa: tuple[float, float],
 ) -> None:
     """Ask whether another unit was meant, where one would make an unlikely pressure a likely one."""
-    found = _find_pressure(unit_text)
+    found = find_pressure(unit_text)
     if found is None:
         return
     unit, mark = found
@@ -503,20 +367,20 @@ def _ask_other_pressures(
 def _bracket(choice: str) -> str:
     """Return " (17.2 bar)" for "250 psi", by the size of the pressure alone."""
     number, unit_text = choice.split(" ", 1)
-    found = _find_pressure(unit_text)
+    found = find_pressure(unit_text)
     if found is None or found[0].word == "bar":
         return ""
-    bar = float(_times(number, found[0].pint, "bar"))
+    bar = float(in_unit(number, found[0].pint, "bar"))
     return f" ({_short(bar)} bar)" if abs(bar) >= 0.1 else f" ({_short(bar * 1000)} mbar)"
 
 
 def show_pressure(pa: float, *, atmosphere_pa: float, unit: str = "bar") -> str:
     """Return an absolute pressure as gauge and absolute in a unit of pressure, for the page."""
-    found = _find_pressure(unit)
+    found = find_pressure(unit)
     if found is None:
         raise ValueError(f"{unit} is no unit of pressure.")
     known = found[0]
-    factor = float(_factor(known.pint, "pascal"))
+    factor = float(unit_factor(known.pint, "pascal"))
     decimals = {"bar": 2, "atm": 3, "psi": 1, "kPa": 1, "inHg": 2, "mbar": 1, "hPa": 1, "kgf/cm2": 2, "MPa": 3}
     gauge, absolute = (
         _said(_fixed(Decimal(value / factor), decimals.get(known.word, 0))) for value in (pa - atmosphere_pa, pa)
@@ -532,14 +396,16 @@ def read_temperature(text: str, *, default_unit: str | None = "C", what: str = "
 
     def finish(number: str, unit_text: str) -> Typed:
         unit = _unit(text, unit_text, "temperature", what)
-        kelvin = _temperature(Decimal(number), unit, "kelvin")
+        kelvin = temperature_in(Decimal(number), unit, "kelvin")
         if kelvin < 0:
             raise QuantityError(
                 f"{_quote(text)} was read as {_said(number)} {unit.word}, which is below absolute zero "
                 f"(−273.15 C). Check the unit of the {what}."
             )
         other = "C" if unit.word != "C" else "F"
-        shown = _said(_fixed(_temperature(Decimal(number), unit, _BY_NAME["temperature"][other.casefold()].pint), 1))
+        shown = _said(
+            _fixed(temperature_in(Decimal(number), unit, UNITS_BY_NAME["temperature"][other.casefold()].pint), 1)
+        )
         typed = Typed(text, unit.word, float(kelvin), f"{_said(number)} {unit.word} ({shown} {other})")
         return _within_book(typed, "temperature", what)
 
@@ -548,8 +414,8 @@ def read_temperature(text: str, *, default_unit: str | None = "C", what: str = "
 
 def show_temperature(k: float, unit: Literal["C", "F", "K"] = "C") -> str:
     """Return a temperature in kelvin for the page, to a tenth of a degree."""
-    kelvin, target = _BY_NAME["temperature"]["k"], _BY_NAME["temperature"][unit.casefold()]
-    return f"{_said(_fixed(_temperature(Decimal(repr(k)), kelvin, target.pint), 1))}{NARROW_SPACE}{unit}"
+    kelvin, target = UNITS_BY_NAME["temperature"]["k"], UNITS_BY_NAME["temperature"][unit.casefold()]
+    return f"{_said(_fixed(temperature_in(Decimal(repr(k)), kelvin, target.pint), 1))}{NARROW_SPACE}{unit}"
 
 
 def read_volume(text: str, *, default_unit: str | None = "L", what: str = "volume") -> Typed:
@@ -557,7 +423,7 @@ def read_volume(text: str, *, default_unit: str | None = "L", what: str = "volum
 
     def finish(number: str, unit_text: str) -> Typed:
         _refuse_below_zero(text, number, what)
-        if _unit_or_none(unit_text, "mass") is _BY_NAME["mass"]["oz"]:
+        if find_unit(unit_text, "mass") is UNITS_BY_NAME["mass"]["oz"]:
             choice = f"{number} fl oz"
             raise Doubtful(f"{_quote(text)} is a mass; for the {what}, did you mean {choice}?", (choice,))
         return _volume(text, number, _unit(text, unit_text, "volume", what), what)
@@ -565,8 +431,8 @@ def read_volume(text: str, *, default_unit: str | None = "L", what: str = "volum
     return _take(text, "volume", default_unit, what, finish)
 
 
-def _volume(text: str, number: str, unit: _Unit, what: str) -> Typed:
-    m3 = float(_times(number, unit.pint, "meter**3"))
+def _volume(text: str, number: str, unit: Unit, what: str) -> Typed:
+    m3 = float(in_unit(number, unit.pint, "meter**3"))
     litres = "" if unit.word in ("L", "mL", "cc") else f", {_short(m3 * 1000, 4)} L"
     return _within_book(Typed(text, unit.word, m3, f"{number} {unit.word}{litres}"), "volume", what)
 
@@ -581,21 +447,21 @@ def read_water_capacity(text: str) -> Typed:
 
     def finish(number: str, unit_text: str) -> Typed:
         _refuse_below_zero(text, number, what)
-        bare = re.sub(r" ?(?:of )?(?:water|h2o)$", "", _key(unit_text))
-        unit = _BY_NAME["mass"].get(bare)
+        bare = re.sub(r" ?(?:of )?(?:water|h2o)$", "", unit_key(unit_text))
+        unit = UNITS_BY_NAME["mass"].get(bare)
         if unit is None:
-            volume = _unit_or_none(bare, "volume")
+            volume = find_unit(bare, "volume")
             if volume is None:
                 raise QuantityError(
                     f"{_quote(text)} is no water capacity. Write litres, such as 12 L, or the mass of water "
                     "that the plate gives, such as 26.2 lb."
                 )
             return _volume(text, number, volume, what)
-        m3 = float(_times(number, unit.pint, "kilogram")) / WATER_KG_M3
+        m3 = float(in_unit(number, unit.pint, "kilogram")) / WATER_KG_M3
         echo = f"{number} {unit.word} of water, {_short(m3 * 1000, 5)} L"
         return _within_book(Typed(text, f"{unit.word} of water", m3, echo), "volume", what)
 
-    plate = re.sub(r"^(?:w\.? ?c\.?|water capacity)[ :=]*(?=[0-9.,+-])", "", _clean(text), flags=re.IGNORECASE)
+    plate = re.sub(r"^(?:w\.? ?c\.?|water capacity)[ :=]*(?=[0-9.,+-])", "", clean_text(text), flags=re.IGNORECASE)
     return _take(text, "volume", None, what, finish, read=plate, offered=("lb", "L"))
 
 
@@ -604,7 +470,7 @@ def read_length(text: str, *, default_unit: str | None = "m", what: str = "lengt
 
     def finish(number: str, unit_text: str) -> Typed:
         unit = _unit(text, unit_text, "length", what)
-        metres = float(_times(number, unit.pint, "meter"))
+        metres = float(in_unit(number, unit.pint, "meter"))
         if metres < lowest_m:
             raise QuantityError(
                 f"{_quote(text)} was read as {_said(number)} {unit.word}, and the {what} cannot be "
@@ -621,7 +487,7 @@ def read_duration(text: str, *, default_unit: str | None = "min", what: str = "t
 
     "1:20" is asked about. Parts of a longer text stand in falling order, all but the last whole.
     """
-    clock = re.fullmatch(r"([0-9]{1,3}):([0-9]{2})", _clean(text))
+    clock = re.fullmatch(r"([0-9]{1,3}):([0-9]{2})", clean_text(text))
     if clock is not None:
         choices = (f"{int(clock[1])} h {int(clock[2])} min", f"{int(clock[1])} min {int(clock[2])} s")
         raise Doubtful(
@@ -630,9 +496,9 @@ def read_duration(text: str, *, default_unit: str | None = "min", what: str = "t
 
     def finish(number: str, unit_text: str) -> Typed:
         _refuse_below_zero(text, number, what)
-        parts = [(number, part) for part in [_unit_or_none(unit_text, "duration")] if part]
+        parts = [(number, part) for part in [find_unit(unit_text, "duration")] if part]
         parts = parts or _parts_of_time(text, f"{number} {unit_text}", what)
-        seconds = float(sum(_times(size, unit.pint, "second") for size, unit in parts))
+        seconds = float(sum(in_unit(size, unit.pint, "second") for size, unit in parts))
         echo = " ".join(f"{size} {unit.word}" for size, unit in parts)
         if len(parts) > 1 or parts[0][1].word in ("week", "d", "h"):
             echo += f", {_short(seconds / 60, 6)} min"
@@ -641,17 +507,17 @@ def read_duration(text: str, *, default_unit: str | None = "min", what: str = "t
     return _take(text, "duration", default_unit, what, finish)
 
 
-def _parts_of_time(text: str, clean: str, what: str) -> list[tuple[str, _Unit]]:
+def _parts_of_time(text: str, clean: str, what: str) -> list[tuple[str, Unit]]:
     """Return the parts of "1 h 20 min", or refuse."""
     if re.fullmatch(r"(?:[0-9][0-9.,' ]*[^0-9.,' ]+[ ,]*){2,}", clean) is None:
         raise _no_such_unit(text, clean.split(" ", 1)[1], "duration", what)
     parts = []
     for number, unit_text in re.findall(r"([0-9][0-9.,' ]*)([^0-9.,' ]+)", clean):
-        readings = _readings(number.strip())
+        readings = number_readings(number.strip())
         if len(readings) != 1:
             raise QuantityError(f'{_quote(text)} cannot be read as a time. Write it such as "1 h 20 min".')
         parts.append((readings[0], _unit(text, unit_text, "duration", what)))
-    order = [_UNITS["duration"].index(unit) for _, unit in parts]
+    order = [UNITS["duration"].index(unit) for _, unit in parts]
     if order != sorted(set(order)) or any(Decimal(number) % 1 for number, _ in parts[:-1]):
         raise QuantityError(
             f"{_quote(text)} has parts out of order, twice, or not whole. "
@@ -667,7 +533,7 @@ def read_number(text: str, *, what: str, lowest: float = -inf, highest: float = 
     """Return a number between `lowest` and `highest`, both allowed; `unit_word` may stand after it."""
 
     def finish(number: str, unit_text: str) -> float:
-        if _key(unit_text) not in ("", *_key_words(unit_word)):
+        if unit_key(unit_text) not in ("", *_key_words(unit_word)):
             wanted = f" or {unit_word}" if unit_word else ""
             raise QuantityError(
                 f"{_quote(text)} has {_quote(unit_text)} after the number; for the {what} write a number alone{wanted}."
@@ -689,7 +555,7 @@ def read_percent(text: str, *, what: str = "share") -> float:
 
 
 def _key_words(unit_word: str) -> tuple[str, ...]:
-    return ("%", "percent", "per cent", "pct") if unit_word == "%" else (_key(unit_word),)
+    return ("%", "percent", "per cent", "pct") if unit_word == "%" else (unit_key(unit_word),)
 
 
 def _range_words(lowest: float, highest: float) -> str:
@@ -714,7 +580,7 @@ def convert(text: str, to: str, *, atmosphere_pa: float | None = None) -> tuple[
         ounces = _ounces_of_pounds_and_ounces(text, number, unit_text)
         size, unit_text = (number, unit_text) if ounces is None else (str(ounces), "oz")
         value, word, target = _converted(text, size, unit_text, to, atmosphere_pa)
-        shown = f"{_said(number)} {word}" if ounces is None else " ".join(_clean(text).split())
+        shown = f"{_said(number)} {word}" if ounces is None else " ".join(clean_text(text).split())
         return value, f"{shown} = {_said(_short(value, 6))} {target}"
 
     return _take(text, "quantity", None, "quantity", finish, offered=())
@@ -722,18 +588,18 @@ def convert(text: str, to: str, *, atmosphere_pa: float | None = None) -> tuple[
 
 def _converted(text: str, number: str, unit_text: str, to: str, atmosphere_pa: float | None) -> tuple[float, str, str]:
     """Return value, word of the unit given and word of the unit asked for."""
-    if (pressure := _find_pressure(unit_text)) and (wanted := _find_pressure(to)):
+    if (pressure := find_pressure(unit_text)) and (wanted := find_pressure(to)):
         return _converted_pressure(text, number, pressure, wanted, atmosphere_pa)
-    for kind in _KINDS:
-        unit, target = _unit_or_none(unit_text, kind), _unit_or_none(to, kind)
+    for kind in KINDS:
+        unit, target = find_unit(unit_text, kind), find_unit(to, kind)
         if unit and target and kind == "temperature":
-            return float(_temperature(Decimal(number), unit, target.pint)), unit.word, target.word
+            return float(temperature_in(Decimal(number), unit, target.pint)), unit.word, target.word
         if unit and target:
-            return float(_times(number, unit.pint, target.pint)), unit.word, target.word
-    kind_given, kind_asked = _kind_of(unit_text), _kind_of(to)
+            return float(in_unit(number, unit.pint, target.pint)), unit.word, target.word
+    kind_given, kind_asked = kind_of(unit_text), kind_of(to)
     if kind_given and kind_asked:
         raise QuantityError(
-            f"{_quote(text)} is {_KINDS[kind_given].name} and {_quote(to)} a unit of "
+            f"{_quote(text)} is {KINDS[kind_given].name} and {_quote(to)} a unit of "
             f"{_bare_name(kind_asked)}: one does not turn into the other. Choose another unit."
         )
     unknown = to if kind_given else unit_text
@@ -743,8 +609,8 @@ def _converted(text: str, number: str, unit_text: str, to: str, atmosphere_pa: f
 def _converted_pressure(
     text: str,
     number: str,
-    given: tuple[_Unit, Reference | None],
-    wanted: tuple[_Unit, Reference | None],
+    given: tuple[Unit, Reference | None],
+    wanted: tuple[Unit, Reference | None],
     atmosphere_pa: float | None,
 ) -> tuple[float, str, str]:
     (unit, mark), (target, target_mark) = given, wanted
@@ -753,7 +619,7 @@ def _converted_pressure(
         mark = mark or ("absolute" if unit.word == "micron" else None)
         target_mark = target_mark or ("absolute" if target.word == "micron" else None)
     if mark == target_mark:
-        return float(_times(number, unit.pint, target.pint)), words[0], words[1]
+        return float(in_unit(number, unit.pint, target.pint)), words[0], words[1]
     if mark is None or target_mark is None:
         raise QuantityError(
             f"{_quote(text)} to {words[1]}: one side says gauge, absolute or vacuum and the other does not. "
@@ -761,7 +627,7 @@ def _converted_pressure(
         )
     if atmosphere_pa is None:
         raise QuantityError(f"{_quote(text)} to {words[1]} needs the local atmosphere. Give the height above the sea.")
-    size_pa = float(_times(number, unit.pint, "pascal"))
+    size_pa = float(in_unit(number, unit.pint, "pascal"))
     pa = {"absolute": size_pa, "gauge": atmosphere_pa + size_pa, "vacuum": atmosphere_pa - size_pa}[mark]
     if pa < 0:
         raise QuantityError(
@@ -769,7 +635,7 @@ def _converted_pressure(
             "Check the unit and the gauge."
         )
     out_pa = {"absolute": pa, "gauge": pa - atmosphere_pa, "vacuum": atmosphere_pa - pa}[target_mark]
-    return out_pa / float(_factor(target.pint, "pascal")), words[0], words[1]
+    return out_pa / float(unit_factor(target.pint, "pascal")), words[0], words[1]
 
 
 # Text to numbers and units
@@ -792,7 +658,7 @@ def _take(
     """
     if len(text) > LONGEST_TEXT:
         raise _too_long(text, what)
-    offered = _KINDS[kind].offered if offered is None else offered
+    offered = KINDS[kind].offered if offered is None else offered
     numbers, unit_text = _split(text if read is None else read, what, f"12.5 {offered[0] if offered else 'kg'}".strip())
     units = _units_meant(unit_text, kind, default_unit, offered)
     if not units:
@@ -829,10 +695,10 @@ def _split(text: str, what: str, example: str) -> tuple[tuple[str, ...], str]:
     """Return the readings of the number at the head of a text, and the rest, which names the unit."""
     if len(text) > LONGEST_TEXT:
         raise _too_long(text, what)
-    clean = _clean(text)
+    clean = clean_text(text)
     if not clean:
         raise QuantityError(f'Nothing is entered for the {what}. Write a number and its unit, such as "{example}".')
-    sign, number, unit_text = _parts(clean)
+    sign, number, unit_text = number_and_rest(clean)
     if not number:
         raise QuantityError(f'{_quote(text)} has no number for the {what}. Write one first, such as "{example}".')
     if _EXPONENT.match(unit_text):
@@ -841,7 +707,7 @@ def _split(text: str, what: str, example: str) -> tuple[tuple[str, ...], str]:
         raise QuantityError(
             f"{_quote(text)} has more than {MOST_DIGITS} digits. Check the number and write it shorter."
         )
-    readings = _readings(number)
+    readings = number_readings(number)
     if not readings or unit_text[:1] in _PARTS_OF_NUMBERS or unit_text[:1].isnumeric():
         raise QuantityError(
             f"{_quote(text)} is not one number. Write it with one decimal mark, such as "
@@ -850,77 +716,31 @@ def _split(text: str, what: str, example: str) -> tuple[tuple[str, ...], str]:
     return tuple(_signed(sign, reading) for reading in readings), unit_text
 
 
-def _parts(clean: str) -> tuple[str, str, str]:
-    found = _SIGN_NUMBER_REST.fullmatch(clean)
-    if found is None:
-        return "", "", clean
-    return found[1], found[2].strip(), found[3].strip()
-
-
-def _readings(number: str) -> tuple[str, ...]:
-    """Return each way to read digits with their marks, as plain decimals; none where there is no way."""
-    grouped = _GROUPED.fullmatch(number)
-    if _IN_DOUBT.fullmatch(number):
-        return number.replace(",", "."), number.replace(",", "")
-    if _PLAIN.fullmatch(number):
-        return (_tidy(number.replace(",", ".")),)
-    if grouped is None or grouped[1] == grouped[2]:
-        return ()
-    return (_tidy(number.replace(grouped[1], "").replace(",", ".")),)
-
-
-def _tidy(number: str) -> str:
-    """Write 0.5 for .5 and 7 for 007; decimals stay as typed."""
-    whole, mark, part = number.partition(".")
-    return (whole.lstrip("0") or "0") + mark + part
+def _unit(text: str, unit_text: str, kind: str, what: str) -> Unit:
+    unit = find_unit(unit_text, kind)
+    if unit is None:
+        raise _no_such_unit(text, unit_text, kind, what)
+    return unit
 
 
 def _signed(sign: str, number: str) -> str:
     return f"-{number}" if sign == "-" and Decimal(number) else number
 
 
-def _clean(text: str) -> str:
-    """Bring spaces, minus signs and full-width forms to one look, and drop what cannot be seen."""
-    seen = "".join(char for char in text if unicodedata.category(char) != "Cf")
-    return " ".join(seen.translate(_LOOKALIKES).split())
-
-
-def _key(unit_text: str) -> str:
-    """A unit's name as it is looked up: no capitals, one look, no closing full stop."""
-    return _clean(unit_text).casefold().removesuffix(".").strip()
-
-
-def _unit_or_none(unit_text: str, kind: str) -> _Unit | None:
-    return _BY_NAME[kind].get(_key(unit_text))
-
-
-def _unit(text: str, unit_text: str, kind: str, what: str) -> _Unit:
-    unit = _unit_or_none(unit_text, kind)
-    if unit is None:
-        raise _no_such_unit(text, unit_text, kind, what)
-    return unit
-
-
 def _no_such_unit(text: str, unit_text: str, kind: str, what: str) -> QuantityError:
-    wanted = _listed(_KINDS[kind].offered)
-    other = _kind_of(unit_text)
+    wanted = _listed(KINDS[kind].offered)
+    other = kind_of(unit_text)
     if other is not None and other != kind:
         return QuantityError(
-            f"{_quote(text)} is {_KINDS[other].name}; for the {what} write {_KINDS[kind].name} in {wanted}."
+            f"{_quote(text)} is {KINDS[other].name}; for the {what} write {KINDS[kind].name} in {wanted}."
         )
     return QuantityError(
         f"{_quote(unit_text)} is no unit of {_bare_name(kind)} that is known here. Write the {what} in {wanted}."
     )
 
 
-def _kind_of(unit_text: str) -> str | None:
-    if _find_pressure(unit_text) is not None:
-        return "pressure"
-    return next((kind for kind in _KINDS if _unit_or_none(unit_text, kind)), None)
-
-
 def _bare_name(kind: str) -> str:
-    return _KINDS[kind].name.removeprefix("a ")
+    return KINDS[kind].name.removeprefix("a ")
 
 
 # Refusals
@@ -942,7 +762,7 @@ Q = TypeVar("Q", bound=Typed)
 
 def _within_book(typed: Q, kind: str, what: str) -> Q:
     """Refuse what no workshop has and no column of the book holds."""
-    most = _KINDS[kind].most
+    most = KINDS[kind].most
     if typed.si > most:
         raise QuantityError(
             f"{_quote(typed.text)} is more than any {what} can be here ({most:f} {_SI_WORDS[kind]}). "
@@ -989,29 +809,3 @@ def _short(value: float, digits: int = 3) -> str:
 def _plain(value: Decimal) -> str:
     """A number without closing zeros or exponent: 4 for 4.00."""
     return f"{value.normalize():f}"
-
-
-# Factors
-
-
-def _times(number: str, unit: str, to: str) -> Decimal:
-    """Return a number in another unit, with all its digits."""
-    with localcontext(prec=100):
-        return Decimal(number) * _factor(unit, to)
-
-
-def _temperature(number: Decimal, unit: _Unit, to: str) -> Decimal:
-    converted = _registry().Quantity(number, unit.pint).to(to)
-    return Decimal(converted.magnitude)
-
-
-@lru_cache(maxsize=256)
-def _factor(unit: str, to: str) -> Decimal:
-    return Decimal(_registry().Quantity(Decimal(1), unit).to(to).magnitude)
-
-
-@lru_cache(maxsize=1)
-def _registry() -> "UnitRegistry[Decimal]":
-    from pint import UnitRegistry  # half a second: paid by the first who reads a quantity, not by every start
-
-    return UnitRegistry(non_int_type=Decimal)

@@ -285,6 +285,7 @@ def test_a_bare_number_that_cannot_hold_ounces_is_pounds(text: str, mg: int) -> 
         ("1/2 lb", "not one number"),
         ("3-4 kg", "not one number"),
         ("1½ lb", "not one number"),
+        ("1² g", "not one number"),
         ("\u0663 kg", "no number"),  # an Arabic-Indic three
         ("1 lb 17 oz", "16 ounces and more"),
         ("1.5 lb 2 oz", "not whole"),
