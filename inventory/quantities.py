@@ -437,13 +437,13 @@ def _volume(text: str, number: str, unit: Unit, what: str) -> Typed:
     return _within_book(Typed(text, unit.word, m3, f"{number} {unit.word}{litres}"), "volume", what)
 
 
-def read_water_capacity(text: str) -> Typed:
+def read_water_capacity(text: str, *, default_unit: str | None = None, what: str = "water capacity") -> Typed:
     """Return the water capacity on a cylinder's plate, in cubic metres.
 
     Plates give litres, or the mass of water at 60 F that fills the cylinder ("WC 26.2" is pounds in
-    North America). A bare number is asked about. Mass goes to volume by ``WATER_KG_M3``.
+    North America). A bare number is asked about, unless `default_unit` says what the field is in.
+    Mass goes to volume by ``WATER_KG_M3``. Raises ``Doubtful`` and ``QuantityError``.
     """
-    what = "water capacity"
 
     def finish(number: str, unit_text: str) -> Typed:
         _refuse_below_zero(text, number, what)
@@ -462,7 +462,7 @@ def read_water_capacity(text: str) -> Typed:
         return _within_book(Typed(text, f"{unit.word} of water", m3, echo), "volume", what)
 
     plate = re.sub(r"^(?:w\.? ?c\.?|water capacity)[ :=]*(?=[0-9.,+-])", "", clean_text(text), flags=re.IGNORECASE)
-    return _take(text, "volume", None, what, finish, read=plate, offered=("lb", "L"))
+    return _take(text, "volume", default_unit, what, finish, read=plate, offered=("lb", "L"))
 
 
 def read_length(text: str, *, default_unit: str | None = "m", what: str = "length", lowest_m: float = 0.0) -> Typed:

@@ -169,10 +169,13 @@ def find_pressure(unit_text: str) -> tuple[Unit, Reference | None] | None:
 
 def clean_text(text: str) -> str:
     """Bring spaces, minus signs and full-width forms to one look, and drop what cannot be seen."""
+    if text.isascii():
+        return " ".join(text.split())
     seen = "".join(char for char in text if unicodedata.category(char) != "Cf")
     return " ".join(seen.translate(_LOOKALIKES).split())
 
 
+@lru_cache(maxsize=1024)
 def unit_key(unit_text: str) -> str:
     """Return a unit's name as it is looked up: no capitals, one look, no closing full stop."""
     return clean_text(unit_text).translate(_RAISED).casefold().removesuffix(".").strip()

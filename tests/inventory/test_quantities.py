@@ -504,6 +504,7 @@ def test_a_water_capacity_is_litres_or_a_mass_of_water(text: str) -> None:
 
 def test_a_bare_water_capacity_is_asked_about() -> None:
     assert choices_of(read_water_capacity, "WC 26.2") == ("26.2 lb", "26.2 L")
+    assert read_water_capacity("WC 26.2", default_unit="lb").si * 1000 == pytest.approx(11.896, abs=0.001)
     assert "no water capacity" in sentence_of(read_water_capacity, "26.2 bar")
 
 
