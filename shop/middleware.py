@@ -5,11 +5,15 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.http import Http404, HttpRequest, HttpResponse
+from django.urls import reverse
 from django.utils import timezone
-from inventory.atmosphere import standard_pressure_pa
+from django.utils.cache import patch_vary_headers
 
 from inventory.access import Access
+from inventory.atmosphere import standard_pressure_pa
 from shop.models import Membership
+
+PERMISSIONS = "bluetooth=(self), serial=(self), camera=(), geolocation=()"
 
 
 class WorkshopMiddleware:
@@ -47,6 +51,25 @@ class WorkshopMiddleware:
         )
         timezone.activate(ZoneInfo(shop.zone))
         return None
+
+
+class PolicyMiddleware:
+    """Say what a page may ask of the machine; answer a live part of a page whose session is over without a page."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        response.headers.setdefault("Permissions-Policy", PERMISSIONS)
+        patch_vary_headers(response, ["HX-Request"])
+        if self._led_to_sign_in(request, response):
+            return HttpResponse(status=204, headers={"HX-Trigger": "signedOut", "Permissions-Policy": PERMISSIONS})
+        return response
+
+    def _led_to_sign_in(self, request: HttpRequest, response: HttpResponse) -> bool:
+        asked_by_part = request.method == "GET" and request.headers.get("HX-Request") == "true"
+        return asked_by_part and response.status_code == 302 and response["Location"].startswith(reverse("sign-in"))
 
 
 def page_context(request: HttpRequest) -> dict[str, object]:

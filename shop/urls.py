@@ -14,7 +14,11 @@ urlpatterns = [
     path("", account.home, name="home"),
     path("sign-in/", account.sign_in, name="sign-in"),
     path("sign-out/", account.sign_out, name="sign-out"),
+    path("second-factor/", account.second_factor, name="second-factor"),
+    path("second-factor/check/", account.second_factor_check, name="second-factor-check"),
+    path("appearance/", account.appearance, name="appearance"),
     path("set-up/", account.set_up, name="set-up"),
     path("c/<str:label>/", account.label, name="label"),
+    path("C/<str:label>", account.label),  # as QR codes of labels have it: capitals make a smaller code
     path("w/<slug:slug>/", include(workshop_patterns)),
 ]

@@ -1,0 +1,211 @@
+"""Forms of the pages outside any workshop: signing in, the second factor, the first set-up, how it looks."""
+
+import re
+from typing import Any
+
+from django import forms
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from inventory.atmosphere import OutsideAtmosphere, standard_pressure_pa
+from inventory.catalogue import GWP_BASES
+from inventory.fields import LengthField, MassField
+from inventory.forms import PlainForm
+from shop import setup
+from shop.models import User, Workshop
+
+BASIS_WORDS = {
+    "SAR": "second report of the IPCC (SAR)",
+    "TAR": "third report of the IPCC (TAR)",
+    "AR4": "fourth report of the IPCC (AR4)",
+    "AR5": "fifth report of the IPCC (AR5)",
+    "AR6": "sixth report of the IPCC (AR6)",
+    "EU": "European Union law",
+    "US": "United States law (AIM Act)",
+}
+
+
+class SignInForm(PlainForm):
+    """Name and password; password managers and pasting work."""
+
+    username = forms.CharField(
+        label="Who are you",
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),
+        error_messages={"required": "Enter the name that you sign in with."},
+    )
+    password = forms.CharField(
+        label="Password",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+        error_messages={"required": "Enter the password."},
+    )
+
+
+class CodeForm(PlainForm):
+    """The six digits that an authenticator shows."""
+
+    code = forms.CharField(
+        label="Six digits",
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
+        error_messages={"required": "Enter the six digits that are shown now."},
+    )
+
+    def clean_code(self) -> str:
+        """Return the digits alone."""
+        digits = re.sub(r"\s", "", str(self.cleaned_data["code"]))
+        if not re.fullmatch(r"[0-9]{6}", digits):
+            raise ValidationError("The code has six digits. Enter those that are shown now.")
+        return digits
+
+
+class OwnerForm(PlainForm):
+    """The first person of an installation."""
+
+    code = forms.CharField(
+        label="The code from the console",
+        help_text="It stands where the program was started.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
+        error_messages={"required": "Enter the code from the console."},
+    )
+    username = forms.CharField(
+        label="The name to sign in with",
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),
+        error_messages={"required": "Enter a name to sign in with."},
+    )
+    display_name = forms.CharField(
+        label="Name as it stands on papers",
+        required=False,
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )
+    password = forms.CharField(
+        label="Password",
+        strip=False,
+        help_text="Ten characters or more. Four unrelated words do well.",
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        error_messages={"required": "Enter a password."},
+    )
+
+    def clean_code(self) -> str:
+        """Refuse any other code than the console's."""
+        code = str(self.cleaned_data["code"])
+        if not setup.is_setup_code(code):
+            raise ValidationError("That is not the code on the console. Look where the program was started.")
+        return code
+
+    def clean_username(self) -> str:
+        """Refuse what the database would: odd characters, too long."""
+        name = str(self.cleaned_data["username"])
+        User._meta.get_field("username").run_validators(name)
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if password := cleaned.get("password"):
+            try:
+                validate_password(password, User(username=cleaned.get("username", "")))
+            except ValidationError as error:
+                self.add_error("password", error)
+        return cleaned
+
+
+class WorkshopForm(PlainForm):
+    """Where the workshop is."""
+
+    name = forms.CharField(
+        label="Name of the workshop", max_length=120, error_messages={"required": "Enter the name of the workshop."}
+    )
+    address = forms.CharField(
+        label="Address",
+        help_text="It stands on every document.",
+        widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "street-address"}),
+        error_messages={"required": "Enter the address."},
+    )
+    zone = forms.ChoiceField(label="Time zone", error_messages={"required": "Choose the time zone."})
+    height = LengthField(
+        label="Height above the sea",
+        what="height above the sea",
+        help_text="It turns gauge readings into absolute ones. The figure from a map is near enough.",
+        known={"lowest_m": -500.0},
+    )
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        zone = self.fields["zone"]
+        assert isinstance(zone, forms.ChoiceField)  # noqa: S101 it is declared above
+        zone.choices = [("", "choose"), ("UTC", "UTC"), *((name, name.replace("_", " ")) for name in setup.zones())]
+
+    def clean_height(self) -> Any:
+        """Refuse a height that no workshop has."""
+        height = self.cleaned_data["height"]
+        try:
+            standard_pressure_pa(height.si)
+        except OutsideAtmosphere as error:
+            raise ValidationError(str(error)) from None
+        return height
+
+
+class RulesForm(PlainForm):
+    """Which rules and units the workshop works by."""
+
+    jurisdiction = forms.ChoiceField(
+        label="Whose rules", choices=list(Workshop.JURISDICTIONS.items()), widget=forms.RadioSelect, initial="none"
+    )
+    gwp_basis = forms.ChoiceField(
+        label="Basis of CO2 equivalents",
+        help_text="Printed with every total; each statement can use another.",
+        choices=[(basis, BASIS_WORDS[basis]) for basis in GWP_BASES],
+        initial="AR4",
+    )
+    mass_unit = forms.ChoiceField(
+        label="Masses in", choices=[(one, one) for one in Workshop.MASS_UNITS], widget=forms.RadioSelect, initial="kg"
+    )
+    pressure_unit = forms.ChoiceField(
+        label="Pressures in",
+        choices=[(one, one) for one in Workshop.PRESSURE_UNITS],
+        widget=forms.RadioSelect,
+        initial="bar",
+    )
+    temperature_unit = forms.ChoiceField(
+        label="Temperatures in",
+        choices=[("C", "°C"), ("F", "°F")],
+        widget=forms.RadioSelect,
+        initial="C",
+    )
+
+
+class FirstScaleForm(PlainForm):
+    """A scale: what it is called, its step and what it carries."""
+
+    name = forms.CharField(
+        label="What it is called",
+        max_length=40,
+        help_text="Short, as written on it: S1.",
+        error_messages={"required": "Enter what the scale is called."},
+    )
+    step = MassField(
+        label="Its step",
+        what="step",
+        default_unit="g",
+        units=("g", "kg", "oz", "lb"),
+        help_text="The smallest change it shows.",
+    )
+    capacity = MassField(label="What it carries", what="capacity", required=False)
+    serial = forms.CharField(label="Serial number", required=False, max_length=60)
+
+    def clean_step(self) -> Any:
+        """Refuse a step of nothing."""
+        step = self.cleaned_data["step"]
+        if step.mg <= 0:
+            raise ValidationError("A step of nothing cannot be. Enter the smallest change that the scale shows.")
+        return step
+
+
+class AppearanceForm(PlainForm):
+    """Light, dark, or as the machine has it."""
+
+    appearance = forms.ChoiceField(
+        label="Colours",
+        choices=[("", "as this machine has it"), ("light", "dark on light"), ("dark", "light on dark")],
+        widget=forms.RadioSelect,
+        required=False,
+    )
