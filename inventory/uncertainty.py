@@ -8,6 +8,9 @@ the time over which a scale is neither switched off, moved nor zeroed anew.
 Two kinds of error are kept apart because they add up differently. Resolution and zero are new with
 every reading and add as squares; the span error of one scale is the same in all of its readings and
 adds linearly. Masses are grams here; the book keeps whole milligrams.
+
+Clause numbers of JCGM 100 and ISO 11843 are cited from memory; the formulas and the worked numbers are
+checked in tests/published/test_uncertainty.py.
 """
 
 from collections import defaultdict
@@ -254,7 +257,7 @@ def oiml_limit(e_g: float, load_g: float, accuracy_class: str, in_service: bool 
     `e_g` is the verification interval; `accuracy_class` is I, II, III or IIII; limits in service are
     twice those at verification. Raises ``ValueError`` for another class, a load below zero, and a load
     above what the class covers (10,000 e in class III).
-    Source: OIML R 76-1:2006, 3.5.1 table 6 and 3.5.2 (EN 45501), read second-hand.
+    Source: OIML R 76-1 (EN 45501), maximum permissible errors, read second-hand.
     """
     bands = _OIML_BANDS.get(accuracy_class)
     if bands is None:

@@ -250,13 +250,20 @@ def test_a_unit_in_the_text_wins_over_the_one_of_the_field() -> None:
 
 @pytest.mark.parametrize(
     ("text", "choices"),
-    [("1.4", ("1.4 lb", "1 lb 4 oz")), ("0.9", ("0.9 lb", "0 lb 9 oz")), ("1,4", ("1.4 lb", "1 lb 4 oz"))],
+    [
+        ("1.4", ("1.4 lb", "1 lb 4 oz")),
+        ("0.9", ("0.9 lb", "0 lb 9 oz")),
+        ("1,4", ("1.4 lb", "1 lb 4 oz")),
+        ("2.15", ("2.15 lb", "2 lb 15 oz")),
+    ],
 )
 def test_a_bare_number_is_asked_about_where_pounds_and_ounces_are_chosen(text: str, choices: tuple[str, ...]) -> None:
     assert choices_of(lambda typed: read_mass(typed, default_unit="lb oz"), text) == choices
 
 
-@pytest.mark.parametrize(("text", "mg"), [("2", 907_185), ("1.0", 453_592), ("1.25", 566_990), ("1.4 kg", 1_400_000)])
+@pytest.mark.parametrize(
+    ("text", "mg"), [("2", 907_185), ("1.0", 453_592), ("1.25", 566_990), ("1.16", 526_167), ("1.4 kg", 1_400_000)]
+)
 def test_a_bare_number_that_cannot_hold_ounces_is_pounds(text: str, mg: int) -> None:
     assert read_mass(text, default_unit="lb oz").mg == mg
 
@@ -288,6 +295,7 @@ def test_a_bare_number_that_cannot_hold_ounces_is_pounds(text: str, mg: int) -> 
         ("1² g", "not one number"),
         ("\u0663 kg", "no number"),  # an Arabic-Indic three
         ("1 lb 17 oz", "16 ounces and more"),
+        ("1 lb 16 oz", "16 ounces and more"),
         ("1.5 lb 2 oz", "not whole"),
         ("1 lb 2 g", "not pounds and ounces"),
         ("0.0000001 lb", "finer than a milligram"),
