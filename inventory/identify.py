@@ -69,11 +69,11 @@ class ContentBound:
     """
 
     kind: str
-    vapour_g: float
-    u_vapour_g: float
-    oil_allowance_g: float
-    oil_limit_g: float
     sentence: str
+    vapour_g: float = 0.0
+    u_vapour_g: float = 0.0
+    oil_allowance_g: float = 0.0
+    oil_limit_g: float = 0.0
 
     @property
     def vapour_limit_g(self) -> float:
@@ -140,27 +140,24 @@ def content_bounds(
     give_cold_pa = FITS_WITHIN * _u_gap_pa(code, coldest_k, u_pressure_pa, u_temperature_k)
     give_warm_pa = FITS_WITHIN * _u_gap_pa(code, warmest_k, u_pressure_pa, u_temperature_k)
     if pressure_pa > fluids.bubble_pressure_pa(code, warmest_k) + give_warm_pa:
-        return ContentBound(
-            AIR_OR_ANOTHER,
-            *(0.0, 0.0, 0.0, 0.0),
-            f"Above the saturation of {code} at the warmest part: there is air in it, or it is another refrigerant.",
-        )
+        sentence = f"Above the saturation of {code} at the warmest part: air is in it, or it is another refrigerant."
+        return ContentBound(AIR_OR_ANOTHER, sentence)
     if pressure_pa >= fluids.dew_pressure_pa(code, coldest_k) - give_cold_pa:
         grams = volume_m3 * fluids.saturated_vapour_density_kg_m3(code, coldest_k) * G_PER_KG
         u_grams = grams * u_temperature_k * bubble_slope_pa_k(code, coldest_k) / pressure_pa
-        return ContentBound(
-            AT_LEAST,
-            *(grams, u_grams, 0.0, 0.0),
-            f"At saturation: at least {grams:.{_decimals(grams)}f} g is inside, how much more cannot be told.",
-        )
+        sentence = f"At saturation: at least {grams:.{_decimals(grams)}f} g is inside, how much more cannot be told."
+        return ContentBound(AT_LEAST, sentence, vapour_g=grams, u_vapour_g=u_grams)
     grams, u_grams = _vapour_g(code, pressure_pa, volume_m3, coldest_k, u_pressure_pa, u_temperature_k)
     limit_g = grams + math.sqrt(3) * u_grams
     oil_allowance_g = OIL_SHARE * oil_g
     in_oil = f" and about {oil_allowance_g:.0f} g in the oil" if oil_g else ""
     return ContentBound(
         AT_MOST,
-        *(grams, u_grams, oil_allowance_g, OIL_SHARE_LIMIT * oil_g),
         f"No liquid: at most {limit_g:.{_decimals(limit_g)}f} g of vapour{in_oil}.",
+        vapour_g=grams,
+        u_vapour_g=u_grams,
+        oil_allowance_g=oil_allowance_g,
+        oil_limit_g=OIL_SHARE_LIMIT * oil_g,
     )
 
 

@@ -43,6 +43,8 @@ REST_CONDITIONS = (
 """To be confirmed before a reading counts. Source: SAE J1989 procedure as restated in a United States Army technical
 manual; the 12 hours from memory."""
 
+NOT_RESTED = "The cylinder has not stood long enough in known conditions: its pressure says nothing about air."
+
 RECYCLED_LIMIT_PPM = {"R-12": 330.0, "R-134a": 150.0, "R-1234yf": 150.0}
 """Air in recycled refrigerant, ppm by mass. From memory: SAE J1991 (R-12), SAE J2099 (the others)."""
 
@@ -252,10 +254,8 @@ def check_air(
             u_temperature_k=u_temperature_k,
         )
     except fluids.FluidError as error:
-        reason = table.reason if table.rows else _sentence(error)
-        verdict = table.verdict if rested else NO_VERDICT
-        return AirCheck(verdict, reason, table, None, None, None, None)
-    estimate, refused = None, ""
+        return AirCheck(NO_VERDICT, _sentence(error), table, None, None, None, None)
+    estimate, obstacle = None, "" if rested else NOT_RESTED
     if water_capacity_m3 is not None and contents_g is not None:
         try:
             estimate = air_estimate(
@@ -267,10 +267,8 @@ def check_air(
                 contents_g=contents_g,
             )
         except ValueError as error:
-            refused = _sentence(error)
-    if not rested:
-        refused = "The cylinder has not stood long enough in known conditions: its pressure says nothing about air."
-    verdict, reason = (NO_VERDICT, refused) if refused else _verdict(table, excess, u_excess)
+            obstacle = _sentence(error)
+    verdict, reason = (NO_VERDICT, obstacle) if obstacle else _verdict(table, excess, u_excess)
     bleeding = None
     if verdict in (ABOVE_TABLE, AIR_OR_ANOTHER) and excess > 0:
         bleeding = bleeding_cost_g_per_g(code, excess_pa=excess, temperature_k=temperature_k)

@@ -1,0 +1,60 @@
+"""The standard atmosphere against its published values."""
+
+import pytest
+from fluids import ATMOSPHERE_1976
+
+from inventory import atmosphere
+
+
+@pytest.mark.parametrize(
+    ("altitude_m", "pressure_pa"),
+    [
+        (0, 101_325.0),
+        (500, 95_460.8),
+        (1000, 89_874.6),
+        (1500, 84_556.0),
+        (2000, 79_495.2),
+        (2500, 74_682.5),
+        (3000, 70_108.5),
+    ],
+)
+def test_pressure_at_a_geopotential_height(altitude_m, pressure_pa):
+    """ISO 2533:1975 (US Standard Atmosphere 1976), its formula at geopotential heights; printed to 0.1 Pa."""
+    assert atmosphere.standard_pressure_pa(altitude_m) == pytest.approx(pressure_pa, abs=0.06)
+
+
+@pytest.mark.parametrize("altitude_m", [0, 500, 1500, 3000, 8000])
+def test_pressure_agrees_with_a_second_library_at_its_geopotential_height(altitude_m):
+    """`fluids` 1.3.1, US Standard Atmosphere 1976, which takes the geometric height: 0.01 %."""
+    second = ATMOSPHERE_1976(altitude_m)
+    assert atmosphere.standard_pressure_pa(second.H) == pytest.approx(second.P, rel=1e-4)
+
+
+def test_a_height_from_a_map_differs_by_less_than_ten_pascals_up_to_2500_m():
+    """Geometric column of the same source, `fluids` 1.3.1: 74,691.8 Pa at 2,500 m against our 74,682.5."""
+    second_pa = ATMOSPHERE_1976(2500).P
+    assert second_pa == pytest.approx(74_691.8, abs=0.1)
+    assert atmosphere.standard_pressure_pa(2500) == pytest.approx(74_691.8, abs=10)
+
+
+def test_a_workshop_at_1500_m_has_24_97_inches_of_mercury():
+    """Worked example: 84,556 Pa over 3,386.39 Pa per inch of mercury."""
+    assert atmosphere.standard_pressure_pa(1500) / 3386.389 == pytest.approx(24.97, abs=0.005)
+
+
+@pytest.mark.parametrize("altitude_m", [-501, 11_001, float("nan")])
+def test_a_height_that_no_workshop_has_is_refused(altitude_m):
+    with pytest.raises(atmosphere.OutsideAtmosphere, match="-500 to 11000 m"):
+        atmosphere.standard_pressure_pa(altitude_m)
+
+
+@pytest.mark.parametrize("pressure_pa", [0.0, 20_000.0, 120_000.0, float("nan")])
+def test_a_pressure_outside_the_standard_atmosphere_is_refused(pressure_pa):
+    with pytest.raises(atmosphere.OutsideAtmosphere, match="hPa is outside"):
+        atmosphere.altitude_m(pressure_pa)
+
+
+@pytest.mark.parametrize("altitude_m", [-400, 0, 1500, 10_900])
+def test_the_height_of_a_pressure_is_where_it_came_from(altitude_m):
+    found = atmosphere.altitude_m(atmosphere.standard_pressure_pa(altitude_m))
+    assert found == pytest.approx(altitude_m, abs=1e-6)
