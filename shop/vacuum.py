@@ -103,7 +103,8 @@ class VacuumAnswer(Answer):
     """Verdicts: `tight`, `leak`, `moisture`, `outgassing`, `cannot-tell`. `words` is the state as pages print it.
 
     The leak is of air inwards, None unless the rise is steady or none; grams a year are what the same hole would lose
-    of the refrigerant at 25 C, None where there is no property data. `level_pa` is where a levelling curve ends, None where there is none.
+    of the refrigerant at 25 C, None where there is no property data. `level_pa` is where a levelling curve ends, None
+    where there is none.
     """
 
     words: str
