@@ -1,0 +1,7 @@
+"""The compliance floor."""
+
+from django.apps import AppConfig
+
+
+class ComplianceConfig(AppConfig):
+    name = "compliance"
