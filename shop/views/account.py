@@ -111,7 +111,7 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 @login_not_required
 def second_factor_check(request: HttpRequest) -> HttpResponse:
     """Ask for the code of a person whose password was right a moment ago, and let them in."""
-    pk, since, following = request.session.get("half_way") or (None, 0.0, "")
+    pk, since, following = request.session.get("half_way") or (0, 0.0, "")
     person = User.objects.filter(pk=pk, is_active=True).first()
     if person is None or time.time() - since > HALF_WAY_S:
         request.session.pop("half_way", None)
@@ -190,7 +190,7 @@ def set_up(request: HttpRequest) -> HttpResponse:
         return _set_up_owner(request)
     if not _sets_up(request):
         raise Http404("The book has been set up.")
-    member = Membership.objects.filter(user_id=request.user.pk).select_related("workshop__book").first()
+    member = Membership.objects.filter(user__pk=request.user.pk or 0).select_related("workshop__book").first()
     if member is None:
         asked = "workshop" if "workshop" not in request.session else request.GET.get("step", "rules")
         return _set_up_rules(request) if asked == "rules" else _set_up_workshop(request)
@@ -291,7 +291,7 @@ def label(request: HttpRequest, label: str) -> HttpResponse:
         found = Cylinder.objects.filter(label=code).select_related("account__book__workshop").first()
         if found is not None:
             workshop = found.account.book.workshop
-            if Membership.objects.filter(user_id=request.user.pk, workshop=workshop, active=True).exists():
+            if Membership.objects.filter(user__pk=request.user.pk or 0, workshop=workshop, active=True).exists():
                 return _to("cylinder", workshop.slug, found.account.number)
     raise Http404("No such label here.")
 
