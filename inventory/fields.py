@@ -174,6 +174,7 @@ class QuantityWidget(forms.Widget):
             below=typed.below and not typed.reading,
             echo=self.field.echo(name, typed),
             echo_url=self.field.echo_url,
+            echo_include=self.field.echo_include,
             kind=self.field.kind_name,
             what=self.field.what,
             scale=self.field.from_scale,
@@ -194,6 +195,7 @@ class QuantityField(forms.Field):
     kind_name: ClassVar[str]
     below_words: ClassVar[str] = ""
     echo_url = ""
+    echo_include = ""  # what is sent to it, as a selector; empty: the quantity alone
     use_echo = True
 
     def __init__(

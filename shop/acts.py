@@ -4,16 +4,17 @@ A step of a visit and the entry it posts are written together or not at all, onc
 Every function raises `LedgerError` with a sentence for the person.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Max, OuterRef, QuerySet, Subquery
+from django.utils import timezone
 
-from inventory import acts, causes, ledger, uncertainty, weighing
+from inventory import acts, causes, filling, ledger, uncertainty, weighing
 from inventory.acts import Refused
 from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, Line
@@ -57,6 +58,16 @@ def open_visit(
         )
         _write_step(visit, "received", opened_at, step_key, received, None)
         return visit
+
+
+def amend_step(step: Step, *, occurred_at: datetime, key: UUID, facts: StepFacts) -> Step:
+    """Enter a step anew: the new one replaces the old, keeps its line of the book, and both stay."""
+    with transaction.atomic(durable=True):
+        ledger.lock(step.visit.workshop.book)
+        known = Step.objects.filter(replaces=step).first()
+        if known is not None and known.request_key != key:
+            raise Refused("This step was entered anew already. Open the newer one.")
+        return _write_step(step.visit, step.kind, occurred_at, key, replace(facts, replaces=step), step.entry)
 
 
 def add_step(visit: Visit, kind: str, *, occurred_at: datetime, key: UUID, facts: StepFacts) -> Step:
@@ -120,6 +131,48 @@ class FromVehicle:
     refrigerant: str
     grade: str = "recovered"
     parts: Mapping[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class Room:
+    """What one cylinder could take of a gas, before it flows: `room_mg` None where no limit is known.
+
+    `refusal` is the sentence that says why it may not take this gas, and the way out; empty where it may.
+    """
+
+    cylinder: Cylinder
+    content: tuple[str, str, int] | None
+    limit: filling.Limit | None
+    room_mg: int | None
+    refusal: str = ""
+
+    @property
+    def held_mg(self) -> int:
+        """What it holds now."""
+        return self.content[2] if self.content else 0
+
+
+def rooms(visit: Visit, gas: FromVehicle, jurisdiction: str, cylinders: Sequence[Cylinder]) -> list[Room]:
+    """Return what each of `cylinders` could take of what is in a vehicle."""
+    balances = ledger.Balances()
+    balances.preload(cylinder.account for cylinder in cylinders)
+    draft = Draft(visit.workshop.book, timezone.now(), balances)
+    return [_room(draft, cylinder, gas, jurisdiction) for cylinder in cylinders]
+
+
+def _room(draft: Draft, cylinder: Cylinder, gas: FromVehicle, jurisdiction: str) -> Room:
+    content = draft.content(cylinder.account)
+    limit = acts.filling_limit(cylinder, content[0] if content else gas.refrigerant, jurisdiction)
+    room_mg = None if limit is None else round(limit.max_net_g * 1000) - (content[2] if content else 0)
+    try:
+        if cylinder.kind == Cylinder.TANK:
+            _refuse_tank(cylinder, content, gas.refrigerant)
+        else:
+            _refuse_target(draft, cylinder, gas, jurisdiction, happened=False)
+            acts.refuse_filling(draft, cylinder, gas.refrigerant, 1, jurisdiction, happened=False)
+    except Refused as refused:
+        return Room(cylinder, content, limit, room_mg, str(refused))
+    return Room(cylinder, content, limit, room_mg)
 
 
 def recover(
@@ -226,11 +279,9 @@ def recover_by_machine(
     vehicle, u = visit.vehicle, uncertainty.machine((tank.machine_limit_mg or 0) / 1000)
 
     def build(draft: Draft) -> None:
-        held = draft.content(tank.account)
         if tank.kind != Cylinder.TANK:
             raise Refused(f"{tank} is no machine tank: weigh it before and after instead.")
-        if held is not None and held[0] != refrigerant:
-            raise Refused(f"{tank} holds {held[0]}; {refrigerant} would be mixed into it. Use a recovery cylinder.")
+        _refuse_tank(tank, draft.content(tank.account), refrigerant)
         if recovered_mg <= 0:
             return
         grade = "recycled" if tank.recycles else "recovered"
@@ -249,6 +300,11 @@ def recover_by_machine(
         _set_content(vehicle, "part recovered")
 
     return _with_step(visit, act, "recovery", facts, build)
+
+
+def _refuse_tank(tank: Cylinder, content: tuple[str, str, int] | None, refrigerant: str) -> None:
+    if content is not None and content[0] != refrigerant:
+        raise Refused(f"{tank} holds {content[0]}; {refrigerant} would be mixed into it. Use a recovery cylinder.")
 
 
 @dataclass(frozen=True)

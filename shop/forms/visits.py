@@ -1,0 +1,378 @@
+"""Forms of visits, made from the data of `shop.steps`.
+
+What is kept of a step is ``{"field": {"text": as typed, "si": value, "echo": as read}}``; a quantity keeps its unit
+and an instrument its resolution beside, so that a verdict can be worked out from the step alone.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from inventory import catalogue
+from inventory.fields import (
+    DurationField,
+    MassField,
+    PercentField,
+    PressureField,
+    ReadingsField,
+    Sent,
+    TemperatureField,
+    VolumeField,
+    WhenField,
+)
+from inventory.forms import BookForm
+from inventory.models import Gauge
+from inventory.quantities import Mass, QuantityError, Typed, read_number
+from shop.models import Membership, Step, User, Vehicle, Workshop
+from shop.steps import REQUIRED, StepField, StepKind
+
+MOST_CHARACTERS = 2000
+_NUMBER = r"\d+(?:[.,]\d+)?"
+NOT_ENTERED = ("", "not entered")
+WHO_AND_WHEN = ("occurred_at", "doer", "answers", "note")
+
+
+class WrittenField(forms.CharField):
+    """A text, kept as typed; some words in it are refused with the sentence that says why."""
+
+    def __init__(self, *, refused: Mapping[str, str] | None = None, long: bool = False, **options: Any) -> None:
+        self.refused = dict(refused or {})
+        widget = forms.Textarea(attrs={"rows": 3}) if long else forms.TextInput(attrs={"autocomplete": "off"})
+        super().__init__(widget=widget, **options)
+
+    def clean(self, value: Any) -> str:
+        text: str = super().clean(value)
+        if len(text) > MOST_CHARACTERS:
+            raise ValidationError(
+                f"This has {len(text)} characters, more than {MOST_CHARACTERS}. Shorten it.", code="long"
+            )
+        for word, sentence in self.refused.items():
+            if word in text.lower():
+                raise ValidationError(sentence, code="refused")
+        return text
+
+
+class NumberField(forms.CharField):
+    """A number not below zero; the cleaned value is ``(text, number)`` or None."""
+
+    def __init__(self, *, what: str, unit: str = "", whole: bool = False, **options: Any) -> None:
+        self.what, self.unit, self.whole = what, unit, whole
+        options.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
+        super().__init__(**options)
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            number = read_number(text, what=self.what, lowest=0.0, highest=1e6, unit_word=self.unit)
+        except QuantityError as error:
+            raise ValidationError(error.sentence, code="unread") from None
+        if self.whole and number != int(number):
+            raise ValidationError(f"{text} is no whole number of {self.unit}. Count them.", code="unread")
+        return text, number
+
+
+class SharesField(forms.CharField):
+    """What an identifier showed: ``R-134a 99.2, air 0.8``; cleaned: ``(text, {code: fraction})`` or None."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}), **options)
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        shares: dict[str, str] = {}
+        for part in re.split(r"[;,]\s+|;|\n|,(?=\s*[A-Za-z])", text):
+            code, per_cent = _share(part.strip())
+            if code in shares:
+                raise ValidationError(f"{code} stands twice. Write each part once.", code="twice")
+            shares[code] = str(per_cent / 100)
+        total = sum(Decimal(share) for share in shares.values()) * 100
+        if not Decimal("98") <= total <= Decimal("101"):
+            raise ValidationError(f"The parts add up to {total:f} %, not to 100. Read the display again.", code="sum")
+        return text, shares
+
+
+def _share(part: str) -> tuple[str, Decimal]:
+    """Return the code and the per cent of one part, written either way round."""
+    match = re.fullmatch(
+        r"(?:(?P<n1>\d+(?:[.,]\d+)?)\s*%?\s+(?P<c1>.+)|(?P<c2>.*\S)\s+(?P<n2>\d+(?:[.,]\d+)?)\s*%?)", part
+    )
+    if match is None:
+        raise ValidationError(
+            f"“{part}” cannot be read. Write each part as R-134a 99.2, with a comma between two.", code="unread"
+        )
+    name = (match["c2"] or match["c1"]).strip()
+    number = Decimal((match["n2"] or match["n1"]).replace(",", "."))
+    if name.lower() in ("air", "non-condensables", "ncg"):
+        return "air", number
+    if name.lower() in ("hydrocarbon", "hydrocarbons", "hc"):
+        return "R-290", number
+    try:
+        return catalogue.find(name).code, number
+    except catalogue.UnknownRefrigerant as error:
+        raise ValidationError(str(error), code="unknown") from None
+
+
+class InstrumentField(forms.ChoiceField):
+    """One of the workshop's instruments; the cleaned value is the `Gauge` or None."""
+
+    def __init__(self, gauges: Sequence[Gauge], **options: Any) -> None:
+        self.gauges = {str(gauge.pk): gauge for gauge in gauges}
+        choices = [NOT_ENTERED, *((key, gauge.name) for key, gauge in self.gauges.items())]
+        super().__init__(choices=choices, **options)
+
+    def clean(self, value: Any) -> Gauge | None:
+        return self.gauges.get(super().clean(value))
+
+
+class PersonField(forms.ChoiceField):
+    """One of the people of the workshop; the cleaned value is the `User` or None."""
+
+    def __init__(self, people: Sequence[User], *, none: str = "not entered", **options: Any) -> None:
+        self.people = {person.handle: person for person in people}
+        choices = [("", none), *((handle, str(person)) for handle, person in self.people.items())]
+        super().__init__(choices=choices, **options)
+
+    def clean(self, value: Any) -> User | None:
+        return self.people.get(super().clean(value))
+
+
+def people_of(shop: Workshop) -> list[User]:
+    """Return the people who work or worked here, readers not counted."""
+    members = Membership.objects.filter(workshop=shop, role__in=("owner", "technician")).select_related("user")
+    return [member.user for member in members.order_by("-active", "user__display_name", "user__username")]
+
+
+class Making:
+    """What is looked up once to make the fields of a form: instruments, people, units."""
+
+    def __init__(self, shop: Workshop) -> None:
+        self.shop = shop
+        self.gauges = list(Gauge.objects.filter(book=shop.book, retired=False).order_by("name"))
+        self.people = people_of(shop)
+
+    def field(self, one: StepField) -> forms.Field:
+        """Return the form field for one field of a step."""
+        options: dict[str, Any] = {
+            "label": one.words,
+            "required": one.need == REQUIRED and one.only_if is None,
+            "help_text": one.hint,
+        }
+        what = one.words[0].lower() + one.words[1:]
+        if one.type in ("mass", "pressure", "temperature", "volume", "duration", "percent"):
+            return self._quantity(one, what, options)
+        if one.type in ("choice", "yes-no"):
+            radio = len(one.choices) < 7
+            choices = [(choice, choice) for choice in one.choices]
+            return forms.ChoiceField(
+                choices=choices if radio else [NOT_ENTERED, *choices],
+                widget=forms.RadioSelect if radio else forms.Select,
+                error_messages={"required": f"Choose: {one.words[0].lower()}{one.words[1:]}."},
+                **options,
+            )
+        options["error_messages"] = {"required": f"Enter: {what}."}
+        if one.type in ("readings", "rises"):
+            known = {"default_reference": "absolute"} if one.absolute else {}
+            if one.known:
+                known["plausible_pa"] = one.known  # type: ignore[assignment]
+            return ReadingsField(
+                pressure_unit="mbar" if one.absolute else self.shop.pressure_unit,
+                temperature_unit=self.shop.temperature_unit,
+                with_temperature=one.type == "readings",
+                rows=4 if one.absolute else 2,
+                known=known,
+                **options,
+            )
+        return self._words(one, what, options)
+
+    def _words(self, one: StepField, what: str, options: dict[str, Any]) -> forms.Field:
+        if one.type == "number":
+            return NumberField(what=what, unit=one.unit, whole=one.unit == "joints", **options)
+        if one.type == "when":
+            return WhenField(optional_words="(optional)", **{**options, "required": options["required"]})
+        if one.type == "shares":
+            return SharesField(**options)
+        if one.type == "refrigerant":
+            codes = [(one.code, one.code) for one in catalogue.refrigerants()]
+            return forms.ChoiceField(choices=[NOT_ENTERED, *codes], **options)
+        if one.type == "instrument":
+            return InstrumentField([gauge for gauge in self.gauges if gauge.kind in one.instruments], **options)
+        if one.type == "person":
+            return PersonField(self.people, **options)
+        return WrittenField(refused=one.refused, long=one.type == "long text", **options)
+
+    def _quantity(self, one: StepField, what: str, options: dict[str, Any]) -> forms.Field:
+        options["what"] = what
+        if one.type == "mass":
+            return MassField(default_unit="g" if self.shop.mass_unit == "kg" else "oz", **options)
+        if one.type == "pressure":
+            known: dict[str, Any] = {"default_reference": "absolute"} if one.absolute else {}
+            if one.known:
+                known["plausible_pa"] = one.known
+            return PressureField(
+                default_unit="mbar" if one.absolute else self.shop.pressure_unit, known=known, **options
+            )
+        if one.type == "temperature":
+            return TemperatureField(default_unit=self.shop.temperature_unit, **options)
+        if one.type == "volume":
+            litres = one.name == "volume"
+            return VolumeField(
+                default_unit="L" if litres else "mL", units=("L", "cc") if litres else ("mL", "fl oz"), **options
+            )
+        return (DurationField if one.type == "duration" else PercentField)(**options)
+
+
+class StepForm(BookForm):
+    """A step of a visit: its own fields, then when, who did it, who answers for it, and a note."""
+
+    kind: StepKind
+    set_aside_words = "When, who, note"
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["occurred_at"].label = "When it happened"
+
+    @property
+    def set_aside(self) -> list[Any]:
+        """The fields that stand folded away below the step's own."""
+        return [self[name] for name in WHO_AND_WHEN if name in self.fields]
+
+    @property
+    def set_aside_open(self) -> bool:
+        """Whether one of those has to be put right."""
+        return any(field.errors for field in self.set_aside)
+
+    @property
+    def up_front(self) -> list[Any]:
+        """The fields of the step itself."""
+        return [field for field in self.visible_fields() if field.name not in WHO_AND_WHEN]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        data = self.step_data
+        for one in self.kind.fields:
+            needed = one.need == REQUIRED and one.only_if is not None and one.applies(data)
+            if needed and one.name not in data and one.name not in self.errors:
+                self.add_error(one.name, f"Enter: {one.words.lower()}.")
+        return cleaned
+
+    @property
+    def step_data(self) -> dict[str, dict[str, Any]]:
+        """What is kept of the step, by field; fields that were left empty are left out."""
+        found = {one.name: kept(self.cleaned_data.get(one.name)) for one in self.kind.fields}
+        return {name: entry for name, entry in found.items() if entry is not None}
+
+    @property
+    def doer(self) -> User:
+        """Who did it."""
+        person: User = self.cleaned_data["doer"]
+        return person
+
+
+def step_form(
+    kind: StepKind, making: Making, extra: Mapping[str, forms.Field] | None = None, *, leave_out: Sequence[str] = ()
+) -> type[StepForm]:
+    """Return the form of one kind of step for one workshop; `extra` fields (masses, readings) stand first."""
+    fields: dict[str, Any] = dict(extra or {})
+    fields |= {one.name: making.field(one) for one in kind.fields if one.name not in leave_out}
+    fields["doer"] = PersonField(making.people, label="Done by", error_messages={"required": "Say who did it."})
+    fields["answers"] = PersonField(
+        making.people,
+        label="Answers for it",
+        none="the same",
+        required=False,
+        help_text="Where the doer holds no certificate",
+    )
+    fields["note"] = WrittenField(label="Note", long=True, required=False)
+    order = [name for name in fields if name not in WHO_AND_WHEN] + list(WHO_AND_WHEN)
+    return type("KindForm", (StepForm,), {**fields, "kind": kind, "field_order": order})
+
+
+def kept(value: Any) -> dict[str, Any] | None:
+    """Return what a step keeps of a cleaned value; None where nothing was entered."""
+    if value in (None, "", (), []):
+        return None
+    if isinstance(value, Mass):
+        return {"text": value.text, "unit": value.unit, "si": value.si, "mg": value.mg, "echo": value.echo}
+    if isinstance(value, Typed):
+        return {"text": value.text, "unit": value.unit, "si": value.si, "echo": value.echo}
+    if isinstance(value, Gauge):
+        facts = {"id": value.pk, "step": value.step, "accuracy": value.accuracy, "absolute": value.absolute}
+        return {"text": value.name, "si": None, "echo": value.name, "instrument": facts}
+    if isinstance(value, User):
+        return {"text": value.handle, "si": None, "echo": ""}
+    if isinstance(value, datetime):
+        moment = timezone.localtime(value)
+        return {
+            "text": moment.isoformat(timespec="minutes"),
+            "si": value.timestamp(),
+            "echo": f"{moment:%Y-%m-%d %H:%M}",
+        }
+    if isinstance(value, tuple) and len(value) == 2 and isinstance(value[0], str):
+        return {"text": value[0], "si": value[1], "echo": value[0]}
+    if isinstance(value, tuple):
+        return _kept_readings(value)
+    return {"text": str(value), "si": None, "echo": str(value)}
+
+
+def _kept_readings(readings: Sequence[Any]) -> dict[str, Any]:
+    """Keep each reading with time in seconds, pascal absolute and kelvin."""
+    rows = [
+        {
+            "time_s": reading.time_s,
+            "pressure_pa": reading.pressure.si,
+            "temperature_k": reading.temperature.si if reading.temperature else None,
+        }
+        for reading in readings
+    ]
+    typed = [
+        {
+            "time": reading.typed[0],
+            "pressure": reading.typed[1],
+            "temperature": reading.typed[2],
+            "pressure_unit": reading.pressure.unit,
+            "temperature_unit": reading.temperature.unit if reading.temperature else "",
+        }
+        for reading in readings
+    ]
+    minutes = readings[-1].time_s / 60
+    first, last = readings[0].pressure.echo, readings[-1].pressure.echo
+    return {"text": typed, "si": rows, "echo": f"{len(rows)} readings over {minutes:g} min: {first}, then {last}"}
+
+
+def initial_of(step: Step, kind: StepKind) -> dict[str, Any]:
+    """Return what stands in the form where a step is entered again: what was typed, as it was typed."""
+    initial: dict[str, Any] = {"doer": step.doer.handle, "note": step.note, "occurred_at": step.occurred_at}
+    initial["answers"] = step.answers.handle if step.answers else ""
+    for one in kind.fields:
+        entry = step.data.get(one.name)
+        if not entry:
+            continue
+        if "unit" in entry:
+            initial[one.name] = Sent(text=entry["text"], unit=entry["unit"])
+        elif "instrument" in entry:
+            initial[one.name] = str(entry["instrument"]["id"])
+        elif one.type == "when":
+            initial[one.name] = datetime.fromisoformat(entry["text"])
+        else:
+            initial[one.name] = entry["text"]
+    return initial
+
+
+def nameplate_of(vehicle: Vehicle) -> dict[str, Any]:
+    """Return target and tolerance of a charge from the vehicle's record, as typed there."""
+    found: dict[str, Any] = {}
+    if vehicle.nameplate_mg:
+        found["target"] = Sent(text=f"{vehicle.nameplate_mg / 1000:g}", unit="g")
+    if vehicle.nameplate_tolerance_mg:
+        found["tolerance"] = Sent(text=f"{vehicle.nameplate_tolerance_mg / 1000:g}", unit="g")
+    return found
