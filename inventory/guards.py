@@ -124,9 +124,10 @@ def standing(using: str = "default") -> set[str]:
 
 
 def missing(using: str = "default") -> list[str]:
-    """Return the names of guards that should be there and are not."""
+    """Return the names of guards that should be there and are not; a table not yet made needs none."""
+    tables = set(connections[using].introspection.table_names())
     there = standing(using)
-    return [guard.name for guard in guards(using) if guard.name not in there]
+    return [guard.name for guard in guards(using) if guard.table in tables and guard.name not in there]
 
 
 def remove(using: str = "default") -> None:
