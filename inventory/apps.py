@@ -36,7 +36,9 @@ def _guards_stand(*, databases: Sequence[str] | None = None, **_: Any) -> list[C
 
     # Not an error: that would stop migrate, which puts the guards back.
     return [
-        Caution(f"The guard {name} of the mass book is not in the database.", "migrate puts it back", id="inventory.W001")
+        Caution(
+            f"The guard {name} of the mass book is not in the database.", "migrate puts it back", id="inventory.W001"
+        )
         for using in databases or []
         for name in guards.missing(using)
     ]
