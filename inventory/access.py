@@ -1,6 +1,6 @@
 """Who may do what in the book that a request is about; `shop` fills it in for every request."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import wraps
 from typing import TYPE_CHECKING, Concatenate, ParamSpec, cast
@@ -15,9 +15,17 @@ if TYPE_CHECKING:
 OWNER, TECHNICIAN, READER = "owner", "technician", "reader"
 
 
+def no_other_books() -> "Sequence[Book]":
+    """Return nothing: a person who writes in one book alone."""
+    return ()
+
+
 @dataclass(frozen=True)
 class Access:
-    """What the person of a request may do in one book. `actor` is the handle that entries carry."""
+    """What the person of a request may do in one book. `actor` is the handle that entries carry.
+
+    `other_books` returns the further books in which the person may write, and is asked only where that matters.
+    """
 
     book: "Book"
     slug: str  # the workshop's part of every address
@@ -25,6 +33,8 @@ class Access:
     actor: str
     atmosphere_pa: float = 101_325.0
     jurisdiction: str = ""
+    mass_unit: str = "kg"
+    other_books: "Callable[[], Sequence[Book]]" = no_other_books
 
     @property
     def may_write(self) -> bool:

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -189,6 +190,73 @@ def correct_tare(book: Book, act: Act, gross: Gross, *, source: str = "measured 
         return ledger.write(book, act, build)
 
 
+def change_cylinder(cylinder: Cylinder, **facts: Any) -> Cylinder:
+    """Put right what a cylinder is and where it stands; nothing that is a mass. Its account's label follows its number.
+
+    Raises Refused for a number that another cylinder on the shelf has, and for a purpose changed while it holds gas.
+    """
+    with transaction.atomic(durable=True):
+        book = ledger.lock(cylinder.account.book)
+        serial = facts.get("serial", cylinder.serial)
+        others = Cylinder.objects.filter(account__book=book, serial=serial).exclude(pk=cylinder.pk)
+        if others.exclude(state="done with").exists():
+            raise Refused(f"A cylinder numbered {serial} is on the shelf already. Check the number.")
+        purpose = (facts.get("refrigerant", cylinder.refrigerant), facts.get("grade", cylinder.grade))
+        holds = Holding.objects.filter(account=cylinder.account).exclude(mass_mg=0).exists()
+        if holds and purpose != (cylinder.refrigerant, cylinder.grade):
+            raise Refused(f"{cylinder} holds gas: enter a change of grade, or what an identifier showed, instead.")
+        for name, value in facts.items():
+            setattr(cylinder, name, value)
+        cylinder.save()
+        Account.objects.filter(pk=cylinder.account_id).update(label=serial)
+        return cylinder
+
+
+def preview(book: Book, gross: Gross) -> Settled:
+    """Return what a reading taken now would say of a cylinder; nothing is written."""
+    return weighing.settle(Draft(book, timezone.now(), ledger.Balances()), gross, Weighing.CHECK)
+
+
+# --- partners -------------------------------------------------------------------------------------------------
+
+
+def add_partner(book: Book, **facts: Any) -> Partner:
+    """Enter a supplier, reclaimer or other party outside, with an account of its own in the book."""
+    with transaction.atomic(durable=True):
+        ledger.lock(book)
+        _refuse_second_partner(book, facts["name"], facts["kind"], None)
+        account = ledger.open_account(book, causes.PARTNER, facts["name"])
+        return Partner.objects.create(account=account, **facts)
+
+
+def change_partner(partner: Partner, **facts: Any) -> Partner:
+    """Put right what a partner is called and where it is; its account's label follows its name."""
+    with transaction.atomic(durable=True):
+        ledger.lock(partner.account.book)
+        _refuse_second_partner(partner.account.book, facts["name"], facts["kind"], partner)
+        for name, value in facts.items():
+            setattr(partner, name, value)
+        partner.save()
+        Account.objects.filter(pk=partner.account_id).update(label=partner.name)
+        return partner
+
+
+def _refuse_second_partner(book: Book, name: str, kind: str, own: Partner | None) -> None:
+    known = Partner.objects.filter(account__book=book, name__iexact=name, kind=kind)
+    if own is not None:
+        known = known.exclude(pk=own.pk)
+    if known.exists():
+        raise Refused(f"A {kind} called {name} is in the book already. Open it, or give this one another name.")
+
+
+def sister_partner(book: Book, sister: Book) -> Partner:
+    """Return the partner by which a book knows a sister workshop; entered where it is not there yet."""
+    known = Partner.objects.filter(account__book=book, sister=sister).select_related("account__book").first()
+    if known is not None:
+        return known
+    return add_partner(book, name=sister.name, kind="sister workshop", sister=sister)
+
+
 # --- the scale ------------------------------------------------------------------------------------------------
 
 
@@ -328,10 +396,14 @@ def regrade(book: Book, act: Act, cylinder: Cylinder, *, grade: str) -> Entry:
     return _through_process(book, act, cylinder, "regrade", grade=grade)
 
 
-def reidentify(book: Book, act: Act, cylinder: Cylinder, *, refrigerant: str, parts: Mapping[str, str]) -> Entry:
+def reidentify(
+    book: Book, act: Act, cylinder: Cylinder, *, refrigerant: str, parts: Mapping[str, str], instrument: str = ""
+) -> Entry:
     """Enter that an identifier says a content is something else; a mixed content becomes suspect."""
     grade = "suspect" if refrigerant == MIXED else None
-    return _through_process(book, act, cylinder, "re-identified", code=refrigerant, grade=grade, parts=parts)
+    return _through_process(
+        book, act, cylinder, "re-identified", code=refrigerant, grade=grade, parts=parts, instrument=instrument
+    )
 
 
 def _through_process(
@@ -343,6 +415,7 @@ def _through_process(
     code: str | None = None,
     grade: str | None = None,
     parts: Mapping[str, str] | None = None,
+    instrument: str = "",
 ) -> Entry:
     def build(draft: Draft) -> None:
         content = draft.content(cylinder.account)
@@ -356,7 +429,7 @@ def _through_process(
         draft.move(Line(cause, process, cylinder.account, *into, content[2], "rest"))
         become(cylinder, *into)
         if parts is not None:
-            draft.then(lambda entry: note_parts(cylinder.account, entry, parts))
+            draft.then(lambda entry: note_parts(cylinder.account, entry, parts, instrument))
 
     with transaction.atomic(durable=True):
         return ledger.write(book, act, build)

@@ -1,6 +1,7 @@
 """The workshop of a request: its slug is in the address, membership is resolved here, once."""
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -9,11 +10,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
-from inventory.access import Access
+from inventory.access import OWNER, TECHNICIAN, Access
 from inventory.atmosphere import standard_pressure_pa
+from inventory.models import Book
 from shop.models import Membership
 
-PERMISSIONS = "bluetooth=(self), serial=(self), camera=(), geolocation=()"
+PERMISSIONS = "serial=(self), camera=(), geolocation=()"
 
 
 class WorkshopMiddleware:
@@ -48,9 +50,17 @@ class WorkshopMiddleware:
             actor=request.user.handle,
             atmosphere_pa=standard_pressure_pa(shop.altitude_m),
             jurisdiction=shop.jurisdiction,
+            mass_unit=shop.mass_unit,
+            other_books=partial(_other_books, member),
         )
         timezone.activate(ZoneInfo(shop.zone))
         return None
+
+
+def _other_books(member: Membership) -> list[Book]:
+    """Return the books of the other workshops in which the person may write."""
+    others = Membership.objects.filter(user=member.user, active=True, role__in=(OWNER, TECHNICIAN))
+    return [one.workshop.book for one in others.exclude(pk=member.pk).select_related("workshop__book")]
 
 
 class PolicyMiddleware:

@@ -1,0 +1,89 @@
+"""How the pages of acts run: judge the form, read back where needed, write once, say so on the page it leads to."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from inventory.access import BookRequest
+from inventory.cautions import cautions_for
+from inventory.forms import BookForm, page, read_back, written
+from inventory.ledger import LedgerError, RequestKeyReused
+from inventory.models import Entry
+
+
+@dataclass(frozen=True)
+class ActPage:
+    """The page of one act. `places` name its cautions; `notes` are sentences above the fields."""
+
+    title: str
+    submit: str
+    back: str
+    lead: str = ""
+    notes: Sequence[str] = ()
+    places: Sequence[str] = ()
+    back_words: str = "Leave it"
+    irrevocable: str = ""
+
+
+@dataclass(frozen=True)
+class Understood:
+    """What an act is read back as; `always`: even where every quantity had been echoed."""
+
+    rows: Sequence[tuple[str, object]]
+    then: str = ""
+    always: bool = False
+    facts: Sequence[object] = ()
+
+
+def run(
+    request: BookRequest,
+    form: BookForm,
+    shown: ActPage,
+    *,
+    understood: Callable[[], Understood],
+    write: Callable[[], Entry],
+    to: Callable[[Entry], tuple[object, ...]],
+    template: str = "inventory/act.html",
+    **context: object,
+) -> HttpResponse:
+    """Answer the request of an act; `to` gives the name of the page it leads to and its arguments.
+
+    `understood` and `write` are asked of a valid form alone; their LedgerError becomes a thing to put right.
+    """
+    cautions = cautions_for(*shown.places)
+    if request.method == "POST" and form.is_valid():
+        try:
+            told = understood()
+            if form.needs_read_back(always=told.always, facts=told.facts):
+                return read_back(
+                    request,
+                    form,
+                    told.rows,
+                    then=told.then,
+                    cautions=cautions,
+                    facts=told.facts,
+                    submit=shown.submit,
+                    lead=shown.irrevocable,
+                )
+            entry = write()
+        except RequestKeyReused:
+            return sent_before(request, form)
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            name, *args = to(entry)
+            return written(request, form, entry, str(name), *args)
+    return page(request, template, form, shown=shown, cautions=cautions, **context)
+
+
+def sent_before(request: BookRequest, form: BookForm) -> HttpResponse:
+    """Answer 409: the form's key stands in the book with other figures; both are shown."""
+    entry = Entry.objects.filter(book=request.book, request_key=form.request_key).first()
+    sent = [
+        (str(form[name].label), " ".join(values))
+        for name, values in form.sent.items()
+        if name in form.fields and any(values)
+    ]
+    return render(request, "409.html", {"entry": entry, "sent": sent}, status=409)
