@@ -1,0 +1,71 @@
+"""Forms of the scale: before, after, check."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from inventory.forms import BookForm
+from inventory.models import Scale
+from shop.forms.weighing import ScaleField, gross_field
+from shop.models import Visit, Workshop
+
+ELSEWHERE = (
+    ("transfer", "into or from another cylinder"),
+    ("loss", "lost or purged"),
+    ("nothing", "nothing moved"),
+)
+ECHO_WITH = "closest .quantity, [name=scale], [name=restarted], [name=went], [name^=before], [name=target]"
+
+
+class WeighForm(BookForm):
+    """One reading of a cylinder."""
+
+    set_aside_words = "When, note"
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+
+    @property
+    def set_aside(self) -> list[Any]:
+        """The fields that stand folded away."""
+        return [self["occurred_at"], self["note"]]
+
+    @property
+    def set_aside_open(self) -> bool:
+        """Whether one of those has to be put right."""
+        return any(field.errors for field in self.set_aside)
+
+    @property
+    def up_front(self) -> list[Any]:
+        """The reading itself."""
+        return [field for field in self.visible_fields() if field.name not in ("occurred_at", "note")]
+
+
+def weigh_form(
+    shop: Workshop,
+    scales: Sequence[Scale],
+    *,
+    echo: str,
+    visits: Sequence[Visit] | None = None,
+    open_since: bool = False,
+) -> type[WeighForm]:
+    """Return the form of a reading; `open_since`: it is the second one, and asks where the gas went."""
+    gross = gross_field(shop)
+    gross.echo_url, gross.echo_include = echo, ECHO_WITH
+    fields: dict[str, Any] = {"gross": gross, "scale": ScaleField(scales)}
+    if open_since:
+        fields["restarted"] = forms.BooleanField(
+            label="The scale was switched off, moved or zeroed since the first reading", required=False
+        )
+        fields["restarted"].widget.one_box = True
+        choices = [(f"visit-{visit.number}", f"{visit.vehicle}, visit {visit.number}") for visit in visits or ()]
+        fields["went"] = forms.ChoiceField(
+            label="Went to, or came from",
+            choices=[*choices, *ELSEWHERE],
+            widget=forms.RadioSelect,
+            error_messages={"required": "Say where the gas went, or that nothing moved."},
+        )
+    fields["note"] = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    fields["field_order"] = ["gross", "went", "scale", "restarted", "occurred_at", "note"]
+    return type("ReadingForm", (WeighForm,), fields)

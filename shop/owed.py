@@ -1,0 +1,118 @@
+"""What is owed: the list on the first page. Floors above add theirs to `PROVIDERS`; nothing here knows of them.
+
+A provider is a function of the workshop and the day that returns what is owed, in the order in which it is to be shown.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Q
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.differences import one_way, open_differences
+from inventory.models import Cylinder, Gauge, Scale
+from inventory.templatetags.book import ends
+from shop.models import Certification, Workshop
+from shop.visitlog import open_points, unfinished
+
+SOON = timedelta(days=30)
+CERTIFICATES_SOON = timedelta(days=60)
+MOST_VISITS = 20
+
+
+@dataclass(frozen=True)
+class Owed:
+    """One thing owed, in a sentence, and the page that settles it."""
+
+    words: str
+    href: str
+    act: str
+
+
+Provider = Callable[[Workshop, date], Iterable[Owed]]
+PROVIDERS: list[Provider] = []
+"""What floors above owe: their `AppConfig.ready` appends to it."""
+
+
+def owed(workshop: Workshop) -> list[Owed]:
+    """Return all that is owed in a workshop today: differences, visits, cylinders, instruments, certificates."""
+    today = timezone.localdate()
+    own: tuple[Provider, ...] = (_differences, _runs, _visits, _cylinders, _instruments, _certificates)
+    return [one for provider in (*own, *PROVIDERS) for one in provider(workshop, today)]
+
+
+def _differences(workshop: Workshop, today: date) -> list[Owed]:
+    found = []
+    for one in open_differences(workshop.book):
+        seq = one.movement.entry.seq
+        href = reverse("explain", args=[workshop.slug, seq])
+        way = "less" if one.open_mg > 0 else "more"
+        day = one.movement.booked_on.isoformat()
+        found.append(Owed(f"{one.cylinder}, {day}, {way} than the book: {one.sentence}.", href, f"Explain line {seq}"))
+    return found
+
+
+def _runs(workshop: Workshop, today: date) -> list[Owed]:
+    return [
+        Owed(
+            f"{one.cylinder}: {one.sentence}.",
+            reverse("cylinder", args=[workshop.slug, one.cylinder.number]),
+            f"Look at {one.cylinder}",
+        )
+        for one in one_way(workshop.book)
+    ]
+
+
+def _visits(workshop: Workshop, today: date) -> list[Owed]:
+    found = []
+    for visit in unfinished(workshop)[:MOST_VISITS]:
+        points = open_points(visit, workshop)
+        words = [one.words for one in points]
+        shown = ", ".join(words[:3]) + (f" and {len(words) - 3} more" if len(words) > 3 else "")
+        href = reverse("visit", args=[workshop.slug, visit.number])
+        found.append(
+            Owed(f"Visit {visit.number}, {visit.vehicle}: {shown} not entered.", href, f"Go to visit {visit.number}")
+        )
+    return found
+
+
+def _cylinders(workshop: Workshop, today: date) -> list[Owed]:
+    cylinders = Cylinder.objects.filter(account__book=workshop.book, requalify_by__lte=today + SOON)
+    return [
+        Owed(
+            f"{cylinder}: its test date {ends(cylinder.requalify_by, today)}; past it, nothing is filled in.",
+            reverse("cylinder", args=[workshop.slug, cylinder.account.number]),
+            f"Look at {cylinder}",
+        )
+        for cylinder in cylinders.exclude(state__in=("away", "done with")).select_related("account")
+    ]
+
+
+def _instruments(workshop: Workshop, today: date) -> list[Owed]:
+    soon = {"book": workshop.book, "retired": False, "calibrated_until__lte": today + SOON}
+    href = reverse("settings", args=[workshop.slug])
+    scales = [(f"Scale {one}", one.calibrated_until) for one in Scale.objects.filter(**soon)]
+    gauges = [(f"{one.kind.capitalize()} {one}", one.calibrated_until) for one in Gauge.objects.filter(**soon)]
+    return [
+        Owed(f"{name}: its check {ends(until, today)}.", href, f"Enter the check of {name}")
+        for name, until in (*scales, *gauges)
+    ]
+
+
+def _certificates(workshop: Workshop, today: date) -> list[Owed]:
+    people = Q(user__memberships__workshop=workshop, user__memberships__active=True)
+    rows = Certification.objects.filter(people, never_expires=False, expires_on__isnull=False).select_related("user")
+    latest: dict[tuple[int, str], Certification] = {}
+    for one in rows.order_by("expires_on"):
+        latest[one.user_id, one.scheme] = one
+    return [
+        Owed(
+            f"{one.user}: {one.scheme} {ends(one.expires_on, today)}.",
+            reverse("person", args=[workshop.slug, one.user.handle]),
+            f"Look at {one.user}",
+        )
+        for one in latest.values()
+        if one.expires_on is not None and one.expires_on <= today + CERTIFICATES_SOON
+    ]

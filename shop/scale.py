@@ -1,0 +1,109 @@
+"""What a reading would say, before it is written: the same reckoning as the act itself, on a draft that is thrown away.
+
+The sentences stand under the field while it is typed, and on the read-back page where there is no script.
+"""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+
+from inventory import ledger, weighing
+from inventory.ledger import Draft
+from inventory.models import Book, Weighing
+from inventory.quantities import MINUS, show_mass
+from inventory.weighing import Gross, Settled
+
+MassUnit = Literal["kg", "g", "lb", "lb oz"]
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a reading says; masses in milligrams. `facts` change when the book has changed meanwhile."""
+
+    lines: list[str]
+    net_mg: int
+    change_mg: int = 0  # of a second reading: what the cylinder gained
+    u_mg: int = 0
+    facts: list[object] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Target:
+    """What is to be charged: milligrams, and how far from it is still on it."""
+
+    mass_mg: int
+    tolerance_mg: int = 0
+
+
+def first_reading(book: Book, gross: Gross, at: datetime, role: str = Weighing.BEFORE) -> Said:
+    """Return what a reading that stands by itself says against the book. Raises LedgerError."""
+    draft = Draft(book, at, ledger.Balances())
+    earlier = ledger.last_weighing(gross.account)
+    settled = weighing.settle(draft, gross, role)
+    line = f"Read as {shown(gross, gross.gross_mg)} gross, net {shown(gross, settled.net_mg)}. "
+    line += _against(settled, earlier) if earlier or settled.difference_mg != settled.net_mg else "First reading."
+    facts: list[object] = [settled.net_mg, settled.difference_mg, earlier.pk if earlier else 0]
+    return Said([line], settled.net_mg, facts=facts)
+
+
+def _against(settled: Settled, earlier: Weighing | None) -> str:
+    than = "last time" if earlier else "the book has"
+    can_tell = show_mass(settled.can_tell_mg, unit="g")
+    if settled.difference_mg == 0:
+        return f"As {than}: agrees."
+    way = "less" if settled.difference_mg < 0 else "more"
+    gap = f"{show_mass(abs(settled.difference_mg), unit='g')} {way} than {than}"
+    if settled.agrees:
+        return f"{gap}: agrees (readings can tell {can_tell})."
+    times = abs(settled.difference_mg) / settled.can_tell_mg if settled.can_tell_mg else 0
+    return f"{gap}: unexplained, {times:.1f} times what the two readings can tell ({can_tell})."
+
+
+def second_reading(book: Book, before: Gross | None, after: Gross, at: datetime, target: Target | None = None) -> Said:
+    """Return what passed between two readings; `before` None where it stands open in the book. Raises LedgerError."""
+    draft = Draft(book, at, ledger.Balances())
+    lines = []
+    if before is not None:
+        settled = weighing.settle(draft, before, Weighing.BEFORE)
+        earlier = ledger.last_weighing(before.account)
+        lines.append(f"Before: net {shown(before, settled.net_mg)}. {_against(settled, earlier)}")
+    gained_mg, u = weighing.passed(draft, after)
+    u_mg = round(u.total_g * 1000)
+    net_mg = max(after.gross_mg - after.cylinder.tare_mg, 0)
+    lines.append(f"Read as {shown(after, after.gross_mg)} gross: {change_said(gained_mg, u_mg)}.")
+    if target is not None and gained_mg < 0:
+        lines.append(target_said(-gained_mg, u_mg, target))
+    lines.append(f"{after.cylinder} then holds {shown(after, net_mg)}.")
+    return Said(lines, net_mg, gained_mg, u_mg, [net_mg, gained_mg])
+
+
+def change_said(gained_mg: int, u_mg: int) -> str:
+    """Return "0.450 kg out, give or take 4 g"."""
+    doubt = f"give or take {show_mass(round(2 * u_mg), unit='g')}"
+    if gained_mg == 0:
+        return f"nothing moved, {doubt}"
+    return f"{show_mass(abs(gained_mg))} {'in' if gained_mg > 0 else 'out'}, {doubt}"
+
+
+def target_said(mass_mg: int, u_mg: int, target: Target) -> str:
+    """Return how a charged mass stands to its target, and whether these readings can show it."""
+    off_mg = mass_mg - target.mass_mg
+    head = f"Target {show_mass(target.mass_mg)}: "
+    gap = "on it" if off_mg == 0 else f"{show_mass(abs(off_mg), unit='g')} {'over' if off_mg > 0 else 'under'}"
+    if not target.tolerance_mg:
+        return f"{head}{gap}."
+    low, high = target.mass_mg - target.tolerance_mg, target.mass_mg + target.tolerance_mg
+    band = f"{show_mass(low, unit='g')} to {show_mass(high, unit='g')}"
+    least, most = mass_mg - 2 * u_mg, mass_mg + 2 * u_mg
+    if low <= least and most <= high:
+        return f"{head}{gap}, within {band}."
+    if most < low or least > high:
+        return f"{head}{gap}, outside {band}."
+    reach = f"{show_mass(least, unit='g')} to {show_mass(most, unit='g')}"
+    return f"{head}{gap}; these readings cannot show that it is within {band} (they say {reach})."
+
+
+def shown(gross: Gross, mass_mg: int) -> str:
+    """Return a mass with no more decimals than the scale has."""
+    text = show_mass(abs(mass_mg), step_mg=gross.scale.step_mg if gross.scale.step_mg < 1000 else 1000)
+    return f"{MINUS}{text}" if mass_mg < 0 else text

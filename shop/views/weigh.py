@@ -1,0 +1,243 @@
+"""The scale: choose a cylinder, enter the reading before and the one after, or a check weighing."""
+
+from typing import Any
+
+from django.db.models import Q
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from inventory import acts, ledger, weighing
+from inventory.access import writer_required
+from inventory.forms import page, read_back, see, written
+from inventory.ledger import LedgerError
+from inventory.models import Cylinder, Holding, Scale, Weighing
+from inventory.quantities import show_mass
+from inventory.weighing import Gross
+from shop import acts as shop_acts
+from shop import scale as scale_words
+from shop.forms.weigh import WeighForm, weigh_form
+from shop.forms.weighing import NO_SCALE, reading_of, scales_of
+from shop.middleware import ShopRequest
+from shop.models import Visit
+from shop.scale import Said, Target
+from shop.visitacts import gas_of
+from shop.visitlog import with_log
+
+MOST_CYLINDERS = 60
+
+
+@require_GET
+@writer_required
+def weigh(request: ShopRequest) -> HttpResponse:
+    """Choose the cylinder, by its number or its scanned label."""
+    asked = request.GET.get("q", "").strip()
+    here = Cylinder.objects.filter(account__book=request.book).exclude(state__in=("away", "done with"))
+    here = here.exclude(kind__in=(Cylinder.CANS,)).select_related("account").order_by("serial")
+    if asked:
+        label = asked.rstrip("/").rpartition("/")[2].upper()
+        found = here.filter(Q(serial__icontains=asked) | Q(label=label))
+        if len(only := list(found[:2])) == 1:
+            return see(request, "cylinder-weigh", only[0].account.number)
+        here = found
+    cylinders = list(here[: MOST_CYLINDERS + 1])
+    held = {
+        row.account_id: row
+        for row in Holding.objects.filter(account__in=[c.account_id for c in cylinders], mass_mg__gt=0)
+    }
+    on_scale = {one.account_id: one for one in shop_acts.on_the_scale(request.workshop)}
+    rows = [(one, held.get(one.account_id), on_scale.get(one.account_id)) for one in cylinders[:MOST_CYLINDERS]]
+    rows.sort(key=lambda row: row[2] is None)
+    more = len(cylinders) > MOST_CYLINDERS
+    return render(request, "shop/weigh.html", {"rows": rows, "asked": asked, "more": more})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
+    """Enter a reading of one cylinder: the first, the second of a pair, or a check."""
+    cylinder = _cylinder(request, number)
+    before = weighing.open_before(cylinder)
+    check = "check" in request.GET
+    form = _form(request, cylinder, before)
+    if request.method == "POST" and form.is_valid():
+        gross = reading_of(form, "gross", cylinder, form.cleaned_data["scale"])
+        if gross is not None:
+            request.session[f"scale-{request.book.pk}"] = gross.scale.number
+            try:
+                if before is None:
+                    return _stand(request, form, gross, Weighing.CHECK if check else Weighing.BEFORE)
+                return _pair(request, form, gross, before)
+            except LedgerError as error:
+                form.add_error("gross" if isinstance(error, weighing.BelowTare) else None, str(error))
+    return page(
+        request,
+        "shop/weigh_cylinder.html",
+        form,
+        cylinder=cylinder,
+        before=before,
+        check=check,
+        last=ledger.last_weighing(cylinder.account),
+        content=_content(cylinder),
+        no_scale="" if form.fields["scale"].choices else NO_SCALE,
+    )
+
+
+@require_GET
+@writer_required
+def cylinder_weigh_echo(request: ShopRequest, number: int) -> HttpResponse:
+    """Say what a reading that is being typed would mean: the content of the ``<output>``."""
+    cylinder = _cylinder(request, number)
+    before = weighing.open_before(cylinder)
+    form = _form(request, cylinder, before, request.GET)
+    field = form.fields["gross"]
+    typed = field.widget.value_from_datadict(request.GET, form.files, "gross")
+    echo: dict[str, Any] = {**field.echo("gross", typed), "cannot": field.doubt(typed)}  # type: ignore[attr-defined]
+    form.is_valid()
+    gross = reading_of(form, "gross", cylinder, form.cleaned_data.get("scale"))
+    if gross is not None:
+        try:
+            said = _said(request, gross, before, form.cleaned_data.get("went", ""))
+            echo |= {"words": said.lines[0], "follows": said.lines[1:]}
+        except LedgerError as error:
+            echo = {"cannot": str(error)}
+    elif echo.get("words") and form.errors.get("gross"):
+        echo = {"cannot": form.errors["gross"][0]}
+    return render(request, "_echo.html", {"echo": echo})
+
+
+def _cylinder(request: ShopRequest, number: int) -> Cylinder:
+    return get_object_or_404(
+        Cylinder.objects.select_related("account__book"), account__book=request.book, account__number=number
+    )
+
+
+def _content(cylinder: Cylinder) -> Holding | None:
+    return Holding.objects.filter(account=cylinder.account, mass_mg__gt=0).first()
+
+
+def _form(request: ShopRequest, cylinder: Cylinder, before: Weighing | None, data: Any = None) -> WeighForm:
+    scales = scales_of(request.book)
+    visits = _open_visits(request) if before is not None else None
+    kind = weigh_form(
+        request.workshop,
+        scales,
+        echo=reverse("cylinder-weigh-echo", args=[request.access.slug, cylinder.account.number]),
+        visits=visits,
+        open_since=before is not None,
+    )
+    initial: dict[str, Any] = {"scale": str(remembered_scale(request, scales, before))}
+    if (asked := request.GET.get("visit", "")).isdigit():
+        initial["went"] = f"visit-{asked}"
+    return kind(data if data is not None else request.POST or None, access=request.access, initial=initial)
+
+
+def remembered_scale(request: ShopRequest, scales: list[Scale], before: Weighing | None = None) -> int | str:
+    """Return the number of the scale to begin with: that of the first reading, the last one used, or the only one."""
+    known = {scale.number for scale in scales}
+    if before is not None and before.scale.number in known:
+        return before.scale.number
+    last = request.session.get(f"scale-{request.book.pk}")
+    if last in known:
+        return int(last)
+    return scales[0].number if len(scales) == 1 else ""
+
+
+def _open_visits(request: ShopRequest) -> list[Visit]:
+    visits = Visit.objects.filter(workshop=request.workshop).exclude(state=Visit.CLOSED)
+    return list(visits.select_related("vehicle__account").order_by("-number")[:20])
+
+
+def _said(request: ShopRequest, gross: Gross, before: Weighing | None, went: str) -> Said:
+    if before is None:
+        return scale_words.first_reading(request.book, gross, timezone.now())
+    visit = _visit(request, went)
+    target = None
+    if visit is not None and visit.vehicle.nameplate_mg:
+        target = Target(int(visit.vehicle.nameplate_mg), int(visit.vehicle.nameplate_tolerance_mg or 0))
+    return scale_words.second_reading(request.book, None, gross, timezone.now(), target)
+
+
+def _visit(request: ShopRequest, went: str) -> Visit | None:
+    number = went.removeprefix("visit-")
+    if not went.startswith("visit-") or not number.isdigit():
+        return None
+    visits = with_log(Visit.objects.filter(workshop=request.workshop).exclude(state=Visit.CLOSED))
+    return visits.select_related("workshop__book").filter(number=int(number)).first()
+
+
+def _stand(request: ShopRequest, form: WeighForm, gross: Gross, role: str) -> HttpResponse:
+    """Write a reading that stands by itself."""
+    act = form.act(request.access, remark=form.cleaned_data["note"])
+    said = scale_words.first_reading(request.book, gross, form.occurred, role)
+    if form.needs_read_back(facts=said.facts):
+        rows = [
+            ("Cylinder", gross.cylinder),
+            ("Gross", form.cleaned_data["gross"]),
+            ("Scale", gross.scale),
+            ("When", _when(form)),
+        ]
+        submit = "Enter the before" if role == Weighing.BEFORE else "Enter the check"
+        return read_back(request, form, rows, then=" ".join(said.lines), facts=said.facts, submit=submit)
+    entry = acts.weigh(request.book, act, gross, role)
+    if role == Weighing.CHECK:
+        return written(request, form, entry, "cylinder-weigh", gross.account.number)
+    words = f"Before written as line {entry.seq}. Weigh it again when the gas has moved."
+    return written(request, form, entry, "cylinder-weigh", gross.account.number, said=words)
+
+
+def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing) -> HttpResponse:
+    """Write the second reading of a pair and where the gas went."""
+    went = form.cleaned_data["went"]
+    if went in ("transfer", "loss"):
+        number = gross.account.number
+        sent = form.data
+        query = f"after={sent.get('gross', '')}&after_unit={sent.get('gross_unit', '')}&scale={gross.scale.number}"
+        response = see(request, f"cylinder-{went}", number)
+        response["Location"] += f"?{query}"
+        return response
+    visit = _visit(request, went)
+    if visit is None and went != "nothing":
+        raise acts.Refused("That visit is not open any more. Choose another.")
+    said = _said(request, gross, before, went)
+    facts = [*said.facts, before.pk]
+    if form.needs_read_back(facts=facts):
+        rows = [*_ends(gross, visit, said), *_by(gross, before, said), ("When", _when(form))]
+        return read_back(request, form, rows, then=" ".join(said.lines), facts=facts)
+    if visit is None:
+        entry = acts.nothing_moved(request.book, form.act(request.access, remark=form.cleaned_data["note"]), gross)
+        return written(request, form, entry, "cylinder-weigh", gross.account.number)
+    act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
+    step_facts = shop_acts.StepFacts(doer=request.member.user)
+    if said.change_mg > 0:
+        entry, _ = shop_acts.recover(
+            visit,
+            act,
+            step_facts,
+            gas=gas_of(visit),
+            before=None,
+            after=gross,
+            jurisdiction=request.access.jurisdiction,
+        )
+    else:
+        entry, _ = shop_acts.charge(visit, act, step_facts, before=None, after=gross)
+    return written(request, form, entry, "visit", visit.number)
+
+
+def _ends(gross: Gross, visit: Visit | None, said: Said) -> list[tuple[str, object]]:
+    if visit is None:
+        return [("Cylinder", gross.cylinder), ("Moved", "nothing")]
+    vehicle = f"{visit.vehicle}, visit {visit.number}"
+    pair = (gross.cylinder, vehicle) if said.change_mg <= 0 else (vehicle, gross.cylinder)
+    return [("From", pair[0]), ("To", pair[1])]
+
+
+def _by(gross: Gross, before: Weighing, said: Said) -> list[tuple[str, object]]:
+    readings = f"{show_mass(int(before.gross_mg))} on {before.scale} and {show_mass(gross.gross_mg)} on {gross.scale}"
+    return [("Mass", scale_words.change_said(said.change_mg, said.u_mg)), ("By", readings)]
+
+
+def _when(form: WeighForm) -> str:
+    return f"{timezone.localtime(form.occurred):%Y-%m-%d %H:%M}"

@@ -1,0 +1,53 @@
+"""What a visit's steps say about the gas in the vehicle, so that nothing is asked twice."""
+
+from decimal import Decimal
+
+from inventory.catalogue import MIXED
+from shop import steps
+from shop.acts import FromVehicle
+from shop.models import Step, Visit
+
+PURE = Decimal("0.98")
+
+
+def living(visit: Visit, kind: str) -> list[Step]:
+    """Return the steps of one kind that were not replaced or reversed, in their order, from fetched rows."""
+    rows = list(visit.steps.all())
+    replaced = {step.replaces_id for step in rows}
+    return [
+        step
+        for step in rows
+        if step.kind == kind
+        and step.pk not in replaced
+        and not (step.entry is not None and getattr(step.entry, "reversal", None) is not None)
+    ]
+
+
+def gas_of(visit: Visit) -> FromVehicle:
+    """Return what comes out of the vehicle: by the identifier where one was used, else as the record says.
+
+    Below 98 % of one refrigerant (air not counted) it is a mixture and suspect; so is what nobody has a name for.
+    """
+    parts = identified_parts(visit)
+    gases = {code: Decimal(share) for code, share in parts.items() if code != "air"}
+    if gases:
+        code, share = max(gases.items(), key=lambda one: one[1])
+        if share / sum(gases.values()) >= PURE:
+            return FromVehicle(code, "recovered", parts)
+        return FromVehicle(MIXED, "suspect", parts)
+    held = [code for code, mass_mg in _held(visit).items() if mass_mg > 0]
+    code = held[0] if len(held) == 1 else visit.vehicle.refrigerant
+    labels = living(visit, "label read")
+    code = code or (steps.text_of(labels[-1].data, "refrigerant") if labels else "")
+    return FromVehicle(code or MIXED, "recovered" if code else "suspect", None)
+
+
+def identified_parts(visit: Visit) -> dict[str, str]:
+    """Return the mass fractions that an identifier showed in this visit; empty where none was used."""
+    found = living(visit, "identified")
+    shares = steps.si_of(found[-1].data, "shares") if found else None
+    return dict(shares) if shares else {}
+
+
+def _held(visit: Visit) -> dict[str, int]:
+    return {row.refrigerant: int(row.mass_mg) for row in visit.vehicle.account.holdings.all() if row.mass_mg}

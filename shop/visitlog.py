@@ -1,0 +1,182 @@
+"""A visit as its log: the steps with what they say, what was replaced, and what is still asked.
+
+Everything here is read from rows that were fetched together, so that a list of visits costs as many queries as one.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from django.db.models import Prefetch, QuerySet
+
+from inventory.atmosphere import standard_pressure_pa
+from inventory.causes import CAUSES
+from inventory.models import Holding, Movement
+from inventory.quantities import show_mass
+from shop import steps
+from shop.models import Step, Vehicle, Visit, Workshop
+from shop.steps import Asked, Done, StepKind, VehicleFacts
+
+BESIDE = (
+    "found-in-vehicle",
+    "purge",
+    "evacuated-residue",
+    "lost-on-the-road",
+    "lost-in-our-hands",
+    "vehicle-shortfall",
+)
+GAS_CAUSES = ("charge", "recovery", "recovery-through-machine")
+
+
+@dataclass(frozen=True)
+class LogStep:
+    """One step as the log shows it."""
+
+    step: Step
+    kind: StepKind
+    head: str
+    facts: list[tuple[str, str]]
+    masses: list[str] = field(default_factory=list)
+    verdict: str = ""
+    replaced_by: Step | None = None
+    reversed_by: int | None = None  # the number of the line that reversed its line
+
+    @property
+    def stands(self) -> bool:
+        """Whether it counts: neither replaced nor reversed."""
+        return self.replaced_by is None and self.reversed_by is None
+
+    @property
+    def may_be_amended(self) -> bool:
+        """Whether it can be entered anew."""
+        return self.stands and self.kind.name != "hand-over"
+
+
+def with_log(visits: QuerySet[Visit]) -> QuerySet[Visit]:
+    """Fetch what a log needs along with visits: steps, their lines, the vehicle and what the book has in it."""
+    log = Step.objects.select_related("doer", "answers", "entry__reversal", "replaces").prefetch_related(
+        Prefetch("entry__movements", Movement.objects.select_related("source", "target").order_by("line"))
+    )
+    return visits.select_related("vehicle__account").prefetch_related(
+        Prefetch("steps", log), Prefetch("vehicle__account__holdings", Holding.objects.order_by("refrigerant"))
+    )
+
+
+def unfinished(workshop: Workshop) -> QuerySet[Visit]:
+    """Return the visits that are not handed over, newest first."""
+    return with_log(Visit.objects.filter(workshop=workshop).exclude(state=Visit.CLOSED)).order_by("-number")
+
+
+def held_in(vehicle: Vehicle) -> dict[str, int]:
+    """Return what the book has in a vehicle by refrigerant, in milligrams, from fetched rows."""
+    return {row.refrigerant: int(row.mass_mg) for row in vehicle.account.holdings.all() if row.mass_mg}
+
+
+def facts_of(vehicle: Vehicle, atmosphere_pa: float = 101_325.0) -> VehicleFacts:
+    """Return what `shop.steps` needs to know of a vehicle."""
+    return VehicleFacts(
+        refrigerant=vehicle.refrigerant,
+        electric_compressor=vehicle.electric_compressor,
+        held_mg=held_in(vehicle),
+        content=vehicle.content,
+        atmosphere_pa=atmosphere_pa,
+    )
+
+
+def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
+    """Return what is still asked of a visit whose log was fetched."""
+    return steps.asked(done_of(visit), facts_of(visit.vehicle, standard_pressure_pa(workshop.altitude_m)))
+
+
+def done_of(visit: Visit) -> list[Done]:
+    """Return the steps of a visit as `shop.steps` takes them."""
+    replaced = {step.replaces_id for step in visit.steps.all()}
+    return [
+        Done(step.pk, step.kind, step.data, _stands(step, replaced), _refrigerant(step)) for step in visit.steps.all()
+    ]
+
+
+def _stands(step: Step, replaced: set[int | None]) -> bool:
+    return step.pk not in replaced and not _reversal_seq(step)
+
+
+def _reversal_seq(step: Step) -> int | None:
+    reversal = getattr(step.entry, "reversal", None) if step.entry else None
+    return reversal.seq if reversal else None
+
+
+def _gas(step: Step) -> list[Movement]:
+    """Return the movements that a step is about: what was charged or recovered, not what serves it."""
+    if step.entry is None:
+        return []
+    return [one for one in step.entry.movements.all() if one.cause in GAS_CAUSES and one.target.kind != "process"]
+
+
+def _refrigerant(step: Step) -> str:
+    gas = _gas(step)
+    return gas[0].refrigerant if gas else ""
+
+
+def log_of(visit: Visit, sentences: "Sequence[str | None]" = ()) -> list[LogStep]:
+    """Return the log of a visit, in the order in which the steps happened."""
+    rows = list(visit.steps.all())
+    newer = {step.replaces_id: step for step in rows if step.replaces_id}
+    spoken = [*sentences, *[None] * (len(rows) - len(sentences))]
+    return [
+        LogStep(
+            step=step,
+            kind=kind,
+            head=head_of(step, kind),
+            facts=facts_said(step, kind),
+            masses=masses_of(step),
+            verdict=sentence or "",
+            replaced_by=newer.get(step.pk),
+            reversed_by=_reversal_seq(step),
+        )
+        for step, sentence in zip(rows, spoken, strict=True)
+        if (kind := steps.BY_NAME.get(step.kind)) is not None
+    ]
+
+
+def head_of(step: Step, kind: StepKind) -> str:
+    """Return the first words of a step's line: "Charged 0.450 kg R-134a, give or take 2 g, from C-34"."""
+    gas = _gas(step)
+    if gas:
+        return f"{kind.done} " + "; ".join(_gas_said(one) for one in gas)
+    if kind.name == "recovery":
+        return "Nothing recovered"
+    first = steps.said(step.data, kind.marker)
+    return f"{kind.done}: {first}" if first else kind.done
+
+
+def _gas_said(movement: Movement) -> str:
+    mass = show_mass(int(movement.mass_mg))
+    doubt = f", give or take {show_mass(round(2 * movement.u_mg), unit='g')}" if movement.u_mg else ", not measured"
+    charge = movement.cause == "charge"
+    other = f"from {movement.source}" if charge else f"to {movement.target}"
+    return f"{mass} {movement.refrigerant} {movement.grade if charge else ''}".rstrip() + f"{doubt}, {other}"
+
+
+def masses_of(step: Step) -> list[str]:
+    """Return what else the step's line of the book moved, in words."""
+    if step.entry is None:
+        return []
+    return [
+        f"{show_mass(int(one.mass_mg), unit='g')} {CAUSES[one.cause].words}"
+        for one in step.entry.movements.all()
+        if one.cause in BESIDE
+    ]
+
+
+def facts_said(step: Step, kind: StepKind) -> list[tuple[str, str]]:
+    """Return the fields of a step in words; what is still asked says so, what was optional and left out is left out."""
+    missing = {one.name for one in steps.gaps(kind, step.data)}
+    found = []
+    for one in kind.fields:
+        text = steps.said(step.data, one.name)
+        if one.type == "person" and text:
+            continue
+        if text:
+            found.append((one.words, f"{text} {one.unit}".strip() if one.type == "number" else text))
+        elif one.name in missing:
+            found.append((one.words, "not entered"))
+    return found
