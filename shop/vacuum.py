@@ -5,8 +5,9 @@ the coldest wet part and stops there; *outgassing* is refrigerant coming out of 
 pressures are absolute; a *needle* gauge reads against the atmosphere and is too coarse for any of this.
 
 How the four are told apart, with u the uncertainty of one reading (step / sqrt 12):
-1. The straight line through the readings rises by no more than 1.645 u of its slope: tight, or, if it stands at
-   water's own pressure (within the thermometer), moisture.
+1. The straight line through the readings rises over the hold by no more than 1.645 u, or no more than one step of
+   the gauge (a display may flicker by one step): tight, or, if it stands at water's own pressure (within the
+   thermometer), moisture. What is then printed is "no leak larger than" the greater of 3.29 u and rise + 1.645 u.
 2. Otherwise three curves are fitted by least squares: the straight line; p = L - (L - a) exp(-k t) with L within
    water's pressure over the thermometer's step; the same with L free. Chi-square is divided by that of the best
    curve per degree of freedom where this is above 1, so that a model that is merely a little wrong does not decide.
@@ -104,7 +105,7 @@ class VacuumAnswer(Answer):
 
     The leak is of air inwards, None unless the rise is steady or none; grams a year are what the same hole would lose
     of the refrigerant at 25 C, None where there is no property data. `level_pa` is where a levelling curve ends, None
-    where there is none.
+    where there is none. `smallest_visible` is 3.29 u; `not_larger` is what the words print, only for `tight`.
     """
 
     words: str
@@ -118,6 +119,7 @@ class VacuumAnswer(Answer):
     leak_g_per_year: float | None
     u_leak_g_per_year: float | None
     smallest_visible_g_per_year: float | None
+    not_larger_g_per_year: float | None
     smallest_visible_pa_m3_s: float
     time_to_see_limit_s: float | None
     picture: VacuumPicture
@@ -152,10 +154,10 @@ def judge(vacuum: Vacuum) -> VacuumAnswer:
     u_leak = fits.line.u_slope * vacuum.volume_m3 if steady else None
     smallest = _smallest(vacuum, fits, steady=steady)
     hole = _same_hole(vacuum)
-    smallest_g = hole.g_per_year(smallest)
+    larger = _not_larger(vacuum, fits)
     return VacuumAnswer(
         verdict=verdict,
-        words=_words(verdict, smallest_g, smallest),
+        words=_words(verdict, hole.g_per_year(larger), larger),
         sentence=_sentence(verdict, vacuum, fits, hole),
         workings=_workings(vacuum, fits, hole, smallest),
         sources=SOURCES,
@@ -169,7 +171,8 @@ def judge(vacuum: Vacuum) -> VacuumAnswer:
         u_leak_pa_m3_s=u_leak,
         leak_g_per_year=None if leak is None else hole.g_per_year(leak),
         u_leak_g_per_year=None if u_leak is None else hole.g_per_year(u_leak),
-        smallest_visible_g_per_year=smallest_g,
+        smallest_visible_g_per_year=hole.g_per_year(smallest),
+        not_larger_g_per_year=hole.g_per_year(larger) if verdict == "tight" else None,
         smallest_visible_pa_m3_s=smallest,
         time_to_see_limit_s=_time_to_see_s(vacuum, hole),
         picture=_picture(vacuum, fits),
@@ -301,13 +304,24 @@ def _levelling_free(times: tuple[float, ...], values: tuple[float, ...], k_per_s
 
 
 def _verdict(vacuum: Vacuum, fits: _Fits) -> str:
-    if vacuum.gauge_kind == NEEDLE or fits.line.slope < -decision_threshold(fits.line.u_slope):
+    shown = _shown_slope(vacuum, fits)
+    if vacuum.gauge_kind == NEEDLE or fits.line.slope < -shown:
         return "cannot-tell"
-    if fits.line.slope <= decision_threshold(fits.line.u_slope):
+    if fits.line.slope <= shown:
         return "moisture" if _stands_at_water(vacuum, fits) else "tight"
     if len(vacuum.readings) < 3:
         return "cannot-tell"
     return _curve_verdict(fits)
+
+
+def _shown_slope(vacuum: Vacuum, fits: _Fits) -> float:
+    """The slope (Pa/s) beyond which a rise or fall is called real, with room for rounding in the last digit."""
+    one_step = vacuum.pressure_step_pa / _duration_s(vacuum)
+    return max(decision_threshold(fits.line.u_slope), one_step) * (1 + 1e-9)
+
+
+def _duration_s(vacuum: Vacuum) -> float:
+    return vacuum.readings[-1].time_s - vacuum.readings[0].time_s
 
 
 def _stands_at_water(vacuum: Vacuum, fits: _Fits) -> bool:
@@ -345,9 +359,14 @@ def _same_hole(vacuum: Vacuum) -> leakrate.SameHole:
 
 def _smallest(vacuum: Vacuum, fits: _Fits, *, steady: bool) -> float:
     """The smallest leak seen 19 times in 20; where the rise bends, by the gauge at both ends alone."""
-    duration_s = vacuum.readings[-1].time_s - vacuum.readings[0].time_s
-    by_ends = sqrt(2) * resolution(vacuum.pressure_step_pa) / duration_s
+    by_ends = sqrt(2) * resolution(vacuum.pressure_step_pa) / _duration_s(vacuum)
     return detection_limit(fits.line.u_slope if steady else by_ends) * vacuum.volume_m3
+
+
+def _not_larger(vacuum: Vacuum, fits: _Fits) -> float:
+    """The leak (Pa m3/s) that a hold called tight still leaves possible, 19 times in 20."""
+    u_slope = fits.line.u_slope
+    return max(detection_limit(u_slope), fits.line.slope + decision_threshold(u_slope)) * vacuum.volume_m3
 
 
 def _time_to_see_s(vacuum: Vacuum, hole: leakrate.SameHole) -> float | None:
@@ -362,9 +381,9 @@ def _level_pa(verdict: str, fits: _Fits) -> float | None:
     return fits.free.level_pa if verdict == "outgassing" else None
 
 
-def _words(verdict: str, smallest_g: float | None, smallest: float) -> str:
+def _words(verdict: str, larger_g: float | None, larger: float) -> str:
     if verdict == "tight":
-        return f"no leak larger than {leakrate.yearly_words(smallest_g, smallest, 'air')}"
+        return f"no leak larger than {leakrate.yearly_words(larger_g, larger, 'air')}"
     words = {
         "leak": "rising steadily",
         "moisture": "levelling off (moisture)",
@@ -375,12 +394,12 @@ def _words(verdict: str, smallest_g: float | None, smallest: float) -> str:
 
 def _sentence(verdict: str, vacuum: Vacuum, fits: _Fits, hole: leakrate.SameHole) -> str:
     first, last = vacuum.readings[0], vacuum.readings[-1]
-    took = span(last.time_s - first.time_s)
+    took = span(_duration_s(vacuum))
     rose = f"from {mbar(first.pressure_pa)} to {mbar(last.pressure_pa)} in {took}"
     water = f"water's {mbar(fits.water_pa)} at {celsius(vacuum.temperature_k)}"
     if verdict == "tight":
-        smallest = _smallest(vacuum, fits, steady=True)
-        limit = leakrate.yearly_words(hole.g_per_year(smallest), smallest, "air")
+        larger = _not_larger(vacuum, fits)
+        limit = leakrate.yearly_words(hole.g_per_year(larger), larger, "air")
         return f"No leak larger than {limit}, and no moisture: {rose}, no rise beyond what the gauge can tell."
     if verdict == "leak":
         return f"Leak: the pressure rises steadily, {rose}; {_leak_words(vacuum, fits, hole)}."
