@@ -21,7 +21,10 @@ class Command(BaseCommand):
         with audit.snapshot(database):
             for name in guards.missing(database):
                 raise CommandError(f"The guard {name} of the mass book is not in the database.")
-            for one in self._books(book, database):
+            books = self._books(book, database)
+            if not books:
+                self.stdout.write("There is no book yet.")
+            for one in books:
                 for fault in audit.faults(one, database):
                     raise CommandError(f"{one.name}, {fault}.")
                 count = audit.count(one, database)
