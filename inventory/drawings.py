@@ -20,6 +20,8 @@ WIDTH = 340
 CHAR_PX = 6.4  # a wide guess of one character at 12 px, to keep labels inside and apart
 LINE_PX = 15
 LEAST_PX = 2.0  # the least width of a flow
+BOOK_PX = 150.0  # the height of the whole mass of a period
+LABEL_PX = 20.0
 
 Point = tuple[float, float]
 
@@ -452,39 +454,50 @@ def period_flow(sources: Sequence[Flow], ends: Sequence[Flow], *, sentence: str,
     incoming = [flow for flow in sources if flow.mass_mg > 0]
     outgoing = [flow for flow in ends if flow.mass_mg > 0]
     whole = max(sum(flow.mass_mg for flow in incoming), sum(flow.mass_mg for flow in outgoing), 1)
-    count = max(len(incoming), len(outgoing), 1)
-    height = max(150.0, count * 38.0 + 30)
-    small = any(flow.mass_mg / whole * (height - 60) < LEAST_PX for flow in (*incoming, *outgoing))
-    svg = Svg(height + (18 if small else 0), sentence)
-    middle = Axis(0, whole, 30, height - 30)
-    svg.box(162, 24, 16, height - 48, "d-ink")
-    svg.text(170, 14, "book", "d-middle")
-    _side(svg, incoming, whole, middle, height, unit, left=True)
-    _side(svg, outgoing, whole, middle, height, unit, left=False)
-    if small:
-        svg.text(0, height + 10, f"widths are mass; the thinnest are drawn {LEAST_PX:.0f} px wide", "d-soft")
+    px_per_mg = BOOK_PX / whole
+    sides = [_stacked(flows, px_per_mg) for flows in (incoming, outgoing)]
+    below = max([y + wide for side in sides for y, wide in side] + [BOOK_PX])
+    thin = any(flow.mass_mg * px_per_mg < LEAST_PX for flow in (*incoming, *outgoing))
+    svg = Svg(below + (26 if thin else 8), sentence)
+    book_y = max((below - BOOK_PX) / 2, 22)
+    for flows, side, left in zip((incoming, outgoing), sides, (True, False), strict=True):
+        _side(svg, flows, side, book_y, unit, left=left)
+    svg.box(162, book_y, 16, BOOK_PX, "d-book")
+    svg.text(170, book_y - 5, "book", "d-middle")
+    if thin:
+        svg.text(0, below + 20, f"width is mass; the thinnest are drawn {LEAST_PX:.0f} px wide", "d-soft")
     rows = tuple(("in", flow.name, _kg(flow.mass_mg, unit)) for flow in sources)
     rows += tuple(("out", flow.name, _kg(flow.mass_mg, unit)) for flow in ends)
     return Drawing(svg.done(), sentence, ("", "from or to", "mass"), rows)
 
 
-def _side(svg: Svg, flows: Sequence[Flow], whole: int, middle: Axis, height: float, unit: str, *, left: bool) -> None:
-    """Draw the streams of one side, each from its own place at the edge to its share of the book."""
-    edge, join = (4.0, 162.0) if left else (336.0, 178.0)
-    at, begun = 0, 0.0
-    for place, flow in enumerate(flows):
-        wide = max(abs(middle(flow.mass_mg) - middle(0)), LEAST_PX)
-        y_edge = 30 + (height - 40) / max(len(flows), 1) * place
-        y_join = max(middle(at), begun)
-        bend = (edge + join) / 2
+def _stacked(flows: Sequence[Flow], px_per_mg: float) -> list[tuple[float, float]]:
+    """Return place and width of each stream at the edge, with room for its label above it."""
+    found, y = [], 0.0
+    for flow in flows:
+        wide = max(flow.mass_mg * px_per_mg, LEAST_PX)
+        y += LABEL_PX
+        found.append((y, wide))
+        y += wide
+    return found
+
+
+def _side(
+    svg: Svg, flows: Sequence[Flow], places: Sequence[tuple[float, float]], book_y: float, unit: str, *, left: bool
+) -> None:
+    """Draw the streams of one side, each from its place at the edge to its share of the book."""
+    edge, join = (0.0, 162.0) if left else (float(WIDTH), 178.0)
+    bend = (edge + join) / 2
+    at = book_y
+    for y, wide in places:
         way = (
-            f"M{_px(edge)} {_px(y_edge)}C{_px(bend)} {_px(y_edge)} {_px(bend)} {_px(y_join)} {_px(join)} {_px(y_join)}"
-            f"V{_px(y_join + wide)}"
-            f"C{_px(bend)} {_px(y_join + wide)} {_px(bend)} {_px(y_edge + wide)} {_px(edge)} {_px(y_edge + wide)}Z"
+            f"M{_px(edge)} {_px(y)}C{_px(bend)} {_px(y)} {_px(bend)} {_px(at)} {_px(join)} {_px(at)}V{_px(at + wide)}"
+            f"C{_px(bend)} {_px(at + wide)} {_px(bend)} {_px(y + wide)} {_px(edge)} {_px(y + wide)}Z"
         )
         svg.curve(way, "d-flow")
-        svg.text(edge, y_edge - 3, f"{flow.name} {_kg(flow.mass_mg, unit)}", "" if left else "d-end")
-        at, begun = at + flow.mass_mg, y_join + wide
+        at += wide
+    for flow, (y, _) in zip(flows, places, strict=True):
+        svg.text(edge, y - 4, f"{flow.name} {_kg(flow.mass_mg, unit)}", "" if left else "d-end")
 
 
 def ranked_bars(flows: Sequence[Flow], *, sentence: str, unit: str = "kg") -> Drawing:

@@ -13,9 +13,17 @@ from django.utils.cache import patch_vary_headers
 from inventory.access import OWNER, TECHNICIAN, Access
 from inventory.atmosphere import standard_pressure_pa
 from inventory.models import Book
-from shop.models import Membership
+from shop.acts import on_the_scale
+from shop.models import Membership, Workshop
 
 PERMISSIONS = "serial=(self), camera=(), geolocation=()"
+
+
+class ShopRequest(BookRequest):
+    """A request inside a workshop, with the workshop and the person's membership."""
+
+    member: Membership
+    workshop: Workshop
 
 
 class WorkshopMiddleware:
@@ -87,4 +95,22 @@ def page_context(request: HttpRequest) -> dict[str, object]:
     return {
         "workshop": getattr(request, "workshop", None),
         "access": getattr(request, "access", None),
+        "open_weighings": lambda: _open_weighings(request),  # asked only by a page that shows them
     }
+
+
+def _open_weighings(request: HttpRequest) -> list[dict[str, object]]:
+    """Return the cylinders that stand open on a scale, and where each is weighed again."""
+    workshop = getattr(request, "workshop", None)
+    if workshop is None:
+        return []
+    may_write = request.access.may_write  # type: ignore[attr-defined] # set together with the workshop
+    return [
+        {
+            "since": one.entry.occurred_at,
+            "label": one.account.label,
+            "gross_mg": one.gross_mg,
+            "url": reverse("cylinder-weigh", args=[workshop.slug, one.account.number]) if may_write else "",
+        }
+        for one in on_the_scale(workshop)
+    ]

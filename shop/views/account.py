@@ -15,7 +15,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.safestring import SafeString
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 from django_otp import login as otp_login
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
@@ -45,7 +45,7 @@ def _to(name: str, *args: object) -> HttpResponse:
     return HttpResponseRedirect(reverse(name, args=args), status=303)
 
 
-@require_GET
+@require_safe
 @login_not_required
 def home(request: HttpRequest) -> HttpResponse:
     """Lead to the only workshop of the person, or let them choose; strangers to sign-in, the first one to set-up."""
@@ -64,7 +64,7 @@ def home(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 @sensitive_post_parameters("password")
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @login_not_required
 def sign_in(request: HttpRequest) -> HttpResponse:
     """Ask for name and password; a person with a second factor goes on to its page before being let in."""
@@ -93,7 +93,7 @@ def _following(request: HttpRequest) -> str:
     return asked if safe else reverse("home")
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @login_not_required
 def sign_out(request: HttpRequest) -> HttpResponse:
     """Ask on GET, sign out on POST; what the browser kept of unsent forms goes with it."""
@@ -107,7 +107,7 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 
 
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @login_not_required
 def second_factor_check(request: HttpRequest) -> HttpResponse:
     """Ask for the code of a person whose password was right a moment ago, and let them in."""
@@ -137,7 +137,7 @@ def _accepting(person: User, code: str) -> TOTPDevice | None:
 
 
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def second_factor(request: Any) -> HttpResponse:
     """Show the second factor of the person: set it up with a code, or take it off with one."""
     confirmed = TOTPDevice.objects.filter(user=request.user, confirmed=True).first()
@@ -182,7 +182,7 @@ def _sets_up(request: HttpRequest) -> bool:
 
 @never_cache
 @sensitive_post_parameters("password")
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @login_not_required
 def set_up(request: HttpRequest) -> HttpResponse:
     """Lead the first person through owner, workshop, rules, scales and cylinders; for anyone else there is no page."""
@@ -283,7 +283,7 @@ def _set_up_scales(request: HttpRequest, workshop: Workshop) -> HttpResponse:
 # --- labels and looks -----------------------------------------------------------------------------------------
 
 
-@require_GET
+@require_safe
 def label(request: HttpRequest, label: str) -> HttpResponse:
     """Lead from the code on a cylinder's label to its page, for members of its workshop; 404 for anyone else."""
     code = label.upper()
@@ -296,7 +296,7 @@ def label(request: HttpRequest, label: str) -> HttpResponse:
     raise Http404("No such label here.")
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @login_not_required
 def appearance(request: HttpRequest) -> HttpResponse:
     """Choose the palette on this machine; a cookie remembers it."""
