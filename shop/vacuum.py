@@ -5,8 +5,8 @@ the coldest wet part and stops there; *outgassing* is refrigerant coming out of 
 pressures are absolute; a *needle* gauge reads against the atmosphere and is too coarse for any of this.
 
 How the four are told apart, with u the uncertainty of one reading (step / sqrt 12):
-1. The straight line through the readings rises over the hold by no more than 1.645 u, or no more than one step of
-   the gauge (a display may flicker by one step): tight, or, if it stands at water's own pressure (within the
+1. The straight line through the readings rises over the hold by no more than 1.645 u, or all readings lie within
+   one step of the gauge (a display may flicker by one step): tight, or, if it stands at water's own pressure (within the
    thermometer), moisture. What is then printed is "no leak larger than" the greater of 3.29 u and rise + 1.645 u.
 2. Otherwise three curves are fitted by least squares: the straight line; p = L - (L - a) exp(-k t) with L within
    water's pressure over the thermometer's step; the same with L free. Chi-square is divided by that of the best
@@ -304,20 +304,20 @@ def _levelling_free(times: tuple[float, ...], values: tuple[float, ...], k_per_s
 
 
 def _verdict(vacuum: Vacuum, fits: _Fits) -> str:
-    shown = _shown_slope(vacuum, fits)
-    if vacuum.gauge_kind == NEEDLE or fits.line.slope < -shown:
+    if vacuum.gauge_kind == NEEDLE:
         return "cannot-tell"
-    if fits.line.slope <= shown:
+    if _nothing_shown(vacuum, fits):
         return "moisture" if _stands_at_water(vacuum, fits) else "tight"
-    if len(vacuum.readings) < 3:
+    if fits.line.slope < 0 or len(vacuum.readings) < 3:
         return "cannot-tell"
     return _curve_verdict(fits)
 
 
-def _shown_slope(vacuum: Vacuum, fits: _Fits) -> float:
-    """The slope (Pa/s) beyond which a rise or fall is called real, with room for rounding in the last digit."""
-    one_step = vacuum.pressure_step_pa / _duration_s(vacuum)
-    return max(decision_threshold(fits.line.u_slope), one_step) * (1 + 1e-9)
+def _nothing_shown(vacuum: Vacuum, fits: _Fits) -> bool:
+    """Whether no rise or fall is beyond what the gauge can tell, with room for rounding in the last digit."""
+    pressures = [reading.pressure_pa for reading in vacuum.readings]
+    within_one_step = max(pressures) - min(pressures) <= vacuum.pressure_step_pa * (1 + 1e-6)
+    return within_one_step or abs(fits.line.slope) <= decision_threshold(fits.line.u_slope)
 
 
 def _duration_s(vacuum: Vacuum) -> float:

@@ -1,0 +1,211 @@
+"""Laws that a pressure hold keeps, and simulated holds of known leak."""
+
+from dataclasses import replace
+from random import Random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shop.answers import PA_PER_PSI, MeasurementError
+from shop.hold import Hold, HoldReading, compensated_pa, judge, questions
+
+ATMOSPHERE_PA = 101_325.0
+kelvins = st.floats(263, 323)
+
+
+def a_hold(*readings: tuple[float, float, float], **changes: object) -> Hold:
+    """Minutes, bar gauge, Celsius; a two-litre system and a fine gauge unless told otherwise."""
+    read = tuple(HoldReading(60 * t, 1e5 * p + ATMOSPHERE_PA, c + 273.15) for t, p, c in readings)
+    hold = Hold(
+        readings=read or (HoldReading(0, 18e5, 295.0), HoldReading(1200, 18e5, 295.0)),
+        volume_m3=0.002,
+        refrigerant="R-134a",
+        pressure_step_pa=1000,
+        temperature_step_k=0.1,
+    )
+    return replace(hold, **changes)  # type: ignore[arg-type]
+
+
+def simulated(random: Random, readings: int, leak_pa_m3_s: float = 0.0) -> Hold:
+    """A system of random size, gauge, time and change of temperature, read as its displays round it."""
+    volume_m3, start_k = random.uniform(0.0015, 0.004), random.uniform(283, 303)
+    start_pa, warming_k = random.uniform(12e5, 18e5), random.uniform(-3, 3)
+    duration_s = random.uniform(900, 7200)
+    gauge, thermometer = random.choice([PA_PER_PSI, 10_000.0, 5000.0, 1000.0]), random.choice([0.1, 0.5, 1.0])
+    read = []
+    for number in range(readings):
+        share = number / (readings - 1)
+        kelvin = start_k + warming_k * share
+        pressure_pa = (start_pa - leak_pa_m3_s * duration_s * share / volume_m3) * kelvin / start_k - ATMOSPHERE_PA
+        shown_pa = round(pressure_pa / gauge) * gauge + ATMOSPHERE_PA
+        shown_k = round((kelvin - 273.15) / thermometer) * thermometer + 273.15
+        read.append(HoldReading(duration_s * share, shown_pa, shown_k))
+    return a_hold(readings=tuple(read), volume_m3=volume_m3, pressure_step_pa=gauge, temperature_step_k=thermometer)
+
+
+def test_a_tight_system_is_called_leaking_in_at_most_five_of_a_hundred() -> None:
+    random = Random(20250303)
+    verdicts = [judge(simulated(random, random.randint(2, 9))).verdict for _ in range(400)]
+    assert verdicts.count("falling") <= 0.05 * len(verdicts)
+
+
+def test_a_known_leak_lies_within_its_stated_uncertainty_in_ninety_five_of_a_hundred() -> None:
+    random = Random(20250414)
+    inside = 0
+    for _ in range(400):
+        leak, count = random.uniform(0.0, 0.1), random.randint(2, 9)
+        answer = judge(simulated(random, count, leak))
+        inside += abs(answer.leak_pa_m3_s - leak) <= 2 * answer.u_leak_pa_m3_s
+    assert inside >= 0.95 * 400
+
+
+def test_the_smallest_visible_leak_is_seen_nineteen_times_in_twenty() -> None:
+    seen = 0
+    for seed in range(400):
+        count = 2 + seed % 8
+        smallest = judge(simulated(Random(seed), count)).smallest_visible_pa_m3_s
+        seen += judge(simulated(Random(seed), count, smallest)).verdict == "falling"
+    assert seen >= 0.95 * 400
+
+
+@given(st.floats(5e5, 25e5), st.lists(kelvins, min_size=2, max_size=8))
+def test_a_tight_ideal_system_compensates_exactly_whatever_its_temperature(start_pa: float, at_k: list[float]) -> None:
+    readings = tuple(HoldReading(60.0 * i, start_pa * k / at_k[0], k) for i, k in enumerate(at_k))
+    assert compensated_pa(readings) == pytest.approx([start_pa] * len(at_k))
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(5e5, 25e5), kelvins, kelvins)
+def test_real_and_ideal_compensation_agree_where_the_temperature_stands(
+    start_pa: float, one_k: float, end_k: float
+) -> None:
+    still = (HoldReading(0, start_pa, one_k), HoldReading(60, start_pa, one_k))
+    assert compensated_pa(still, "real") == pytest.approx(compensated_pa(still))
+    there = compensated_pa((HoldReading(0, start_pa, end_k), HoldReading(60, start_pa, one_k)), "real")[1]
+    back = compensated_pa((HoldReading(0, there, one_k), HoldReading(60, there, end_k)), "real")[1]
+    assert back == pytest.approx(start_pa)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(0.5, 10), st.floats(1.1, 20))
+def test_standing_longer_never_sees_less(hours: float, times: float) -> None:
+    short, long = (judge(a_hold((0, 15, 20), (60 * h, 15, 20))) for h in (hours, hours * times))
+    assert long.smallest_visible_pa_m3_s == pytest.approx(short.smallest_visible_pa_m3_s / times)
+
+
+def test_the_time_to_see_the_limit_is_long_enough_and_no_longer() -> None:
+    needed_s = judge(a_hold()).time_to_see_limit_s
+    assert needed_s is not None
+    stood = a_hold(readings=(HoldReading(0, 18e5, 295.0), HoldReading(needed_s, 18e5, 295.0)))
+    assert judge(stood).smallest_visible_g_per_year == pytest.approx(40)
+
+
+def test_one_more_reading_in_between_changes_nothing_that_it_cannot_know() -> None:
+    two = judge(a_hold((0, 15, 20), (20, 15, 20)))
+    three = judge(a_hold((0, 15, 20), (10, 15, 20), (20, 15, 20)))
+    assert three.u_change_pa == pytest.approx(two.u_change_pa)
+
+
+def test_reading_a_coarse_display_often_does_not_make_it_finer() -> None:
+    two = judge(a_hold((0, 15, 20), (20, 15, 20)))
+    many = judge(a_hold(*((minute, 15, 20) for minute in range(21))))
+    assert many.u_change_pa == pytest.approx(two.u_change_pa)
+
+
+def test_readings_that_scatter_widen_the_uncertainty_and_say_so() -> None:
+    quiet = judge(a_hold((0, 15, 20), (10, 15, 20), (20, 15, 20), (30, 15, 20)))
+    restless = judge(a_hold((0, 15, 20), (10, 15.4, 20), (20, 14.6, 20), (30, 15, 20)))
+    assert restless.u_change_pa > 2 * quiet.u_change_pa
+    assert any("scatter" in caution for caution in restless.cautions)
+
+
+def test_a_fall_is_called_falling_and_gives_grams_with_give_or_take() -> None:
+    answer = judge(a_hold((0, 17, 20), (20, 16.5, 20)))
+    assert answer.verdict == "falling"
+    assert answer.leak_g_per_year is not None
+    assert answer.leak_g_per_year > 0
+    assert answer.sentence.startswith("Falling: -0.5")
+    assert "give or take" in answer.sentence
+
+
+def test_a_rise_that_no_leak_makes_cannot_tell() -> None:
+    answer = judge(a_hold((0, 17, 20), (20, 17.5, 20)))
+    assert answer.verdict == "cannot-tell"
+    assert "read it again" in answer.sentence
+
+
+def test_never_called_tight() -> None:
+    answer = judge(a_hold())
+    assert answer.words.startswith("no leak larger than ")
+    assert "tight" not in answer.sentence
+
+
+def test_a_blend_without_viscosity_is_given_as_a_throughput_and_says_why() -> None:
+    answer = judge(a_hold(refrigerant="R-404A"))
+    assert answer.leak_g_per_year is None
+    assert answer.time_to_see_limit_s is None
+    assert "R-404A" in answer.why_not
+    assert "Pa m3/s of nitrogen" in answer.sentence
+    assert answer.picture.limit is None
+
+
+def test_an_uncertain_volume_widens_the_leak_but_not_the_verdict() -> None:
+    readings = a_hold((0, 17, 20), (20, 16.5, 20)).readings
+    known, guessed = judge(a_hold(readings=readings)), judge(a_hold(readings=readings, u_volume_m3=0.0004))
+    assert guessed.u_leak_pa_m3_s > known.u_leak_pa_m3_s
+    assert guessed.verdict == known.verdict
+
+
+def test_more_pressure_than_the_plate_allows_is_said_first() -> None:
+    over = judge(a_hold(allowed_pa=15e5))
+    assert over.above_allowed is True
+    assert "more than the 15.00 bar" in over.cautions[0]
+    assert judge(a_hold(allowed_pa=20e5)).above_allowed is False
+    assert judge(a_hold()).above_allowed is None
+
+
+def test_a_first_reading_too_soon_is_said() -> None:
+    assert any("still be settling" in caution for caution in judge(a_hold(waited_s=120)).cautions)
+    assert not any("still be settling" in caution for caution in judge(a_hold(waited_s=1200)).cautions)
+
+
+def test_250_bar_is_a_question() -> None:
+    asked = questions(a_hold((0, 250, 20), (20, 250, 20)))
+    assert asked == ("250 bar is more than any such system is tested at. Did you mean 250 psi (17.2 bar)?",)
+    assert questions(a_hold((0, 17.2, 20), (20, 17.2, 20))) == ()
+    assert questions(a_hold((0, 120, 20), (20, 120, 20), refrigerant="R-744")) == ()
+
+
+def test_17_psi_and_200_degrees_are_questions() -> None:
+    assert "Did you mean 12.5 bar" in questions(a_hold((0, 12.5 * PA_PER_PSI / 1e5, 20), (20, 0.8, 20)))[0]
+    assert "Is the unit right?" in questions(a_hold((0, 17, 200), (20, 17, 200)))[0]
+
+
+def test_the_picture_carries_readings_trend_blind_wedge_and_limit() -> None:
+    answer = judge(a_hold((0, 17, 20), (10, 16.8, 20), (20, 16.5, 20)))
+    picture = answer.picture
+    assert [point[0] for point in picture.points] == [0, 600, 1200]
+    assert picture.trend[1][1] - picture.trend[0][1] == pytest.approx(answer.compensated_change_pa)
+    assert picture.blind[0][1] - picture.blind[1][1] == pytest.approx(answer.smallest_visible_pa)
+    assert picture.limit is not None
+    assert picture.limit[0][1] > picture.limit[1][1] > picture.blind[1][1]
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"readings": (HoldReading(0, 18e5, 295.0),)}, "at least two"),
+        ({"readings": (HoldReading(60, 18e5, 295.0), HoldReading(60, 18e5, 295.0))}, "later than"),
+        ({"readings": (HoldReading(0, -1.0, 295.0), HoldReading(60, 18e5, 295.0))}, "absolute pressure"),
+        ({"readings": (HoldReading(0, 18e5, float("nan")), HoldReading(60, 18e5, 295.0))}, "not a number"),
+        ({"readings": (HoldReading(0, 9e4, 295.0), HoldReading(60, 9e4, 295.0))}, "not above the atmosphere"),
+        ({"volume_m3": 0.0}, "volume"),
+        ({"pressure_step_pa": 0.0}, "step of the gauge"),
+        ({"temperature_step_k": -1.0}, "step of the thermometer"),
+        ({"compensation": "none"}, "one of"),
+    ],
+)
+def test_what_cannot_be_is_refused_with_a_sentence(changes: dict[str, object], says: str) -> None:
+    with pytest.raises(MeasurementError, match=says):
+        judge(a_hold(**changes))

@@ -1,0 +1,167 @@
+"""Simulated vacuum holds of known cause, and what a vacuum hold refuses."""
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+from math import exp
+from random import Random
+
+import pytest
+
+from inventory.fluids import water_vapour_pressure_pa
+from shop.answers import PA_PER_INHG, MeasurementError
+from shop.vacuum import NEEDLE, Vacuum, VacuumReading, check_vacuum_pa, judge
+
+RUNS = 100
+
+
+def a_vacuum(*mbar: float, **changes: object) -> Vacuum:
+    """Readings ten minutes apart on a gauge of 0.1 mbar, at 20 C."""
+    readings = tuple(VacuumReading(600.0 * i, 100.0 * p) for i, p in enumerate(mbar or (1.5, 1.5, 1.5, 1.5)))
+    vacuum = Vacuum(
+        readings=readings, temperature_k=293.15, volume_m3=0.002, refrigerant="R-134a", pressure_step_pa=10.0
+    )
+    return replace(vacuum, **changes)  # type: ignore[arg-type]
+
+
+def shown(times_s: list[float], curve: Callable[[float], float], temperature_k: float) -> Vacuum:
+    """What a gauge of 0.1 mbar shows of a curve."""
+    readings = tuple(VacuumReading(t, round(curve(t) / 10) * 10.0) for t in times_s)
+    return a_vacuum(readings=readings, temperature_k=temperature_k)
+
+
+def verdicts(seed: int, curve_of: Callable[[Random, float, float], Callable[[float], float]]) -> Counter[str]:
+    """Verdicts of seeded runs; `curve_of` makes pressure over time from chance, duration and temperature."""
+    random = Random(seed)
+    counted: Counter[str] = Counter()
+    for _ in range(RUNS):
+        count, duration_s, temperature_k = random.randint(5, 9), random.uniform(1200, 3600), random.uniform(285, 303)
+        times_s = [duration_s * i / (count - 1) for i in range(count)]
+        counted[judge(shown(times_s, curve_of(random, duration_s, temperature_k), temperature_k)).verdict] += 1
+    return counted
+
+
+def towards(random: Random, duration_s: float, level_pa: float, slowest: float = 0.6) -> Callable[[float], float]:
+    start_pa, time_s = random.uniform(50, 300), random.uniform(0.15, slowest) * duration_s
+    return lambda t: level_pa - (level_pa - start_pa) * exp(-t / time_s)
+
+
+def water_pa(random: Random, temperature_k: float) -> float:
+    """Water's pressure at what the part really has while the thermometer shows `temperature_k`."""
+    return water_vapour_pressure_pa(temperature_k + random.uniform(-0.5, 0.5))
+
+
+def steady(random: Random, duration_s: float, least_pa: float, most_pa: float) -> Callable[[float], float]:
+    start_pa, rate = random.uniform(50, 300), random.uniform(least_pa, most_pa) / duration_s
+    return lambda t: start_pa + rate * t
+
+
+def flickering(random: Random) -> Callable[[float], float]:
+    level_pa = random.uniform(50, 300)
+    return lambda _t: level_pa + random.uniform(-4, 4)
+
+
+def test_a_tight_system_is_called_leaking_in_at_most_five_of_a_hundred() -> None:
+    counted = verdicts(1, lambda random, _duration_s, _k: flickering(random))
+    assert RUNS - counted["tight"] <= 5
+
+
+def test_a_leak_is_called_a_leak() -> None:
+    assert verdicts(2, lambda random, duration_s, _k: steady(random, duration_s, 300, 3000))["leak"] >= 95
+
+
+def test_a_leak_of_any_size_is_called_moisture_in_at_most_five_of_a_hundred() -> None:
+    assert verdicts(3, lambda random, duration_s, _k: steady(random, duration_s, 15, 300))["moisture"] <= 5
+
+
+def test_moisture_is_called_moisture() -> None:
+    counted = verdicts(4, lambda random, duration_s, k: towards(random, duration_s, water_pa(random, k)))
+    assert counted["moisture"] >= 95
+
+
+def test_slow_moisture_is_called_a_leak_in_at_most_five_of_a_hundred() -> None:
+    counted = verdicts(5, lambda random, duration_s, k: towards(random, duration_s, water_pa(random, k), slowest=30))
+    assert counted["leak"] <= 5
+
+
+def test_levelling_off_well_above_water_is_outgassing() -> None:
+    counted = verdicts(
+        6,
+        lambda random, duration_s, k: towards(random, duration_s, random.uniform(1.5, 4) * water_pa(random, k)),
+    )
+    assert counted["outgassing"] >= 95
+
+
+def test_a_flicker_of_one_step_is_no_rise_and_widens_the_limit() -> None:
+    flat, flicker = judge(a_vacuum(1.5, 1.5, 1.5, 1.5)), judge(a_vacuum(1.5, 1.5, 1.6, 1.6))
+    assert flat.verdict == flicker.verdict == "tight"
+    assert flat.not_larger_g_per_year == flat.smallest_visible_g_per_year
+    assert flicker.not_larger_g_per_year is not None
+    assert flat.not_larger_g_per_year is not None
+    assert flicker.not_larger_g_per_year > flat.not_larger_g_per_year
+    assert flicker.words.startswith("no leak larger than ")
+
+
+def test_two_rising_readings_cannot_tell_a_leak_from_moisture() -> None:
+    answer = judge(a_vacuum(1.5, 9.0))
+    assert answer.verdict == "cannot-tell"
+    assert "two readings" in answer.sentence
+    assert answer.leak_g_per_year is None
+
+
+def test_standing_at_waters_pressure_is_moisture_though_nothing_rises() -> None:
+    assert judge(a_vacuum(23.4, 23.4, 23.4, 23.4)).verdict == "moisture"
+
+
+def test_levelling_off_below_water_cannot_tell() -> None:
+    answer = judge(a_vacuum(1.5, 7.0, 8.4, 8.8, 8.9, 8.9))
+    assert answer.verdict == "cannot-tell"
+    assert "below water's 23.4 mbar" in answer.sentence
+
+
+def test_a_falling_pressure_cannot_tell() -> None:
+    answer = judge(a_vacuum(9.0, 7.0, 5.0, 3.0))
+    assert answer.verdict == "cannot-tell"
+    assert "falls" in answer.sentence
+
+
+def test_a_needle_gauge_never_tells_whatever_it_shows() -> None:
+    for readings in ((20.0, 20.0), (20.0, 60.0, 100.0, 140.0)):
+        answer = judge(a_vacuum(*readings, gauge_kind=NEEDLE, pressure_step_pa=PA_PER_INHG / 2))
+        assert answer.verdict == "cannot-tell"
+        assert "needle gauge" in answer.sentence
+
+
+def test_without_property_data_the_limit_is_a_throughput() -> None:
+    answer = judge(a_vacuum(refrigerant="R-404A"))
+    assert answer.smallest_visible_g_per_year is None
+    assert "Pa m3/s of air" in answer.words
+
+
+def test_the_picture_has_the_readings_and_three_labelled_curves() -> None:
+    picture = judge(a_vacuum(1.5, 2.5, 3.5, 4.5)).picture
+    assert picture.points[0] == (0.0, 150.0)
+    assert [label for label, _ in picture.curves] == ["steady", "to water", "to any level"]
+    assert picture.curves[0][1][-1] == pytest.approx((1800.0, 450.0))
+
+
+def test_a_vacuum_above_the_atmosphere_is_refused_as_a_unit() -> None:
+    with pytest.raises(MeasurementError, match="is the unit right"):
+        check_vacuum_pa(200_000, 101_325)
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"readings": (VacuumReading(0, 150.0),)}, "at least two"),
+        ({"readings": (VacuumReading(60, 150.0), VacuumReading(0, 150.0))}, "later than"),
+        ({"readings": (VacuumReading(0, -150.0), VacuumReading(60, 150.0))}, "no vacuum is deeper"),
+        ({"readings": (VacuumReading(0, 101_325.0), VacuumReading(60, 101_325.0))}, "no vacuum to hold"),
+        ({"volume_m3": 0.0}, "volume"),
+        ({"pressure_step_pa": 0.0}, "step of the gauge"),
+        ({"gauge_kind": "glass"}, "absolute or needle"),
+    ],
+)
+def test_what_cannot_be_is_refused_with_a_sentence(changes: dict[str, object], says: str) -> None:
+    with pytest.raises(MeasurementError, match=says):
+        judge(a_vacuum(**changes))
