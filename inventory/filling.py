@@ -177,7 +177,7 @@ def eighty_percent_kg(water_kg: float, specific_gravity: float) -> float:
 
 def specific_gravity(code: str) -> float:
     """Return the density of the boiling liquid at 77 F over that of water at 60 F, to three decimals as printed."""
-    return round(fluids.liquid_density_kg_m3(code, AT_25_C) / WATER_60F_KG_M3, 3)
+    return round(_liquid_kg_m3(code, AT_25_C) / WATER_60F_KG_M3, 3)
 
 
 def density_rule_kg_per_litre(code: str) -> float:
@@ -185,8 +185,8 @@ def density_rule_kg_per_litre(code: str) -> float:
 
     Raises the errors of ``inventory.fluids``: a gas whose critical point lies below 60 C has no such ratio.
     """
-    at_50 = fluids.liquid_density_kg_m3(code, AT_50_C)
-    at_60 = fluids.liquid_density_kg_m3(code, AT_60_C)
+    at_50 = _liquid_kg_m3(code, AT_50_C)
+    at_60 = _liquid_kg_m3(code, AT_60_C)
     return _cut(min(0.95 * at_50, at_60) / LITRES_PER_M3, 2)
 
 
@@ -213,7 +213,7 @@ def _cfr_density(code: str, water_capacity_m3: float) -> Limit | None:
         return Limit(CFR_DENSITY, grams, printed.source, printed.from_memory, printed.note)
     if not _is_low_pressure(code):
         return None
-    percent = _cut(fluids.liquid_density_kg_m3(code, AT_55_C) / WATER_60F_KG_M3 * 100, 1)
+    percent = _cut(_liquid_kg_m3(code, AT_55_C) / WATER_60F_KG_M3 * 100, 1)
     note = f"{percent:.1f} per cent of the weight of water, worked out"
     return Limit(CFR_DENSITY, _grams(percent / 100 * water_kg), CFR_RULE_SOURCE, False, note)
 
@@ -229,7 +229,7 @@ def _eighty(code: str, water_capacity_m3: float) -> Limit | None:
 def _liquid_full(code: str, water_capacity_m3: float) -> Limit | None:
     if not _is_low_pressure(code):
         return None
-    ratio = _cut(fluids.liquid_density_kg_m3(code, AT_60_C) / LITRES_PER_M3, 3)
+    ratio = _cut(_liquid_kg_m3(code, AT_60_C) / LITRES_PER_M3, 3)
     note = f"The other rules would let liquid fill it at 60 C; {ratio:.3f} kg per litre does not."
     return Limit(LIQUID_FULL, _grams(ratio * water_capacity_m3 * LITRES_PER_M3), GUARD_SOURCE, False, note)
 
@@ -237,6 +237,12 @@ def _liquid_full(code: str, water_capacity_m3: float) -> Limit | None:
 def _is_low_pressure(code: str) -> bool:
     """Tell whether a liquid stands up to 60 C: only then do its densities bound a filling. R-744 is not one."""
     return fluids.has_data(code) and fluids.saturation_range_k(code)[1] >= AT_60_C
+
+
+@cache
+def _liquid_kg_m3(code: str, temperature_k: float) -> float:
+    """Keep the few densities that the rules ask for: a blend's takes milliseconds, a page shows many cylinders."""
+    return fluids.liquid_density_kg_m3(code, temperature_k)
 
 
 def _grams(kg: float) -> float:
