@@ -178,18 +178,10 @@ class ReceiveForm(BookForm):
     )
     note = text("Note", required=False, long=True)
 
-    LESSER = [
-        "requalify_by",
-        "place",
-        "service_pressure",
-        "can_count",
-        "can_content",
-        "can_limit",
-        "machine_mass",
-        "machine_limit",
-        "recycles",
-        "note",
-    ]
+    LESSER = (
+        *("requalify_by", "place", "service_pressure", "can_count", "can_content", "can_limit"),
+        *("machine_mass", "machine_limit", "recycles", "note"),
+    )
     set_aside_words = "Test date, place, pressure, cans, machine, note"
 
     def __init__(self, *args: Any, access: Access, **options: Any) -> None:

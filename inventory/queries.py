@@ -171,6 +171,7 @@ def contents(accounts: Iterable[int]) -> dict[int, tuple[str, str, int]]:
 class AccountLine:
     """A movement as one account sees it: what it gained (negative: gave) and held afterwards, where that is known."""
 
+    account: Account
     movement: Movement
     gained_mg: int
     held_mg: int | None
@@ -198,13 +199,8 @@ class AccountLine:
     @property
     def other(self) -> Account:
         """The account at the other end."""
-        return self.movement.source if self.movement.target_id == self._own else self.movement.target
-
-    @property
-    def _own(self) -> int:
-        reversal = self.movement.reversal
-        into = (self.gained_mg > 0) != reversal
-        return self.movement.target_id if into else self.movement.source_id
+        into = self.movement.target_id == self.account.pk
+        return self.movement.source if into else self.movement.target
 
 
 def legs(account: Account, *, below: int | None = None, above: int | None = None, most: int = 50) -> list[Movement]:
@@ -235,7 +231,7 @@ def lines_of(account: Account, movements: Sequence[Movement]) -> list[AccountLin
     for movement in movements:
         mass = int(movement.mass_mg)
         gained = mass if movement.target_id == account.pk else -mass
-        found.append(AccountLine(movement, gained, held))
+        found.append(AccountLine(account, movement, gained, held))
         held = None if held is None else held - gained
     return found
 

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
-from inventory.access import OWNER, TECHNICIAN, Access
+from inventory.access import OWNER, TECHNICIAN, Access, BookRequest
 from inventory.atmosphere import standard_pressure_pa
 from inventory.models import Book
 from shop.acts import on_the_scale

@@ -1,0 +1,338 @@
+"""Pages of cylinders: the list, one cylinder, receiving, what may be put right, the label."""
+
+from collections import OrderedDict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+import segno
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from inventory import acts, catalogue, causes, drawings, filling, ledger, links, queries
+from inventory.access import Access, BookRequest, writer_required
+from inventory.cautions import Caution, cautions_for
+from inventory.forms import page, see
+from inventory.forms_cylinders import EditForm, ReceiveForm, paper_sentence
+from inventory.ledger import LedgerError
+from inventory.lists import AccountLines, CylinderFilter, CylinderTable
+from inventory.models import Cylinder, Entry, Movement, Tare
+from inventory.quantities import show_mass
+from inventory.tables import Link, export
+from inventory.views.running import ActPage, Understood, run
+
+STEPS_DRAWN = 200
+RULES = {
+    filling.P200: "ADR/RID P200",
+    filling.CFR_DENSITY: "filling density of 49 CFR",
+    filling.EIGHTY: "80 per cent rule",
+    filling.LIQUID_FULL: "not full of liquid at 60 °C",
+}
+
+
+def cylinder_of(request: BookRequest, number: int) -> Cylinder:
+    """Return a cylinder of the request's book by its account's number, or answer 404."""
+    found: Cylinder = get_object_or_404(
+        Cylinder.objects.select_related("account__book"), account__book=request.book, account__number=number
+    )
+    return found
+
+
+def content_of(cylinder: Cylinder) -> tuple[str, str, int] | None:
+    """Return (refrigerant, grade, milligrams) of what the book has in a cylinder, or None."""
+    return queries.contents([cylinder.account_id]).get(cylinder.account_id)
+
+
+@require_GET
+def cylinders(request: BookRequest) -> HttpResponseBase:
+    """Show the cylinders of the book."""
+    chosen = CylinderFilter(request)
+    rows = chosen.narrow(queries.cylinders(request.book, request.access.jurisdiction))
+    receive = links.address(request.access, "cylinder-receive") if request.access.may_write else ""
+    table = CylinderTable(
+        rows,
+        request=request,
+        access=request.access,
+        filter=chosen,
+        unfiltered=lambda: Cylinder.objects.filter(account__book=request.book).count(),
+        none_words="None in the book yet. Weigh one and it has its first line.",
+        none_act=Link("Receive a cylinder", receive) if receive else None,
+    )
+    return export(request, table, "cylinders") or render(request, "inventory/cylinders.html", {"table": table})
+
+
+# --- one cylinder ---------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class LimitShown:
+    """What a cylinder may hold, in milligrams, and the words around it."""
+
+    limit_mg: int | None
+    room_mg: int | None
+    rule: str
+    source: str
+    note: str
+    from_memory: bool
+    refusal: str
+
+
+def limit_shown(cylinder: Cylinder, code: str, held_mg: int, access: Access, today: datetime) -> LimitShown:
+    """Return the limit that governs a cylinder for what is or is meant to be in it."""
+    refusal = filling.refusal(cylinder.kind, cylinder.requalify_by, today.date()) or ""
+    limit = acts.filling_limit(cylinder, code, access.jurisdiction)
+    if limit is None:
+        return LimitShown(None, None, "", "", "", False, refusal)
+    limit_mg = round(limit.max_net_g * 1000)
+    rule = RULES.get(limit.rule, limit.rule)
+    return LimitShown(limit_mg, limit_mg - held_mg, rule, limit.source, limit.note, limit.from_memory, refusal)
+
+
+@require_GET
+def cylinder(request: BookRequest, number: int) -> HttpResponse:
+    """Show one cylinder: level, limit, tare, lines, and what may be done with it."""
+    found = get_object_or_404(
+        queries.cylinders(request.book, request.access.jurisdiction).select_related("account__book"),
+        account__number=number,
+    )
+    content = content_of(found)
+    held_mg = content[2] if content else 0
+    code = content[0] if content else found.refrigerant
+    limit = limit_shown(found, code, held_mg, request.access, timezone.localtime())
+    unit = "lb" if request.access.mass_unit == "lb" else "kg"
+    history = drawings.mass_over_time(_steps(found), name=str(found), limit_mg=limit.limit_mg, unit=unit)
+    bought = _bought(found)
+    context = {
+        "cylinder": found,
+        "litres": (found.water_capacity_m3 or 0) * 1000,
+        "content": content,
+        "held_mg": held_mg,
+        "limit": limit,
+        "over_mg": -limit.room_mg if limit.room_mg is not None and limit.room_mg < 0 else None,
+        "level": drawings.cylinder_level(held_mg, limit.limit_mg, name=str(found), unit=unit),
+        "history": history,
+        "last": ledger.last_weighing(found.account),
+        "tares": Tare.objects.filter(cylinder=found).order_by("-since", "-id"),
+        "paper": paper_sentence(int(bought.mass_mg), bought.u_mg, found.paper_mass_mg, unit) if bought else "",
+        "cautions": content_cautions(code) if content else [],
+        "parts": acts.measured_parts(found.account) if content and code == catalogue.MIXED else {},
+        "table": AccountLines(found.account, request=request),
+        "lines_files": links.address(request.access, "entries", query={"account": number}),
+        "acts": list(_acts(found, content, request.access)),
+        "consignment": found.consignments.select_related("partner", "entry").order_by("-pk").first(),
+    }
+    return render(request, "inventory/cylinder.html", context)
+
+
+def content_cautions(code: str) -> list[Caution]:
+    """Return the cautions of a content that is known: that it burns, that it stands under high pressure."""
+    places = []
+    if catalogue.refrigerant(code).flammable:
+        places.append("flammable")
+    if code == "R-744":
+        places.append("r-744")
+    return cautions_for(*places)
+
+
+def _bought(cylinder: Cylinder) -> Movement | None:
+    """Return the weighed movement by which a cylinder's paper can be compared, or None."""
+    if cylinder.paper_mass_mg is None:
+        return None
+    received = Movement.objects.filter(target=cylinder.account, basis="single", reversal=False)
+    return (
+        received.filter(cause__in=("purchase", "returned-reclaimed"), entry__reversal__isnull=True)
+        .order_by("pk")
+        .first()
+    )
+
+
+def _steps(cylinder: Cylinder) -> list[drawings.Weighed]:
+    """Return what a cylinder held after each of its last entries, in the order in which they happened."""
+    lines = queries.lines_of(cylinder.account, queries.legs(cylinder.account, most=STEPS_DRAWN))
+    if not lines:
+        return []
+    start_mg = (lines[-1].held_mg or 0) - lines[-1].gained_mg
+    gained: OrderedDict[int, list[queries.AccountLine]] = OrderedDict()
+    for line in reversed(lines):
+        gained.setdefault(line.movement.entry_id, []).append(line)
+    steps = []
+    held_mg = start_mg
+    for own in sorted(gained.values(), key=lambda own: (own[0].entry.occurred_at, own[0].entry.seq)):
+        held_mg += sum(line.gained_mg for line in own)
+        differed = sum(line.gained_mg for line in own if line.movement.cause == "weighing-difference")
+        steps.append(drawings.Weighed(own[0].entry.occurred_at, max(held_mg, 0), differed))
+    return steps
+
+
+def _acts(cylinder: Cylinder, content: tuple[str, str, int] | None, access: Access) -> Iterator[Link]:
+    """Yield what may be done with a cylinder as it stands, the commonest first."""
+
+    def link(words: str, name: str) -> Iterator[Link]:
+        address = links.address(access, name, cylinder.account.number)
+        if address:
+            yield Link(words, address)
+
+    yield from link("Label", "cylinder-label")
+    if not access.may_write:
+        return
+    if cylinder.state == "away":
+        yield from link("It came back", "cylinder-back")
+    elif cylinder.state == "done with":
+        yield from link("It turned up", "cylinder-turned-up")
+    else:
+        yield from link("Weigh", "cylinder-weigh")
+        yield from link("Send away", "cylinder-send")
+        if content is not None:
+            yield from link("Move gas into another", "cylinder-transfer")
+            yield from link("Change of grade", "cylinder-regrade")
+            yield from link("Identified as another", "cylinder-identify")
+            yield from link("Gas was lost", "cylinder-loss")
+        else:
+            yield from link("It turned up with gas", "cylinder-turned-up")
+            yield from link("Done with it", "cylinder-done")
+        yield from link("Correct the empty mass", "cylinder-tare")
+        if content is not None and access.other_books():
+            yield from link("Move to another workshop", "cylinder-sister")
+    yield from link("Edit", "cylinder-edit")
+
+
+# --- receiving and putting right ------------------------------------------------------------------------------
+
+
+@writer_required
+@require_http_methods(["GET", "POST"])
+def receive(request: BookRequest) -> HttpResponse:
+    """Receive a cylinder, with its first content where it has one."""
+    access = request.access
+    form = ReceiveForm(request.POST or None, access=access)
+
+    def understood() -> Understood:
+        _refuse_below_tare(form)
+        return Understood(_received_rows(form, access), _received_then(form, access), form.new().grade == "suspect")
+
+    def write() -> Entry:
+        act = form.act(access, remark=form.cleaned_data.get("note", ""))
+        acts.receive_cylinder(request.book, act, form.new(), form.first(), form.reading())
+        return Entry.objects.get(book=request.book, request_key=act.key)
+
+    def to(entry: Entry) -> tuple[object, ...]:
+        return "cylinder", int(entry.context.removeprefix("cylinder:"))
+
+    shown = ActPage("Receive a cylinder", "Receive it", reverse("cylinders", args=[access.slug]), places=["receive"])
+    return run(request, form, shown, understood=understood, write=write, to=to)
+
+
+def _refuse_below_tare(form: ReceiveForm) -> None:
+    if form.gross is None:
+        return
+    net_mg, u_mg = form.gross.gross_mg - form.gross.cylinder.tare_mg, acts.weighing.single_u(form.gross).total_g * 1000
+    if net_mg < -2 * u_mg:
+        raise acts.Refused(
+            f"{show_mass(form.gross.gross_mg)} gross is {show_mass(-net_mg)} less than the empty mass. "
+            "Read the scale again, or look at the stamp."
+        )
+
+
+def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]]:
+    new, first = form.new(), form.first()
+    rows: list[tuple[str, object]] = [("Cylinder", f"{new.serial}, {new.kind}")]
+    if first is not None:
+        origin = f"{form.chosen_partner}" if first.partner else "what stood here before the book"
+        rows += [("From", origin), ("What", f"{new.refrigerant} {new.grade}, {causes.CAUSES[first.cause].words}")]
+    else:
+        rows.append(("What", f"empty, for {new.refrigerant} {new.grade}"))
+    rows.append(("Empty mass", form.cleaned_data["tare"]))
+    if form.gross is not None:
+        rows.append(("Gross", f"{form.cleaned_data['gross'].echo} on {form.gross.scale}"))
+    if first is not None:
+        rows.append(("Inside", f"{_mass(form.content_mg(), access)}, {causes.BASES[first.basis]}"))
+    rows.append(("When", form.cleaned_data.get("occurred_at") or "now"))
+    return rows
+
+
+def _received_then(form: ReceiveForm, access: Access) -> str:
+    new = form.new()
+    parts = [f"{new.serial} then holds {_mass(form.content_mg(), access)}."]
+    if form.gross is not None and form.first() is not None:
+        u_mg = acts.weighing.single_u(form.gross).total_g * 1000
+        parts.append(paper_sentence(form.content_mg(), u_mg, new.paper_mass_mg, access.mass_unit))
+    if new.water_capacity_m3 is None and new.kind not in (Cylinder.TANK, Cylinder.CANS):
+        parts.append("Without its water capacity no filling limit is known.")
+    return " ".join(part for part in parts if part)
+
+
+def _mass(mass_mg: int, access: Access) -> str:
+    return show_mass(mass_mg, unit="lb" if access.mass_unit == "lb" else "kg")
+
+
+@writer_required
+@require_http_methods(["GET", "POST"])
+def edit(request: BookRequest, number: int) -> HttpResponse:
+    """Put right what a cylinder is and where it stands."""
+    found = cylinder_of(request, number)
+    form = EditForm(request.POST or None, cylinder=found, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        try:
+            acts.change_cylinder(found, **form.facts())
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            return see(request, "cylinder", number)
+    return page(request, "inventory/cylinder_edit.html", form, cylinder=found, content=content_of(found))
+
+
+@writer_required
+@require_http_methods(["GET", "POST"])
+def done(request: BookRequest, number: int) -> HttpResponse:
+    """Take an empty cylinder off the shelf for good."""
+    found = cylinder_of(request, number)
+    refused = ""
+    if request.method == "POST":
+        try:
+            acts.discard(found)
+        except LedgerError as error:
+            refused = str(error)
+        else:
+            return see(request, "cylinder", number)
+    context = {"cylinder": found, "content": content_of(found), "refused": refused}
+    return render(request, "inventory/cylinder_done.html", context, status=422 if refused else 200)
+
+
+# --- label ----------------------------------------------------------------------------------------------------
+
+
+@require_GET
+def label(request: BookRequest, number: int) -> HttpResponse:
+    """Show a cylinder's label, made to be printed and stuck on."""
+    found = cylinder_of(request, number)
+    content = content_of(found)
+    code = content[0] if content else found.refrigerant
+    context = {
+        "cylinder": found,
+        "content": content,
+        "code": code,
+        "facts": catalogue.refrigerant(code),
+        "limit": limit_shown(found, code, content[2] if content else 0, request.access, timezone.localtime()),
+        "text": label_text(request, found),
+        "cautions": content_cautions(code),
+    }
+    return render(request, "inventory/cylinder_label.html", context)
+
+
+@require_GET
+def label_code(request: BookRequest, number: int) -> HttpResponse:
+    """Answer with the code of a cylinder's label as a picture: level Q, four white modules around, 0.8 mm each."""
+    found = cylinder_of(request, number)
+    code = segno.make(label_text(request, found), error="q", boost_error=False, micro=False)
+    svg = code.svg_inline(scale=0.8, unit="mm", border=4, light="#fff", dark="#000")
+    head = '<svg xmlns="http://www.w3.org/2000/svg"'
+    body = svg if "xmlns=" in svg else svg.replace("<svg", head, 1)
+    return HttpResponse(body, content_type="image/svg+xml")
+
+
+def label_text(request: BookRequest, cylinder: Cylinder) -> str:
+    """Return what the code says, in capitals: they make a smaller code."""
+    return request.build_absolute_uri(f"/C/{cylinder.label}").upper()
