@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import hypot
 
 from inventory import fluids
-from inventory.uncertainty import decision_threshold, give_or_take
+from inventory.uncertainty import give_or_take
 from shop.answers import (
     Answer,
     MeasurementError,
@@ -149,7 +149,7 @@ def rolling_percent(*, additions: tuple[float, ...], full_charge: float) -> floa
 def between_visits(facts: BetweenVisits) -> BetweenVisitsAnswer:
     """Return what a vehicle lost between two visits: charged less recovered less residue, with uncertainty.
 
-    Only from known content, and as a yearly rate only from 90 days on: before, the residue alone could make one.
+    `lost` or `gained` is what lies beyond 2 u. Only from known content, and as a yearly rate only from 90 days on: before, the residue alone could make one.
     Raises ``MeasurementError`` for masses below zero and for no time between.
     """
     _check(facts)
@@ -206,7 +206,8 @@ def _not_known(limit: float) -> BetweenVisitsAnswer:
 
 
 def _verdict(loss_g: float, u_g: float) -> str:
-    if abs(loss_g) <= decision_threshold(u_g):
+    # Two u and not 1.645 u: a residue at the end of its bound lies at 1.73 u, and a tight car must not be called leaking.
+    if abs(loss_g) <= give_or_take(u_g):
         return "nothing-shown"
     return "lost" if loss_g > 0 else "gained"
 

@@ -6,8 +6,8 @@ pressures are absolute; a *needle* gauge reads against the atmosphere and is too
 
 How the four are told apart, with u the uncertainty of one reading (step / sqrt 12):
 1. The straight line through the readings rises over the hold by no more than 1.645 u, or all readings lie within
-   one step of the gauge (a display may flicker by one step): tight, or, if it stands at water's own pressure (within the
-   thermometer), moisture. What is then printed is "no leak larger than" the greater of 3.29 u and rise + 1.645 u.
+   one step of the gauge (a display may flicker by one step): tight, or, if it stands at water's own pressure (within
+   the thermometer), moisture. What is then printed is "no leak larger than" the greater of 3.29 u and rise + 1.645 u.
 2. Otherwise three curves are fitted by least squares: the straight line; p = L - (L - a) exp(-k t) with L within
    water's pressure over the thermometer's step; the same with L free. Chi-square is divided by that of the best
    curve per degree of freedom where this is above 1, so that a model that is merely a little wrong does not decide.

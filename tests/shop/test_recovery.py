@@ -1,0 +1,211 @@
+"""Laws of the recovery proof, its four verdicts, evidence and the split of what is left."""
+
+from dataclasses import replace
+from math import hypot
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shop.answers import MeasurementError
+from shop.recovery import (
+    Evidence,
+    Recovery,
+    Standing,
+    StandingAnswer,
+    expected_after_leak,
+    prove,
+    read_standing,
+    split_remainder,
+    vapour_g,
+)
+
+ATMOSPHERE_PA = 101_325.0
+
+
+def a_recovery(**changes: object) -> Recovery:
+    recovery = Recovery(
+        refrigerant="R-134a",
+        expected_g=800,
+        u_expected_g=5,
+        recovered_g=780,
+        u_recovered_g=2,
+        final_pressure_pa=88_000,
+        temperature_k=293.15,
+        volume_m3=0.002,
+        oil_g=200,
+        waited_s=300,
+    )
+    return replace(recovery, **changes)  # type: ignore[arg-type]
+
+
+def a_standing(gauge_bar: float, **changes: object) -> StandingAnswer:
+    standing = Standing(
+        refrigerant="R-134a",
+        pressure_pa=ATMOSPHERE_PA + gauge_bar * 1e5,
+        coldest_k=293.15,
+        pressure_step_pa=10_000,
+        volume_m3=0.002,
+        oil_g=200,
+    )
+    return read_standing(replace(standing, **changes))  # type: ignore[arg-type]
+
+
+@given(st.floats(0, 800), st.floats(0, 800))
+def test_recovering_more_never_makes_the_verdict_worse(one_g: float, other_g: float) -> None:
+    less, more = (prove(a_recovery(recovered_g=mass_g)) for mass_g in sorted((one_g, other_g)))
+    assert (less.verdict, more.verdict) != ("accounted for", "short")
+    assert less.missing_g >= more.missing_g
+
+
+@given(st.floats(1000, 500_000), st.floats(1000, 500_000))
+def test_a_lower_final_pressure_never_leaves_more(one_pa: float, other_pa: float) -> None:
+    low_pa, high_pa = sorted((one_pa, other_pa))
+    at = {"temperature_k": 293.15, "volume_m3": 0.002}
+    assert vapour_g("R-134a", pressure_pa=low_pa, **at) <= vapour_g("R-134a", pressure_pa=high_pa, **at)
+
+
+def test_a_known_date_gives_the_leak_that_would_explain_it() -> None:
+    answer = prove(a_recovery(recovered_g=600, days_since_charge=365.25))
+    assert answer.verdict == "short"
+    assert answer.limit_g is not None
+    assert answer.leak_needed_g_per_year == pytest.approx(200 - answer.limit_g)
+    assert "arithmetic and not proof" in answer.sentence
+
+
+def test_a_leak_that_this_visit_excludes_explains_nothing() -> None:
+    answer = prove(a_recovery(recovered_g=600, days_since_charge=30, leak_excluded_g_per_year=500))
+    assert answer.verdict == "not explained"
+    assert "excludes more than 500 g a year" in answer.sentence
+    assert prove(a_recovery(recovered_g=600, days_since_charge=300, leak_excluded_g_per_year=500)).verdict == "short"
+
+
+def test_a_charge_of_yesterday_is_not_lost_without_a_witness() -> None:
+    assert prove(a_recovery(recovered_g=600, days_since_charge=1)).verdict == "not explained"
+    witnessed = Evidence(leak_photographed=True)
+    assert prove(a_recovery(recovered_g=600, days_since_charge=1, evidence=witnessed)).verdict == "short"
+
+
+def test_liquid_that_may_remain_leaves_no_bound() -> None:
+    answer = prove(a_recovery(recovered_g=600, final_pressure_pa=580_000))
+    assert answer.residual_max_g is None
+    assert answer.limit_g is None
+    assert answer.verdict == "short"
+    assert any("recover again" in caution for caution in answer.cautions)
+
+
+def test_more_than_expected_is_accounted_for_and_asked_about() -> None:
+    answer = prove(a_recovery(recovered_g=860))
+    assert answer.verdict == "accounted for"
+    assert "60.0 g more than expected" in answer.sentence
+    assert any("overfilled" in caution for caution in answer.cautions)
+
+
+def test_no_wait_and_no_oil_are_said() -> None:
+    answer = prove(a_recovery(waited_s=None, oil_g=None))
+    assert answer.oil_allowance_g == 0
+    assert any("5 minutes" in caution for caution in answer.cautions)
+    assert any("oil was not entered" in caution for caution in answer.cautions)
+
+
+def test_arrived_empty_needs_a_standing_pressure() -> None:
+    answer = prove(a_recovery(recovered_g=0, said_to_be_empty=True))
+    assert answer.verdict == "short"
+    assert "no standing pressure" in answer.refused
+
+
+def test_a_little_out_of_an_empty_system_is_still_empty_and_a_lot_is_not() -> None:
+    evidence = Evidence(standing=a_standing(0.0), standing_photographed=True)
+    assert prove(a_recovery(recovered_g=8, evidence=evidence)).verdict == "arrived empty"
+    a_lot = prove(a_recovery(recovered_g=300, evidence=evidence))
+    assert a_lot.verdict == "short"
+    assert any("one of the two readings is wrong" in caution for caution in a_lot.cautions)
+
+
+def test_low_arrival_is_named_as_the_witness_of_a_shortage() -> None:
+    evidence = Evidence(standing=a_standing(2.0), standing_photographed=True)
+    answer = prove(a_recovery(recovered_g=20, evidence=evidence))
+    assert answer.verdict == "short"
+    assert "no liquid came in (evidence A)" in answer.sentence
+
+
+def test_what_would_change_the_verdict_does() -> None:
+    short = prove(a_recovery(recovered_g=700))
+    assert short.limit_g is not None
+    needed_g = short.missing_g - short.limit_g
+    assert prove(a_recovery(recovered_g=700 + needed_g + 0.001)).verdict == "accounted for"
+    assert prove(a_recovery(recovered_g=700 + needed_g - 0.001)).verdict == "short"
+
+
+@pytest.mark.parametrize(
+    ("evidence", "letter"),
+    [
+        (Evidence(standing=a_standing(0.0), standing_photographed=True), "A"),
+        (Evidence(standing=a_standing(2.0), standing_photographed=True), "A"),
+        (Evidence(standing=a_standing(0.0)), "D"),
+        (Evidence(standing=a_standing(4.7), standing_photographed=True), "E"),
+        (Evidence(open_photographed=True, leak_photographed=True), "B"),
+        (Evidence(leak_photographed=True, customer_says_so=True), "C"),
+        (Evidence(customer_says_so=True), "D"),
+        (Evidence(), "E"),
+    ],
+)
+def test_evidence_is_as_good_as_its_best_witness(evidence: Evidence, letter: str) -> None:
+    assert evidence.letter == letter
+
+
+def test_a_standing_pressure_above_saturation_is_air_or_something_else() -> None:
+    answer = a_standing(8.0)
+    assert answer.verdict == "too-high"
+    assert answer.at_least_g is None
+    assert answer.recovery_owed
+
+
+def test_the_coldest_part_decides_whether_liquid_is_possible() -> None:
+    # 4.7 bar is saturation at 20 C; with the evaporator at 15 C the same pressure is above its saturation.
+    assert a_standing(3.9, coldest_k=288.15, warmest_k=293.15).verdict == "liquid"
+    assert a_standing(3.9, coldest_k=293.15).verdict == "vapour"
+
+
+def test_swapped_temperatures_are_refused() -> None:
+    with pytest.raises(MeasurementError, match="swapped"):
+        a_standing(2.0, warmest_k=283.15)
+
+
+@given(st.floats(0, 2000), st.floats(0, 50), st.floats(0, 100), st.sampled_from("ABCDE"))
+def test_the_split_adds_up_and_posts_no_more_than_is_left(left: float, u: float, bound: float, letter: str) -> None:
+    split = split_remainder(left_g=left, u_left_g=u, residue_bound_g=bound, evidence_letter=letter)
+    assert split.residue_g + split.road_g + split.unexplained_g == pytest.approx(left)
+    assert 0 <= split.residue_g <= left
+    assert (split.road_g if letter == "E" else split.unexplained_g) == 0
+
+
+def test_a_known_leak_is_taken_from_the_last_charge() -> None:
+    expected_g, u_g = expected_after_leak(
+        charged_g=800, u_charged_g=1, leak_g_per_year=40, u_leak_g_per_year=8, days=365.25
+    )
+    assert expected_g == pytest.approx(760)
+    assert u_g == pytest.approx(hypot(1, 8))
+    gone, _ = expected_after_leak(charged_g=800, u_charged_g=1, leak_g_per_year=900, u_leak_g_per_year=8, days=731)
+    assert gone == 0
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"expected_g": 0.0}, "expected mass"),
+        ({"recovered_g": -1.0}, "recovered mass"),
+        ({"volume_m3": 0.0}, "volume"),
+        ({"final_pressure_pa": -1.0}, "final absolute pressure"),
+        ({"u_recovered_g": float("nan")}, "not a number"),
+        ({"days_since_charge": -1.0}, "number of days"),
+    ],
+)
+def test_what_cannot_be_is_refused_with_a_sentence(changes: dict[str, object], says: str) -> None:
+    with pytest.raises(MeasurementError, match=says):
+        prove(a_recovery(**changes))
+
+
+def test_an_unknown_evidence_class_is_refused() -> None:
+    with pytest.raises(MeasurementError, match="one of"):
+        split_remainder(left_g=1, u_left_g=0, residue_bound_g=1, evidence_letter="F")
