@@ -149,8 +149,8 @@ def rolling_percent(*, additions: tuple[float, ...], full_charge: float) -> floa
 def between_visits(facts: BetweenVisits) -> BetweenVisitsAnswer:
     """Return what a vehicle lost between two visits: charged less recovered less residue, with uncertainty.
 
-    `lost` or `gained` is what lies beyond 2 u. Only from known content, and as a yearly rate only from 90 days on: before, the residue alone could make one.
-    Raises ``MeasurementError`` for masses below zero and for no time between.
+    `lost` or `gained` is what lies beyond 2 u. Only from known content, and as a yearly rate only from 90 days on:
+    before, the residue alone could make one. Raises ``MeasurementError`` for masses below zero and for no time between.
     """
     _check(facts)
     limit = YARDSTICK_G_PER_YEAR.get(facts.evaporators, YARDSTICK_G_PER_YEAR[2])
@@ -206,7 +206,7 @@ def _not_known(limit: float) -> BetweenVisitsAnswer:
 
 
 def _verdict(loss_g: float, u_g: float) -> str:
-    # Two u and not 1.645 u: a residue at the end of its bound lies at 1.73 u, and a tight car must not be called leaking.
+    # Two u and not 1.645 u: a residue at the end of its bound lies at 1.73 u, and a tight car is not to be called lossy.
     if abs(loss_g) <= give_or_take(u_g):
         return "nothing-shown"
     return "lost" if loss_g > 0 else "gained"
