@@ -206,7 +206,7 @@ def _not_known(limit: float) -> BetweenVisitsAnswer:
 
 
 def _verdict(loss_g: float, u_g: float) -> str:
-    # Two u and not 1.645 u: a residue at the end of its bound lies at 1.73 u, and a tight car is not to be called lossy.
+    # Two u and not 1.645 u: a residue at the end of its bound lies at 1.73 u, and that is no leak.
     if abs(loss_g) <= give_or_take(u_g):
         return "nothing-shown"
     return "lost" if loss_g > 0 else "gained"
