@@ -37,12 +37,6 @@ class DayField(forms.DateField):
         super().__init__(**options)
 
 
-class Tick(forms.CheckboxInput):
-    """A box with its words beside it."""
-
-    one_box = True
-
-
 def choice(label: str, choices: Sequence[Any], *, radio: bool = False, **options: Any) -> forms.ChoiceField:
     """Return a field of one choice, with a sentence of ours where none was made."""
     what = options.pop("what", label.lower())
@@ -126,9 +120,7 @@ class ReceiveForm(BookForm):
     grade = choice("Grade", [CHOOSE, *((grade, grade) for grade in GRADES)])
     origin = choice("Where it comes from", ORIGINS, radio=True, what="origin")
     partner = choice("From whom", (), required=False)
-    stood_before = forms.BooleanField(
-        label="It did stand here before the book’s first day", required=False, widget=Tick()
-    )
+    stood_before = forms.BooleanField(label="It did stand here before the book’s first day", required=False)
     tare = MassField(label="Empty mass", what="empty mass", help_text="Stamped as TW or T on the collar, or measured.")
     tare_source = choice("How the empty mass is known", [(one, one) for one in Cylinder.TARE_SOURCES])
     tare_limit = MassField(
@@ -173,16 +165,15 @@ class ReceiveForm(BookForm):
         default_unit="g",
         required=False,
     )
-    recycles = forms.BooleanField(
-        label="The machine recycles this refrigerant to its standard", required=False, widget=Tick()
-    )
+    recycles = forms.BooleanField(label="The machine recycles this refrigerant to its standard", required=False)
     note = text("Note", required=False, long=True)
 
     LESSER = (
+        "stood_before",
         *("requalify_by", "place", "service_pressure", "can_count", "can_content", "can_limit"),
         *("machine_mass", "machine_limit", "recycles", "note"),
     )
-    set_aside_words = "Test date, place, pressure, cans, machine, note"
+    set_aside_words = "Test date, place, pressure, cans, machine, note, opening stock"
 
     def __init__(self, *args: Any, access: Access, **options: Any) -> None:
         super().__init__(*args, access=access, **options)
@@ -217,7 +208,7 @@ class ReceiveForm(BookForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        self.gross: Gross | None = None
+        self.weighed: Gross | None = None
         if cleaned.get("origin") == EMPTY:
             self._read_gross(required=False)
             return cleaned
@@ -276,7 +267,7 @@ class ReceiveForm(BookForm):
             self.add_error("scale", "Choose the scale that it stands on.")
         tare = self.cleaned_data.get("tare")
         if isinstance(gross, Mass) and isinstance(tare, Mass):
-            self.gross = reading_of(self, "gross", self._unsaved(tare), scale)
+            self.weighed = reading_of(self, "gross", self._unsaved(tare), scale)
 
     def _unsaved(self, tare: Mass) -> Cylinder:
         return Cylinder(serial=self.cleaned_data.get("serial", ""), tare_mg=tare.mg, tare_u_mg=self.tare_u_mg)
@@ -340,15 +331,16 @@ class ReceiveForm(BookForm):
 
     def reading(self) -> FirstReading | None:
         """Return the gross reading, where there is one."""
-        return FirstReading(self.gross.scale, self.gross.gross_mg, self.gross.typed) if self.gross else None
+        one = self.weighed
+        return FirstReading(one.scale, one.gross_mg, one.typed) if one else None
 
     def content_mg(self) -> int:
         """Return what it holds by this form, in milligrams."""
         first = self.first()
         if first is None:
             return 0
-        if first.basis == SINGLE and self.gross is not None:
-            return max(self.gross.gross_mg - self.cleaned_data["tare"].mg, 0)
+        if first.basis == SINGLE and self.weighed is not None:
+            return max(self.weighed.gross_mg - self.weighed.cylinder.tare_mg, 0)
         return first.mass_mg
 
 
@@ -422,9 +414,7 @@ class EditForm(PlainForm):
         default_unit="g",
         required=False,
     )
-    recycles = forms.BooleanField(
-        label="The machine recycles this refrigerant to its standard", required=False, widget=Tick()
-    )
+    recycles = forms.BooleanField(label="The machine recycles this refrigerant to its standard", required=False)
     paper_number = text("Number of the paper", required=False)
 
     def __init__(self, *args: Any, cylinder: Cylinder, access: Access, **options: Any) -> None:
@@ -546,11 +536,9 @@ class TransferForm(OnCylinder):
     )
     after = MassField(label="Gross after", what="gross after", from_scale=True)
     restarted = forms.BooleanField(
-        label="The scale was switched off or zeroed between the two readings", required=False, widget=Tick()
+        label="The scale was switched off or zeroed between the two readings", required=False
     )
-    happened = forms.BooleanField(
-        label="It has happened already: write it even if a limit was passed", required=False, widget=Tick()
-    )
+    happened = forms.BooleanField(label="It has happened already: write it even if a limit was passed", required=False)
     note = text("Note", required=False, long=True)
 
     def __init__(self, *args: Any, cylinder: Cylinder, access: Access, **options: Any) -> None:

@@ -125,7 +125,6 @@ class CloseForm(BookForm):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["understood"].widget.one_box = True  # type: ignore[attr-defined] # asked by the template
         self.initial.setdefault("through", date(timezone.localdate().year - 1, 12, 31))
 
     def clean_through(self) -> date:

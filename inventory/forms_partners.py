@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from inventory.forms import PlainForm
-from inventory.forms_cylinders import Tick, choice, text
+from inventory.forms_cylinders import choice, text
 from inventory.models import Partner
 
 SISTER = "sister workshop"
@@ -19,7 +19,7 @@ class PartnerForm(PlainForm):
     address = text("Address", required=False, long=True, help_text="It stands on the papers of what is sent there.")
     registration = text("Registration number", required=False)
     contact = text("Whom to ask there", required=False)
-    retired = forms.BooleanField(label="No longer used", required=False, widget=Tick())
+    retired = forms.BooleanField(label="No longer used", required=False)
 
     def __init__(self, *args: Any, partner: Partner | None = None, **options: Any) -> None:
         names = ("name", "kind", "address", "registration", "contact", "retired")

@@ -341,9 +341,8 @@ class AccountLines(BookTable):
     may_export = False
     occurred_at = WhenColumn(verbose_name="When", accessor="entry__occurred_at", orderable=False)
     what = tables.Column("What", empty_values=(), orderable=False)
-    came_in = MassColumn("In", accessor="in_mg", orderable=False, default="")
-    went_out = MassColumn("Out", accessor="out_mg", orderable=False, default="")
-    held = MassColumn("Held", accessor="held_mg", orderable=False, default="")
+    change = MassColumn("Change", accessor="gained_mg", signed=True, orderable=False)
+    held = MassColumn("Held", accessor="held_mg", orderable=False)
 
     class Meta:
         order_by = "-pk"
@@ -354,9 +353,8 @@ class AccountLines(BookTable):
         rows = Movement.objects.none()
         unit = "lb" if self.access.mass_unit == "lb" else "kg"
         columns = [
-            ("came_in", MassColumn("In", unit=unit, accessor="in_mg", orderable=False, default="")),
-            ("went_out", MassColumn("Out", unit=unit, accessor="out_mg", orderable=False, default="")),
-            ("held", MassColumn("Held", unit=unit, accessor="held_mg", orderable=False, default="")),
+            ("change", MassColumn("Change", unit=unit, accessor="gained_mg", signed=True, orderable=False)),
+            ("held", MassColumn("Held", unit=unit, accessor="held_mg", orderable=False)),
         ]
         stock = account.kind in ("cylinder", "rig")
         exclude = () if stock else ("held",)

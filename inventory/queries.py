@@ -46,7 +46,7 @@ GONE = ("away", "done with")
 # --- cylinders ------------------------------------------------------------------------------------------------
 
 
-def cylinders(book: Book, jurisdiction: str) -> "QuerySet[Any]":
+def cylinders(book: Book, jurisdiction: str) -> Any:
     """Return the cylinders of a book with what they hold, their limit and the word for their state.
 
     Annotates ``held_mg``, ``code``, ``in_grade`` (of what is in it, else what it is meant for), ``limit_mg`` (None
@@ -68,7 +68,7 @@ def cylinders(book: Book, jurisdiction: str) -> "QuerySet[Any]":
     return _with_word(_with_limit(rows, book, jurisdiction))
 
 
-def _with_limit(rows: "QuerySet[Any]", book: Book, jurisdiction: str) -> "QuerySet[Any]":
+def _with_limit(rows: Any, book: Book, jurisdiction: str) -> Any:
     """Annotate ``limit_mg`` and ``heel_mg`` (vapour alone), both None where they are not known."""
     codes = set(Cylinder.objects.filter(account__book=book).values_list("refrigerant", flat=True).distinct())
     codes |= set(
@@ -129,7 +129,7 @@ def _mixed_limits(book: Book, jurisdiction: str) -> dict[int, float]:
     return limits
 
 
-def _with_word(rows: "QuerySet[Any]") -> "QuerySet[Any]":
+def _with_word(rows: Any) -> Any:
     shelf = [When(state=word, then=Value(word)) for word in ("done with", "away", "put aside")]
     return rows.annotate(
         word=Case(
@@ -185,16 +185,6 @@ class AccountLine:
     def entry(self) -> Entry:
         """The entry of the movement."""
         return self.movement.entry
-
-    @property
-    def in_mg(self) -> int | None:
-        """What came in; None where it went out."""
-        return self.gained_mg if self.gained_mg > 0 else None
-
-    @property
-    def out_mg(self) -> int | None:
-        """What went out; None where it came in."""
-        return -self.gained_mg if self.gained_mg < 0 else None
 
     @property
     def other(self) -> Account:

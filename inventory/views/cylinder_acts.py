@@ -108,7 +108,9 @@ def tare(request: BookRequest, number: int) -> HttpResponse:
         notes=["Only of a cylinder that is empty and evacuated. The earlier empty mass stays on its page."],
     )
     to = ("cylinder", number)
-    return run(request, form, shown, understood=understood, write=write, to=lambda _: to, **_facts(found, content))
+    return run(
+        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
+    )
 
 
 @writer_required
@@ -148,7 +150,9 @@ def transfer(request: BookRequest, number: int) -> HttpResponse:
         f"Move gas from {found} into another", "Write it in the book", _back(access, found), places=["transfer"]
     )
     to = ("cylinder", number)
-    return run(request, form, shown, understood=understood, write=write, to=lambda _: to, **_facts(found, content))
+    return run(
+        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
+    )
 
 
 def room_sentence(target: Cylinder, content: Content, access: Access) -> str:
@@ -186,7 +190,9 @@ def regrade(request: BookRequest, number: int) -> HttpResponse:
 
     shown = ActPage(f"Change the grade of {found}", "Change the grade", _back(access, found))
     to = ("cylinder", number)
-    return run(request, form, shown, understood=understood, write=write, to=lambda _: to, **_facts(found, content))
+    return run(
+        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
+    )
 
 
 @writer_required
@@ -223,7 +229,9 @@ def identify(request: BookRequest, number: int) -> HttpResponse:
         f"{found} identified as another", "Write it in the book", _back(access, found), places=["identified"]
     )
     to = ("cylinder", number)
-    return run(request, form, shown, understood=understood, write=write, to=lambda _: to, **_facts(found, content))
+    return run(
+        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
+    )
 
 
 # --- away and back --------------------------------------------------------------------------------------------
@@ -275,7 +283,9 @@ def send(request: BookRequest, number: int) -> HttpResponse:
 
     shown = ActPage(f"Send {found} away", "Send it away", _back(access, found), places=["send-away"])
     to = ("cylinder", number)
-    return run(request, form, shown, understood=understood, write=write, to=lambda _: to, **_facts(found, content))
+    return run(
+        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
+    )
 
 
 def _left(request: BookRequest, gross: Gross, content: Content) -> Content:
@@ -334,7 +344,9 @@ def come_back(request: BookRequest, number: int) -> HttpResponse:
 
     shown = ActPage(f"{found} came back", "Take it back", _back(access, found), places=["receive"])
     facts = _facts(found, content_of(found))
-    return run(request, form, shown, understood=understood, write=write, to=lambda _: ("cylinder", number), **facts)
+    return run(
+        request, form, shown, understood=understood, write=write, to=lambda _: ("cylinder", number), context=facts
+    )
 
 
 @writer_required
@@ -358,7 +370,9 @@ def turned_up(request: BookRequest, number: int) -> HttpResponse:
 
     shown = ActPage(f"{found} turned up", "Take it onto the shelf", _back(access, found), places=["weigh"])
     facts = _facts(found, content_of(found))
-    return run(request, form, shown, understood=understood, write=write, to=lambda _: ("cylinder", number), **facts)
+    return run(
+        request, form, shown, understood=understood, write=write, to=lambda _: ("cylinder", number), context=facts
+    )
 
 
 @writer_required
@@ -390,7 +404,9 @@ def loss(request: BookRequest, number: int) -> HttpResponse:
 
     shown = ActPage(f"Gas lost from {found}", "Write the loss in the book", _back(access, found), places=["weigh"])
     to = ("cylinder", number)
-    return run(request, form, shown, understood=understood, write=write, to=lambda _: to, **_facts(found, content))
+    return run(
+        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
+    )
 
 
 def _lost_rows(form: LossForm, content: Content, access: Access) -> list[tuple[str, object]]:
@@ -430,7 +446,9 @@ def to_sister(request: BookRequest, number: int) -> HttpResponse:
 
     shown = ActPage(f"Move {found} to another workshop", "Move it", _back(access, found), places=["send-away"])
     to = ("cylinder", number)
-    return run(request, form, shown, understood=understood, write=write, to=lambda _: to, **_facts(found, content))
+    return run(
+        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
+    )
 
 
 # --- the round of the floor -----------------------------------------------------------------------------------
@@ -441,7 +459,9 @@ def to_sister(request: BookRequest, number: int) -> HttpResponse:
 def stock_take(request: BookRequest) -> HttpResponse:
     """Weigh the cylinders on the floor in one round."""
     access = request.access
-    found = list(queries.cylinders(request.book, access.jurisdiction).exclude(word__in=queries.GONE))
+    found = list(
+        queries.cylinders(request.book, access.jurisdiction).exclude(word__in=queries.GONE).exclude(kind=Cylinder.TANK)
+    )
     found.sort(key=lambda cylinder: (cylinder.place, cylinder.serial))
     form = StockTakeForm(request.POST or None, access=access, rows=[_row(cylinder) for cylinder in found])
 
@@ -467,9 +487,12 @@ def stock_take(request: BookRequest) -> HttpResponse:
 
     shown = ActPage(
         "Stock-take",
-        "Read the round back",
+        "Write it in the book",
         reverse("cylinders", args=[access.slug]),
-        notes=["One round of the floor: weigh each cylinder and enter its gross. What is left empty was not weighed."],
+        notes=[
+            "One round of the floor: weigh each cylinder and enter its gross. What is left empty was not weighed. "
+            "A machine’s tank is read on its machine, so it is not in the list."
+        ],
         places=["weigh"],
     )
     return run(request, form, shown, understood=understood, write=write, to=lambda entry: ("entry", entry.seq))

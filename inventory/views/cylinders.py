@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory import acts, catalogue, causes, drawings, filling, ledger, links, queries
+from inventory import acts, catalogue, causes, drawings, filling, ledger, links, queries, weighing
 from inventory.access import Access, BookRequest, writer_required
 from inventory.cautions import Caution, cautions_for
 from inventory.forms import page, see
@@ -226,12 +226,12 @@ def receive(request: BookRequest) -> HttpResponse:
 
 
 def _refuse_below_tare(form: ReceiveForm) -> None:
-    if form.gross is None:
+    if form.weighed is None:
         return
-    net_mg, u_mg = form.gross.gross_mg - form.gross.cylinder.tare_mg, acts.weighing.single_u(form.gross).total_g * 1000
+    net_mg, u_mg = form.weighed.gross_mg - form.weighed.cylinder.tare_mg, weighing.single_u(form.weighed).total_g * 1000
     if net_mg < -2 * u_mg:
         raise acts.Refused(
-            f"{show_mass(form.gross.gross_mg)} gross is {show_mass(-net_mg)} less than the empty mass. "
+            f"{show_mass(form.weighed.gross_mg)} gross is {show_mass(-net_mg)} less than the empty mass. "
             "Read the scale again, or look at the stamp."
         )
 
@@ -245,8 +245,8 @@ def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]
     else:
         rows.append(("What", f"empty, for {new.refrigerant} {new.grade}"))
     rows.append(("Empty mass", form.cleaned_data["tare"]))
-    if form.gross is not None:
-        rows.append(("Gross", f"{form.cleaned_data['gross'].echo} on {form.gross.scale}"))
+    if form.weighed is not None:
+        rows.append(("Gross", f"{form.cleaned_data['gross'].echo} on {form.weighed.scale}"))
     if first is not None:
         rows.append(("Inside", f"{_mass(form.content_mg(), access)}, {causes.BASES[first.basis]}"))
     rows.append(("When", form.cleaned_data.get("occurred_at") or "now"))
@@ -256,8 +256,8 @@ def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]
 def _received_then(form: ReceiveForm, access: Access) -> str:
     new = form.new()
     parts = [f"{new.serial} then holds {_mass(form.content_mg(), access)}."]
-    if form.gross is not None and form.first() is not None:
-        u_mg = acts.weighing.single_u(form.gross).total_g * 1000
+    if form.weighed is not None and form.first() is not None:
+        u_mg = weighing.single_u(form.weighed).total_g * 1000
         parts.append(paper_sentence(form.content_mg(), u_mg, new.paper_mass_mg, access.mass_unit))
     if new.water_capacity_m3 is None and new.kind not in (Cylinder.TANK, Cylinder.CANS):
         parts.append("Without its water capacity no filling limit is known.")

@@ -294,11 +294,13 @@ def close(request: BookRequest) -> HttpResponse:
         write=write,
         to=lambda one: ("entry", one.seq),
         template="inventory/close.html",
-        book=request.book,
-        differences=_open_shown(request.book),
-        not_weighed=queries.not_weighed_since(request.book, since),
-        days=NOT_WEIGHED_DAYS,
-        late=queries.entries(request.book, queries.Wanted(late=True)).count(),
+        context={
+            "book": request.book,
+            "differences": _open_shown(request.book),
+            "not_weighed": queries.not_weighed_since(request.book, since),
+            "days": NOT_WEIGHED_DAYS,
+            "late": queries.entries(request.book, queries.Wanted(late=True)).count(),
+        },
     )
 
 

@@ -1,6 +1,6 @@
 """How the pages of acts run: judge the form, read back where needed, write once, say so on the page it leads to."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.http import HttpResponse
@@ -46,11 +46,11 @@ def run(
     write: Callable[[], Entry],
     to: Callable[[Entry], tuple[object, ...]],
     template: str = "inventory/act.html",
-    **context: object,
+    context: Mapping[str, object] | None = None,
 ) -> HttpResponse:
     """Answer the request of an act; `to` gives the name of the page it leads to and its arguments.
 
-    `understood` and `write` are asked of a valid form alone; their LedgerError becomes a thing to put right.
+    `context` is what the template needs besides. `understood` and `write` are asked of a valid form alone; their LedgerError becomes a thing to put right.
     """
     cautions = cautions_for(*shown.places)
     if request.method == "POST" and form.is_valid():
@@ -75,7 +75,7 @@ def run(
         else:
             name, *args = to(entry)
             return written(request, form, entry, str(name), *args)
-    return page(request, template, form, shown=shown, cautions=cautions, **context)
+    return page(request, template, form, shown=shown, cautions=cautions, **(context or {}))
 
 
 def sent_before(request: BookRequest, form: BookForm) -> HttpResponse:
