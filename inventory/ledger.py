@@ -20,7 +20,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any
-from uuid import UUID, uuid5
+from uuid import UUID, uuid4, uuid5
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -143,6 +143,15 @@ class Balances:
         """Return the masses an account holds by (refrigerant, grade), in milligrams, without empty ones."""
         return {content: mass for content, mass in self._load(account).items() if mass}
 
+    def preload(self, accounts: Iterable[Account]) -> None:
+        """Read what many accounts hold with one query."""
+        fresh = {account.pk: account for account in accounts if account.pk not in self._held}
+        self._accounts.update(fresh)
+        self._held.update({pk: {} for pk in fresh})
+        for row in Holding.objects.filter(account__in=fresh):
+            self._held[row.account_id][row.refrigerant, row.grade] = int(row.mass_mg)
+            self._rows.add((row.account_id, (row.refrigerant, row.grade)))
+
     def _load(self, account: Account) -> dict[Content, int]:
         if account.pk not in self._held:
             rows = Holding.objects.filter(account=account).values_list("refrigerant", "grade", "mass_mg")
@@ -253,10 +262,10 @@ class Draft:
 Build = Callable[[Draft], None]
 
 
-def open_book(name: str, zone: str) -> Book:
+def open_book(name: str, zone: str, uid: UUID | None = None) -> Book:
     """Create a book with its single accounts (air, unexplained, opening, process)."""
     with transaction.atomic():
-        book = Book.objects.create(name=name, zone=zone)
+        book = Book.objects.create(name=name, zone=zone, uid=uid or uuid4())
         for number, kind in enumerate(causes.SINGLE_KINDS, start=1):
             Account.objects.create(book=book, number=number, kind=kind, label=kind)
     return book
