@@ -1,5 +1,7 @@
 """Pages of the acts on cylinders: tare, transfer, grade, away and back, losses, the round of the floor."""
 
+from collections.abc import Callable
+
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -9,7 +11,7 @@ from inventory import acts, filling, fluids, ledger, queries
 from inventory.access import Access, BookRequest, writer_required
 from inventory.acts import Dispatch
 from inventory.causes import CAUSES
-from inventory.forms import see
+from inventory.forms import BookForm, see
 from inventory.forms_cylinders import (
     PURPOSES,
     BackForm,
@@ -44,9 +46,24 @@ def _back(access: Access, cylinder: Cylinder) -> str:
     return reverse("cylinder", args=[access.slug, cylinder.account.number])
 
 
-def _facts(cylinder: Cylinder, content: Content) -> dict[str, object]:
-    """Return what stands above the form of an act on a cylinder."""
-    return {"cylinder": cylinder, "content": content, "last": ledger.last_weighing(cylinder.account)}
+def _run(
+    request: BookRequest,
+    form: BookForm,
+    shown: ActPage,
+    cylinder: Cylinder,
+    understood: Callable[[], Understood],
+    write: Callable[[], Entry],
+) -> HttpResponse:
+    """Run an act on one cylinder: its facts stand above the form, and it leads back to the cylinder's page."""
+    context = {
+        "cylinder": cylinder,
+        "content": content_of(cylinder),
+        "last": ledger.last_weighing(cylinder.account),
+    }
+    number = cylinder.account.number
+    return run(
+        request, form, shown, understood=understood, write=write, to=lambda _: ("cylinder", number), context=context
+    )
 
 
 def _said(cylinder: Cylinder, content: Content, access: Access) -> str:

@@ -50,8 +50,8 @@ def run(
 ) -> HttpResponse:
     """Answer the request of an act; `to` gives the name of the page it leads to and its arguments.
 
-    `context` is what the template needs besides. `understood` and `write` are asked of a valid form alone; their LedgerError becomes a thing to put right.
-    """
+    `context` is what the template needs besides. `understood` and `write` are asked of a valid form alone; their
+    LedgerError becomes a thing to put right.
     cautions = cautions_for(*shown.places)
     if request.method == "POST" and form.is_valid():
         try:
