@@ -217,7 +217,7 @@ def written(request: HttpRequest, form: BookForm, entry: Entry, to: str, *args: 
     words = said or f"Written as line {entry.seq}."
     if entry.recorded_at < timezone.now() - ALREADY and entry.request_key == form.request_key:
         words = f"Already written at {timezone.localtime(entry.recorded_at):%H:%M}, once, as line {entry.seq}."
-    messages.info(request, words, extra_tags=str(form.request_key))
+    messages.info(request, words)
     return see(request, to, *args)
 
 

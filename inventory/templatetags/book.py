@@ -1,5 +1,6 @@
 """How masses, pressures, times and words are written on a page."""
 
+import time
 from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
@@ -160,3 +161,10 @@ def appearance(request: HttpRequest | None) -> str:
     """Return the palette chosen in the session or cookie, as a class of the page; empty follows the machine."""
     chosen = request.COOKIES.get("appearance", "") if request else ""
     return chosen if chosen in APPEARANCES else ""
+
+
+@register.filter
+def session_left(request: HttpRequest) -> int:
+    """Return the seconds until the person's session ends, counted from signing in; 0 where that is not known."""
+    ends_at = request.session.get("ends", 0) if hasattr(request, "session") else 0
+    return max(0, int(ends_at - time.time()))

@@ -5,6 +5,7 @@ import time
 from typing import Any
 
 import segno
+from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
 from django.contrib.auth.decorators import login_not_required
 from django.db import IntegrityError, transaction
@@ -80,10 +81,16 @@ def sign_in(request: HttpRequest) -> HttpResponse:
             if TOTPDevice.objects.filter(user=person, confirmed=True).exists():
                 request.session["half_way"] = [person.pk, time.time(), following]
                 return _to("second-factor-check")
-            login(request, person, backend=BACKEND)
+            _let_in(request, person)
             return HttpResponseRedirect(following, status=303)
         form.add_error(None, "That name and password do not belong together. Enter both again.")
     return page(request, "shop/sign_in.html", form, next=following)
+
+
+def _let_in(request: HttpRequest, person: User) -> None:
+    """Begin the person's session and note when it ends."""
+    login(request, person, backend=BACKEND)
+    request.session["ends"] = time.time() + settings.SESSION_COOKIE_AGE
 
 
 def _following(request: HttpRequest) -> str:
@@ -121,7 +128,7 @@ def second_factor_check(request: HttpRequest) -> HttpResponse:
         device = _accepting(person, form.cleaned_data["code"])
         if device is not None:
             del request.session["half_way"]
-            login(request, person, backend=BACKEND)
+            _let_in(request, person)
             otp_login(request, device)
             return HttpResponseRedirect(following, status=303)
         form.add_error("code", "That code was not taken. Wait for the next one and enter it.")
@@ -212,7 +219,7 @@ def _set_up_owner(request: HttpRequest) -> HttpResponse:
         person = _first_user(said["username"], said["password"], said["display_name"])
         if person is None:
             raise Http404("The book has been set up.")
-        login(request, person, backend=BACKEND)
+        _let_in(request, person)
         return _to("set-up")
     return _step(request, form, "owner")
 

@@ -1,142 +1,125 @@
 // Quicker, not necessary: every page works without this file, except the scale by wire.
-(() => {
-  "use strict";
-  const find = (id) => document.getElementById(id);
-  const say = (words) => { find("said").textContent = words; };
-  const alarm = (words) => { find("alarm").textContent = words; };
-  const stored = (form) => `kept ${form.dataset.keptAs || location.pathname}`;
-  const machinery = ["csrfmiddlewaretoken", "seen", "read_back"];
-  const unsure = "Not known to be written. Your figures are here; press again, it cannot count twice.";
+"use strict";
+const find = (id) => document.getElementById(id);
+const say = (words) => { find("said").textContent = words; };
+const alarm = (words) => { find("alarm").textContent = words; };
+const stored = (form) => `kept ${location.pathname} ${form.id}`;
+const unsure = "Not known to be written. Your figures are here; press again, it cannot count twice.";
 
-  // Busy: the pressed button says so and answers no second press; it keeps the focus.
-  const busy = (form, button) => {
-    form.dataset.busy = "1";
-    if (!button) return;
-    button.dataset.words = button.textContent;
-    button.setAttribute("aria-disabled", "true");
-    button.textContent = "Writing ...";
-  };
-  const wake = (form) => {
-    if (!form || !form.dataset) return;
-    delete form.dataset.busy;
-    for (const button of form.querySelectorAll("[aria-disabled]")) {
-      button.removeAttribute("aria-disabled");
-      button.textContent = button.dataset.words;
-    }
-  };
+// Busy: the pressed button says so and answers no second press; it keeps the focus.
+const busy = (form, button) => {
+  form.dataset.busy = "1";
+  if (!button) return;
+  button.dataset.words = button.textContent;
+  button.setAttribute("aria-disabled", "true");
+  button.textContent = "Writing ...";
+};
+const wake = (form) => {
+  if (!form.dataset) return;
+  delete form.dataset.busy;
+  for (const button of form.querySelectorAll("[aria-disabled]")) {
+    button.removeAttribute("aria-disabled");
+    button.textContent = button.dataset.words;
+  }
+};
 
-  // Kept text: what was sent lies in this tab under the address until the book says that it is written.
-  const keep = (form) => {
-    if (!form.elements.key) return;
-    const values = [...new FormData(form)].filter(([name, value]) => typeof value === "string" && !machinery.includes(name));
-    sessionStorage.setItem(stored(form), JSON.stringify({ key: form.elements.key.value, values }));
-  };
-  const putBack = (form) => {
-    const text = sessionStorage.getItem(stored(form));
-    if (!text || !form.elements.key || form.elements.read_back) return;
-    const { key, values } = JSON.parse(text);
-    if (key === form.elements.key.value || document.querySelector(".put-right")) return;
-    const fresh = [...form.elements].filter((one) => one.name && one.type !== "hidden" && one.type !== "file");
-    for (const one of fresh) {
-      const mine = values.filter(([name]) => name === one.name).map(([, value]) => value);
-      if (one.type === "radio" || one.type === "checkbox") one.checked = mine.includes(one.value);
-      else if (mine.length && one.type !== "submit") one.value = mine[0];
-    }
-    form.elements.key.value = key;
-    alarm("What you typed here is back. It is not known to be written; look at it and press again, it cannot count twice.");
-  };
-  const forget = (key) => {
-    for (const name of Object.keys(sessionStorage)) {
-      if (name.startsWith("kept ") && JSON.parse(sessionStorage.getItem(name)).key === key) sessionStorage.removeItem(name);
-    }
-  };
+let kept;
+// Kept text: what was sent lies in this tab under the address until an answer to it comes.
+const keep = (form) => {
+  if (!form.elements.key) return;
+  const values = [...new FormData(form)].filter(([name, value]) => typeof value === "string" && !["csrfmiddlewaretoken", "seen", "read_back"].includes(name));
+  kept = stored(form);
+  sessionStorage.setItem(kept, JSON.stringify({ key: form.elements.key.value, values }));
+};
+const putBack = (form) => {
+  const text = sessionStorage.getItem(stored(form));
+  if (!text || !form.elements.key || form.elements.read_back) return;
+  const { key, values } = JSON.parse(text);
+  if (key === form.elements.key.value || document.querySelector(".put-right")) return;
+  for (const one of form.elements) {
+    if (!one.name || ["hidden", "file", "submit"].includes(one.type)) continue;
+    const mine = values.filter(([name]) => name === one.name).map(([, value]) => value);
+    if (one.type === "radio" || one.type === "checkbox") one.checked = mine.includes(one.value);
+    else if (mine.length) one.value = mine[0];
+  }
+  form.elements.key.value = key;
+  alarm("What you typed here is back, not known to be written. Press again: it cannot count twice.");
+};
+const arrive = () => {
+  const page = find("page");
+  const note = document.querySelector("[data-said]");
+  if (note) say(note.textContent);
+  if (find("signed-out")) sessionStorage.clear();
+  watchSession(Number(page.dataset.signedIn));
+  document.querySelectorAll("form[data-kept]").forEach(putBack);
+  offerScale();
+};
+let ending;
+const watchSession = (seconds) => {
+  clearTimeout(ending);
+  if (seconds > 120) ending = setTimeout(alarm, (seconds - 120) * 1000, "Your session ends in 2 minutes. Send what you have typed, then sign in again.");
+};
 
-  const arrive = () => {
-    const page = find("page");
-    const written = document.querySelector("[data-said]");
-    if (written) {
-      say(written.textContent);
-      if (written.dataset.written) forget(written.dataset.written);
-    }
-    if (!page.dataset.signedIn) {
-      if (find("signed-out")) sessionStorage.clear();
-    } else {
-      watchSession(Number(page.dataset.signedIn));
-    }
-    document.querySelectorAll("form[data-kept]").forEach(putBack);
-    offerScale();
-  };
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.method !== "post") return;
+  if (form.dataset.busy) { event.preventDefault(); event.stopImmediatePropagation(); return; }
+  if (form.dataset.kept !== undefined) keep(form);
+  const button = event.submitter && event.submitter.className !== "enter" ? event.submitter : form.querySelector("button.main");
+  setTimeout(() => busy(form, button), 0);
+}, true);
+addEventListener("pageshow", () => document.querySelectorAll("form").forEach(wake));
 
-  let ending;
-  const watchSession = (seconds) => {
-    clearTimeout(ending);
-    if (seconds > 120 && seconds < 2e6) {
-      ending = setTimeout(() => alarm("You will be signed out in 2 minutes. Load any page to stay."), (seconds - 120) * 1000);
-    }
-  };
-
-  document.addEventListener("submit", (event) => {
-    const form = event.target;
-    if (form.method !== "post") return;
-    if (form.dataset.busy) { event.preventDefault(); event.stopImmediatePropagation(); return; }
-    if (form.dataset.kept !== undefined) keep(form);
-    // After the values were read: the button's own words are not among them.
-    const button = event.submitter && event.submitter.className !== "enter" ? event.submitter : form.querySelector("button.main");
-    setTimeout(() => busy(form, button), 0);
-  }, true);
-  addEventListener("pageshow", () => document.querySelectorAll("form").forEach(wake));
-
-  const lost = (event) => { wake(event.detail.elt); if (event.detail.elt.matches("form")) alarm(unsure); };
-  document.addEventListener("htmx:sendError", lost);
-  document.addEventListener("htmx:timeout", lost);
-  document.addEventListener("htmx:responseError", (event) => {
-    if (event.detail.xhr.status >= 500) lost(event);
-  });
-  document.addEventListener("htmx:beforeRequest", (event) => { if (event.detail.elt.matches("form")) alarm(""); });
-  document.addEventListener("htmx:afterSettle", (event) => { if (event.detail.target.id === "page" || event.target.id === "page") arrive(); });
-
-  // The scale by wire: Weight Scale Service 0x181D, Weight Measurement 0x2A9D, by indication.
-  const offerScale = () => {
-    if (!navigator.bluetooth) return;
-    for (const place of document.querySelectorAll("[data-scale]:empty")) {
-      const button = document.createElement("button");
-      button.type = "button";
-      button.textContent = "Take it from the scale";
-      button.addEventListener("click", () => readScale(place, button).catch((error) => {
-        button.textContent = "Take it from the scale";
-        alarm(`The scale did not answer: ${error.message}`);
-      }));
-      place.append(button);
-    }
-  };
-  const readScale = async (place, button) => {
-    const device = await navigator.bluetooth.requestDevice({ filters: [{ services: [0x181d] }] });
-    const server = await device.gatt.connect();
-    const measured = await (await server.getPrimaryService(0x181d)).getCharacteristic(0x2a9d);
-    const same = [];
-    measured.addEventListener("characteristicvaluechanged", () => {
-      const bytes = measured.value;
-      const pounds = bytes.getUint8(0) & 1;
-      const steps = bytes.getUint16(1, true);
-      const text = pounds ? `${(steps / 100).toFixed(2)} lb` : `${(steps / 200).toFixed(3)} kg`;
-      if (same.length && same[0].text !== text) same.length = 0;
-      same.push({ text, at: Date.now() });
-      button.textContent = `${text} ...`;
-      if (same.length < 3 || same[same.length - 1].at - same[0].at < 2000) return;
-      device.gatt.disconnect();
-      const form = place.closest("form");
-      const field = form.elements[place.dataset.scale];
-      const raw = form.elements[`${field.name}_raw`] || document.createElement("input");
-      raw.type = "hidden";
-      raw.name = `${field.name}_raw`;
-      raw.value = [...new Uint8Array(bytes.buffer)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
-      form.append(raw);
-      field.value = text;
-      field.dispatchEvent(new Event("input", { bubbles: true }));
-      button.textContent = "Take it from the scale again";
-    });
-    await measured.startNotifications();
-  };
-
+document.addEventListener("signedOut", () => alarm("You are signed out. Load the page and sign in."));
+const lost = (event) => { wake(event.detail.elt); if (event.detail.elt.matches("form")) alarm(unsure); };
+const on = (name, act) => document.addEventListener(`htmx:${name}`, act);
+on("sendError", lost);
+on("timeout", lost);
+on("responseError", (event) => { if (event.detail.xhr.status >= 500) lost(event); });
+on("beforeRequest", (event) => { if (event.detail.elt.matches("form")) alarm(""); });
+on("afterSettle", (event) => {
+  if (event.target.id !== "page" && event.detail.target.id !== "page") return;
+  if (kept && find("page").dataset.signedIn) sessionStorage.removeItem(kept);
   arrive();
-})();
+});
+
+// The scale by wire: Weight Scale Service 0x181D, Weight Measurement 0x2A9D, by indication.
+const offerScale = () => {
+  if (!navigator.bluetooth) return;
+  for (const place of document.querySelectorAll("[data-scale]:empty")) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = "Take it from the scale";
+    button.onclick = () => readScale(place, button).catch((error) => alarm(`The scale did not answer: ${error.message}`));
+    place.append(button);
+  }
+};
+const readScale = async (place, button) => {
+  const device = await navigator.bluetooth.requestDevice({ filters: [{ services: [0x181d] }] });
+  const server = await device.gatt.connect();
+  const measured = await (await server.getPrimaryService(0x181d)).getCharacteristic(0x2a9d);
+  const same = [];
+  measured.addEventListener("characteristicvaluechanged", () => {
+    const bytes = measured.value;
+    const pounds = bytes.getUint8(0) & 1;
+    const steps = bytes.getUint16(1, true);
+    const text = pounds ? `${(steps / 100).toFixed(2)} lb` : `${(steps / 200).toFixed(3)} kg`;
+    if (same.length && same[0].text !== text) same.length = 0;
+    same.push({ text, at: Date.now() });
+    button.textContent = `${text} ...`;
+    if (same.length < 3 || same[same.length - 1].at - same[0].at < 2000) return;
+    device.gatt.disconnect();
+    const form = place.closest("form");
+    const field = form.elements[place.dataset.scale];
+    const raw = form.elements[`${field.name}_raw`] || document.createElement("input");
+    Object.assign(raw, { type: "hidden", name: `${field.name}_raw` });
+    raw.value = [...new Uint8Array(bytes.buffer)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+    form.append(raw);
+    field.value = text;
+    field.dispatchEvent(new Event("input", { bubbles: true }));
+    button.textContent = "Take it from the scale again";
+  });
+  await measured.startNotifications();
+};
+
+arrive();
