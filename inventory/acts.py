@@ -748,16 +748,23 @@ def found_in_vehicle(
 def reverse(book: Book, act: Act, entry: Entry) -> Entry:
     """Answer a mistake: one entry undone, once and whole; both lines stay.
 
-    A cylinder that the entry sent away stands here again. Later weighings of its cylinders still hold.
+    A cylinder that the entry sent away or wrote off stands here again. Later weighings of its cylinders still hold.
     """
     with transaction.atomic(durable=True):
         locked = ledger.lock(book)
         reversal, _ = _replace(locked, act, entry, {}, None)
-        consignment = Consignment.objects.filter(entry=entry).select_related("cylinder").first()
-        if consignment is not None and consignment.cylinder.state == "away":
-            consignment.cylinder.state = "ready"
-            consignment.cylinder.save(update_fields=["state"])
+        for cylinder in _gone_by(entry):
+            cylinder.state = "suspect" if cylinder.grade == "suspect" else "ready"
+            cylinder.save(update_fields=["state"])
         return reversal
+
+
+def _gone_by(entry: Entry) -> list[Cylinder]:
+    """Return the cylinders that an entry took off the shelf: sent away, moved, missing, thrown away with a rest."""
+    causes_of_going = ("moved-to-sister", "missing", "scrapped-with-rest")
+    accounts = entry.movements.filter(cause__in=causes_of_going).values("source")
+    gone = Q(consignments__entry=entry) | Q(account__in=accounts)
+    return list(Cylinder.objects.filter(gone, state__in=("away", "done with")).distinct())
 
 
 def correct_after(book: Book, act: Act, entry: Entry, *, gross_mg: int, typed: str) -> tuple[Entry, Entry]:

@@ -124,10 +124,7 @@ def tare(request: BookRequest, number: int) -> HttpResponse:
         _back(access, found),
         notes=["Only of a cylinder that is empty and evacuated. The earlier empty mass stays on its page."],
     )
-    to = ("cylinder", number)
-    return run(
-        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
-    )
+    return _run(request, form, shown, found, understood, write)
 
 
 @writer_required
@@ -166,10 +163,7 @@ def transfer(request: BookRequest, number: int) -> HttpResponse:
     shown = ActPage(
         f"Move gas from {found} into another", "Write it in the book", _back(access, found), places=["transfer"]
     )
-    to = ("cylinder", number)
-    return run(
-        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
-    )
+    return _run(request, form, shown, found, understood, write)
 
 
 def room_sentence(target: Cylinder, content: Content, access: Access) -> str:
@@ -206,10 +200,7 @@ def regrade(request: BookRequest, number: int) -> HttpResponse:
         return acts.regrade(request.book, act, found, grade=form.cleaned_data["grade"])
 
     shown = ActPage(f"Change the grade of {found}", "Change the grade", _back(access, found))
-    to = ("cylinder", number)
-    return run(
-        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
-    )
+    return _run(request, form, shown, found, understood, write)
 
 
 @writer_required
@@ -245,10 +236,7 @@ def identify(request: BookRequest, number: int) -> HttpResponse:
     shown = ActPage(
         f"{found} identified as another", "Write it in the book", _back(access, found), places=["identified"]
     )
-    to = ("cylinder", number)
-    return run(
-        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
-    )
+    return _run(request, form, shown, found, understood, write)
 
 
 # --- away and back --------------------------------------------------------------------------------------------
@@ -299,10 +287,7 @@ def send(request: BookRequest, number: int) -> HttpResponse:
         return acts.send_away(request.book, act, form.reading, dispatch)
 
     shown = ActPage(f"Send {found} away", "Send it away", _back(access, found), places=["send-away"])
-    to = ("cylinder", number)
-    return run(
-        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
-    )
+    return _run(request, form, shown, found, understood, write)
 
 
 def _left(request: BookRequest, gross: Gross, content: Content) -> Content:
@@ -360,10 +345,7 @@ def come_back(request: BookRequest, number: int) -> HttpResponse:
         return acts.come_back(request.book, act, form.reading, form.chosen_partner, cause=cleaned["cause"])
 
     shown = ActPage(f"{found} came back", "Take it back", _back(access, found), places=["receive"])
-    facts = _facts(found, content_of(found))
-    return run(
-        request, form, shown, understood=understood, write=write, to=lambda _: ("cylinder", number), context=facts
-    )
+    return _run(request, form, shown, found, understood, write)
 
 
 @writer_required
@@ -386,10 +368,7 @@ def turned_up(request: BookRequest, number: int) -> HttpResponse:
         return acts.turn_up(request.book, form.act(access, context=f"cylinder:{number}"), form.reading)
 
     shown = ActPage(f"{found} turned up", "Take it onto the shelf", _back(access, found), places=["weigh"])
-    facts = _facts(found, content_of(found))
-    return run(
-        request, form, shown, understood=understood, write=write, to=lambda _: ("cylinder", number), context=facts
-    )
+    return _run(request, form, shown, found, understood, write)
 
 
 @writer_required
@@ -420,10 +399,7 @@ def loss(request: BookRequest, number: int) -> HttpResponse:
         return acts.lose(request.book, act, found, form.cleaned_data["cause"], before=before, after=after)
 
     shown = ActPage(f"Gas lost from {found}", "Write the loss in the book", _back(access, found), places=["weigh"])
-    to = ("cylinder", number)
-    return run(
-        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
-    )
+    return _run(request, form, shown, found, understood, write)
 
 
 def _lost_rows(form: LossForm, content: Content, access: Access) -> list[tuple[str, object]]:
@@ -462,10 +438,7 @@ def to_sister(request: BookRequest, number: int) -> HttpResponse:
         return acts.move_to_sister(act, form.reading, there, here)[0]
 
     shown = ActPage(f"Move {found} to another workshop", "Move it", _back(access, found), places=["send-away"])
-    to = ("cylinder", number)
-    return run(
-        request, form, shown, understood=understood, write=write, to=lambda _: to, context=_facts(found, content)
-    )
+    return _run(request, form, shown, found, understood, write)
 
 
 # --- the round of the floor -----------------------------------------------------------------------------------

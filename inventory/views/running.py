@@ -52,6 +52,7 @@ def run(
 
     `context` is what the template needs besides. `understood` and `write` are asked of a valid form alone; their
     LedgerError becomes a thing to put right.
+    """
     cautions = cautions_for(*shown.places)
     if request.method == "POST" and form.is_valid():
         try:
