@@ -750,6 +750,8 @@ def reverse(book: Book, act: Act, entry: Entry) -> Entry:
 
     A cylinder that the entry sent away or wrote off stands here again. Later weighings of its cylinders still hold.
     """
+    if entry.movements.filter(cause__in=("moved-to-sister", "came-from-sister")).exists():
+        raise Refused("A move between workshops stands in two books: move the cylinder back instead.")
     with transaction.atomic(durable=True):
         locked = ledger.lock(book)
         reversal, _ = _replace(locked, act, entry, {}, None)
@@ -760,9 +762,8 @@ def reverse(book: Book, act: Act, entry: Entry) -> Entry:
 
 
 def _gone_by(entry: Entry) -> list[Cylinder]:
-    """Return the cylinders that an entry took off the shelf: sent away, moved, missing, thrown away with a rest."""
-    causes_of_going = ("moved-to-sister", "missing", "scrapped-with-rest")
-    accounts = entry.movements.filter(cause__in=causes_of_going).values("source")
+    """Return the cylinders that an entry took off the shelf: sent away, missing, thrown away with a rest."""
+    accounts = entry.movements.filter(cause__in=("missing", "scrapped-with-rest")).values("source")
     gone = Q(consignments__entry=entry) | Q(account__in=accounts)
     return list(Cylinder.objects.filter(gone, state__in=("away", "done with")).distinct())
 

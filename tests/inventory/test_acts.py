@@ -452,6 +452,9 @@ def test_a_cylinder_moves_to_a_sister_with_one_line_in_each_book(
     assert held(twin) == {("R-134a", "virgin"): 5_000 * G}
     cylinder.refresh_from_db()
     assert (cylinder.state, held(cylinder)) == ("away", {})
+    for line in (out, into):
+        with pytest.raises(Refused, match="move the cylinder back"):
+            acts.reverse(line.book, act(), line)
 
 
 # Mistakes found later

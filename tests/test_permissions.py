@@ -1,0 +1,173 @@
+"""Who may see and do what: every address of a workshop, walked as a stranger, without signing in, and as a reader."""
+
+import re
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver
+
+from inventory import acts
+from inventory.acts import Dispatch
+from inventory.weighing import Gross
+
+pytestmark = pytest.mark.django_db
+PARAMETER = re.compile(r"<(?:(?P<converter>[^:>]+):)?(?P<name>[^>]+)>")
+
+
+def routes(resolver: URLResolver, before: str = "") -> Iterator[tuple[str, URLPattern]]:
+    for pattern in resolver.url_patterns:
+        here = before + str(pattern.pattern)
+        if isinstance(pattern, URLResolver):
+            yield from routes(pattern, here)
+        else:
+            yield here, pattern
+
+
+def of_a_workshop() -> list[str]:
+    found = [route for route, _ in routes(get_resolver()) if route.startswith("w/<slug:slug>/")]
+    assert len(found) >= 30  # the walk found the pages
+    return found
+
+
+@pytest.fixture
+def everything(
+    workshop: Any,
+    owner: Any,
+    technician: Any,
+    reader: Any,
+    book: Any,
+    cylinder: Any,
+    make_cylinder: Any,
+    partner: Any,
+    scale: Any,
+    make_vehicle: Any,
+    act: Any,
+) -> dict[tuple[str, str], object]:
+    """One of each thing in the workshop; returns what stands in an address, by its first part and its name."""
+    from inventory.models import Gauge
+    from shop import acts as shop_acts
+    from shop.acts import StepFacts
+    from shop.models import Customer
+
+    acts.weigh(book, act(), Gross(cylinder, scale, 11_000_000, "11 kg"))
+    away = make_cylinder(mass_mg=1_000_000)
+    sent = acts.send_away(
+        book, act(), Gross(away, scale, 7_200_000, "7.2 kg"), Dispatch(partner, "sent-away", "reclaim", "1")
+    )
+    vehicle = make_vehicle()
+    visit = shop_acts.open_visit(
+        workshop, vehicle, opened_at=datetime.now(UTC), step_key=uuid4(), received=StepFacts(doer=technician)
+    )
+    customer = Customer.objects.create(workshop=workshop, name="A customer")
+    gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", step=1000.0)
+    return {
+        ("cylinders", "number"): cylinder.account.number,
+        ("partners", "number"): partner.account.number,
+        ("vehicles", "number"): vehicle.account.number,
+        ("visits", "number"): visit.number,
+        ("lines", "seq"): sent.seq,
+        ("people", "handle"): technician.handle,
+        ("customers", "pk"): customer.pk,
+        ("scales", "pk"): scale.pk,
+        ("gauges", "pk"): gauge.pk,
+        ("visits", "kind"): "note",
+    }
+
+
+def address(route: str, known: dict[tuple[str, str], object], slug: str) -> str:
+    """Return a route with its parameters filled from what exists; a plausible value where the walk knows of none."""
+    first = route.removeprefix("w/<slug:slug>/").split("/")[0]
+
+    def value(match: re.Match[str]) -> str:
+        name = match["name"]
+        if name == "slug":
+            return slug
+        plain = {"int": "1", "uuid": str(uuid4())}.get(match["converter"] or "", "")
+        if name in ("from", "since", "first", "start"):
+            plain = "2025-01-01"
+        elif name in ("to", "until", "last", "end"):
+            plain = "2025-12-31"
+        elif name in ("format", "kind_of_file"):
+            plain = "csv"
+        return str(known.get((first, name), plain or "1"))
+
+    query = "?kind=mass&name=gross&gross=1" if first == "echo" else ""
+    return "/" + PARAMETER.sub(value, route) + query
+
+
+@pytest.fixture
+def walk(everything: dict[tuple[str, str], object], workshop: Any) -> Callable[..., list[tuple[str, Any]]]:
+    """Ask for every address of the workshop with one client and method."""
+
+    def ask(client: Client, method: str = "get") -> list[tuple[str, Any]]:
+        found = []
+        for route in of_a_workshop():
+            at = address(route, everything, workshop.slug)
+            found.append((at, getattr(client, method)(at)))
+        return found
+
+    return ask
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_a_member_of_another_workshop_finds_nothing_anywhere(walk: Any, stranger_client: Client, method: str) -> None:
+    wrong = [(at, answer.status_code) for at, answer in walk(stranger_client, method) if answer.status_code != 404]
+    assert wrong == []
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_without_signing_in_every_address_leads_to_the_sign_in(walk: Any, client: Client, method: str) -> None:
+    wrong = [
+        (at, answer.status_code)
+        for at, answer in walk(client, method)
+        if answer.status_code != 302 or not answer["Location"].startswith("/sign-in/")
+    ]
+    assert wrong == []
+
+
+def test_a_reader_sees_pages_or_is_told_that_they_belong_to_another_role(walk: Any, reader_client: Client) -> None:
+    answers = walk(reader_client)
+    wrong = [(at, answer.status_code) for at, answer in answers if answer.status_code not in (200, 302, 303, 403, 404)]
+    assert wrong == []
+    assert sum(answer.status_code == 200 for _, answer in answers) >= 10
+
+
+def test_a_reader_writes_nothing(walk: Any, reader_client: Client, book: Any) -> None:
+    book.refresh_from_db()
+    head = book.head_seq
+    before = {at: answer.status_code for at, answer in walk(reader_client, "post")}
+    # 405: a page that takes no sending from anyone.
+    assert {at: status for at, status in before.items() if status not in (403, 405)} == {}
+    book.refresh_from_db()
+    assert book.head_seq == head
+
+
+def test_the_owner_meets_no_fault_anywhere(walk: Any, owner_client: Client) -> None:
+    wrong = [(at, answer.status_code) for at, answer in walk(owner_client) if answer.status_code >= 400]
+    # What the walk cannot name exactly may be missing; nothing may break.
+    assert [pair for pair in wrong if pair[1] != 404] == []
+    assert len(wrong) <= 6
+
+
+def test_things_of_another_book_are_not_found_under_the_own_workshop(
+    everything: dict[tuple[str, str], object],
+    workshop: Any,
+    owner_client: Client,
+    sister_book: Any,
+    make_cylinder: Any,
+    make_partner: Any,
+) -> None:
+    for _ in range(40):  # so that numbers differ from those in use here
+        last = make_partner(f"Partner {_}", book=sister_book)
+    far = make_cylinder("FAR", book=sister_book, mass_mg=1_000_000)
+    for at in (
+        f"/w/{workshop.slug}/cylinders/{far.account.number}/",
+        f"/w/{workshop.slug}/cylinders/{far.account.number}/loss/",
+        f"/w/{workshop.slug}/partners/{last.account.number}/",
+        f"/w/{workshop.slug}/lines/?account={far.account.number}",
+    ):
+        assert owner_client.get(at).status_code == 404, at
