@@ -72,6 +72,7 @@ class PlainForm(forms.Form):
         for field in self.fields.values():
             if isinstance(field, QuantityField) and field.use_echo:
                 field.echo_url = field.echo_url or echo_url(access)
+            say_it_plainly(field)
             known = pressure_knowledge(field)
             if known is not None and access is not None:
                 known.setdefault("atmosphere_pa", access.atmosphere_pa)
@@ -249,6 +250,40 @@ def pressure_knowledge(field: forms.Field) -> dict[str, Any] | None:
     if isinstance(field, PressureField):
         return field.known
     return field.pressure.known if isinstance(field, ReadingsField) else None
+
+
+PLAIN_WORDS = {
+    "invalid_choice": "That is not one of the choices here. Choose one of them.",
+    "invalid_list": "Choose from the list.",
+    "invalid_date": "That is not a day that can be read. Write it as 2026-03-04.",
+    "invalid": "That cannot be read here. Check it and write it again.",
+    "missing": "No file came. Choose it again.",
+    "empty": "The file is empty. Choose another.",
+    "invalid_image": "That file is not a picture that can be read. Choose another.",
+}
+
+
+def say_it_plainly(field: forms.Field) -> None:
+    """Give a field our own sentences where the form has set none."""
+    standard = _standard_words(type(field))
+    choice = isinstance(field, forms.ChoiceField)
+    name = str(field.label or "this")
+    name = name if name[:2].isupper() else name[:1].lower() + name[1:]
+    ours = {**PLAIN_WORDS, "required": f"Choose: {name}." if choice else f"Enter: {name}."}
+    if isinstance(field, (forms.DateField, forms.DateTimeField)):
+        ours["invalid"] = PLAIN_WORDS["invalid_date"]
+    if isinstance(field, (forms.IntegerField, forms.FloatField)):
+        ours["invalid"] = "That is not a number that can be read here. Write figures alone."
+    for code, words in ours.items():
+        if code in standard and field.error_messages.get(code) == standard[code]:
+            field.error_messages[code] = words
+
+
+def _standard_words(kind: type[forms.Field]) -> dict[str, object]:
+    found: dict[str, object] = {}
+    for one in reversed(kind.__mro__):
+        found.update(getattr(one, "default_error_messages", {}))
+    return found
 
 
 def _no_browser_judging(fields: Iterable[forms.Field]) -> None:
