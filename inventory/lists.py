@@ -133,6 +133,9 @@ class CylinderTable(BookTable):
     def render_serial(self, value: str, record: Cylinder) -> SafeString:
         return _link(links.address(self.access, "cylinder", record.account.number), value)
 
+    def value_serial(self, value: Any) -> str:
+        return str(value)
+
     def render_place(self, value: str) -> str:
         return value or "not entered"
 
@@ -431,6 +434,9 @@ class PartnerTable(BookTable):
     def render_name(self, value: str, record: Partner) -> SafeString:
         return _link(links.address(self.access, "partner", record.account.number), value)
 
+    def value_name(self, value: Any) -> str:
+        return str(value)
+
     def render_state(self, value: bool) -> str:
         return "no longer used" if value else "in use"
 
@@ -463,8 +469,14 @@ class ConsignmentTable(BookTable):
     def render_number(self, value: str, record: Any) -> SafeString:
         return _link(links.address(self.access, "entry", record.entry.seq), value)
 
+    def value_number(self, value: Any) -> str:
+        return str(value)
+
     def render_cylinder(self, value: Cylinder) -> SafeString:
         return _link(links.address(self.access, "cylinder", value.account.number), value)
+
+    def value_cylinder(self, value: Any) -> str:
+        return str(value)
 
     def render_paper_number(self, value: str) -> str:
         return value or "not entered"
