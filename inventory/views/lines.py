@@ -20,7 +20,7 @@ from inventory.lists import EntryTable, LinesFilter, MovementTable, marks_of, re
 from inventory.models import Book, Consignment, Cylinder, Entry, Movement, Weighing
 from inventory.quantities import show_mass
 from inventory.tables import export
-from inventory.views.running import ActPage, Understood, run
+from inventory.views.running import ActPage, Understood, already_written, run, say_already
 
 NOT_WEIGHED_DAYS = 30
 
@@ -171,6 +171,8 @@ def explain(request: BookRequest, seq: int) -> HttpResponse:
         if (open_mg := ledger.open_mg(movement))
     ]
     if not differences:
+        if (known := already_written(request)) is not None:
+            return say_already(request, known, ("entry", known.seq))
         context = {"entry": found, "said": sentences(found, access)}
         return render(request, "inventory/nothing_to_explain.html", context)
     form = ExplainForm(request.POST or None, access=access, differences=differences)

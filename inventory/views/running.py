@@ -2,13 +2,16 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from uuid import UUID
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 
 from inventory.access import BookRequest
 from inventory.cautions import cautions_for
-from inventory.forms import BookForm, page, read_back, written
+from inventory.forms import BookForm, page, read_back, see, written
 from inventory.ledger import LedgerError, RequestKeyReused
 from inventory.models import Entry
 
@@ -54,10 +57,13 @@ def run(
     LedgerError becomes a thing to put right.
     """
     cautions = cautions_for(*shown.places)
+    known = already_written(request)
+    if known is not None and not form.is_valid():
+        return say_already(request, known, to(known))
     if request.method == "POST" and form.is_valid():
         try:
-            told = understood()
-            if form.needs_read_back(always=told.always, facts=told.facts):
+            told = Understood(()) if known is not None else understood()
+            if known is None and form.needs_read_back(always=told.always, facts=told.facts):
                 return read_back(
                     request,
                     form,
@@ -77,6 +83,24 @@ def run(
             name, *args = to(entry)
             return written(request, form, entry, str(name), *args)
     return page(request, template, form, shown=shown, cautions=cautions, **(context or {}))
+
+
+def already_written(request: BookRequest) -> Entry | None:
+    """Return the entry that this very form has written before, or None: its second press is not judged by a new day."""
+    try:
+        key = UUID(request.POST.get("key", ""))
+    except ValueError:
+        return None
+    return Entry.objects.filter(book=request.book, request_key=key, actor=request.access.actor).first()
+
+
+def say_already(request: BookRequest, entry: Entry, to: tuple[object, ...]) -> HttpResponse:
+    """Answer 303 to where the first press led, and say there that the form was written once."""
+    at = f"{timezone.localtime(entry.recorded_at):%H:%M}"
+    words = f"Already written at {at}, once, as line {entry.seq}."
+    messages.info(request, words, extra_tags=str(entry.request_key))
+    name, *args = to
+    return see(request, str(name), *args)
 
 
 def sent_before(request: BookRequest, form: BookForm) -> HttpResponse:
