@@ -220,7 +220,7 @@ class EntryTable(BookTable):
     nouns = ("line", "lines")
     margin = True
     occurred_at = WhenColumn(verbose_name="When", orderable=False)
-    seq = tables.Column("Line", initial_sort_descending=True)
+    seq = NumberColumn("Line", initial_sort_descending=True)
     what = tables.Column("What", empty_values=(), orderable=False)
     marks = tables.Column("State", empty_values=(), orderable=False)
     actor = tables.Column("By", orderable=False)

@@ -110,6 +110,7 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
         "consignment": Consignment.objects.filter(entry=found).select_related("partner__account", "cylinder").first(),
         "may_reverse": standing and request.access.may_write,
         "may_correct": standing and request.access.may_write and after,
+        "wants_explaining": any(abs(one.open_mg or 0) > one.movement.can_tell_mg for one in shown),
         "may_explain": standing and request.access.may_write and any(one.open_mg for one in shown),
     }
     return render(request, "inventory/entry.html", context)
