@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import wraps
-from typing import TYPE_CHECKING, Concatenate, ParamSpec, cast
+from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
 
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
@@ -54,28 +54,29 @@ class BookRequest(HttpRequest):
 
 
 P = ParamSpec("P")
-View = Callable[Concatenate[BookRequest, P], HttpResponse]
+R = TypeVar("R", bound=BookRequest)  # pages of other floors know more of their request
+View = Callable[Concatenate[R, P], HttpResponse]
 
 
-def writer_required(view: View[P]) -> View[P]:
+def writer_required(view: View[R, P]) -> View[R, P]:
     """Let owners and technicians through; a reader gets 403."""
 
     @wraps(view)
-    def guarded(request: BookRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+    def guarded(request: R, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
         if not request.access.may_write:
             raise PermissionDenied("A reader may look, not write.")
         return view(request, *args, **kwargs)
 
-    return cast(View[P], guarded)
+    return cast(View[R, P], guarded)
 
 
-def owner_required(view: View[P]) -> View[P]:
+def owner_required(view: View[R, P]) -> View[R, P]:
     """Let the owner through; anyone else gets 403."""
 
     @wraps(view)
-    def guarded(request: BookRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+    def guarded(request: R, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
         if not request.access.is_owner:
             raise PermissionDenied("Only the owner of the workshop may do this.")
         return view(request, *args, **kwargs)
 
-    return cast(View[P], guarded)
+    return cast(View[R, P], guarded)

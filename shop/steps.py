@@ -566,6 +566,11 @@ class Asked:
     why: str = ""
     step: int | None = None
 
+    @property
+    def kind_slug(self) -> str:
+        """The kind as it stands in an address."""
+        return BY_NAME[self.kind].slug
+
 
 def gaps(kind: StepKind, data: Data) -> tuple[StepField, ...]:
     """Return the fields of a written step that are still asked; "not known" is written and stays open."""

@@ -33,6 +33,12 @@ def mass_kg(mg: int | None) -> str:
 
 
 @register.filter
+def kilos(mg: int | None) -> str:
+    """Return whole milligrams as a number of kilograms, for a column whose head says so."""
+    return NOT_ENTERED if mg is None else figure(int(mg) / 1_000_000, 3)
+
+
+@register.filter
 def mass_g(mg: int | None) -> str:
     """Return whole milligrams as whole grams."""
     return mass(mg, "g")

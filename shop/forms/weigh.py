@@ -23,8 +23,7 @@ class WeighForm(BookForm):
 
     set_aside_words = "When, note"
 
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
+    can_weigh = True  # false where the workshop has no scale yet
 
     @property
     def set_aside(self) -> list[Any]:
@@ -68,4 +67,4 @@ def weigh_form(
         )
     fields["note"] = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
     fields["field_order"] = ["gross", "went", "scale", "restarted", "occurred_at", "note"]
-    return type("ReadingForm", (WeighForm,), fields)
+    return type("ReadingForm", (WeighForm,), {**fields, "can_weigh": bool(scales)})

@@ -81,7 +81,7 @@ def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
         check=check,
         last=ledger.last_weighing(cylinder.account),
         content=_content(cylinder),
-        no_scale="" if form.fields["scale"].choices else NO_SCALE,
+        no_scale="" if form.can_weigh else NO_SCALE,
     )
 
 

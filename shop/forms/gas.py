@@ -1,0 +1,119 @@
+"""Forms of the steps that move gas: a leg of a recovery, a leg of a charge, what is left settled."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django import forms
+
+from inventory.fields import MassField, QuantityField
+from inventory.models import Cylinder, Scale
+from shop.forms.visits import Making, NumberField, StepForm, step_form
+from shop.forms.weigh import ECHO_WITH
+from shop.forms.weighing import ScaleField, gross_field
+from shop.models import Workshop
+from shop.steps import BY_NAME
+
+REST = (
+    ("road", "lost on the road before it came"),
+    ("hands", "lost in our hands"),
+    ("shortfall", "short, nothing explains it"),
+    ("stays", "still in the vehicle"),
+)
+
+
+def leg_form(
+    kind: str, making: Making, cylinder: Cylinder, scales: Sequence[Scale], *, is_open: bool, echo: str, happened: bool
+) -> type[StepForm]:
+    """Return the form of one leg between a vehicle and `cylinder`; `is_open`: its reading before stands already."""
+    shop = making.shop
+    if cylinder.kind == Cylinder.TANK:
+        fields = _machine(kind, shop)
+    elif cylinder.kind == Cylinder.CANS:
+        fields = {"cans": NumberField(label="Cans emptied into it", what="number of cans", unit="cans", whole=True)}
+    else:
+        fields = _readings(shop, scales, is_open=is_open, echo=echo)
+    if happened:
+        fields["happened"] = forms.BooleanField(
+            label="It has happened already: write what is", required=False, widget=_box()
+        )
+    return step_form(BY_NAME[kind], making, fields)
+
+
+def _machine(kind: str, shop: Workshop) -> dict[str, forms.Field]:
+    unit = "g" if shop.mass_unit == "kg" else "oz"
+    if kind == "charge":
+        return {"shown": MassField(label="Charged, as the machine shows", what="charged mass", default_unit=unit)}
+    return {
+        "shown": MassField(
+            label="Recovered, as the machine shows",
+            what="recovered mass",
+            default_unit=unit,
+            help_text="0 is an answer too.",
+        ),
+        "purged": MassField(label="Purged off the top", what="purged mass", default_unit=unit, required=False),
+    }
+
+
+def _readings(shop: Workshop, scales: Sequence[Scale], *, is_open: bool, echo: str) -> dict[str, forms.Field]:
+    fields: dict[str, forms.Field] = {}
+    if not is_open:
+        fields["before"] = gross_field(shop, "Gross before")
+    after = gross_field(shop, "Gross after")
+    after.echo_url, after.echo_include = echo, ECHO_WITH + ", [name^=target], [name^=tolerance]"
+    fields["after"] = after
+    fields["scale"] = ScaleField(scales)
+    fields["restarted"] = forms.BooleanField(
+        label="The scale was switched off, moved or zeroed between the two", required=False, widget=_box()
+    )
+    return fields
+
+
+def _box() -> forms.CheckboxInput:
+    box = forms.CheckboxInput()
+    box.one_box = True  # type: ignore[attr-defined] # read by _field.html
+    return box
+
+
+def remainder_form(making: Making, codes: Sequence[str]) -> type[StepForm]:
+    """Return the form that settles what the book still has in a vehicle, of the refrigerants `codes`."""
+    unit = "g" if making.shop.mass_unit == "kg" else "oz"
+
+    def mass(label: str, what: str, hint: str = "") -> QuantityField:
+        return MassField(label=label, what=what, default_unit=unit, required=False, help_text=hint)
+
+    fields: dict[str, forms.Field] = {}
+    if len(codes) > 1:
+        fields["refrigerant"] = forms.ChoiceField(label="Refrigerant", choices=[(code, code) for code in codes])
+    fields["bound"] = mass(
+        "At most still inside when the vacuum pump began",
+        "bound",
+        "From pressure, temperature and volume, the oil’s share too. Half of it is written as pumped out; "
+        "the true mass lies anywhere between nothing and it.",
+    )
+    fields["hands"] = mass("Lost in our hands", "mass lost in our hands", "Hose burst, core out, opened under pressure")
+    fields["road"] = mass("Lost on the road before it came", "mass lost on the road")
+    fields["shortfall"] = mass("Short, nothing explains it", "mass that is short")
+    fields["rest"] = forms.ChoiceField(
+        label="What then remains",
+        choices=REST,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say what became of the rest."},
+    )
+    return step_form(BY_NAME["remainder settled"], making, fields)
+
+
+def split(cleaned: Mapping[str, Any], held_mg: int) -> dict[str, int]:
+    """Return milligrams by where they went; ``residue`` is half the bound, ``bound`` the bound itself.
+
+    The rest goes where `rest` says; less than nothing is not made up: the act refuses what the vehicle has not.
+    """
+
+    def mg(name: str) -> int:
+        return int(cleaned[name].mg) if cleaned.get(name) is not None else 0
+
+    bound = mg("bound")
+    parts = {"bound": bound, "residue": round(bound / 2), **{name: mg(name) for name in ("hands", "road", "shortfall")}}
+    rest = held_mg - parts["residue"] - parts["hands"] - parts["road"] - parts["shortfall"]
+    if cleaned["rest"] != "stays" and rest > 0:
+        parts[cleaned["rest"]] += rest
+    return parts

@@ -1,0 +1,286 @@
+"""The steps that move gas: a leg of a recovery, a leg of a charge."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from inventory import weighing
+from inventory.access import writer_required
+from inventory.cautions import cautions_for
+from inventory.forms import page, read_back, written
+from inventory.ledger import Balances, LedgerError
+from inventory.models import Cylinder, Entry, Weighing
+from inventory.quantities import show_mass
+from inventory.weighing import Gross
+from shop import acts
+from shop import scale as scale_words
+from shop.acts import FromVehicle, Room, StepFacts
+from shop.forms.gas import leg_form
+from shop.forms.visits import Making, StepForm, nameplate_of
+from shop.forms.weighing import NO_SCALE, reading_of, scales_of
+from shop.middleware import ShopRequest
+from shop.models import Visit
+from shop.scale import Said, Target
+from shop.views.visits import find_visit, shelf
+from shop.views.weigh import remembered_scale
+from shop.visitacts import gas_of
+
+FLAMMABLE = ("A2", "A2L", "A3")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def visit_recover(request: ShopRequest, number: int) -> HttpResponse:
+    """Choose where the gas goes, seeing the room of each cylinder; then enter the leg."""
+    visit = find_visit(request, number)
+    gas = gas_of(visit)
+    rooms = acts.rooms(visit, gas, request.access.jurisdiction, [one for one in shelf(request) if _may_show(one)])
+    asked = request.GET.get("target", "")
+    room = next((one for one in rooms if str(one.cylinder.account.number) == asked), None)
+    happened = bool(request.GET.get("happened") or request.POST.get("happened"))
+    if room is None or (room.refusal and not happened):
+        rooms.sort(key=lambda one: (bool(one.refusal), str(one.cylinder)))
+        context = {"visit": visit, "gas": gas, "rooms": rooms, "refused": room, "expected_mg": _expected_mg(visit)}
+        status = 422 if room is not None else 200
+        return render(request, "shop/visit_recover.html", context, status=status)
+    return _leg(request, visit, "recovery", room.cylinder, gas=gas, room=room, happened=bool(room.refusal))
+
+
+def _may_show(cylinder: Cylinder) -> bool:
+    return cylinder.kind != Cylinder.CANS
+
+
+def _expected_mg(visit: Visit) -> int | None:
+    """What is expected to come out: what the book has in it, else the nameplate."""
+    held = sum(int(row.mass_mg) for row in visit.vehicle.account.holdings.all() if row.mass_mg > 0)
+    return held or visit.vehicle.nameplate_mg
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def visit_charge(request: ShopRequest, number: int) -> HttpResponse:
+    """Choose the cylinder that the gas is drawn from; then enter the leg."""
+    visit = find_visit(request, number)
+    cylinders, balances = shelf(request), Balances()
+    balances.preload(one.account for one in cylinders)
+    sources = [(one, *_content_of(balances, one)) for one in cylinders if balances.of(one.account)]
+    wanted = visit.vehicle.refrigerant
+    sources.sort(key=lambda one: (one[1] != wanted, str(one[0])))
+    asked = request.GET.get("source", "")
+    cylinder = next((one[0] for one in sources if str(one[0].account.number) == asked), None)
+    if cylinder is None:
+        context = {"visit": visit, "sources": sources, "wanted": wanted}
+        return render(request, "shop/visit_charge.html", context)
+    return _leg(request, visit, "charge", cylinder)
+
+
+def _content_of(balances: Balances, cylinder: Cylinder) -> tuple[str, str, int]:
+    (code, grade), mass_mg = next(iter(balances.of(cylinder.account).items()))
+    return code, grade, mass_mg
+
+
+def _leg(
+    request: ShopRequest,
+    visit: Visit,
+    kind: str,
+    cylinder: Cylinder,
+    *,
+    gas: FromVehicle | None = None,
+    room: Room | None = None,
+    happened: bool = False,
+) -> HttpResponse:
+    """Show, read back or write one leg between the vehicle and `cylinder`."""
+    before = weighing.open_before(cylinder)
+    form = _leg_form(request, visit, kind, cylinder, before, happened=happened)
+    if request.method == "POST" and form.is_valid():
+        try:
+            response = _enter(request, visit, form, cylinder, before, gas)
+        except LedgerError as error:
+            form.add_error("after" if "after" in form.fields else None, str(error))
+        else:
+            if response is not None:
+                return response
+    places = [kind, *(("recovery-slow",) if kind == "recovery" else ("charge-high-side", "charge-liquid-low-side"))]
+    return page(
+        request,
+        "shop/visit_leg.html",
+        form,
+        visit=visit,
+        cylinder=cylinder,
+        before=before,
+        leg=kind,
+        room=room,
+        gas=gas,
+        cautions=cautions_for(*places),
+        no_scale="" if "scale" not in form.fields or scales_of(request.book) else NO_SCALE,
+    )
+
+
+def _leg_form(
+    request: ShopRequest,
+    visit: Visit,
+    kind: str,
+    cylinder: Cylinder,
+    before: Weighing | None,
+    *,
+    happened: bool = False,
+    data: Any = None,
+) -> StepForm:
+    scales = scales_of(request.book)
+    echo = reverse("visit-leg-echo", args=[request.access.slug, visit.number, cylinder.account.number])
+    form = leg_form(
+        kind, Making(request.workshop), cylinder, scales, is_open=before is not None, echo=echo, happened=happened
+    )
+    initial: dict[str, Any] = {
+        "doer": request.member.user.handle,
+        "scale": str(remembered_scale(request, scales, before)),
+        "happened": happened,
+    }
+    if kind == "charge":
+        initial |= nameplate_of(visit.vehicle)
+    return form(data if data is not None else request.POST or None, access=request.access, initial=initial)
+
+
+def _readings(form: StepForm, cylinder: Cylinder) -> tuple[Gross | None, Gross | None]:
+    """Return the readings before (None where it stands already) and after; what is wrong is on the form."""
+    scale = form.cleaned_data.get("scale")
+    before = reading_of(form, "before", cylinder, scale) if "before" in form.fields else None
+    return before, reading_of(form, "after", cylinder, scale)
+
+
+def _target(form: StepForm) -> Target | None:
+    target, tolerance = form.cleaned_data.get("target"), form.cleaned_data.get("tolerance")
+    return Target(target.mg, tolerance.mg if tolerance else 0) if target else None
+
+
+def _enter(
+    request: ShopRequest,
+    visit: Visit,
+    form: StepForm,
+    cylinder: Cylinder,
+    open_before: Weighing | None,
+    gas: FromVehicle | None,
+) -> HttpResponse | None:
+    """Write the leg, or answer with what is read back; None where the readings are to be put right."""
+    if "after" not in form.fields:
+        return _enter_shown(request, visit, form, cylinder, gas)
+    before, after = _readings(form, cylinder)
+    if after is None or form.errors:
+        return None
+    request.session[f"scale-{request.book.pk}"] = after.scale.number
+    if not _written_already(form, request):
+        said = scale_words.second_reading(request.book, before, after, form.occurred, _target(form))
+        facts = [*said.facts, open_before.pk if open_before else 0]
+        if form.needs_read_back(facts=facts, always=gas is not None and gas.grade == "suspect"):
+            return read_back(
+                request, form, _rows(visit, cylinder, said, form, gas), then=" ".join(said.lines), facts=facts
+            )
+    act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
+    if gas is None:
+        entry, _ = acts.charge(visit, act, step_facts(form), before=before, after=after)
+    else:
+        entry, _ = acts.recover(
+            visit,
+            act,
+            step_facts(form),
+            gas=gas,
+            before=before,
+            after=after,
+            jurisdiction=request.access.jurisdiction,
+            happened=bool(form.cleaned_data.get("happened")),
+        )
+    return written(request, form, entry, "visit", visit.number)
+
+
+def _written_already(form: StepForm, request: ShopRequest) -> bool:
+    return Entry.objects.filter(book=request.book, request_key=form.request_key).exists()
+
+
+def _enter_shown(
+    request: ShopRequest, visit: Visit, form: StepForm, cylinder: Cylinder, gas: FromVehicle | None
+) -> HttpResponse | None:
+    """Write a leg by the figure that a machine shows, or by counted cans."""
+    cleaned = form.cleaned_data
+    if "cans" in form.fields:
+        mass_mg, basis = round(cleaned["cans"][1]) * int(cylinder.can_content_mg or 0), "count"
+        if mass_mg <= 0:
+            form.add_error("cans", "Enter how many cans, and on the lot’s page what one can holds.")
+            return None
+    else:
+        mass_mg, basis = cleaned["shown"].mg, "machine"
+    if gas is None and mass_mg <= 0:
+        form.add_error("shown", "Nothing was charged by this figure. Read the machine again.")
+        return None
+    if form.needs_read_back():
+        rows: list[tuple[str, object]] = [
+            ("From", cylinder if gas is None else visit.vehicle),
+            ("To", visit.vehicle if gas is None else cylinder),
+            ("Mass", show_mass(mass_mg)),
+        ]
+        return read_back(request, form, rows)
+    act = form.act(request.access, context=visit.context, remark=cleaned["note"])
+    if gas is None:
+        entry, _ = acts.charge_shown(visit, act, step_facts(form), source=cylinder, mass_mg=mass_mg, basis=basis)
+    else:
+        purged = cleaned.get("purged")
+        entry, _ = acts.recover_by_machine(
+            visit,
+            act,
+            step_facts(form),
+            tank=cylinder,
+            refrigerant=gas.refrigerant,
+            recovered_mg=mass_mg,
+            purged_mg=purged.mg if purged else 0,
+        )
+    return written(request, form, entry, "visit", visit.number)
+
+
+def _rows(
+    visit: Visit, cylinder: Cylinder, said: Said, form: StepForm, gas: FromVehicle | None
+) -> list[tuple[str, object]]:
+    vehicle = f"{visit.vehicle}, visit {visit.number}"
+    ends = (cylinder, vehicle) if gas is None else (vehicle, f"{cylinder}, as {gas.refrigerant} {gas.grade}")
+    return [
+        ("From", ends[0]),
+        ("To", ends[1]),
+        ("Mass", scale_words.change_said(said.change_mg, said.u_mg)),
+        ("When", f"{timezone.localtime(form.occurred):%Y-%m-%d %H:%M}"),
+    ]
+
+
+def step_facts(form: StepForm) -> StepFacts:
+    """Return who did a step and what it holds."""
+    cleaned = form.cleaned_data
+    return StepFacts(doer=form.doer, answers=cleaned["answers"], data=form.step_data, note=cleaned["note"])
+
+
+@require_GET
+@writer_required
+def visit_leg_echo(request: ShopRequest, number: int, cylinder: int) -> HttpResponse:
+    """Say what the reading after means while it is typed: mass, uncertainty, how it stands to the target."""
+    visit = find_visit(request, number)
+    one = next((each for each in shelf(request) if each.account.number == cylinder), None)
+    if one is None:
+        return render(request, "_echo.html", {"echo": {}})
+    before = weighing.open_before(one)
+    form = _leg_form(request, visit, "charge", one, before, data=request.GET)
+    field = form.fields.get("after")
+    if field is None:
+        return render(request, "_echo.html", {"echo": {}})
+    typed = field.widget.value_from_datadict(request.GET, form.files, "after")
+    echo: dict[str, Any] = {**field.echo("after", typed), "cannot": field.doubt(typed)}  # type: ignore[attr-defined]
+    form.is_valid()
+    first, after = _readings(form, one)
+    if after is not None and (first is not None or before is not None):
+        try:
+            said = scale_words.second_reading(request.book, first, after, timezone.now(), _target(form))
+            echo |= {"words": said.lines[0], "follows": said.lines[1:]}
+        except LedgerError as error:
+            echo = {"cannot": str(error)}
+    elif echo.get("words") and form.errors.get("after"):
+        echo = {"cannot": form.errors["after"][0]}
+    return render(request, "_echo.html", {"echo": echo})

@@ -1,0 +1,319 @@
+"""Visits: the list, the start, the log, and every step that moves no mass."""
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from inventory.access import writer_required
+from inventory.acts import Refused
+from inventory.cautions import cautions_for
+from inventory.forms import BookForm, page, read_back, see, written
+from inventory.ledger import LedgerError
+from inventory.models import Cylinder
+from inventory.quantities import show_mass
+from inventory.tables import Link, export
+from shop import acts, steps
+from shop.acts import StepFacts
+from shop.forms.gas import remainder_form, split
+from shop.forms.visits import Making, StepForm, initial_of, step_form
+from shop.middleware import ShopRequest
+from shop.models import Step, Vehicle, Visit
+from shop.steps import BY_NAME, BY_SLUG, StepKind
+from shop.tables.visits import VisitFilter, VisitTable, state_words
+from shop.verdicts import sentence_for
+from shop.visitlog import held_in, log_of, open_points, with_log
+
+SAID = "Written in the log."
+
+
+@require_GET
+def visits(request: ShopRequest) -> HttpResponseBase:
+    """All visits, by state, plate and period."""
+    every = Visit.objects.filter(workshop=request.workshop)
+    chosen = VisitFilter(request)
+    table = VisitTable(
+        chosen.narrow(with_log(every)),
+        request=request,
+        filter=chosen,
+        workshop=request.workshop,
+        unfiltered=every.count,
+        none_act=_start_link(request),
+    )
+    return export(request, table, "visits") or render(request, "shop/visits.html", {"table": table})
+
+
+def _start_link(request: ShopRequest) -> Link | None:
+    return Link("Start a visit", reverse("visit-new", args=[request.access.slug])) if request.access.may_write else None
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def visit_new(request: ShopRequest) -> HttpResponse:
+    """Start a visit: the vehicle, and what it arrived like."""
+    making = Making(request.workshop)
+    vehicles = Vehicle.objects.filter(account__book=request.book).select_related("account").order_by("registration")
+    fields: dict[str, forms.Field] = {
+        "registration": forms.CharField(
+            label="Plate",
+            help_text="One that is not in the book yet is added.",
+            error_messages={"required": "Enter the plate, or what the vehicle is known by."},
+            widget=forms.TextInput(attrs={"list": "plates", "autocomplete": "off", "autocapitalize": "characters"}),
+        )
+    }
+    kind = step_form(BY_NAME["received"], making, fields)
+    initial = {"doer": request.member.user.handle, "registration": request.GET.get("plate", "")}
+    form = kind(request.POST or None, access=request.access, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        plate = " ".join(form.cleaned_data["registration"].split())
+        if len(plate) > 20:
+            form.add_error("registration", f"{len(plate)} characters are more than a plate has (20). Shorten it.")
+        else:
+            return _start(request, form, plate, vehicles.filter(registration__iexact=plate).first())
+    plates = [one.registration for one in vehicles[:200]]
+    return page(request, "shop/visit_new.html", form, plates=plates)
+
+
+def _start(request: ShopRequest, form: StepForm, plate: str, vehicle: Vehicle | None) -> HttpResponse:
+    if vehicle is None and not _already(form):
+        vehicle = acts.add_vehicle(request.workshop, registration=plate)
+    known = Step.objects.filter(request_key=form.request_key).select_related("visit").first()
+    if known is not None:
+        return see(request, "visit", known.visit.number)
+    assert vehicle is not None  # noqa: S101 - for the type: a key that is new has just made one
+    visit = acts.open_visit(
+        request.workshop,
+        vehicle,
+        opened_at=form.occurred,
+        step_key=form.request_key,
+        received=_facts(form),
+        purpose=form.cleaned_data["note"][:200],
+    )
+    return see(request, "visit", visit.number)
+
+
+def _already(form: BookForm) -> bool:
+    return Step.objects.filter(request_key=form.request_key).exists()
+
+
+def find_visit(request: ShopRequest, number: int) -> Visit:
+    """Return a visit of the workshop with its log fetched, or 404."""
+    visits_here = with_log(Visit.objects.filter(workshop=request.workshop)).select_related("workshop__book")
+    return get_object_or_404(visits_here, number=number)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def visit(request: ShopRequest, number: int) -> HttpResponse:
+    """The log of one visit, what is still asked, and the next step."""
+    one = find_visit(request, number)
+    one.vehicle.account.book = request.book
+    if request.method == "POST":
+        return _change_state(request, one)
+    points = open_points(one, request.workshop)
+    if slug := request.GET.get("step", ""):
+        kind = BY_SLUG.get(slug)
+        if kind is None:
+            raise Http404("No such step.")
+        return _to_step(request, one, kind)
+    rows = list(one.steps.all())
+    context = {
+        "visit": one,
+        "state": state_words(one),
+        "points": points,
+        "log": log_of(one, [sentence_for(step, request.access.atmosphere_pa) for step in rows]),
+        "kinds": steps.next_kinds(points),
+        "wanted": {point.kind for point in points},
+        "held": held_in(one.vehicle),
+        "cautions": _visit_cautions(one),
+        "states": Visit.STATES[:3],
+    }
+    return render(request, "shop/visit.html", context)
+
+
+def _visit_cautions(visit: Visit) -> list[Any]:
+    places = ["part-recovered"] if visit.vehicle.content == "part recovered" and visit.state != Visit.CLOSED else []
+    if visit.vehicle.electric_compressor:
+        places.append("electric")
+    return cautions_for(*places) if places else []
+
+
+def _to_step(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
+    if kind.at in ("visit-recover", "visit-charge", "visit-hand-over"):
+        return see(request, kind.at, visit.number)
+    return see(request, "visit-step", visit.number, kind.slug)
+
+
+def _change_state(request: ShopRequest, visit: Visit) -> HttpResponse:
+    """Say that the visit waits, goes on, or that the car went away unfinished."""
+    if not request.access.may_write:
+        raise PermissionDenied("A reader may look, not write.")
+    state = request.POST.get("state", "")
+    if state in Visit.STATES[:3]:
+        acts.set_state(
+            visit, state, request.POST.get("waiting_for", "").strip()[:120] if state == Visit.WAITING else ""
+        )
+    return see(request, "visit", visit.number)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
+    """Enter a step that moves no mass, or enter one anew; what is left is settled here too."""
+    one, step_kind = find_visit(request, number), BY_SLUG.get(kind)
+    if step_kind is None:
+        raise Http404("No such step.")
+    old = _replaced(one, step_kind, request.GET.get("replaces", ""))
+    if old is None and step_kind.at in ("visit-recover", "visit-charge", "visit-hand-over"):
+        return see(request, step_kind.at, number)
+    if old is None and step_kind.name == "remainder settled":
+        return _settle(request, one, step_kind)
+    making = Making(request.workshop)
+    form = step_form(step_kind, making)(
+        request.POST or None, access=request.access, initial=_initial(request, step_kind, old, making)
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            _write(one, step_kind, form, old)
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            return see(request, "visit", number)
+    return page(request, "shop/visit_step.html", form, **_around(request, one, step_kind), old=old)
+
+
+def _write(visit: Visit, kind: StepKind, form: StepForm, old: Step | None) -> None:
+    facts, key = _facts(form), form.request_key
+    if old is not None:
+        acts.amend_step(old, occurred_at=form.cleaned_data["occurred_at"] or old.occurred_at, key=key, facts=facts)
+    elif kind.name == "conversion done":
+        to = steps.text_of(form.step_data, "to")
+        acts.convert(visit, occurred_at=form.occurred, key=key, facts=facts, to_refrigerant=to)
+    else:
+        acts.add_step(visit, kind.name, occurred_at=form.occurred, key=key, facts=facts)
+
+
+def _replaced(visit: Visit, kind: StepKind, asked: str) -> Step | None:
+    """Return the step that is entered anew, or None; 404 for one that is not of this visit and kind."""
+    if not asked:
+        return None
+    for step in visit.steps.all():
+        if str(step.pk) == asked and step.kind == kind.name and kind.name != "hand-over":
+            return step
+    raise Http404("No such step in this visit.")
+
+
+def _initial(request: ShopRequest, kind: StepKind, old: Step | None, making: Making) -> dict[str, Any]:
+    if old is not None:
+        return initial_of(old, kind)
+    initial: dict[str, Any] = {"doer": request.member.user.handle}
+    for one in kind.fields:
+        if one.type == "instrument":
+            fitting = [gauge for gauge in making.gauges if gauge.kind in one.instruments]
+            initial |= {one.name: str(fitting[0].pk)} if len(fitting) == 1 else {}
+    return initial
+
+
+def _facts(form: StepForm) -> StepFacts:
+    cleaned = form.cleaned_data
+    return StepFacts(doer=form.doer, answers=cleaned["answers"], data=form.step_data, note=cleaned["note"])
+
+
+def _around(request: ShopRequest, visit: Visit, kind: StepKind) -> dict[str, Any]:
+    places = list(kind.cautions)
+    if visit.vehicle.electric_compressor and kind.name in ("received", "circuit opened", "oil balance", "flush"):
+        places.append("electric")
+    if visit.vehicle.content == "part recovered" and kind.name == "circuit opened":
+        places.append("part-recovered")
+    if visit.vehicle.refrigerant == "R-744":
+        places.append("r-744")
+    return {"visit": visit, "kind": kind, "cautions": cautions_for(*places) if places else []}
+
+
+def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
+    """Settle what the book still has in the vehicle: always read back, since it goes to air or to unexplained."""
+    held = {code: mass for code, mass in held_in(visit.vehicle).items() if mass > 0}
+    making = Making(request.workshop)
+    form = remainder_form(making, list(held))(
+        request.POST or None, access=request.access, initial={"doer": request.member.user.handle}
+    )
+    context = {**_around(request, visit, kind), "held": held}
+    if request.method == "POST" and form.is_valid():
+        code = form.cleaned_data.get("refrigerant") or next(iter(held), visit.vehicle.refrigerant)
+        parts = split(form.cleaned_data, held.get(code, 0))
+        facts = [code, held.get(code, 0)]
+        named = sum(parts[name] for name in ("residue", "road", "hands", "shortfall"))
+        if named > held.get(code, 0):
+            words = (
+                f"{show_mass(named, unit='g')} is more than the {show_mass(held.get(code, 0), unit='g')} that the book"
+            )
+            form.add_error("bound", f"{words} has left in {visit.vehicle}. Read the figures again.")
+        elif form.needs_read_back(always=True, facts=facts):
+            return read_back(request, form, _settled_rows(visit, code, parts), facts=facts)
+        else:
+            return _write_settled(request, visit, form, code, parts, context)
+    return page(request, "shop/visit_settle.html", form, **context)
+
+
+def _settled_rows(visit: Visit, code: str, parts: dict[str, int]) -> list[tuple[str, object]]:
+    def grams(name: str) -> str:
+        return show_mass(parts[name], unit="g")
+
+    return [
+        ("From", f"{visit.vehicle}, {code}"),
+        ("Pumped out", f"{grams('residue')}, half of at most {grams('bound')}: to air, the workshop’s"),
+        ("In our hands", f"{grams('hands')} to air, the workshop’s"),
+        ("On the road", f"{grams('road')} to air, the vehicle’s"),
+        ("Short", f"{grams('shortfall')} to unexplained"),
+    ]
+
+
+def _write_settled(
+    request: ShopRequest, visit: Visit, form: StepForm, code: str, parts: dict[str, int], context: dict[str, Any]
+) -> HttpResponse:
+    remainder = acts.Remainder(
+        residue_mg=parts["residue"],
+        residue_u_mg=round(parts["bound"] / 12**0.5),
+        road_mg=parts["road"],
+        hands_mg=parts["hands"],
+        shortfall_mg=parts["shortfall"],
+    )
+    try:
+        act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
+        entry, _ = acts.settle_remainder(visit, act, _facts(form), code, remainder)
+    except LedgerError as error:
+        form.add_error(None, str(error))
+        return page(request, "shop/visit_settle.html", form, **context)
+    return written(request, form, entry, "visit", visit.number)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
+    """Hand the vehicle over; what is still asked is said on this page and on the paper."""
+    one = find_visit(request, number)
+    kind = BY_NAME["hand-over"]
+    form = step_form(kind, Making(request.workshop))(
+        request.POST or None, access=request.access, initial={"doer": request.member.user.handle}
+    )
+    points = [point for point in open_points(one, request.workshop) if point.kind != "hand-over"]
+    if request.method == "POST" and form.is_valid():
+        try:
+            if one.state == Visit.CLOSED and not _already(form):
+                raise Refused(f"Visit {number} is handed over already.")
+            acts.hand_over(one, occurred_at=form.occurred, key=form.request_key, facts=_facts(form))
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            return see(request, "visit", number)
+    return page(request, "shop/visit_hand_over.html", form, visit=one, kind=kind, points=points, now=timezone.now())
+
+
+def shelf(request: ShopRequest) -> list[Cylinder]:
+    """Return the cylinders that stand here, by number."""
+    here = Cylinder.objects.filter(account__book=request.book).exclude(state__in=("away", "done with"))
+    return list(here.select_related("account__book").order_by("serial"))

@@ -1,0 +1,20 @@
+"""Addresses of the workshop's own pages, below /w/<slug>/."""
+
+from django.urls import path
+
+from shop.views import gas, logbook, visits, weigh
+
+urlpatterns = [
+    path("", logbook.logbook, name="logbook"),
+    path("weigh/", weigh.weigh, name="weigh"),
+    path("cylinders/<int:number>/weigh/", weigh.cylinder_weigh, name="cylinder-weigh"),
+    path("cylinders/<int:number>/weigh/echo/", weigh.cylinder_weigh_echo, name="cylinder-weigh-echo"),
+    path("visits/", visits.visits, name="visits"),
+    path("visits/new/", visits.visit_new, name="visit-new"),
+    path("visits/<int:number>/", visits.visit, name="visit"),
+    path("visits/<int:number>/add/<slug:kind>/", visits.visit_step, name="visit-step"),
+    path("visits/<int:number>/charge/", gas.visit_charge, name="visit-charge"),
+    path("visits/<int:number>/recover/", gas.visit_recover, name="visit-recover"),
+    path("visits/<int:number>/leg/<int:cylinder>/echo/", gas.visit_leg_echo, name="visit-leg-echo"),
+    path("visits/<int:number>/hand-over/", visits.visit_hand_over, name="visit-hand-over"),
+]
