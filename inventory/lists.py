@@ -16,7 +16,7 @@ from inventory import tables as book_tables
 from inventory.access import Access, BookRequest
 from inventory.causes import CAUSES, GRADES
 from inventory.forms_cylinders import DayField
-from inventory.models import Account, Book, Cylinder, Entry, Movement, Partner
+from inventory.models import Account, Book, Cylinder, Entry, Holding, Movement, Partner
 from inventory.quantities import show_mass
 from inventory.queries import AccountLine, Wanted
 from inventory.tables import BookTable, DayColumn, FilterForm, MassColumn, NumberColumn, WhenColumn
@@ -168,7 +168,7 @@ class LinesFilter(FilterForm):
 
     def __init__(self, request: BookRequest) -> None:
         super().__init__(request)
-        codes = Movement.objects.filter(book=request.book).order_by("refrigerant")
+        codes = Holding.objects.filter(account__book=request.book).order_by("refrigerant")
         _offer(self, "refrigerant", _same(codes.values_list("refrigerant", flat=True).distinct()))
         self.book = request.book
 
@@ -232,6 +232,13 @@ class EntryTable(BookTable):
     def __init__(self, *args: Any, access: Access, **options: Any) -> None:
         self.access = access
         super().__init__(*args, **options)
+
+    @property
+    def total(self) -> int:
+        """How many lines there are; of the whole book the last number says it, as numbers have no gaps."""
+        if self.filter is not None and not self.filter.chosen:
+            return int(self.access.book.head_seq)
+        return super().total
 
     @cached_property
     def names(self) -> Mapping[str, str]:

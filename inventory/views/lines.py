@@ -302,7 +302,6 @@ def close(request: BookRequest) -> HttpResponse:
             "differences": _open_shown(request.book),
             "not_weighed": queries.not_weighed_since(request.book, since),
             "days": NOT_WEIGHED_DAYS,
-            "late": queries.entries(request.book, queries.Wanted(late=True)).count(),
         },
     )
 
