@@ -8,6 +8,7 @@ import csv
 import io
 import json
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import IO, Any, cast
@@ -15,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 
@@ -23,6 +25,7 @@ from compliance.balance import COLUMNS, Balance, Flow
 from compliance.emissions import MEASURES, Impact, Total
 from compliance.layout import Grid, Layout
 from compliance.statement import Statement, VehicleHolding
+from inventory.drawings import Drawing
 from inventory.models import Movement
 from inventory.tables import FORMULA_STARTS
 
@@ -213,6 +216,7 @@ def _paper_part(layout: Layout, each: Balance) -> dict[str, Any]:
     grades = layout.statement.grades_of(each.refrigerant)
     return {
         "code": each.refrigerant,
+        "picture": _on_paper(layout.picture(each)),
         "grades": layout.masses(grades, f"{each.refrigerant} by grade"),
         "behind": layout.behind(each),
         "bridge": layout.bridge(each),
@@ -220,6 +224,20 @@ def _paper_part(layout: Layout, each: Balance) -> dict[str, Any]:
         "unexplained": layout.unexplained_words(each),
         "notes": layout.statement.impacts[each.refrigerant].notes,
     }
+
+
+# A drawing takes its look from the stylesheet of the page; on paper it carries its own, in black and grey.
+_INK = (
+    "text { font-family: 'DejaVu Sans'; font-size: 10px; fill: #000 } .d-end { text-anchor: end } "
+    ".d-middle { text-anchor: middle } .d-flow { fill: #ddd; stroke: #000; stroke-width: 0.7 } .d-book { fill: #000 }"
+)
+
+
+def _on_paper(picture: Drawing | None) -> Drawing | None:
+    if picture is None:
+        return None
+    svg = picture.svg.replace("</title>", f"</title><style>{_INK}</style>", 1)
+    return replace(picture, svg=SafeString(svg))
 
 
 def _fetch_nothing(url: str) -> dict[str, Any]:

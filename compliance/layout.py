@@ -14,6 +14,8 @@ from compliance import balance, emissions
 from compliance.balance import Balance, Flow
 from compliance.emissions import Total, Worth
 from compliance.statement import Statement
+from inventory.drawings import Drawing, period_flow
+from inventory.drawings import Flow as Stream
 from inventory.tables import MINUS, NARROW, figure, mass_number
 
 NOT_MEASURED = "not measured"
@@ -30,6 +32,15 @@ WORDS = {
     balance.WORKSHOP_AIR: "Workshop's emissions to air",
     balance.ROAD_AIR: "Vehicles' emissions on the road",
     emissions.CLOSING: "At the end",
+}
+_STREAMS = {
+    balance.ACQUIRED: "acquired",
+    balance.RECOVERED: "recovered",
+    balance.OTHER: "other changes",
+    balance.CHARGED: "charged",
+    balance.SENT_AWAY: "sent away",
+    balance.AIR: "to air",
+    balance.UNEXPLAINED: "unexplained",
 }
 DECIMALS = {"kg": 3, "lb": 3}
 
@@ -60,6 +71,11 @@ class Grid:
     corner: str
     heads: tuple[str, ...]
     rows: tuple[Row, ...]
+
+    @property
+    def lines(self) -> tuple[tuple[Row, tuple[tuple[Cell, str], ...]], ...]:
+        """Each row with its cells and their heads, for a narrow page that names each figure."""
+        return tuple((row, tuple(zip(row.cells, self.heads, strict=True))) for row in self.rows)
 
 
 @dataclass(frozen=True)
@@ -150,6 +166,25 @@ class Layout:
         )
         heads = (self.unit, f"kg CO2e ({self.statement.basis})", "kg CFC-11 equivalent")
         return Grid(words, "Measure", heads, rows)
+
+    def picture(self, each: Balance) -> Drawing | None:
+        """The flow picture of one refrigerant; None where nothing was there and nothing moved."""
+        sources = [Stream("at the start", each.opening_mg)]
+        ends: list[Stream] = []
+        for flow in each.flows:
+            inward = flow.name in balance.INWARD
+            side = sources if inward == (flow.mass_mg > 0) else ends
+            side.append(Stream(_STREAMS[flow.name], abs(flow.mass_mg)))
+        ends.append(Stream("at the end", each.closing_mg))
+        if not any(stream.mass_mg for stream in (*sources, *ends)):
+            return None
+        whole = sum(stream.mass_mg for stream in sources)
+        sentence = (
+            f"{each.refrigerant}: {self._said(whole)} were there or came in; "
+            f"{self._said(each.closing_mg)} are there at the end."
+        )
+        moved = [[stream for stream in side if stream.mass_mg] for side in (sources, ends)]
+        return period_flow(*moved, sentence=sentence, unit=self.unit)
 
     def purposes(self) -> Grid:
         """What was sent away, by refrigerant and purpose."""

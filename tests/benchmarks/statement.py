@@ -40,8 +40,8 @@ CONTENTS = (
 # The same figures by hand, over the tables as they are: opening, columns and closing per refrigerant.
 BY_HAND = """
 SELECT m.refrigerant,
-  SUM(CASE WHEN m.booked_on < :first THEN m.mass_mg * ((t.kind IN ('cylinder', 'rig')) - (s.kind IN ('cylinder', 'rig')))
-      ELSE 0 END),
+  SUM(CASE WHEN m.booked_on >= :first THEN 0
+      ELSE m.mass_mg * ((t.kind IN ('cylinder', 'rig')) - (s.kind IN ('cylinder', 'rig'))) END),
   SUM(CASE WHEN m.booked_on >= :first AND s.kind = 'partner' THEN m.mass_mg ELSE 0 END),
   SUM(CASE WHEN m.booked_on >= :first AND s.kind = 'vehicle' AND t.kind = 'cylinder' THEN m.mass_mg ELSE 0 END),
   SUM(CASE WHEN m.booked_on >= :first AND t.kind = 'vehicle' AND s.kind = 'cylinder' THEN m.mass_mg ELSE 0 END),

@@ -1,4 +1,4 @@
-"""The usage report read from a book: the acceptance year, the laws it keeps, and what it says of what it cannot know."""
+"""The usage report read from a book: the acceptance year, the laws it keeps, what it says of what is not known."""
 
 from collections import Counter
 from datetime import UTC, date, datetime, timedelta
