@@ -225,7 +225,10 @@ def mass_over_time(steps: Sequence[Weighed], *, name: str, limit_mg: int | None 
         svg.text(0, 24, "no line yet", "d-soft")
         return Drawing(svg.done(), f"{name} has no line yet.", head, ())
     differing = sum(1 for one in found if one.differed_mg)
-    sentence = f"{name} went from {_kg(found[0].held_mg, unit)} to {_kg(found[-1].held_mg, unit)} in {len(found)} steps"
+    held = _kg(found[-1].held_mg, unit)
+    sentence = f"{name} went from {_kg(found[0].held_mg, unit)} to {held} in {len(found)} steps"
+    if len(found) == 1:
+        sentence = f"{name} held {held} at its one weighing"
     sentence += f"; {differing} weighing{'' if differing == 1 else 's'} differed" if differing else ""
     svg = Svg(210, sentence)
     left, right, top, bottom = 44.0, 326.0, 24.0, 180.0

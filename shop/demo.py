@@ -79,6 +79,7 @@ PULLED_DOWN = {
     "heat": "no",
     "stopped": "done",
 }
+PORTS = {"adapters": "no", "conversion_signs": "none seen", "leak_stop": "none seen"}
 NEW_PART = {"condition": "new", "number": "PE-4471", "seal": "HNBR", "oil_in": "20 mL", "oil_type": "ester"}
 VACUUM = {"readings": "0, 1.5 mbar; 15, 1.6 mbar; 30, 1.6 mbar", "gauge": "G2", "gauge_type": "absolute"}
 SEARCHED = {"method": "electronic", "instrument": "L1", "sensitivity": "5", "gas": "refrigerant"}
@@ -391,6 +392,7 @@ class Year:
                 kind=kind,
                 step=step,
                 absolute=absolute,
+                accuracy=0.5 if kind == "thermometer" else None,
                 typed={"step": typed[name]},
                 calibrated_until=date(2026, 3, 1),
             )
@@ -474,6 +476,8 @@ class Year:
             coldest="20 C",
             warmest="20 C",
         )
+        self.step("V1", "03-03 09:00", "ports seen", high="R-12 screw", low="R-12 screw", **PORTS)
+        self.step("V1", "03-03 09:05", "identified", result="none here")
         gas = FromVehicle("R-12")
         self.recover(
             "V1",
