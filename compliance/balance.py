@@ -12,9 +12,10 @@ between two cylinders, or a cylinder and a rig, changes no stock and stands in n
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import sqrt
 
-from inventory import causes, uncertainty
+from inventory import catalogue, causes, uncertainty
 
 ACQUIRED, RECOVERED, OTHER = "acquired", "recovered", "other"
 CHARGED, SENT_AWAY, AIR, UNEXPLAINED = "charged", "sent_away", "air", "unexplained"
@@ -86,7 +87,7 @@ class Part:
 class Flow:
     """One column: its mass, parts and what stands behind it.
 
-    `u_mg` is the standard uncertainty of the measured part, None where nothing in it was measured. `pair_mg` and
+    `u_mg` is the standard uncertainty of the measured part, None where none was given for anything in it. `pair_mg` and
     `declared_mg` are the masses that stand on two weighings and on somebody's word, out of `moved_mg`, in which
     corrections in both directions count without their sign.
     """
@@ -191,21 +192,32 @@ def column(cause: str, source: str, target: str) -> str | None:
 
 
 def balances(sums: Iterable[Sum], *, by_grade: bool) -> tuple[Balance, ...]:
-    """Return a balance for each refrigerant (or refrigerant and grade) that the sums name, in order of name."""
+    """Return a balance for each refrigerant (or grade of it) that the sums name, in the order of the catalogue."""
     groups: dict[tuple[str, str], list[Sum]] = {}
     for each in sums:
         groups.setdefault((each.refrigerant, each.grade if by_grade else ""), []).append(each)
-    return tuple(_balance(*key, groups[key]) for key in sorted(groups))
+    return tuple(_balance(*key, groups[key]) for key in sorted(groups, key=_in_order))
+
+
+def _in_order(key: tuple[str, str]) -> tuple[int, str, int]:
+    """The catalogue's order (R-12 before R-134a), mixed content last; grades as the closed list has them."""
+    code, grade = key
+    return _places().get(code, len(_places())), code, causes.GRADES.index(grade) if grade else -1
+
+
+@lru_cache(maxsize=1)
+def _places() -> dict[str, int]:
+    return {each.code: place for place, each in enumerate(catalogue.refrigerants())}
 
 
 def flow(name: str, sums: Sequence[Sum]) -> Flow:
     """Return one column of the report; outward columns count what leaves the stock as positive."""
-    measured = [each for each in sums if each.basis != "declared"]
+    known = [each for each in sums if each.basis != "declared" and (each.random_sq or each.span_mg)]
     return Flow(
         name=name,
         mass_mg=sum(_signed(name, each) for each in sums),
         parts=_parts(name, sums),
-        u_mg=_u_mg(name, measured) if measured or not sums else None,
+        u_mg=_u_mg(name, known) if known or not sums else None,
         pair_mg=sum(abs(each.mass_mg) for each in sums if each.basis == "pair"),
         declared_mg=sum(abs(each.mass_mg) for each in sums if each.basis == "declared"),
         moved_mg=sum(abs(each.mass_mg) for each in sums),

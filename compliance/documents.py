@@ -213,11 +213,11 @@ def two_totals(layout: Layout) -> dict[str, Grid]:
 
 
 def _paper_part(layout: Layout, each: Balance) -> dict[str, Any]:
-    grades = layout.statement.grades_of(each.refrigerant)
     return {
         "code": each.refrigerant,
         "picture": _on_paper(layout.picture(each)),
-        "grades": layout.masses(grades, f"{each.refrigerant} by grade"),
+        "grades": layout.grades(each.refrigerant),
+        "one_grade": layout.statement.grades_of(each.refrigerant)[0].grade,
         "behind": layout.behind(each),
         "bridge": layout.bridge(each),
         "worths": layout.worths(each.refrigerant),
@@ -229,7 +229,7 @@ def _paper_part(layout: Layout, each: Balance) -> dict[str, Any]:
 # A drawing takes its look from the stylesheet of the page; on paper it carries its own, in black and grey.
 _INK = (
     "text { font-family: 'DejaVu Sans'; font-size: 10px; fill: #000 } .d-end { text-anchor: end } "
-    ".d-middle { text-anchor: middle } .d-flow { fill: #ddd; stroke: #000; stroke-width: 0.7 } .d-book { fill: #000 }"
+    ".d-middle { text-anchor: middle } .d-flow { fill: #c4c4c4 } .d-book { fill: #000 }"
 )
 
 

@@ -90,9 +90,11 @@ class Layout:
         text = figure(mass_number(mass_mg, self.unit, DECIMALS[self.unit]), DECIMALS[self.unit])
         return f"+{text}" if signed and mass_mg > 0 and not text.startswith(MINUS) else text
 
-    def give_or_take(self, u_mg: float | None) -> str:
-        """Return two standard uncertainties without the unit, or that nothing was measured."""
-        return NOT_MEASURED if u_mg is None else self.mass(round(2 * u_mg))
+    def give_or_take(self, flow: Flow) -> str:
+        """Return two standard uncertainties without the unit, or why there are none."""
+        if flow.u_mg is not None:
+            return self.mass(round(2 * flow.u_mg))
+        return NOT_MEASURED if flow.declared_mg == flow.moved_mg else "not entered"
 
     def masses(self, balances: Sequence[Balance], caption: str) -> Grid:
         """The balance: opening, each column with its parts by cause, closing; one column for each balance."""
@@ -107,6 +109,11 @@ class Layout:
         heads = tuple(each.grade if by_grade else each.refrigerant for each in balances)
         return Grid(f"{caption}, {self.unit}", "Stock of cylinders and rigs", heads, tuple(rows))
 
+    def grades(self, refrigerant: str) -> Grid | None:
+        """The balance by grade; None where there is one grade only."""
+        found = self.statement.grades_of(refrigerant)
+        return self.masses(found, f"{refrigerant} by grade") if len(found) > 1 else None
+
     def behind(self, each: Balance) -> Grid:
         """What stands behind each column: uncertainty, two weighings, somebody's word, lines."""
         flows = [flow for flow in (*each.flows, each.vehicle_air, each.workshop_air, each.road_air) if flow.lines]
@@ -115,7 +122,7 @@ class Layout:
                 WORDS[flow.name],
                 (
                     Cell(self.mass(flow.mass_mg), self._flow_query(each, flow)),
-                    Cell(self.give_or_take(flow.u_mg)),
+                    Cell(self.give_or_take(flow)),
                     Cell(_percent(flow.pair_share)),
                     Cell(_percent(flow.declared_share)),
                     Cell(figure(flow.lines, 0)),

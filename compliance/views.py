@@ -51,6 +51,7 @@ class Section:
     picture: Drawing | None
     masses: Grid
     grades: Grid | None
+    one_grade: str
     behind: Grid
     bridge: Grid
     worths: Grid
@@ -133,13 +134,13 @@ def _content(request: ShopRequest, report: Statement, form: str) -> str | bytes:
 
 
 def _section(layout: Layout, each: Balance) -> Section:
-    grades = layout.statement.grades_of(each.refrigerant)
     return Section(
         code=each.refrigerant,
         name=each.refrigerant.lower().replace(".", "-"),
         picture=layout.picture(each),
         masses=layout.masses((each,), each.refrigerant),
-        grades=layout.masses(grades, f"{each.refrigerant} by grade"),
+        grades=layout.grades(each.refrigerant),
+        one_grade=layout.statement.grades_of(each.refrigerant)[0].grade,
         behind=layout.behind(each),
         bridge=layout.bridge(each),
         worths=layout.worths(each.refrigerant),
