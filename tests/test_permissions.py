@@ -74,7 +74,9 @@ def everything(
         ("customers", "pk"): customer.pk,
         ("scales", "pk"): scale.pk,
         ("gauges", "pk"): gauge.pk,
-        ("visits", "kind"): "note",
+        ("visits", "kind"): "repair",
+        ("visits", "cylinder"): cylinder.account.number,
+        ("settings", "pk"): scale.pk,
     }
 
 
@@ -91,11 +93,11 @@ def address(route: str, known: dict[tuple[str, str], object], slug: str) -> str:
             plain = "2025-01-01"
         elif name in ("to", "until", "last", "end"):
             plain = "2025-12-31"
-        elif name in ("format", "kind_of_file"):
+        elif name in ("format", "form"):
             plain = "csv"
         return str(known.get((first, name), plain or "1"))
 
-    query = "?kind=mass&name=gross&gross=1" if first == "echo" else ""
+    query = "?kind=mass&name=gross&gross=1" if route.endswith("echo/") else ""
     return "/" + PARAMETER.sub(value, route) + query
 
 

@@ -23,6 +23,7 @@ from inventory.tables import export
 from inventory.views.running import ActPage, Understood, already_written, run, say_already
 
 NOT_WEIGHED_DAYS = 30
+OPEN_SHOWN = 50
 
 
 def entry_of(request: BookRequest, seq: int) -> Entry:
@@ -307,5 +308,6 @@ def close(request: BookRequest) -> HttpResponse:
 
 
 def _open_shown(book: Book) -> list[tuple[int, str, str]]:
-    """Return the open differences of a book as line number, cylinder and sentence."""
-    return [(one.movement.entry.seq, str(one.cylinder), one.sentence) for one in open_differences(book)]
+    """Return the newest open differences of a book as line number, cylinder and sentence."""
+    newest = open_differences(book)[:OPEN_SHOWN]
+    return [(one.movement.entry.seq, str(one.cylinder), one.sentence) for one in newest]

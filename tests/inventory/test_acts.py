@@ -499,6 +499,58 @@ def test_a_slip_found_after_a_later_weighing_leaves_no_difference_open(
     assert differences.open_differences(book) == []
 
 
+def test_scenario_10_a_slip_found_after_the_year_was_closed(
+    book: Any,
+    act: Any,
+    gross: Any,
+    scale: Any,
+    s2: Any,
+    make_cylinder: Any,
+    vehicle_account: Any,
+    partner: Partner,
+    held: Any,
+    clock: Any,
+    post: Any,
+    account: Any,
+) -> None:
+    def on(day: str) -> datetime:
+        return clock(datetime.fromisoformat(f"{day}T10:00:00+02:00"))
+
+    at = on("2025-08-01")
+    cylinder = make_cylinder("C-34")
+    post("opening-stock", account("opening"), cylinder, 1_072 * G, basis="single", at=at)
+    at = on("2025-08-21")
+
+    def charge(draft: ledger.Draft) -> None:
+        weighing.settle(draft, gross(cylinder, s2, 7_272), Weighing.BEFORE)
+        gained, u = weighing.passed(draft, gross(cylinder, s2, 6_622))
+        facts = ("charge", cylinder.account, vehicle_account, "R-134a", "virgin", -gained, "pair")
+        draft.move(ledger.Line(*facts, *weighing.parts_mg(u), scale=s2))
+
+    slip = ledger.write(book, act(at=at), charge)
+    at = on("2025-09-01")
+    returned = acts.send_away(
+        book, act(at=at), gross(cylinder, scale, 6_615), Dispatch(partner, "heel-returned", "return to supplier", "")
+    )
+    difference = only(returned, "weighing-difference")
+    assert (difference.mass_mg, differences.open_differences(book)) == (7 * G, [])
+    at = on("2026-01-09")
+    acts.close_through(book, act(at=at), date(2025, 12, 31))
+
+    at = on("2026-01-14")
+    reversal, again = acts.correct_after(book, act(at=at, remark="photo"), slip, gross_mg=6_642 * G, typed="6.642 kg")
+    assert only(again, "charge").mass_mg == 630 * G
+    assert only(again, "balance-after-correction").mass_mg == 20 * G
+    assert {reversal.booked_on, again.booked_on} == {date(2026, 1, 14)}
+    assert again.occurred_at == slip.occurred_at  # marked as for 2025
+    assert again.is_late
+    assert held(vehicle_account) == {("R-134a", ""): 630 * G}
+    assert held(cylinder) == {}  # its last weighing stands
+    (finding,) = differences.open_differences(book)
+    assert finding.open_mg == 27 * G
+    assert finding.times == pytest.approx(2.1, abs=0.05)
+
+
 def test_reversing_a_line_with_a_later_weighing_balances_against_that_difference(
     book: Any,
     act: Any,
