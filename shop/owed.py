@@ -92,11 +92,14 @@ def _cylinders(workshop: Workshop, today: date) -> list[Owed]:
 
 def _instruments(workshop: Workshop, today: date) -> list[Owed]:
     soon = {"book": workshop.book, "retired": False, "calibrated_until__lte": today + SOON}
-    href = reverse("settings", args=[workshop.slug])
     scales = [(f"Scale {one}", one.calibrated_until) for one in Scale.objects.filter(**soon)]
     gauges = [(f"{one.kind.capitalize()} {one}", one.calibrated_until) for one in Gauge.objects.filter(**soon)]
     return [
-        Owed(f"{name}: its check {ends(until, today)}.", href, f"Enter the check of {name}")
+        Owed(
+            f"{name}: its check {ends(until, today)}.",
+            reverse("settings", args=[workshop.slug]),
+            f"Enter the check of {name}",
+        )
         for name, until in (*scales, *gauges)
     ]
 

@@ -1,0 +1,182 @@
+"""The scale through its pages."""
+
+from collections.abc import Callable
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+
+from inventory.models import Entry, Movement, Weighing
+
+HOME = "/w/port-ellery/"
+
+
+@pytest.fixture
+def weigh(technician_client: Client, workshop: Any) -> Callable[..., Any]:
+    """Send a reading, through the read-back page where one comes."""
+
+    def post(cylinder: Any, gross: str, scale: Any, query: str = "", **fields: Any) -> Any:
+        path = f"{HOME}cylinders/{cylinder.account.number}/weigh/{query}"
+        fields = {"key": str(uuid4()), "gross": gross, "gross_unit": "kg", "scale": str(scale.number), **fields}
+        response = technician_client.post(path, fields)
+        if response.status_code == 200 and b'name="read_back"' in response.content:
+            response = technician_client.post(path, {**fields, "read_back": response.context["signature"]})
+        return response
+
+    return post
+
+
+def test_before_and_after_with_nothing_moved(
+    weigh: Callable[..., Any], cylinder: Any, scale: Any, held: Callable[..., Any], technician_client: Client
+) -> None:
+    assert weigh(cylinder, "11.200", scale).status_code == 303
+    page = technician_client.get(f"{HOME}cylinders/{cylinder.account.number}/weigh/").content.decode()
+    assert "Weigh: after" in page
+    assert weigh(cylinder, "11.195", scale, went="nothing").status_code == 303
+    assert held(cylinder) == {("R-134a", "virgin"): 4_995_000}
+
+
+def test_a_reading_is_read_back_before_it_is_written_where_it_was_not_echoed(
+    technician_client: Client, workshop: Any, cylinder: Any, scale: Any
+) -> None:
+    path = f"{HOME}cylinders/{cylinder.account.number}/weigh/"
+    response = technician_client.post(
+        path, {"key": str(uuid4()), "gross": "11.2", "gross_unit": "kg", "scale": scale.number}
+    )
+    assert "Nothing is written yet" in response.content.decode()
+    assert not Weighing.objects.exists()
+
+
+def test_what_was_echoed_is_written_at_once(
+    technician_client: Client, workshop: Any, cylinder: Any, scale: Any
+) -> None:
+    path = f"{HOME}cylinders/{cylinder.account.number}/weigh/"
+    sent = {"gross": "11.2", "gross_unit": "kg", "scale": scale.number}
+    echo = technician_client.get(f"{path}echo/", {**sent, "kind": "mass", "name": "gross"}).content.decode()
+    assert "Read as" in echo
+    assert 'value="gross=11200000"' in echo
+    response = technician_client.post(path, {**sent, "key": str(uuid4()), "seen": "gross=11200000"})
+    assert response.status_code == 303
+    assert Weighing.objects.get().gross_mg == 11_200_000
+
+
+def test_the_echo_says_how_the_reading_stands_to_the_last(
+    weigh: Callable[..., Any], technician_client: Client, cylinder: Any, scale: Any
+) -> None:
+    weigh(cylinder, "11.200", scale, "?check")
+    path = f"{HOME}cylinders/{cylinder.account.number}/weigh/echo/"
+    echo = technician_client.get(path, {"gross": "11.195", "gross_unit": "kg", "scale": scale.number}).content.decode()
+    assert (
+        "5\N{NARROW NO-BREAK SPACE}g less than last time: agrees (readings can tell 9\N{NARROW NO-BREAK SPACE}g)"
+        in echo
+    )
+    echo = technician_client.get(path, {"gross": "11.020", "gross_unit": "kg", "scale": scale.number}).content.decode()
+    assert "19.7 times what the two readings can tell" in echo
+
+
+def test_the_echo_of_the_second_reading_says_the_mass_and_its_uncertainty(
+    weigh: Callable[..., Any], technician_client: Client, cylinder: Any, scale: Any
+) -> None:
+    weigh(cylinder, "11.200", scale)
+    path = f"{HOME}cylinders/{cylinder.account.number}/weigh/echo/"
+    sent = {"gross": "10.750", "gross_unit": "kg", "scale": scale.number, "went": "nothing"}
+    echo = technician_client.get(path, sent).content.decode()
+    assert "0.450\N{NARROW NO-BREAK SPACE}kg out, give or take 4\N{NARROW NO-BREAK SPACE}g" in echo
+    assert "then holds" in echo
+
+
+def test_a_reading_between_the_steps_is_a_question_and_may_be_insisted_on(
+    weigh: Callable[..., Any], cylinder: Any, scale: Any
+) -> None:
+    response = weigh(cylinder, "11.203", scale)
+    assert response.status_code == 422
+    page = response.content.decode()
+    assert "lies between the steps" in page
+    assert "11.2 kg" in page or "11.200 kg" in page
+    assert weigh(cylinder, "11.203", scale, gross_reading="=11.203 kg").status_code == 303
+
+
+def test_a_reading_over_what_the_scale_carries_is_refused(
+    weigh: Callable[..., Any], cylinder: Any, make_scale: Callable[..., Any]
+) -> None:
+    small = make_scale("S9", capacity_mg=100_000_000)
+    response = weigh(cylinder, "250", small)
+    assert response.status_code == 422
+    assert "is more than S9 carries" in response.content.decode()
+    assert not Weighing.objects.exists()
+
+
+@pytest.mark.parametrize("gross", ["", "heavy", "-3", "1,234", "5 psi", "1e400", "\x00"])
+def test_what_is_no_mass_is_put_right_and_writes_nothing(
+    gross: str, weigh: Callable[..., Any], cylinder: Any, scale: Any
+) -> None:
+    assert weigh(cylinder, gross, scale).status_code == 422
+    assert not Weighing.objects.exists()
+
+
+def test_below_the_empty_mass_is_refused_beside_the_reading(
+    weigh: Callable[..., Any], cylinder: Any, scale: Any
+) -> None:
+    response = weigh(cylinder, "5.000", scale)
+    assert response.status_code == 422
+    assert "less than the empty mass" in str(response.context["form"].errors["gross"])
+
+
+def test_a_double_press_is_one_line(weigh: Callable[..., Any], cylinder: Any, scale: Any) -> None:
+    key, count = str(uuid4()), Entry.objects.count()
+    weigh(cylinder, "11.200", scale, "?check", key=key)
+    weigh(cylinder, "11.200", scale, "?check", key=key)
+    assert Entry.objects.count() == count + 1
+
+
+def test_the_scale_last_used_is_chosen_again(
+    weigh: Callable[..., Any], technician_client: Client, cylinder: Any, scale: Any, make_scale: Callable[..., Any]
+) -> None:
+    second = make_scale("S2", step_mg=2_000)
+    weigh(cylinder, "11.200", second, "?check")
+    page = technician_client.get(f"{HOME}cylinders/{cylinder.account.number}/weigh/")
+    assert page.context["form"].initial["scale"] == str(second.number)
+
+
+def test_the_second_reading_charges_an_open_visit(
+    weigh: Callable[..., Any],
+    technician_client: Client,
+    technician: Any,
+    cylinder: Any,
+    scale: Any,
+    make_vehicle: Callable[..., Any],
+    held: Callable[..., Any],
+) -> None:
+    vehicle = make_vehicle("V1")
+    arrival = {"key": str(uuid4()), "registration": "V1", "state": "runs", "doer": technician.handle}
+    technician_client.post(f"{HOME}visits/new/", arrival)
+    weigh(cylinder, "11.200", scale)
+    response = weigh(cylinder, "10.650", scale, went="visit-1")
+    assert response["Location"] == f"{HOME}visits/1/"
+    assert held(vehicle) == {("R-134a", ""): 550_000}
+
+
+def test_elsewhere_goes_on_to_the_page_that_asks_where(weigh: Callable[..., Any], cylinder: Any, scale: Any) -> None:
+    weigh(cylinder, "11.200", scale)
+    response = weigh(cylinder, "10.650", scale, went="transfer")
+    assert response["Location"].startswith(f"{HOME}cylinders/{cylinder.account.number}/transfer/?after=10.650")
+    assert not Movement.objects.filter(cause="charge").exists()
+
+
+def test_a_scanned_label_opens_its_cylinder(technician_client: Client, workshop: Any, cylinder: Any) -> None:
+    response = technician_client.get(f"{HOME}weigh/", {"q": f"HTTPS://HOST.LAN/C/{cylinder.label}"})
+    assert response["Location"] == f"{HOME}cylinders/{cylinder.account.number}/weigh/"
+
+
+def test_a_reader_and_a_stranger_do_not_weigh(
+    reader_client: Client, stranger_client: Client, cylinder: Any, scale: Any
+) -> None:
+    for path in (
+        "weigh/",
+        f"cylinders/{cylinder.account.number}/weigh/",
+        f"cylinders/{cylinder.account.number}/weigh/echo/",
+    ):
+        assert reader_client.get(HOME + path).status_code == 403
+        assert stranger_client.get(HOME + path).status_code == 404
+    assert reader_client.post(f"{HOME}cylinders/{cylinder.account.number}/weigh/", {}).status_code == 403
