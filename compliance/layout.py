@@ -149,11 +149,12 @@ class Layout:
         return Grid(caption, "Step", (self.unit,), rows)
 
     def worths(self, refrigerant: str) -> Grid:
-        """What one refrigerant is worth in CO2 and in ozone depletion."""
+        """What one refrigerant is worth in CO2 and in ozone depletion; measures without mass are left out."""
         found = self.statement.impacts[refrigerant].worth
         rows = tuple(
             Row(WORDS[measure], (Cell(self.mass(found[measure].mass_mg)), *_worth_cells(found[measure])))
             for measure in emissions.MEASURES
+            if found[measure].mass_mg or measure in (emissions.WORKSHOP_AIR, emissions.CLOSING)
         )
         caption = f"{refrigerant}: CO2 equivalent (basis {self.statement.basis}) and ozone-depleting mass"
         return Grid(caption, "Measure", (self.unit, "kg CO2e", "kg CFC-11 equivalent"), rows)
