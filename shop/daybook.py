@@ -5,7 +5,7 @@ movements up to that line, so that an old day shows what was held on it. The num
 many lines a day has.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -79,11 +79,19 @@ def _with_lines(entries: QuerySet[Entry]) -> QuerySet[Entry]:
 
 
 def _lines(book: Book, entries: Sequence[Entry]) -> list[DayLine]:
-    held = _Held(book, entries)
-    return [line for entry in entries for line in _entry_lines(entry, held)]
+    held, named = _Held(book, entries), _cylinders_named(book, entries)
+    return [line for entry in entries for line in _entry_lines(entry, held, named)]
 
 
-def _entry_lines(entry: Entry, held: "_Held") -> list[DayLine]:
+def _cylinders_named(book: Book, entries: Sequence[Entry]) -> dict[str, str]:
+    """Return the labels of the cylinders that entries without any line of their own are about, by context."""
+    bare = [one.context for one in entries if one.context.startswith("cylinder:") and not one.movements.all()]
+    numbers = [int(context.removeprefix("cylinder:")) for context in bare]
+    accounts = Account.objects.filter(book=book, number__in=numbers) if numbers else ()
+    return {f"cylinder:{account.number}": str(account) for account in accounts}
+
+
+def _entry_lines(entry: Entry, held: "_Held", named: Mapping[str, str]) -> list[DayLine]:
     """Return the lines of one entry: its movements of stock, else its weighings, else the entry by itself."""
     shown = [one for one in entry.movements.all() if _is_shown(one)]
     if len(shown) > 1:  # a difference that agreed is said with the line it came with
@@ -91,7 +99,7 @@ def _entry_lines(entry: Entry, held: "_Held") -> list[DayLine]:
     lines = [_movement_line(entry, one, held, first=place == 0) for place, one in enumerate(shown)]
     if not lines and entry.weighings.all():
         lines = [_weighing_line(entry, one, held, first=place == 0) for place, one in enumerate(entry.weighings.all())]
-    return lines or [_line(entry, True, _entry_words(entry))]
+    return lines or [_line(entry, True, _entry_words(entry, named))]
 
 
 def _is_shown(movement: Movement) -> bool:
@@ -158,13 +166,17 @@ def _weighing_line(entry: Entry, weighing: Weighing, held: "_Held", *, first: bo
     return _line(entry, first, words, f"on {weighing.scale}", held_mg=held.after(weighing.account, entry))
 
 
-def _entry_words(entry: Entry) -> str:
+def _entry_words(entry: Entry, named: Mapping[str, str]) -> str:
     if entry.kind == Entry.CLOSE:
         return f"Closed through {entry.context.rpartition(':')[2]}"
     if entry.reverses:
         return f"Reversal of line {entry.reverses.seq}"
     if entry.kind == Entry.SEAL:
         return "Sealed"
+    if entry.context in named:
+        return f"{named[entry.context]} came empty"
+    if entry.context.startswith("visit:"):
+        return "Nothing moved"
     return f"Line {entry.seq}"
 
 

@@ -30,7 +30,7 @@ from inventory.forms import BookForm
 from inventory.models import Gauge
 from inventory.quantities import Mass, QuantityError, Typed, read_number
 from shop.models import Membership, Step, User, Vehicle, Workshop
-from shop.steps import REQUIRED, StepField, StepKind
+from shop.steps import OPTIONAL, REQUIRED, StepField, StepKind
 
 MOST_CHARACTERS = 2000
 _NUMBER = r"\d+(?:[.,]\d+)?"
@@ -283,7 +283,11 @@ def step_form(
 ) -> type[StepForm]:
     """Return the form of one kind of step for one workshop; `extra` fields (masses, readings) stand first."""
     fields: dict[str, Any] = dict(extra or {})
-    fields |= {one.name: making.field(one) for one in kind.fields if one.name not in leave_out}
+    for one in kind.fields:
+        if one.name not in leave_out:
+            fields[one.name] = making.field(one)
+            # in the words of _field.html: what is asked may follow, and is listed until it does
+            fields[one.name].optional_words = "(optional)" if one.need == OPTIONAL else "(stays asked if left out)"
     fields["doer"] = PersonField(making.people, label="Done by", error_messages={"required": "Say who did it."})
     fields["answers"] = PersonField(
         making.people,

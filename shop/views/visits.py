@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from inventory.access import writer_required
 from inventory.acts import Refused
 from inventory.cautions import cautions_for
+from inventory.fields import Sent
 from inventory.forms import BookForm, page, read_back, see, written
 from inventory.ledger import LedgerError
 from inventory.models import Cylinder
@@ -174,7 +175,7 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
         return _settle(request, one, step_kind)
     making = Making(request.workshop)
     form = step_form(step_kind, making)(
-        request.POST or None, access=request.access, initial=_initial(request, step_kind, old, making)
+        request.POST or None, access=request.access, initial=_initial(request, one.vehicle, step_kind, old, making)
     )
     if request.method == "POST" and form.is_valid():
         try:
@@ -207,10 +208,17 @@ def _replaced(visit: Visit, kind: StepKind, asked: str) -> Step | None:
     raise Http404("No such step in this visit.")
 
 
-def _initial(request: ShopRequest, kind: StepKind, old: Step | None, making: Making) -> dict[str, Any]:
+def _initial(
+    request: ShopRequest, vehicle: Vehicle, kind: StepKind, old: Step | None, making: Making
+) -> dict[str, Any]:
     if old is not None:
         return initial_of(old, kind)
     initial: dict[str, Any] = {"doer": request.member.user.handle}
+    names = {one.name for one in kind.fields}
+    if "volume" in names and vehicle.volume_m3:
+        initial["volume"] = Sent(text=f"{vehicle.volume_m3 * 1000:g}", unit="L")
+    if "allowed" in names and vehicle.weakest_side_pa:
+        initial["allowed"] = Sent(text=f"{vehicle.weakest_side_pa / 1e5:g} bar absolute", unit="bar")
     for one in kind.fields:
         if one.type == "instrument":
             fitting = [gauge for gauge in making.gauges if gauge.kind in one.instruments]
