@@ -101,6 +101,7 @@ class Entry(models.Model):
                 name="entry_reverses_when_reverse",
             ),
         ]
+        indexes: ClassVar = [models.Index(fields=["book", "booked_on"], name="entry_day")]
 
     def __str__(self) -> str:
         return f"line {self.seq}"
@@ -149,9 +150,12 @@ class Movement(models.Model):
         ]
         indexes: ClassVar = [
             models.Index(
-                fields=["book", "refrigerant", "grade", "cause", "booked_on", "mass_mg"],
+                # It holds all that a statement sums, so that a year is read from the index alone.
+                fields=["book", "refrigerant", "grade", "cause", "booked_on", "mass_mg", "source", "target"],
                 name="movement_statement",
             ),
+            # Differences are few among many lines, and the first page of the day asks for them.
+            models.Index(fields=["book", "-id"], condition=Q(cause="weighing-difference"), name="movement_difference"),
             models.Index(fields=["source", "-id"], name="movement_source"),
             models.Index(fields=["target", "-id"], name="movement_target"),
         ]
