@@ -415,7 +415,7 @@ class AccountLines(BookTable):
 
 
 def _key(text: str) -> int | None:
-    return int(text) if text.isdigit() and len(text) < 19 else None
+    return int(text) if text.isdecimal() and len(text) < 19 else None
 
 
 # --- partners -------------------------------------------------------------------------------------------------

@@ -157,6 +157,7 @@ STORAGES = {
 MEDIA_ROOT = Path(os.environ.get("TAREBOOK_MEDIA", BASE_DIR / "media"))
 
 SESSION_COOKIE_AGE = 12 * 3600  # a working day
+CSRF_COOKIE_HTTPONLY = True  # the script takes the token from the page
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
 SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
 SECURE_SSL_REDIRECT = False  # the front server does it; it says so by this header

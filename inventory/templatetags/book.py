@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django import template
+from django.core.exceptions import DisallowedHost
 from django.http import HttpRequest
 from django.template.defaultfilters import date as format_date
 from django.utils import timezone
@@ -167,6 +168,15 @@ def appearance(request: HttpRequest | None) -> str:
     """Return the palette chosen in the session or cookie, as a class of the page; empty follows the machine."""
     chosen = request.COOKIES.get("appearance", "") if request else ""
     return chosen if chosen in APPEARANCES else ""
+
+
+@register.filter
+def printed_address(request: HttpRequest | None) -> str:
+    """Return the address that a printed page bears; nothing where the machine was asked under a name not its own."""
+    try:
+        return f"{request.get_host()}{request.path}" if request else ""
+    except DisallowedHost:
+        return ""
 
 
 @register.filter

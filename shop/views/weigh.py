@@ -129,7 +129,7 @@ def _form(request: ShopRequest, cylinder: Cylinder, before: Weighing | None, dat
         open_since=before is not None,
     )
     initial: dict[str, Any] = {"scale": str(remembered_scale(request, scales, before))}
-    if (asked := request.GET.get("visit", "")).isdigit():
+    if (asked := request.GET.get("visit", "")).isdecimal():
         initial["went"] = f"visit-{asked}"
     return kind(data if data is not None else request.POST or None, access=request.access, initial=initial)
 
@@ -162,7 +162,7 @@ def _said(request: ShopRequest, gross: Gross, before: Weighing | None, went: str
 
 def _visit(request: ShopRequest, went: str) -> Visit | None:
     number = went.removeprefix("visit-")
-    if not went.startswith("visit-") or not number.isdigit():
+    if not went.startswith("visit-") or not number.isdecimal():
         return None
     visits = with_log(Visit.objects.filter(workshop=request.workshop).exclude(state=Visit.CLOSED))
     return visits.select_related("workshop__book").filter(number=int(number)).first()
