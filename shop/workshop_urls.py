@@ -2,13 +2,15 @@
 
 from django.urls import path
 
-from shop.views import gas, logbook, visits, weigh
+from shop.views import checks, gas, logbook, visits, weigh
 
 urlpatterns = [
     path("", logbook.logbook, name="logbook"),
     path("weigh/", weigh.weigh, name="weigh"),
     path("cylinders/<int:number>/weigh/", weigh.cylinder_weigh, name="cylinder-weigh"),
     path("cylinders/<int:number>/weigh/echo/", weigh.cylinder_weigh_echo, name="cylinder-weigh-echo"),
+    path("checks/", checks.checks, name="checks"),
+    path("checks/<slug:name>/", checks.check, name="check"),
     path("visits/", visits.visits, name="visits"),
     path("visits/new/", visits.visit_new, name="visit-new"),
     path("visits/<int:number>/", visits.visit, name="visit"),

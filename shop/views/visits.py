@@ -4,16 +4,17 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.datastructures import MultiValueDict
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.access import writer_required
 from inventory.acts import Refused
 from inventory.cautions import cautions_for
-from inventory.fields import Sent
+from inventory.fields import ReadingsField, Sent
 from inventory.forms import BookForm, page, read_back, see, written
 from inventory.ledger import LedgerError
 from inventory.models import Cylinder
@@ -223,7 +224,19 @@ def _initial(
         if one.type == "instrument":
             fitting = [gauge for gauge in making.gauges if gauge.kind in one.instruments]
             initial |= {one.name: str(fitting[0].pk)} if len(fitting) == 1 else {}
-    return initial
+    return initial | carried(request.GET, kind)
+
+
+def carried(sent: QueryDict, kind: StepKind) -> dict[str, Any]:
+    """Return what an address brings into a step's form, such as the values typed on a page of checks."""
+    found: dict[str, Any] = {}
+    for one in kind.fields:
+        if one.type in ("readings", "rises") and "readings_rows" in sent:
+            field = ReadingsField(with_temperature=one.type == "readings")
+            found[one.name] = field.widget.value_from_datadict(sent, MultiValueDict(), "readings")
+        elif one.name in sent and one.type in ("volume", "pressure", "temperature", "mass"):
+            found[one.name] = Sent(text=str(sent[one.name]))
+    return found
 
 
 def _facts(form: StepForm) -> StepFacts:
