@@ -188,6 +188,10 @@ class Balances:
         """Return the mass of an account over all refrigerants, in milligrams."""
         return sum(self._load(account).values())
 
+    def forget(self, account: Account) -> None:
+        """Let an account hold nothing, where what is being read will not be written anyway."""
+        self._held[account.pk] = {}
+
     def save(self) -> None:
         """Write the changed holdings: what became empty first, so that the content of a cylinder may change."""
         for pk, content in sorted(self._touched, key=lambda key: bool(self._held[key[0]][key[1]])):
@@ -422,8 +426,11 @@ def booked_day(book: Book, occurred_at: datetime, recorded_at: datetime) -> date
     return today
 
 
-def check_line(book: Book, line: Line) -> None:
-    """Raise WrongLine where a movement is outside the closed lists or leaves its book."""
+def check_line(book: Book, line: Line, *, from_paper: bool = False) -> None:
+    """Raise WrongLine where a movement is outside the closed lists or leaves its book.
+
+    `from_paper`: the line is copied from a year kept elsewhere; for any cause, paper is then what stands behind it.
+    """
     cause = causes.CAUSES.get(line.cause)
     if cause is None:
         raise WrongLine(f"{line.cause!r} is not a cause of movements.")
@@ -431,7 +438,7 @@ def check_line(book: Book, line: Line) -> None:
         raise WrongLine("A movement stays within its book.")
     if (line.source.kind, line.target.kind) not in cause.routes:
         raise WrongLine(f"{cause.name} does not run from {line.source.kind} to {line.target.kind}.")
-    if line.basis not in cause.bases:
+    if line.basis not in cause.bases and not (from_paper and line.basis == "paper"):
         raise WrongLine(
             f"{cause.name} cannot stand on the basis {line.basis!r}; it may be {' or '.join(sorted(cause.bases))}."
         )

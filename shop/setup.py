@@ -78,7 +78,7 @@ def create_workshop(
             raise SetUpError(f"There is a workshop {name} already. Give this one another name.")
         workshop = Workshop.objects.create(
             book=ledger.open_book(name, zone),
-            slug=_free_slug(name),
+            slug=free_slug(name),
             name=name,
             address=address,
             zone=zone,
@@ -93,7 +93,7 @@ def create_workshop(
     return workshop
 
 
-def _free_slug(name: str) -> str:
+def free_slug(name: str) -> str:
     """Return an address part that no workshop has: the name's letters, with a number where taken."""
     base = slugify(name)[:34].strip("-") or "workshop"
     taken = set(Workshop.objects.filter(slug__startswith=base).values_list("slug", flat=True))

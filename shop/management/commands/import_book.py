@@ -1,0 +1,67 @@
+"""Import a year kept elsewhere from a CSV file: all or nothing, and twice adds nothing."""
+
+import sys
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo, available_timezones
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from inventory import ledger
+from inventory.access import OWNER
+from inventory.models import Book
+from shop.importing import NotImported, import_file
+from shop.models import Membership, User, Workshop
+from shop.setup import free_slug
+
+
+class Command(BaseCommand):
+    help = "Import FILE.csv into a book; exit status 1 and one line per fault where anything is wrong."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("file", type=Path, metavar="FILE.csv")
+        parser.add_argument("--book", required=True, metavar="NAME")
+        parser.add_argument("--create", action="store_true", help="make the book and its workshop if there is none")
+        parser.add_argument("--zone", default="UTC", help="time zone of a book that is made (default UTC)")
+        parser.add_argument("--owner", help="sign-in name of the person who will own a workshop that is made")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        name, create = options["book"], options["create"]
+        book = Book.objects.filter(name=name).first()
+        if book is None and not create:
+            raise CommandError(f"There is no book {name}. Give --create to make it.")
+        zone = book.zone if book else options["zone"]
+        if zone not in available_timezones():
+            raise CommandError(f"There is no time zone {zone}.")
+        owner = User.objects.filter(username=options["owner"]).first()
+        if options["owner"] and owner is None:
+            raise CommandError(f"Nobody signs in as {options['owner']}.")
+        try:
+            result = import_file(
+                options["file"], ZoneInfo(zone), lambda: workshop_named(name, zone, owner), progress=self._progress
+            )
+        except NotImported as error:
+            for fault in error.faults:
+                self.stderr.write(f"line {fault.line}: {fault.reason}")
+            if error.count > len(error.faults):
+                self.stderr.write(f"and {error.count - len(error.faults)} more")
+            raise CommandError(f"{error} Nothing was written.") from None
+        self.stdout.write(
+            f"{result.rows} rows read: {result.entries_new} lines written, {result.entries_known} were there already."
+        )
+
+    def _progress(self, done: int, total: int) -> None:
+        if sys.stderr.isatty():
+            said = f"{done} of {total} rows written" if done else f"{total} rows read"
+            self.stderr.write(f"\r{said}", ending="")
+
+
+def workshop_named(name: str, zone: str, owner: User | None) -> Workshop:
+    """Return the workshop of a book, made with what it lacks."""
+    book = Book.objects.filter(name=name).first() or ledger.open_book(name, zone)
+    workshop, made = Workshop.objects.get_or_create(
+        book=book, defaults={"slug": free_slug(name), "name": name, "zone": book.zone}
+    )
+    if made and owner is not None:
+        Membership.objects.create(user=owner, workshop=workshop, role=OWNER)
+    return workshop
