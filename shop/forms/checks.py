@@ -38,7 +38,7 @@ def _field(one: Input) -> forms.Field:
     if one.kind in ("readings", "rises"):
         holds = one.kind == "readings"
         return ReadingsTextField(
-            label=one.label, required=False, pressure_unit="psi" if holds else "mbar", with_temperature=holds, rows=2
+            label=one.label, pressure_unit="psi" if holds else "mbar", with_temperature=holds, rows=2
         )
     left_out = f" Left out: {one.default}." if one.default else ""
     return forms.CharField(
@@ -48,6 +48,11 @@ def _field(one: Input) -> forms.Field:
         error_messages={"required": f"Enter the {one.label.lower()}."},
         widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
     )
+
+
+def set_aside(form: PlainForm) -> list[forms.BoundField]:
+    """Return the fields that may be left out."""
+    return [field for field in form.visible_fields() if not field.field.required]
 
 
 def typed_of(form: PlainForm) -> dict[str, str]:

@@ -10,7 +10,7 @@ from inventory.drawings import Drawing
 from inventory.forms import PlainForm, page
 from shop import hold, performance, vacuum
 from shop.checks import CHECKS, Check, CheckAnswer, CheckFault, find, reckon
-from shop.forms.checks import check_form, put_fault, typed_of
+from shop.forms.checks import check_form, put_fault, set_aside, typed_of
 from shop.middleware import ShopRequest
 from shop.models import Visit
 from shop.steps import BY_NAME
@@ -33,7 +33,14 @@ def check(request: ShopRequest, name: str) -> HttpResponse:
     one = find(name)
     form = check_form(one)(request.GET if request.GET else None, access=request.access)
     answer = _answer(request, one, form) if request.GET and form.is_valid() else None
-    context = {"check": one, "answer": answer, "drawing": _drawing(answer), "copies": _copies(request, one, answer)}
+    context: dict[str, object] = {
+        "check": one,
+        "answer": answer,
+        "drawing": _drawing(answer),
+        "copies": _copies(request, one, answer),
+    }
+    aside = set_aside(form)
+    context |= {"aside": aside, "aside_open": any(field.value() or field.errors for field in aside)}
     return page(request, "shop/check.html", form, **context)
 
 

@@ -64,9 +64,11 @@ def test_a_slip_of_a_unit_is_asked_about_and_kept(reader_client: Client) -> None
     assert 'value="250"' in response.content.decode()
 
 
-def test_an_open_visit_takes_the_typed_values(technician_client: Client, workshop: Any, make_vehicle: Any) -> None:
+def test_an_open_visit_takes_the_typed_values(
+    technician_client: Client, workshop: Any, make_vehicle: Any, now: Any
+) -> None:
     vehicle = make_vehicle()
-    visit = Visit.objects.create(workshop=workshop, vehicle=vehicle, number=1)
+    visit = Visit.objects.create(workshop=workshop, vehicle=vehicle, number=1, opened_at=now)
     response = technician_client.get(f"{HOME}hold/", HOLD)
     ((shown, address),) = response.context["copies"]
     assert shown == visit
