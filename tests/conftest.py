@@ -78,6 +78,7 @@ def pytest_configure(config: pytest.Config) -> None:
 def flush_past_the_guards() -> Iterator[None]:
     """Let the runner empty the database after a test with real commits: guards off, empty, guards on, in one go."""
     from django.db.backends.base.operations import BaseDatabaseOperations
+
     from inventory import guards
 
     flush = BaseDatabaseOperations.execute_sql_flush
