@@ -1,0 +1,178 @@
+"""Forms of vehicles and customers."""
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from inventory import catalogue
+from inventory.fields import MassField, PressureField, VolumeField
+from inventory.forms import BookForm, PlainForm
+from inventory.forms_cylinders import DayField, choice, text
+from inventory.quantities import Typed
+from shop.forms.visits import NumberField
+from shop.models import Customer, Vehicle, Workshop
+
+PLAIN = (
+    "registration",
+    "vin",
+    "make_model",
+    "vehicle_class",
+    "first_registered",
+    "refrigerant",
+    "original_refrigerant",
+    "lubricant",
+    "port_type",
+    "electric_compressor",
+    "volume_source",
+)
+QUANTITIES = {
+    "nameplate": "nameplate_mg",
+    "tolerance": "nameplate_tolerance_mg",
+    "volume": "volume_m3",
+    "weakest_side": "weakest_side_pa",
+}
+LONGEST = {"registration": 20, "vin": 17, "make_model": 120, "lubricant": 80, "port_type": 80, "volume_source": 120}
+
+
+class VehicleForm(PlainForm):
+    """A vehicle and its air-conditioning system; all but the plate may be left open."""
+
+    registration = text("Plate", help_text="Or what the vehicle is known by.")
+    customer = forms.ChoiceField(label="Customer", required=False)
+    make_model = text("Make and model", required=False)
+    vehicle_class = choice("Class", [(one, one) for one in Vehicle.CLASSES])
+    vin = text("Identification number (VIN)", required=False)
+    first_registered = DayField(label="First registered", required=False)
+    refrigerant = forms.ChoiceField(label="Refrigerant", required=False, help_text="What it is built or converted for.")
+    original_refrigerant = forms.ChoiceField(label="Refrigerant it was built for, if another", required=False)
+    nameplate = MassField(label="Nameplate", what="nameplate", default_unit="g", required=False)
+    tolerance = MassField(label="Give or take", what="tolerance", default_unit="g", required=False)
+    lubricant = text("Lubricant", required=False)
+    oil = NumberField(label="Oil in it, g", what="oil", unit="g", required=False)
+    port_type = text("Ports", required=False)
+    evaporators = NumberField(label="Evaporators", what="evaporators", unit="evaporators", whole=True)
+    electric_compressor = forms.BooleanField(label="Electric compressor", required=False)
+    volume = VolumeField(label="Inner volume", what="inner volume", required=False)
+    volume_source = text("Where the volume comes from", required=False)
+    weakest_side = PressureField(label="Highest test pressure of its weakest side", required=False)
+
+    def __init__(self, *args: Any, workshop: Workshop, vehicle: Vehicle | None = None, **options: Any) -> None:
+        self.workshop, self.vehicle = workshop, vehicle
+        initial = _initial(vehicle) if vehicle else {"vehicle_class": "car", "evaporators": "1"}
+        super().__init__(*args, initial={**initial, **options.pop("initial", {})}, **options)
+        codes = [("", "not known"), *((one.code, one.code) for one in catalogue.refrigerants())]
+        customers = Customer.objects.filter(workshop=workshop, removed_at=None).order_by("name")
+        _offer(self, "refrigerant", codes)
+        _offer(self, "original_refrigerant", codes)
+        _offer(self, "customer", [("", "not entered"), *((str(one.pk), one.name) for one in customers)])
+
+    def clean_registration(self) -> str:
+        plate = " ".join(str(self.cleaned_data["registration"]).split())
+        others = Vehicle.objects.filter(account__book=self.workshop.book, registration__iexact=plate)
+        if self.vehicle is not None:
+            others = others.exclude(pk=self.vehicle.pk)
+        if others.exists():
+            raise ValidationError(f"{plate} is in the book already. Open that vehicle.")
+        return plate
+
+    def clean_vin(self) -> str:
+        return "".join(str(self.cleaned_data["vin"]).split()).upper()
+
+    def clean_evaporators(self) -> Any:
+        found = self.cleaned_data["evaporators"]
+        if found and not 1 <= found[1] <= 20:
+            raise ValidationError("A system has 1 to 20 evaporators. Count them.")
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for name, most in LONGEST.items():
+            if len(cleaned.get(name) or "") > most:
+                self.add_error(name, f"This is longer than {most} characters. Shorten it.")
+        for name in ("nameplate", "volume"):
+            if isinstance(given := cleaned.get(name), Typed) and given.si <= 0:
+                self.add_error(name, "Nothing at all cannot be. Leave it empty where it is not known.")
+        return cleaned
+
+    def facts(self) -> dict[str, Any]:
+        """Return the vehicle's columns; quantities in milligrams and SI, and as they were typed."""
+        cleaned = self.cleaned_data
+        columns: dict[str, Any] = {name: cleaned[name] for name in PLAIN}
+        columns["customer_id"] = int(cleaned["customer"]) if cleaned["customer"] else None
+        columns["oil_g"] = cleaned["oil"][1] if cleaned["oil"] else None
+        columns["evaporators"] = int(cleaned["evaporators"][1])
+        typed: dict[str, str] = {}
+        for name, column in QUANTITIES.items():
+            given = cleaned[name]
+            columns[column] = None if given is None else given.mg if column.endswith("_mg") else given.si
+            if given is not None:
+                typed[name] = as_typed(given)
+        columns["typed"] = typed
+        return columns
+
+
+def as_typed(given: Typed) -> str:
+    """Return a quantity as it was typed, with its unit where the text has none."""
+    return given.text if any(char.isalpha() for char in given.text) else f"{given.text} {given.unit}"
+
+
+def _offer(form: forms.Form, name: str, choices: Any) -> None:
+    field = form.fields[name]
+    assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
+    field.choices = choices
+
+
+def _initial(vehicle: Vehicle) -> dict[str, Any]:
+    initial: dict[str, Any] = {name: getattr(vehicle, name) for name in PLAIN}
+    initial["customer"] = str(vehicle.customer_id or "")
+    initial["evaporators"] = str(vehicle.evaporators)
+    initial["oil"] = "" if vehicle.oil_g is None else f"{vehicle.oil_g:g}"
+    for name, column in QUANTITIES.items():
+        value = getattr(vehicle, column)
+        if value is not None:
+            initial[name] = vehicle.typed.get(name) or _plain(column, value)
+    return initial
+
+
+def _plain(column: str, value: float) -> str:
+    if column.endswith("_mg"):
+        return f"{value / 1000:.10g} g"
+    return f"{value * 1000:.10g} L" if column == "volume_m3" else f"{value / 1000:.10g} kPa absolute"
+
+
+class OutOfSightForm(BookForm):
+    """The vehicle is gone with what is in it."""
+
+    why = text("Why", what="reason", help_text="Scrapped, sold, gone to another workshop.")
+
+
+class CustomerForm(PlainForm):
+    """Whose vehicle it is; no more than is needed."""
+
+    name = text("Name")
+    phone = text("Telephone", required=False)
+    email = forms.EmailField(
+        label="Mail", required=False, error_messages={"invalid": "That is no mail address. Write it as name@place."}
+    )
+    note = text("Note", required=False, long=True)
+
+    def clean_name(self) -> str:
+        name = str(self.cleaned_data["name"])
+        if len(name) > 120:
+            raise ValidationError("That name is longer than 120 characters. Shorten it.")
+        return name
+
+    def clean_phone(self) -> str:
+        phone = str(self.cleaned_data["phone"])
+        if len(phone) > 60:
+            raise ValidationError("That number is longer than 60 characters. Shorten it.")
+        return phone
+
+
+class RemoveCustomerForm(BookForm):
+    """Nothing is asked; the read-back page says what goes."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        del self.fields["occurred_at"]

@@ -1,0 +1,57 @@
+"""The search box: straight to the one thing that fits, else a list."""
+
+from django.db.models import Q
+from django.http import HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_GET
+
+from inventory.models import Cylinder, Entry
+from inventory.tables import Link
+from shop.middleware import ShopRequest
+from shop.models import Vehicle, Visit
+
+MOST = 50
+
+
+@require_GET
+def search(request: ShopRequest) -> HttpResponse:
+    """Find a serial, plate, line number, visit number, label code or the address on a label."""
+    said = " ".join(request.GET.get("q", "").replace("\0", "").split())[:200]
+    found = _found(request, said) if said else []
+    if len(found) == 1:
+        return HttpResponseRedirect(found[0].href)
+    return render(request, "shop/search.html", {"said": said, "found": found[:MOST], "more": len(found) > MOST})
+
+
+def _found(request: ShopRequest, said: str) -> list[Link]:
+    slug = request.access.slug
+    code = said.rstrip("/").rsplit("/", 1)[-1]
+    cylinders = Cylinder.objects.filter(account__book=request.book).select_related("account")
+    exact = cylinders.filter(Q(serial__iexact=said) | Q(label__iexact=code))
+    vehicles = Vehicle.objects.filter(account__book=request.book).select_related("account")
+    plates = vehicles.filter(registration__iexact=said)
+    links = _links(slug, exact, plates) + _numbered(request, said)
+    if links:
+        return links
+    return _links(
+        slug, cylinders.filter(serial__icontains=said)[: MOST + 1], vehicles.filter(registration__icontains=said)[:MOST]
+    )
+
+
+def _links(slug: str, cylinders: "list[Cylinder] | object", vehicles: "list[Vehicle] | object") -> list[Link]:
+    found = [("cylinder", one) for one in cylinders]  # type: ignore[attr-defined] # querysets
+    found += [("vehicle", one) for one in vehicles]  # type: ignore[attr-defined] # querysets
+    return [Link(f"{name} {one}", reverse(name, args=[slug, one.account.number])) for name, one in found]
+
+
+def _numbered(request: ShopRequest, said: str) -> list[Link]:
+    word, _, rest = said.lower().rpartition(" ")
+    if not (rest.isascii() and rest.isdigit() and len(rest) < 10 and word in ("", "line", "visit")):
+        return []
+    number, slug, found = int(rest), request.access.slug, []
+    if word != "visit" and Entry.objects.filter(book=request.book, seq=number).exists():
+        found.append(Link(f"line {number}", reverse("entry", args=[slug, number])))
+    if word != "line" and Visit.objects.filter(workshop=request.workshop, number=number).exists():
+        found.append(Link(f"visit {number}", reverse("visit", args=[slug, number])))
+    return found

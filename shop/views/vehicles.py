@@ -1,0 +1,159 @@
+"""Vehicles and customers."""
+
+from django.db.models import Count
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods
+
+from inventory.access import writer_required
+from inventory.forms import page, read_back, see, written
+from inventory.ledger import LedgerError
+from inventory.lists import AccountLines
+from inventory.tables import Link, export
+from shop import acts, vin
+from shop.forms.vehicles import CustomerForm, OutOfSightForm, RemoveCustomerForm, VehicleForm
+from shop.middleware import ShopRequest
+from shop.models import Customer, Step, Vehicle, Visit
+from shop.steps import BY_NAME
+from shop.tables.vehicles import CustomerTable, VehicleFilter, VehicleTable, content_words, vehicles_of
+from shop.visitlog import head_of, masses_of, with_log
+
+MASS_STEPS = ("recovery", "charge")
+
+
+@require_GET
+def vehicles(request: ShopRequest) -> HttpResponseBase:
+    """All vehicles and what the book has in them."""
+    chosen = VehicleFilter(request)
+    every = Vehicle.objects.filter(account__book=request.book)
+    new = Link("Enter a vehicle", reverse("vehicle-new", args=[request.access.slug]))
+    table = VehicleTable(
+        chosen.narrow(vehicles_of(request)),
+        request=request,
+        slug=request.access.slug,
+        filter=chosen,
+        unfiltered=every.count,
+        none_act=new if request.access.may_write else None,
+    )
+    return export(request, table, "vehicles") or render(request, "shop/vehicles.html", {"table": table})
+
+
+def find_vehicle(request: ShopRequest, number: int) -> Vehicle:
+    """Return a vehicle of the book by its account's number, or 404."""
+    return get_object_or_404(vehicles_of(request).select_related("account__book"), account__number=number)
+
+
+@require_GET
+def vehicle(request: ShopRequest, number: int) -> HttpResponse:
+    """One vehicle: what is in it by the book, what it is, its visits, its charge record and its lines."""
+    one = find_vehicle(request, number)
+    visits = with_log(Visit.objects.filter(vehicle=one)).order_by("-number")[:50]
+    context = {
+        "vehicle": one,
+        "content": content_words(one),
+        "vin_said": vin.said(one.vin) if one.vin else "",
+        "visits": visits,
+        "record": [(visit, step, head_of(step, BY_NAME[step.kind]), masses_of(step)) for visit, step in _gas(visits)],
+        "conversions": one.conversions.select_related("visit").order_by("done_on"),
+        "lines": AccountLines(one.account, request=request),
+    }
+    return render(request, "shop/vehicle.html", context)
+
+
+def _gas(visits: "list[Visit] | object") -> list[tuple[Visit, Step]]:
+    rows: list[tuple[Visit, Step]] = []
+    for visit in visits:  # type: ignore[attr-defined] # a queryset that was cut to the newest
+        rows += [(visit, step) for step in visit.steps.all() if step.kind in MASS_STEPS and step.entry is not None]
+    return rows
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def vehicle_new(request: ShopRequest) -> HttpResponse:
+    """Enter a vehicle."""
+    form = VehicleForm(
+        request.POST or None,
+        access=request.access,
+        workshop=request.workshop,
+        initial={"customer": request.GET.get("customer", "")},
+    )
+    if request.method == "POST" and form.is_valid():
+        made = acts.add_vehicle(request.workshop, **form.facts())
+        return see(request, "vehicle", made.account.number)
+    return page(request, "shop/vehicle_form.html", form)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def vehicle_edit(request: ShopRequest, number: int) -> HttpResponse:
+    """Put right what a vehicle is."""
+    one = find_vehicle(request, number)
+    form = VehicleForm(request.POST or None, access=request.access, workshop=request.workshop, vehicle=one)
+    if request.method == "POST" and form.is_valid():
+        acts.change_vehicle(one, **form.facts())
+        return see(request, "vehicle", number)
+    return page(request, "shop/vehicle_form.html", form, vehicle=one)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def vehicle_out_of_sight(request: ShopRequest, number: int) -> HttpResponse:
+    """Take a vehicle that is gone for good out of the book; always read back."""
+    one = find_vehicle(request, number)
+    form = OutOfSightForm(request.POST or None, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        rows = [("Vehicle", one), ("In it by the book", content_words(one)), ("Why", form.cleaned_data["why"])]
+        if form.needs_read_back(always=True, facts=[content_words(one)]):
+            return read_back(request, form, rows, facts=[content_words(one)])
+        try:
+            entry = acts.out_of_sight(one, form.act(request.access, remark=form.cleaned_data["why"]))
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            return written(request, form, entry, "vehicle", number)
+    return page(request, "shop/vehicle_out_of_sight.html", form, vehicle=one, content=content_words(one))
+
+
+@require_GET
+@writer_required
+def customers(request: ShopRequest) -> HttpResponseBase:
+    """Customers, for those who write in the book."""
+    rows = Customer.objects.filter(workshop=request.workshop).annotate(vehicle_count=Count("vehicles"))
+    new = Link("Enter a customer", reverse("customer-new", args=[request.access.slug]))
+    table = CustomerTable(rows, request=request, slug=request.access.slug, none_act=new)
+    return export(request, table, "customers") or render(request, "shop/customers.html", {"table": table})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def customer_new(request: ShopRequest) -> HttpResponse:
+    """Enter a customer."""
+    form = CustomerForm(request.POST or None, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        made = Customer.objects.create(workshop=request.workshop, **form.cleaned_data)
+        return see(request, "customer", made.pk)
+    return page(request, "shop/customer_form.html", form)
+
+
+@require_GET
+@writer_required
+def customer(request: ShopRequest, pk: int) -> HttpResponse:
+    """One customer and the vehicles."""
+    one = get_object_or_404(Customer, workshop=request.workshop, pk=pk)
+    return render(request, "shop/customer.html", {"customer": one, "vehicles": one.vehicles.select_related("account")})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def customer_remove(request: ShopRequest, pk: int) -> HttpResponse:
+    """Remove what is known of a person; read back first. The book stays as it is."""
+    one = get_object_or_404(Customer.objects.select_related("workshop__book"), workshop=request.workshop, pk=pk)
+    form = RemoveCustomerForm(request.POST or None, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        rows = [("Customer", one.name), ("Vehicles that keep their numbers only", one.vehicles.count())]
+        if form.needs_read_back(always=True):
+            return read_back(request, form, rows, then="Name, telephone, mail, note, plates and VINs are removed.")
+        acts.remove_customer(one)
+        return see(request, "customer", pk)
+    return page(request, "shop/customer_remove.html", form, customer=one)
