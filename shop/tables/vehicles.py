@@ -122,6 +122,7 @@ class CustomerTable(BookTable):
     """Customers; for those who write in the book."""
 
     nouns = ("customer", "customers")
+    may_export = False
     name = tables.Column("Name")
     phone = tables.Column("Telephone", orderable=False)
     email = tables.Column("Mail", orderable=False)

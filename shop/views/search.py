@@ -1,5 +1,7 @@
 """The search box: straight to the one thing that fits, else a list."""
 
+from collections.abc import Iterable
+
 from django.db.models import Q
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
@@ -39,9 +41,9 @@ def _found(request: ShopRequest, said: str) -> list[Link]:
     )
 
 
-def _links(slug: str, cylinders: "list[Cylinder] | object", vehicles: "list[Vehicle] | object") -> list[Link]:
-    found = [("cylinder", one) for one in cylinders]  # type: ignore[attr-defined] # querysets
-    found += [("vehicle", one) for one in vehicles]  # type: ignore[attr-defined] # querysets
+def _links(slug: str, cylinders: Iterable[Cylinder], vehicles: Iterable[Vehicle]) -> list[Link]:
+    found: list[tuple[str, Cylinder | Vehicle]] = [("cylinder", one) for one in cylinders]
+    found += [("vehicle", one) for one in vehicles]
     return [Link(f"{name} {one}", reverse(name, args=[slug, one.account.number])) for name, one in found]
 
 

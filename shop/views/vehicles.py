@@ -1,5 +1,7 @@
 """Vehicles and customers."""
 
+from collections.abc import Iterable
+
 from django.db.models import Count
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
@@ -61,9 +63,9 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
     return render(request, "shop/vehicle.html", context)
 
 
-def _gas(visits: "list[Visit] | object") -> list[tuple[Visit, Step]]:
+def _gas(visits: Iterable[Visit]) -> list[tuple[Visit, Step]]:
     rows: list[tuple[Visit, Step]] = []
-    for visit in visits:  # type: ignore[attr-defined] # a queryset that was cut to the newest
+    for visit in visits:
         rows += [(visit, step) for step in visit.steps.all() if step.kind in MASS_STEPS and step.entry is not None]
     return rows
 
@@ -117,12 +119,12 @@ def vehicle_out_of_sight(request: ShopRequest, number: int) -> HttpResponse:
 
 @require_GET
 @writer_required
-def customers(request: ShopRequest) -> HttpResponseBase:
+def customers(request: ShopRequest) -> HttpResponse:
     """Customers, for those who write in the book."""
     rows = Customer.objects.filter(workshop=request.workshop).annotate(vehicle_count=Count("vehicles"))
     new = Link("Enter a customer", reverse("customer-new", args=[request.access.slug]))
     table = CustomerTable(rows, request=request, slug=request.access.slug, none_act=new)
-    return export(request, table, "customers") or render(request, "shop/customers.html", {"table": table})
+    return render(request, "shop/customers.html", {"table": table})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
