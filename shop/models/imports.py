@@ -20,7 +20,7 @@ class ImportJob(models.Model):
     ended_at = models.DateTimeField(null=True, blank=True)
     request_key = models.UUIDField(unique=True)
     file_name = models.CharField(max_length=200)
-    path = models.CharField(max_length=300, blank=True)
+    pid = models.PositiveIntegerField(null=True, blank=True)  # the process that has it at work
     state = models.CharField(max_length=12, default=WAITING, choices=[(s, s) for s in STATES])
     lines_total = models.PositiveIntegerField(default=0)
     lines_done = models.PositiveIntegerField(default=0)
