@@ -20,7 +20,8 @@ from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, Line
 from inventory.models import Account, Cylinder, Entry, Movement, Weighing
 from inventory.weighing import Gross, parts_mg
-from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
+from shop.models import Conversion, Customer, Step, User, Vehicle, Visit, Workshop
+from shop.steps import HELD_BACK_AS
 
 
 @dataclass(frozen=True)
@@ -40,24 +41,45 @@ class StepFacts:
 def add_vehicle(workshop: Workshop, **facts: Any) -> Vehicle:
     """Enter a vehicle, with an account of its own in the book."""
     with transaction.atomic(durable=True):
-        account = ledger.open_account(workshop.book, causes.VEHICLE, facts["registration"])
-        return Vehicle.objects.create(account=account, **facts)
+        return _new_vehicle(workshop, **facts)
+
+
+def _new_vehicle(workshop: Workshop, **facts: Any) -> Vehicle:
+    account = ledger.open_account(workshop.book, causes.VEHICLE, facts["registration"])
+    return Vehicle.objects.create(account=account, **facts)
 
 
 def open_visit(
-    workshop: Workshop, vehicle: Vehicle, *, opened_at: datetime, step_key: UUID, received: StepFacts, purpose: str = ""
+    workshop: Workshop,
+    vehicle: Vehicle | str,
+    *,
+    opened_at: datetime,
+    step_key: UUID,
+    received: StepFacts,
+    purpose: str = "",
 ) -> Visit:
-    """Start a visit with its first step, *received*."""
+    """Start a visit with its first step, *received*; a `vehicle` given as a plate is entered along with it.
+
+    The arrival keeps what the book says of the vehicle now: later acts change it, and the proof needs it.
+    """
     with transaction.atomic(durable=True):
         ledger.lock(workshop.book)
         if (known := Step.objects.filter(request_key=step_key).select_related("visit").first()) is not None:
             return known.visit
+        if isinstance(vehicle, str):
+            vehicle = _new_vehicle(workshop, registration=vehicle)
         last = Visit.objects.filter(workshop=workshop).aggregate(last=Max("number"))["last"] or 0
         visit = Visit.objects.create(
             workshop=workshop, number=last + 1, vehicle=vehicle, opened_at=opened_at, purpose=purpose
         )
-        _write_step(visit, "received", opened_at, step_key, received, None)
+        kept = {**received.data, HELD_BACK_AS: _book_says(vehicle)}
+        _write_step(visit, "received", opened_at, step_key, replace(received, data=kept), None)
         return visit
+
+
+def _book_says(vehicle: Vehicle) -> dict[str, Any]:
+    held = {code: mass for code, mass in in_vehicle_mg(vehicle).items() if mass}
+    return {"text": vehicle.content, "si": held, "refrigerant": vehicle.refrigerant}
 
 
 def amend_step(step: Step, *, occurred_at: datetime, key: UUID, facts: StepFacts) -> Step:
@@ -67,6 +89,8 @@ def amend_step(step: Step, *, occurred_at: datetime, key: UUID, facts: StepFacts
         known = Step.objects.filter(replaces=step).first()
         if known is not None and known.request_key != key:
             raise Refused("This step was entered anew already. Open the newer one.")
+        if HELD_BACK_AS in step.data:
+            facts = replace(facts, data={**facts.data, HELD_BACK_AS: step.data[HELD_BACK_AS]})
         return _write_step(step.visit, step.kind, occurred_at, key, replace(facts, replaces=step), step.entry)
 
 
@@ -422,9 +446,15 @@ def _set_content(vehicle: Vehicle, content: str) -> None:
     vehicle.save(update_fields=["content"])
 
 
-def evacuated(visit: Visit) -> None:
-    """Note that the vacuum held: what is charged now is all that is in the vehicle."""
+def evacuated(visit: Visit) -> bool:
+    """Note that the vacuum held: what is charged now is all that is in the vehicle.
+
+    Returns whether that is so: not while the book still has something in it, which is to be settled first.
+    """
+    if any(mass > 0 for mass in in_vehicle_mg(visit.vehicle).values()):
+        return False
     _set_content(visit.vehicle, "evacuated")
+    return True
 
 
 def convert(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts, to_refrigerant: str) -> Step:
@@ -474,3 +504,45 @@ def on_the_scale(workshop: Workshop) -> QuerySet[Weighing]:
         .select_related("account__cylinder", "scale", "entry")
         .order_by("-id")
     )
+
+
+# --- what is kept of vehicles and customers -------------------------------------------------------------------
+
+
+def change_vehicle(vehicle: Vehicle, **facts: Any) -> None:
+    """Put right what a vehicle is; a changed registration changes the label of its account too."""
+    with transaction.atomic(durable=True):
+        ledger.lock(vehicle.account.book)
+        for name, value in facts.items():
+            setattr(vehicle, name, value)
+        vehicle.save(update_fields=list(facts))
+        Account.objects.filter(pk=vehicle.account_id).update(label=vehicle.registration)
+
+
+def out_of_sight(vehicle: Vehicle, act: Act) -> Entry:
+    """Take what the book has in a vehicle that is gone for good out of it, by the cause *out of sight*."""
+
+    def build(draft: Draft) -> None:
+        held = {code: mass for (code, _), mass in draft.balances.of(vehicle.account).items() if mass > 0}
+        if not held:
+            raise Refused(f"The book has nothing in {vehicle}.")
+        opening = draft.account(causes.OPENING)
+        for code, mass_mg in held.items():
+            draft.move(Line("out-of-sight", vehicle.account, opening, code, "recovered", mass_mg, "rest"))
+        _set_content(vehicle, "unknown")
+
+    return ledger.write(vehicle.account.book, act, build)
+
+
+def remove_customer(customer: Customer) -> None:
+    """Remove what is known of a person. Vehicles keep their numbers, and nothing in the book changes."""
+    with transaction.atomic(durable=True):
+        ledger.lock(customer.workshop.book)
+        customer.name, customer.phone, customer.email, customer.note = "removed", "", "", ""
+        customer.removed_at = customer.removed_at or timezone.now()
+        customer.save()
+        for vehicle in customer.vehicles.select_related("account"):
+            words = f"vehicle {vehicle.account.number}"
+            Account.objects.filter(pk=vehicle.account_id).update(label=words)
+            vehicle.registration, vehicle.vin = words, ""
+            vehicle.save(update_fields=["registration", "vin"])

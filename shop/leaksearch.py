@@ -38,6 +38,7 @@ METHODS = {
     "bubbles": Method("bubble search", GASES),
     "dye": Method("search for dye under ultraviolet light", (REFRIGERANT,)),
     "ultrasonic": Method("ultrasonic search", GASES),
+    "eye": Method("search by eye", GASES),
 }
 
 SOURCES = (
@@ -56,6 +57,7 @@ CAUTIONS = (
 class LeakSearch:
     """A search as it was done. `leaking` are those of `joints` that leak; a pressure inside is absolute.
 
+    `named` is false where the joints were only counted: they stand then as numbers, and no sentence names them.
     `sensitivity_g_per_year` is None where nobody can say. `gas` is one of ``GASES``.
     """
 
@@ -67,6 +69,7 @@ class LeakSearch:
     gas_pressure_pa: float
     atmosphere_pa: float = 101_325.0
     instrument: str = ""
+    named: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,7 +143,7 @@ def _sentence(verdict: str, search: LeakSearch, hold: HoldAnswer | None, contrad
     looked = f"{len(search.joints)} {'joint' if len(search.joints) == 1 else 'joints'} looked at"
     if verdict == "leak-found":
         found = f"{words}: {len(search.leaking)} of the {looked} {'leaks' if len(search.leaking) == 1 else 'leak'}"
-        first = f"{found} ({', '.join(search.leaking)})"
+        first = f"{found} ({', '.join(search.leaking)})" if search.named else found
     elif verdict == "cannot-tell":
         first = f"{words}: cannot tell, because {_blind(search)}"
     elif search.sensitivity_g_per_year is None:
@@ -176,7 +179,11 @@ def _workings(search: LeakSearch, hold: HoldAnswer | None) -> tuple[tuple[str, s
         ("Instrument", search.instrument or "not entered"),
         ("Smallest leak it can see", "not entered" if sensitivity is None else yearly(sensitivity)),
         ("Gas inside", f"{search.gas}, {bar(search.gas_pressure_pa)} absolute"),
-        ("Joints looked at", ", ".join(search.joints) or "none"),
-        ("Joints leaking", ", ".join(search.leaking) or "none found"),
+        ("Joints looked at", _listed(search, search.joints) or "none"),
+        ("Joints leaking", _listed(search, search.leaking) or "none found"),
         ("Pressure hold", "not measured" if hold is None else hold.words),
     )
+
+
+def _listed(search: LeakSearch, joints: tuple[str, ...]) -> str:
+    return ", ".join(joints) if search.named or not joints else str(len(joints))

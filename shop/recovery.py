@@ -174,6 +174,7 @@ class Remainder:
     u_road_g: float
     unexplained_g: float
     u_unexplained_g: float
+    evidence_letter: str
     sentence: str
 
 
@@ -598,6 +599,7 @@ def split_remainder(*, left_g: float, u_left_g: float, residue_bound_g: float, e
         u_road_g=u_rest_g if proved else 0.0,
         unexplained_g=0.0 if proved else rest_g,
         u_unexplained_g=0.0 if proved else u_rest_g,
+        evidence_letter=evidence_letter,
         sentence=(
             f"Of {figure(left_g, 3)} g left, {residue_g:.1f} g stay as residue (bound {bound_g:.1f} g) and "
             f"{rest_g:.1f} g are {whose} (evidence {evidence_letter}: {EVIDENCE[evidence_letter]})."

@@ -14,6 +14,7 @@ from typing import Any
 REQUIRED, ASKED, OPTIONAL = "required", "asked", "optional"
 YES, NO = "yes", "no"
 NOT_KNOWN = "not known"
+HELD_BACK_AS = "book"  # under this name an arrival keeps what the book said of the vehicle then
 
 FIELD_TYPES = (
     "mass",
@@ -178,6 +179,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("coldest", "Coldest part measured", "temperature"),
             StepField("warmest", "Warmest part measured", "temperature"),
             StepField("since_running", "Time since it ran", "duration"),
+            _choice("empty", "It arrived empty", (NO, YES), OPTIONAL, hint="Only where nothing stands above the air."),
             StepField("photo", "Photo of the gauge: number or where it is kept", "text", OPTIONAL),
         ),
         cautions=("standing-pressure",),
@@ -370,7 +372,8 @@ KINDS: tuple[StepKind, ...] = (
             StepField("pressure", "Pressure inside", "pressure", known=(50_000.0, 4.5e6)),
             StepField("joints", "Joints looked at", "number", REQUIRED, unit="joints"),
             StepField("leaking", "Joints leaking", "number", REQUIRED, unit="joints", hint="0 is an answer too."),
-            StepField("where", "Which joints leak", "text", OPTIONAL),
+            StepField("where", "Which joints leak", "text", OPTIONAL, hint="With a comma between two"),
+            StepField("photo", "Photo of the leak: number or where it is kept", "text", OPTIONAL),
         ),
         cautions=("leak-search",),
         lead="No leak found is always said with its limit.",

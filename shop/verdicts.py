@@ -1,132 +1,354 @@
-"""What the measurements of a step say, as one sentence for the log; None where a step has nothing to be judged."""
+"""What the measurements of a step say: one sentence for the log, and all that led to it for the page of the step."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
-from inventory.fluids import FluidError
+from inventory import drawings, identify
+from inventory.drawings import Drawing
+from inventory.models import Movement
 from inventory.quantities import show_mass
-from shop import hold, recovery, vacuum
-from shop.answers import MeasurementError
-from shop.models import Step
+from inventory.uncertainty import resolution
+from shop import charging, hold, leaksearch, performance, pictures, proofs, recovery, vacuum
+from shop.answers import Answer
+from shop.models import Step, Visit
+from shop.proofs import Amount, Proof
+from shop.readings import (
+    CANNOT,
+    NEEDLE_STEP_PA,
+    THERMOMETER_STEP_K,
+    assumed,
+    hold_of,
+    running_of,
+    standing_of,
+    step_of,
+    vacuum_of,
+)
 from shop.scale import Target, target_said
 from shop.steps import Data, si_of, text_of
+from shop.visitacts import living
 
-NEEDLE_STEP_PA = 10_000.0  # a gauge whose step nobody entered: a tenth of a bar, said in the sentence
-THERMOMETER_STEP_K = 1.0
+OFFERED = ("R-12", "R-134a", "R-1234yf", "R-22", "R-290")
+"""What a standing pressure is compared with: what is met in vehicles, and the two that are wrongly put into them."""
+
+METHOD_OF = {"hydrogen detector": "hydrogen", "by eye": "eye"}
+GAS_OF = {"dry nitrogen": leaksearch.NITROGEN, "nitrogen with hydrogen": leaksearch.NITROGEN_HYDROGEN}
 
 
-def sentence_for(step: Step, atmosphere_pa: float = 101_325.0) -> str | None:
-    """Return the verdict of a step in a sentence, or why none can be given, or None."""
+@dataclass(frozen=True)
+class Told:
+    """A verdict: its sentence, what else is said beside it, and the answer and drawing it rests on."""
+
+    sentence: str
+    more: tuple[str, ...] = ()
+    answer: Answer | None = None
+    draw: Callable[[], Drawing] | None = None
+
+
+@dataclass(frozen=True)
+class Around:
+    """What a verdict needs beside its step: the visit with its log, the air's pressure, and the recovery's proof."""
+
+    visit: Visit
+    atmosphere_pa: float
+    proof: Proof | None = None
+    why_no_proof: str = ""
+
+
+def around(visit: Visit, atmosphere_pa: float) -> Around:
+    """Return what the steps of a visit share, the recovery's proof worked out once."""
+    try:
+        return Around(visit, atmosphere_pa, proofs.proof_of(visit, atmosphere_pa))
+    except CANNOT as error:
+        return Around(visit, atmosphere_pa, None, str(error))
+
+
+def told_of(visit: Visit, atmosphere_pa: float) -> list[Told | None]:
+    """Return the verdict of every step of a visit whose log was fetched, in its order."""
+    shared = around(visit, atmosphere_pa)
+    rows = list(visit.steps.all())
+    for step in rows:
+        step.visit = visit
+    return [told(step, shared) for step in rows]
+
+
+def told(step: Step, shared: Around) -> Told | None:
+    """Return the verdict of a step, or why none can be given, or None where there is nothing to be judged."""
     judge = _JUDGES.get(step.kind)
     if judge is None:
         return None
     try:
-        return judge(step, atmosphere_pa)
-    except (MeasurementError, FluidError) as error:
-        return f"Cannot tell: {error}"
+        return judge(step, shared)
+    except CANNOT as error:
+        return Told(f"Cannot tell: {error}")
 
 
-def _hold(step: Step, atmosphere_pa: float) -> str | None:
-    data, volume_m3 = step.data, _volume(step)
-    if volume_m3 is None:
-        return "Cannot tell: the inside volume is not entered."
-    readings = tuple(
-        hold.HoldReading(row["time_s"], row["pressure_pa"], row["temperature_k"])
-        for row in si_of(data, "readings") or ()
-        if row["temperature_k"] is not None
+# --- pressure, vacuum, search -------------------------------------------------------------------------------------
+
+
+def _hold(step: Step, shared: Around) -> Told:
+    facts = hold_of(step, shared.atmosphere_pa)
+    answer = hold.judge(facts)
+    return Told(
+        answer.sentence,
+        (*answer.questions, *assumed(step)),
+        answer,
+        lambda: drawings.hold(pictures.of_hold(answer, shared.atmosphere_pa)),
     )
-    answer = hold.judge(
-        hold.Hold(
-            readings=readings,
-            volume_m3=volume_m3,
-            refrigerant=step.visit.vehicle.refrigerant,
-            pressure_step_pa=_step_of(data, "gauge", NEEDLE_STEP_PA),
-            temperature_step_k=_step_of(data, "thermometer", THERMOMETER_STEP_K),
-            atmosphere_pa=atmosphere_pa,
-            allowed_pa=si_of(data, "allowed"),
-        )
-    )
-    return answer.sentence
 
 
-def _vacuum(step: Step, atmosphere_pa: float) -> str | None:
-    data, volume_m3, coldest_k = step.data, _volume(step), si_of(step.data, "coldest")
-    if volume_m3 is None or coldest_k is None:
-        return "Cannot tell: the inside volume and the temperature of the coldest part are needed."
-    rows = si_of(data, "readings") or ()
-    relative = text_of(data, "gauge_type") == "relative"
-    answer = vacuum.judge(
-        vacuum.Vacuum(
-            readings=tuple(vacuum.VacuumReading(row["time_s"], row["pressure_pa"]) for row in rows),
-            temperature_k=coldest_k,
-            volume_m3=volume_m3,
-            refrigerant=step.visit.vehicle.refrigerant,
-            pressure_step_pa=_step_of(data, "gauge", NEEDLE_STEP_PA / 10 if relative else 10.0),
-            atmosphere_pa=atmosphere_pa,
-            gauge_kind="needle" if relative else vacuum.ABSOLUTE,
-        )
-    )
-    return answer.sentence
+PULL_AGAIN = {
+    "leak": "Find the leak, repair it, and pull again.",
+    "moisture": "Change the drier where it is due, and pull again.",
+    "outgassing": "Pull again, longer: what comes out of the oil is refrigerant.",
+    "cannot-tell": "Hold it again with more readings on an absolute gauge, or pull again.",
+}
 
 
-def _standing(step: Step, atmosphere_pa: float) -> str | None:
-    vehicle, data = step.visit.vehicle, step.data
-    coldest_k, refrigerant = si_of(data, "coldest"), vehicle.original_refrigerant or vehicle.refrigerant
-    if coldest_k is None or vehicle.volume_m3 is None or not refrigerant:
-        return "It bounds no mass yet: refrigerant, inside volume and coldest part are needed."
-    standing = recovery.Standing(
-        refrigerant=refrigerant,
-        pressure_pa=si_of(data, "pressure"),
-        coldest_k=coldest_k,
-        warmest_k=si_of(data, "warmest"),
-        pressure_step_pa=_step_of(data, "gauge", NEEDLE_STEP_PA),
-        volume_m3=vehicle.volume_m3,
-        oil_g=vehicle.oil_g,
-        atmosphere_pa=atmosphere_pa,
-    )
-    return recovery.read_standing(standing).sentence
+def _vacuum(step: Step, shared: Around) -> Told:
+    answer = vacuum.judge(vacuum_of(step, shared.atmosphere_pa))
+    again = PULL_AGAIN.get(answer.verdict)
+    more = (*((again,) if again else ()), *assumed(step))
+    return Told(answer.sentence, more, answer, lambda: pictures.of_vacuum(answer))
 
 
-def _search(step: Step, atmosphere_pa: float) -> str | None:
-    """Say a search with its limit; the joints that leak come first."""
+def vacuum_held(visit: Visit, data: Data, atmosphere_pa: float) -> bool:
+    """Return whether the readings of a vacuum hold show no leak and no moisture."""
+    try:
+        answer = vacuum.judge(vacuum_of(Step(visit=visit, kind="vacuum hold", data=dict(data)), atmosphere_pa))
+    except CANNOT:
+        return False
+    return answer.verdict == "tight"
+
+
+def _search(step: Step, shared: Around) -> Told:
+    """Judge a search together with the last pressure hold of the visit."""
     data = step.data
+    pressure_pa = si_of(data, "pressure")
+    if pressure_pa is None or not text_of(data, "gas"):
+        return Told(f"{_counted(data)} Gas and pressure inside are not entered, so this has no limit.")
+    joints, leaking, named = _joints(data)
+    method = text_of(data, "method")
+    answer = leaksearch.judge(
+        leaksearch.LeakSearch(
+            method=METHOD_OF.get(method, method),
+            joints=joints,
+            leaking=leaking,
+            named=named,
+            sensitivity_g_per_year=_sensitivity(data),
+            gas=GAS_OF.get(text_of(data, "gas"), leaksearch.REFRIGERANT),
+            gas_pressure_pa=pressure_pa,
+            atmosphere_pa=shared.atmosphere_pa,
+            instrument=text_of(data, "instrument"),
+        ),
+        _hold_beside(shared),
+    )
+    return Told(answer.sentence, answer.cautions[:1] if len(joints) < leaksearch.COMMON_JOINTS else (), answer)
+
+
+def _joints(data: Data) -> tuple[tuple[str, ...], tuple[str, ...], bool]:
+    """Return all joints, those that leak, and whether the leaking ones are named: the others are only counted."""
+    count, leaks = int(si_of(data, "joints") or 0), int(si_of(data, "leaking") or 0)
+    names = list(dict.fromkeys(part.strip() for part in text_of(data, "where").split(",") if part.strip()))
+    named = leaks > 0 and len(names) == leaks
+    leaking = tuple(names) if named else tuple(f"joint {number}" for number in range(1, leaks + 1))
+    rest = (f"other {number}" for number in range(1, max(count, leaks) - leaks + 1))
+    return (*leaking, *rest), leaking, named
+
+
+def _sensitivity(data: Data) -> float | None:
+    own = si_of(data, "sensitivity")
+    found = float(own) if own is not None else step_of(data, "instrument", 0.0)
+    return found or None
+
+
+def _hold_beside(shared: Around) -> hold.HoldAnswer | None:
+    held = living(shared.visit, "pressure hold")
+    if not held:
+        return None
+    held[-1].visit = shared.visit
+    try:
+        return hold.judge(hold_of(held[-1], shared.atmosphere_pa))
+    except CANNOT:
+        return None
+
+
+def _after_search(step: Step, shared: Around) -> Told:
+    data = step.data
+    sensitivity = _sensitivity(data)
+    if sensitivity is None or si_of(data, "leaking"):
+        limit = "" if si_of(data, "leaking") else " What the instrument can see is not entered, so this has no limit."
+        return Told(_counted(data) + limit)
+    joints = int(si_of(data, "joints") or 0)
+    looked = f"the {joints} joints looked at" if joints != 1 else "the one joint looked at"
+    return Told(f"No leak found: none above {sensitivity:g} g a year at {looked}.")
+
+
+def _counted(data: Data) -> str:
     joints, leaking = int(si_of(data, "joints") or 0), int(si_of(data, "leaking") or 0)
     looked = f"the {joints} joints looked at" if joints != 1 else "the one joint looked at"
     if leaking:
-        return f"{leaking} of {looked} leak."
-    sensitivity = si_of(data, "sensitivity")
-    if sensitivity is None:
-        return f"No leak found at {looked}; what the method can see is not entered, so this has no limit."
-    return f"No leak found: none above {float(sensitivity):g} g a year at {looked}."
+        return f"{leaking} of {looked} {'leaks' if leaking == 1 else 'leak'}."
+    return f"No leak found at {looked}."
 
 
-def _charge(step: Step, atmosphere_pa: float) -> str | None:
-    target, tolerance = step.data.get("target"), step.data.get("tolerance")
-    moved = [one for one in step.entry.movements.all() if one.cause == "charge"] if step.entry else []
-    if not target or not moved:
+# --- what arrived, what came out ----------------------------------------------------------------------------------
+
+
+def _standing(step: Step, shared: Around) -> Told:
+    which = _which(step)
+    late = proofs.days_late(step)
+    more = [*which, *assumed(step)]
+    if late:
+        more.append(f"Written {late} days late: its photo is no witness then, so evidence D at best.")
+    try:
+        standing = standing_of(step, proofs.at_arrival(shared.visit).refrigerant, shared.atmosphere_pa)
+        answer = recovery.read_standing(standing)
+    except CANNOT as error:
+        return Told(str(error), tuple(more))
+    sentence = answer.sentence
+    if answer.verdict == "empty" and not proofs.legs(shared.visit):
+        letter = proofs.evidence_of(shared.visit, shared.atmosphere_pa).letter
+        sentence = f"Arrived empty, evidence {letter} ({recovery.EVIDENCE[letter]}). {answer.sentence}"
+        more.append("What it can still hold is a bound, not a mass of the book: it is not posted.")
+    return Told(sentence, tuple(more), answer)
+
+
+def _which(step: Step) -> tuple[str, ...]:
+    """Say which refrigerants the pressure speaks for, each by name, and that it replaces no identifier."""
+    coldest_k, pressure_pa = si_of(step.data, "coldest"), si_of(step.data, "pressure")
+    if coldest_k is None or pressure_pa is None:
+        return ()
+    found = identify.identify(
+        OFFERED,
+        pressure_pa=pressure_pa,
+        temperature_k=coldest_k,
+        u_pressure_pa=resolution(step_of(step.data, "gauge", NEEDLE_STEP_PA)),
+        u_temperature_k=resolution(THERMOMETER_STEP_K),
+    )
+    parts = [
+        f"{verdict}: {', '.join(codes)}"
+        for verdict in (identify.FITS, identify.CANNOT_TELL, identify.DOES_NOT_FIT)
+        if (codes := found.codes(verdict))
+    ]
+    return (f"By the pressure alone, if liquid is inside: {'; '.join(parts)}. {found.sentence}", found.caution)
+
+
+def _recovery(step: Step, shared: Around) -> Told | None:
+    """Judge the legs together, at the last of them."""
+    legs = proofs.legs(shared.visit)
+    if not legs or step.pk != legs[-1].pk:
         return None
-    aim = Target(int(target["mg"]), int(tolerance["mg"]) if tolerance else 0)
-    legs = [other for other in step.visit.steps.all() if other.kind == "charge"]
-    if len(legs) > 1:
-        return f"Target {show_mass(aim.mass_mg)} for all legs together."
-    return target_said(int(moved[0].mass_mg), round(moved[0].u_mg), aim)
+    if shared.proof is None:
+        stopped = text_of(step.data, "stopped")
+        unfinished = f"No proof yet: this leg stopped with “{stopped}”, so the recovery is not at its end."
+        return Told(f"No proof yet: {shared.why_no_proof}" if shared.why_no_proof else unfinished)
+    return told_proof(shared.proof, len(legs))
 
 
-def _volume(step: Step) -> float | None:
-    own = si_of(step.data, "volume")
-    return float(own) if own is not None else step.visit.vehicle.volume_m3
+def proof_in(visit: Visit, told: Sequence[Told | None]) -> Told | None:
+    """Return the proof of the recovery among the verdicts of a visit, None where none is owed yet."""
+    legs = proofs.legs(visit)
+    found = {step.pk: one for step, one in zip(visit.steps.all(), told, strict=True)}
+    return found.get(legs[-1].pk) if legs else None
 
 
-def _step_of(data: Data, name: str, otherwise: float) -> float:
-    """Return the resolution of the instrument of a step as it was then, else a coarse one."""
-    instrument = (data.get(name) or {}).get("instrument") or {}
-    return float(instrument.get("step") or otherwise)
+def told_proof(proof: Proof, legs: int) -> Told:
+    """Return the proof of a recovery in its sentence, with what would change it."""
+    answer = proof.answer
+    together = (f"All {legs} legs together.",) if legs > 1 else ()
+    own = answer.cautions[: len(answer.cautions) - len(recovery.CAUTIONS)]
+    more = (*together, *answer.would_change, *own, f"Expected: {proof.expected_words}.", *proof.assumed)
+    return Told(answer.sentence, more, answer)
 
 
-_JUDGES: dict[str, Callable[[Step, float], str | None]] = {
+def _opened(step: Step, shared: Around) -> Told | None:
+    """Say where a circuit was opened with something in it."""
+    stood = living(shared.visit, "standing pressure")
+    if not stood or any(leg.occurred_at <= step.occurred_at for leg in proofs.legs(shared.visit)):
+        return None
+    why = proofs.arrived_empty_refused(shared.visit, stood[-1].data, shared.atmosphere_pa)
+    return Told(f"Opened with no recovery before it. {why}") if why else None
+
+
+def _settled(step: Step, shared: Around) -> Told | None:
+    answer = proofs.loss_since_charge(shared.visit, residue_of(step))
+    if answer is None:
+        return None
+    return Told(answer.sentence, answer.cautions, answer)
+
+
+def residue_of(step: Step) -> Amount:
+    """Return what a settled remainder put down to the vacuum pump."""
+    lines = [one for one in step.entry.movements.all() if one.cause == "evacuated-residue"] if step.entry else []
+    return Amount(sum(one.mass_mg for one in lines) / 1000, sum(one.u_mg for one in lines) / 1000)
+
+
+# --- the charge and the running test ------------------------------------------------------------------------------
+
+
+def _charge(step: Step, shared: Around) -> Told | None:
+    """Judge all legs of the charge together, at the last of them."""
+    legs = living(shared.visit, "charge")
+    target = _aim(legs)
+    if not legs or target is None or not _charged(legs):
+        return None
+    if step.pk != legs[-1].pk:
+        return Told(f"Target {show_mass(target.mass_mg)} for all legs together.") if step in legs else None
+    return told_charge(target, charged(legs), len(legs))
+
+
+def _aim(legs: Sequence[Step]) -> Target | None:
+    """Return the target that the last leg which has one names."""
+    for leg in reversed(legs):
+        if target := leg.data.get("target"):
+            tolerance = leg.data.get("tolerance")
+            return Target(int(target["mg"]), int(tolerance["mg"]) if tolerance else 0)
+    return None
+
+
+def _charged(legs: Sequence[Step]) -> list[Movement]:
+    return [one for leg in legs if leg.entry for one in leg.entry.movements.all() if one.cause == "charge"]
+
+
+def charged(legs: Sequence[Step]) -> Amount:
+    """Return what all legs of a charge put in together, by the book."""
+    lines = _charged(legs)
+    return Amount(sum(one.mass_mg for one in lines) / 1000, proofs.total_u(lines).total_g)
+
+
+def told_charge(target: Target, amount: Amount, legs: int = 1) -> Told:
+    """Return how a charge stands to its target; without a tolerance there is no band to be within."""
+    together = (f"All {legs} legs together.",) if legs > 1 else ()
+    if not target.tolerance_mg:
+        said = target_said(round(amount.grams * 1000), round(amount.u_g * 1000), target)
+        return Told(said, (*together, "No tolerance is entered, so there is no band to be within."))
+    answer = charging.judge(
+        charging.Charge(
+            target_g=target.mass_mg / 1000,
+            tolerance_g=target.tolerance_mg / 1000,
+            drawn_g=amount.grams,
+            u_drawn_g=amount.u_g,
+        )
+    )
+    narrow = answer.cautions[:1] if answer.band_is_narrower_than_readings else ()
+    return Told(answer.sentence, (*together, *narrow), answer)
+
+
+def _running(step: Step, shared: Around) -> Told:
+    answer = performance.judge(running_of(step, shared.atmosphere_pa))
+    more = (*answer.questions[1:], *answer.findings[1:])
+    return Told(answer.sentence, more, answer, lambda: pictures.of_running(answer))
+
+
+_JUDGES: dict[str, Callable[[Step, Around], Told | None]] = {
     "pressure hold": _hold,
     "vacuum hold": _vacuum,
     "standing pressure": _standing,
     "leak search": _search,
-    "after-search": _search,
+    "after-search": _after_search,
+    "recovery": _recovery,
+    "remainder settled": _settled,
+    "circuit opened": _opened,
     "charge": _charge,
+    "running test": _running,
 }

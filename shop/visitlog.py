@@ -15,6 +15,7 @@ from inventory.quantities import show_mass
 from shop import steps
 from shop.models import Step, Vehicle, Visit, Workshop
 from shop.steps import Asked, Done, StepKind, VehicleFacts
+from shop.verdicts import Told
 
 BESIDE = (
     "found-in-vehicle",
@@ -36,7 +37,7 @@ class LogStep:
     head: str
     facts: list[tuple[str, str]]
     masses: list[str] = field(default_factory=list)
-    verdict: str = ""
+    told: Told | None = None
     replaced_by: Step | None = None
     reversed_by: int | None = None  # the number of the line that reversed its line
 
@@ -116,11 +117,11 @@ def _refrigerant(step: Step) -> str:
     return gas[0].refrigerant if gas else ""
 
 
-def log_of(visit: Visit, sentences: "Sequence[str | None]" = ()) -> list[LogStep]:
-    """Return the log of a visit, in the order in which the steps happened."""
+def log_of(visit: Visit, told: Sequence[Told | None] = ()) -> list[LogStep]:
+    """Return the log of a visit, in the order in which the steps happened, with their verdicts where given."""
     rows = list(visit.steps.all())
     newer = {step.replaces_id: step for step in rows if step.replaces_id}
-    spoken = [*sentences, *[None] * (len(rows) - len(sentences))]
+    spoken = [*told, *[None] * (len(rows) - len(told))]
     return [
         LogStep(
             step=step,
@@ -128,11 +129,11 @@ def log_of(visit: Visit, sentences: "Sequence[str | None]" = ()) -> list[LogStep
             head=head_of(step, kind),
             facts=facts_said(step, kind),
             masses=masses_of(step),
-            verdict=sentence or "",
+            told=verdict,
             replaced_by=newer.get(step.pk),
             reversed_by=_reversal_seq(step),
         )
-        for step, sentence in zip(rows, spoken, strict=True)
+        for step, verdict in zip(rows, spoken, strict=True)
         if (kind := steps.BY_NAME.get(step.kind)) is not None
     ]
 

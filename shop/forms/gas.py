@@ -5,12 +5,13 @@ from typing import Any
 
 from django import forms
 
-from inventory.fields import MassField, QuantityField
+from inventory.fields import MassField, QuantityField, Sent
 from inventory.models import Cylinder, Scale
 from shop.forms.visits import Making, NumberField, StepForm, step_form
 from shop.forms.weigh import ECHO_WITH
 from shop.forms.weighing import ScaleField, gross_field
 from shop.models import Workshop
+from shop.recovery import Remainder
 from shop.steps import BY_NAME
 
 REST = (
@@ -100,6 +101,16 @@ def remainder_form(making: Making, codes: Sequence[str]) -> type[StepForm]:
         error_messages={"required": "Say what became of the rest."},
     )
     return step_form(BY_NAME["remainder settled"], making, fields)
+
+
+def filled(remainder: Remainder | None) -> dict[str, Any]:
+    """Return what stands in the form at first: the computed bound and what the rest would be put down to."""
+    if remainder is None:
+        return {}
+    letter = remainder.evidence_letter
+    evidence = next(one for one in BY_NAME["remainder settled"].field("evidence").choices if one.startswith(letter))
+    bound = Sent(text=f"{remainder.residue_bound_g:.1f}", unit="g")
+    return {"bound": bound, "evidence": evidence, "rest": "road" if remainder.road_g else "shortfall"}
 
 
 def split(cleaned: Mapping[str, Any], held_mg: int) -> dict[str, int]:

@@ -1,5 +1,6 @@
 """Visits: the list, the start, the log, and every step that moves no mass."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from django import forms
@@ -20,18 +21,21 @@ from inventory.ledger import LedgerError
 from inventory.models import Cylinder
 from inventory.quantities import show_mass
 from inventory.tables import Link, export
-from shop import acts, steps
+from shop import acts, proofs, steps
 from shop.acts import StepFacts
-from shop.forms.gas import remainder_form, split
+from shop.forms.gas import filled, remainder_form, split
 from shop.forms.visits import Making, StepForm, initial_of, step_form
+from shop.leakrate import BetweenVisitsAnswer
 from shop.middleware import ShopRequest
 from shop.models import Step, Vehicle, Visit
+from shop.readings import CANNOT
+from shop.recovery import Remainder
 from shop.steps import BY_NAME, BY_SLUG, StepKind
 from shop.tables.visits import VisitFilter, VisitTable, state_words
-from shop.verdicts import sentence_for
+from shop.verdicts import proof_in, told_of, vacuum_held
 from shop.visitlog import held_in, log_of, open_points, with_log
 
-SAID = "Written in the log."
+ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram
 
 
 @require_GET
@@ -82,15 +86,9 @@ def visit_new(request: ShopRequest) -> HttpResponse:
 
 
 def _start(request: ShopRequest, form: StepForm, plate: str, vehicle: Vehicle | None) -> HttpResponse:
-    if vehicle is None and not _already(form):
-        vehicle = acts.add_vehicle(request.workshop, registration=plate)
-    known = Step.objects.filter(request_key=form.request_key).select_related("visit").first()
-    if known is not None:
-        return see(request, "visit", known.visit.number)
-    assert vehicle is not None  # noqa: S101 - for the type: a key that is new has just made one
     visit = acts.open_visit(
         request.workshop,
-        vehicle,
+        vehicle or plate,
         opened_at=form.occurred,
         step_key=form.request_key,
         received=_facts(form),
@@ -122,12 +120,13 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         if kind is None:
             raise Http404("No such step.")
         return _to_step(request, one, kind)
-    rows = list(one.steps.all())
+    told = told_of(one, request.access.atmosphere_pa)
     context = {
         "visit": one,
         "state": state_words(one),
         "points": points,
-        "log": log_of(one, [sentence_for(step, request.access.atmosphere_pa) for step in rows]),
+        "log": log_of(one, told),
+        "proof": proof_in(one, told),
         "kinds": steps.next_kinds(points),
         "wanted": {point.kind for point in points},
         "held": held_in(one.vehicle),
@@ -135,6 +134,18 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         "states": Visit.STATES[:3],
     }
     return render(request, "shop/visit.html", context)
+
+
+@require_GET
+def visit_step_workings(request: ShopRequest, number: int, step: int) -> HttpResponse:
+    """Show how the verdict of one step was reached: drawing, formula, figures, sources, cautions."""
+    one = find_visit(request, number)
+    told = told_of(one, request.access.atmosphere_pa)
+    for row in log_of(one, told):
+        if row.step.pk == step:
+            drawing = row.told.draw() if row.told and row.told.draw else None
+            return render(request, "shop/visit_step_workings.html", {"visit": one, "one": row, "drawing": drawing})
+    raise Http404("No such step in this visit.")
 
 
 def _visit_cautions(visit: Visit) -> list[Any]:
@@ -178,9 +189,9 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
     form = step_form(step_kind, making)(
         request.POST or None, access=request.access, initial=_initial(request, one.vehicle, step_kind, old, making)
     )
-    if request.method == "POST" and form.is_valid():
+    if request.method == "POST" and form.is_valid() and _believed(one, step_kind, form, request.access.atmosphere_pa):
         try:
-            _write(one, step_kind, form, old)
+            _write(one, step_kind, form, old, request.access.atmosphere_pa)
         except LedgerError as error:
             form.add_error(None, str(error))
         else:
@@ -188,7 +199,17 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
     return page(request, "shop/visit_step.html", form, **_around(request, one, step_kind), old=old)
 
 
-def _write(visit: Visit, kind: StepKind, form: StepForm, old: Step | None) -> None:
+def _believed(visit: Visit, kind: StepKind, form: StepForm, atmosphere_pa: float) -> bool:
+    """Refuse "arrived empty" beside a standing pressure that says what is inside."""
+    if kind.name != "standing pressure" or steps.text_of(form.step_data, "empty") != steps.YES:
+        return True
+    why = proofs.arrived_empty_refused(visit, form.step_data, atmosphere_pa)
+    if why:
+        form.add_error("empty", f"Not empty. {why}")
+    return not why
+
+
+def _write(visit: Visit, kind: StepKind, form: StepForm, old: Step | None, atmosphere_pa: float) -> None:
     facts, key = _facts(form), form.request_key
     if old is not None:
         acts.amend_step(old, occurred_at=form.cleaned_data["occurred_at"] or old.occurred_at, key=key, facts=facts)
@@ -197,6 +218,8 @@ def _write(visit: Visit, kind: StepKind, form: StepForm, old: Step | None) -> No
         acts.convert(visit, occurred_at=form.occurred, key=key, facts=facts, to_refrigerant=to)
     else:
         acts.add_step(visit, kind.name, occurred_at=form.occurred, key=key, facts=facts)
+    if kind.name == "vacuum hold" and vacuum_held(visit, form.step_data, atmosphere_pa):
+        acts.evacuated(visit)
 
 
 def _replaced(visit: Visit, kind: StepKind, asked: str) -> Step | None:
@@ -258,26 +281,70 @@ def _around(request: ShopRequest, visit: Visit, kind: StepKind) -> dict[str, Any
 def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
     """Settle what the book still has in the vehicle: always read back, since it goes to air or to unexplained."""
     held = {code: mass for code, mass in held_in(visit.vehicle).items() if mass > 0}
+    suggested = _suggested(visit, held, request.access.atmosphere_pa)
     making = Making(request.workshop)
     form = remainder_form(making, list(held))(
-        request.POST or None, access=request.access, initial={"doer": request.member.user.handle}
+        request.POST or None,
+        access=request.access,
+        initial={"doer": request.member.user.handle, **filled(suggested.remainder)},
     )
-    context = {**_around(request, visit, kind), "held": held}
+    context = {**_around(request, visit, kind), "held": held, "suggested": suggested}
     if request.method == "POST" and form.is_valid():
         code = form.cleaned_data.get("refrigerant") or next(iter(held), visit.vehicle.refrigerant)
         parts = split(form.cleaned_data, held.get(code, 0))
-        facts = [code, held.get(code, 0)]
-        named = sum(parts[name] for name in ("residue", "road", "hands", "shortfall"))
-        if named > held.get(code, 0):
-            words = (
-                f"{show_mass(named, unit='g')} is more than the {show_mass(held.get(code, 0), unit='g')} that the book"
-            )
-            form.add_error("bound", f"{words} has left in {visit.vehicle}. Read the figures again.")
-        elif form.needs_read_back(always=True, facts=facts):
-            return read_back(request, form, _settled_rows(visit, code, parts), facts=facts)
-        else:
+        if not _refused_split(form, visit, code, held.get(code, 0), parts, suggested):
+            facts = [code, held.get(code, 0)]
+            if form.needs_read_back(always=True, facts=facts):
+                then = suggested.loss_sentence
+                return read_back(request, form, _settled_rows(visit, code, parts), then=then, facts=facts)
             return _write_settled(request, visit, form, code, parts, context)
     return page(request, "shop/visit_settle.html", form, **context)
+
+
+@dataclass(frozen=True)
+class Suggested:
+    """What the readings say of a remainder, and what keeps them from saying it."""
+
+    remainder: Remainder | None
+    why_not: str = ""
+    loss: BetweenVisitsAnswer | None = None
+
+    @property
+    def loss_sentence(self) -> str:
+        """The loss since the last charge in its sentence; empty where there is none to be said."""
+        return self.loss.sentence if self.loss else ""
+
+
+def _suggested(visit: Visit, held: dict[str, int], atmosphere_pa: float) -> Suggested:
+    """Return how the remainder would be split by what stands in the log."""
+    try:
+        proof = proofs.proof_of(visit, atmosphere_pa)
+        remainder = proofs.remainder_of(visit, sum(held.values()), proof, atmosphere_pa)
+    except CANNOT as error:
+        return Suggested(None, str(error))
+    if remainder is None:
+        return Suggested(None, "Nothing bounds what was left for the vacuum pump: liquid may be left, or no recovery.")
+    residue = proofs.Amount(remainder.residue_g, remainder.u_residue_g)
+    return Suggested(remainder, loss=proofs.loss_since_charge(visit, residue))
+
+
+def _refused_split(
+    form: StepForm, visit: Visit, code: str, held_mg: int, parts: dict[str, int], suggested: Suggested
+) -> bool:
+    """Put on the form why these figures cannot be; return whether there is something."""
+    named = sum(parts[name] for name in ("residue", "road", "hands", "shortfall"))
+    if named > held_mg:
+        words = f"{show_mass(named, unit='g')} is more than the {show_mass(held_mg, unit='g')} that the book"
+        form.add_error("bound", f"{words} has left in {visit.vehicle}. Read the figures again.")
+    bound_mg = round(suggested.remainder.residue_bound_g * 1000) if suggested.remainder else None
+    if bound_mg is not None and parts["bound"] > bound_mg + ROUNDED_MG:
+        most = show_mass(bound_mg, unit="g")
+        form.add_error("bound", f"By final pressure, volume and oil at most {most} can still have been inside.")
+    if parts["road"] and form.cleaned_data["evidence"].startswith("E"):
+        form.add_error(
+            "evidence", "With nothing to show for it, it is short and not lost on the road. Choose what speaks for it."
+        )
+    return bool(form.errors)
 
 
 def _settled_rows(visit: Visit, code: str, parts: dict[str, int]) -> list[tuple[str, object]]:

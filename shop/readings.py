@@ -1,0 +1,126 @@
+"""The readings of a step as the calculations take them: SI values from its data, the rest from vehicle and workshop.
+
+An instrument that nobody entered counts as a coarse one, and `assumed` says so. Raises `MeasurementError` with a
+sentence where a reading that is needed is not there.
+"""
+
+from inventory.fluids import FluidError
+from shop import hold, performance, recovery, vacuum
+from shop.answers import MeasurementError, bar
+from shop.models import Step
+from shop.steps import Data, si_of, text_of
+
+CANNOT = (MeasurementError, FluidError)
+NEEDLE_STEP_PA = 10_000.0
+VACUUM_STEP_PA = 10.0
+COARSE_VACUUM_STEP_PA = 1_000.0
+THERMOMETER_STEP_K = 1.0
+
+
+def step_of(data: Data, name: str, otherwise: float) -> float:
+    """Return the resolution of the instrument of a step as it was then, else `otherwise`."""
+    instrument = (data.get(name) or {}).get("instrument") or {}
+    return float(instrument.get("step") or otherwise)
+
+
+def assumed(step: Step) -> tuple[str, ...]:
+    """Return in words which resolutions had to be taken as given."""
+    data, kind = step.data, step.kind
+    gauge = {
+        "pressure hold": NEEDLE_STEP_PA,
+        "standing pressure": NEEDLE_STEP_PA,
+        "vacuum hold": _vacuum_step_pa(data),
+    }.get(kind)
+    found = []
+    if gauge is not None and not step_of(data, "gauge", 0.0):
+        words = f"{bar(gauge)}" if gauge >= NEEDLE_STEP_PA else f"{gauge / 100:g} mbar"
+        found.append(f"No gauge with a known step is entered: steps of {words} are assumed.")
+    if kind == "pressure hold" and not step_of(data, "thermometer", 0.0):
+        found.append("No thermometer with a known step is entered: good to half a degree is assumed.")
+    return tuple(found)
+
+
+def _vacuum_step_pa(data: Data) -> float:
+    return COARSE_VACUUM_STEP_PA if text_of(data, "gauge_type") == "relative" else VACUUM_STEP_PA
+
+
+def volume_of(step: Step) -> float:
+    """Return the inside volume (m3): the step's own, else the vehicle's."""
+    own = si_of(step.data, "volume")
+    found = float(own) if own is not None else step.visit.vehicle.volume_m3
+    if found is None:
+        raise MeasurementError("The inside volume is not entered, here or on the vehicle’s page.")
+    return found
+
+
+def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
+    """Return a pressure hold as `shop.hold` takes it; readings without a temperature are left out."""
+    data = step.data
+    readings = tuple(
+        hold.HoldReading(row["time_s"], row["pressure_pa"], row["temperature_k"])
+        for row in si_of(data, "readings") or ()
+        if row["temperature_k"] is not None
+    )
+    return hold.Hold(
+        readings=readings,
+        volume_m3=volume_of(step),
+        refrigerant=step.visit.vehicle.refrigerant,
+        pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
+        temperature_step_k=step_of(data, "thermometer", THERMOMETER_STEP_K),
+        atmosphere_pa=atmosphere_pa,
+        allowed_pa=si_of(data, "allowed"),
+    )
+
+
+def vacuum_of(step: Step, atmosphere_pa: float) -> vacuum.Vacuum:
+    """Return a vacuum hold as `shop.vacuum` takes it."""
+    data, coldest_k = step.data, si_of(step.data, "coldest")
+    if coldest_k is None:
+        raise MeasurementError("The temperature of the coldest part is not entered: water is judged by it.")
+    rows = si_of(data, "readings") or ()
+    return vacuum.Vacuum(
+        readings=tuple(vacuum.VacuumReading(row["time_s"], row["pressure_pa"]) for row in rows),
+        temperature_k=coldest_k,
+        volume_m3=volume_of(step),
+        refrigerant=step.visit.vehicle.refrigerant,
+        pressure_step_pa=step_of(data, "gauge", _vacuum_step_pa(data)),
+        atmosphere_pa=atmosphere_pa,
+        gauge_kind=vacuum.NEEDLE if text_of(data, "gauge_type") == "relative" else vacuum.ABSOLUTE,
+    )
+
+
+def standing_of(step: Step, refrigerant: str, atmosphere_pa: float) -> recovery.Standing:
+    """Return a standing pressure as `shop.recovery` takes it."""
+    vehicle, data = step.visit.vehicle, step.data
+    coldest_k, pressure_pa = si_of(data, "coldest"), si_of(data, "pressure")
+    if coldest_k is None or pressure_pa is None or vehicle.volume_m3 is None or not refrigerant:
+        raise MeasurementError("It bounds no mass yet: refrigerant, inside volume and coldest part are needed.")
+    return recovery.Standing(
+        refrigerant=refrigerant,
+        pressure_pa=pressure_pa,
+        coldest_k=coldest_k,
+        warmest_k=si_of(data, "warmest"),
+        pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
+        volume_m3=vehicle.volume_m3,
+        oil_g=vehicle.oil_g,
+        atmosphere_pa=atmosphere_pa,
+    )
+
+
+def running_of(step: Step, atmosphere_pa: float) -> performance.Running:
+    """Return a running test as `shop.performance` takes it."""
+    data, code = step.data, step.visit.vehicle.refrigerant
+    low_pa, high_pa, percent = si_of(data, "low"), si_of(data, "high"), si_of(data, "humidity")
+    if low_pa is None or high_pa is None or not code:
+        raise MeasurementError("Both pressures and the refrigerant are needed.")
+    return performance.Running(
+        refrigerant=code,
+        low_pa=low_pa,
+        high_pa=high_pa,
+        suction_line_k=si_of(data, "suction"),
+        liquid_line_k=si_of(data, "liquid"),
+        ambient_k=si_of(data, "air"),
+        humidity=None if percent is None else percent / 100,
+        vent_k=si_of(data, "vent"),
+        atmosphere_pa=atmosphere_pa,
+    )
