@@ -54,10 +54,10 @@ def scale_field(access: Access, **options: Any) -> ScaleField:
     return ScaleField(scales, **options)
 
 
-def gross_field(access: Access, label: str = "Gross on the scale", **options: Any) -> MassField:
+def gross_field(mass_unit: str, label: str = "Gross on the scale", **options: Any) -> MassField:
     """Return the field of a gross reading, in the workshop's unit of mass."""
     options.setdefault("what", "gross mass")
-    return MassField(label=label, default_unit=access.mass_unit, from_scale=True, **options)
+    return MassField(label=label, default_unit=mass_unit, from_scale=True, **options)
 
 
 def reading_of(form: forms.Form, name: str, cylinder: Cylinder, scale: Scale | None) -> Gross | None:

@@ -101,9 +101,12 @@ def recovered(visit: Visit) -> Amount:
 
 def total_u(lines: Iterable[Movement]) -> U:
     """Return the standard uncertainty of the sum of movements, in grams."""
-    return uncertainty.total(
-        (str(one.scale_id or ""), U(one.u_random_mg / 1000, one.u_span_mg / 1000), 1) for one in lines
-    )
+    return uncertainty.total(u_parts(lines))
+
+
+def u_parts(lines: Iterable[Movement]) -> tuple[tuple[str, U, int], ...]:
+    """Return the uncertainties of movements as `uncertainty.total` takes them."""
+    return tuple((str(one.scale_id or ""), U(one.u_random_mg / 1000, one.u_span_mg / 1000), 1) for one in lines)
 
 
 def charges_before(visit: Visit) -> list[Movement]:

@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
-from inventory import ledger, weighing
+from inventory import ledger, uncertainty, weighing
 from inventory.ledger import Draft
 from inventory.models import Book, Weighing
 from inventory.quantities import MINUS, show_mass
+from inventory.uncertainty import U
 from inventory.weighing import Gross, Settled
 
 MassUnit = Literal["kg", "g", "lb", "lb oz"]
@@ -25,14 +26,20 @@ class Said:
     change_mg: int = 0  # of a second reading: what the cylinder gained
     u_mg: int = 0
     facts: list[object] = field(default_factory=list)
+    shows: bool = True  # false where a target has a band and these readings cannot show that it is met
 
 
 @dataclass(frozen=True)
 class Target:
-    """What is to be charged: milligrams, and how far from it is still on it."""
+    """What is to be charged: milligrams, and how far from it is still on it; `already` is what earlier legs put in.
+
+    The parts of `already_u` are as `uncertainty.total` takes them.
+    """
 
     mass_mg: int
     tolerance_mg: int = 0
+    already_mg: int = 0
+    already_u: tuple[tuple[str, U, int], ...] = ()
 
 
 def first_reading(book: Book, gross: Gross, at: datetime, role: str = Weighing.BEFORE) -> Said:
@@ -71,10 +78,21 @@ def second_reading(book: Book, before: Gross | None, after: Gross, at: datetime,
     u_mg = round(u.total_g * 1000)
     net_mg = max(after.gross_mg - after.cylinder.tare_mg, 0)
     lines.append(f"Read as {shown(after, after.gross_mg)} gross: {change_said(gained_mg, u_mg)}.")
+    shows = True
     if target is not None and gained_mg < 0:
-        lines.append(target_said(-gained_mg, u_mg, target))
+        whole = uncertainty.total([*target.already_u, (str(after.scale.pk), u, 1)])
+        total_mg, whole_u_mg = target.already_mg - gained_mg, round(whole.total_g * 1000)
+        lines.append(target_said(total_mg, whole_u_mg, target))
+        shows = shows_it(total_mg, whole_u_mg, target)
     lines.append(f"{after.cylinder} then holds {shown(after, net_mg)}.")
-    return Said(lines, net_mg, gained_mg, u_mg, [net_mg, gained_mg])
+    return Said(lines, net_mg, gained_mg, u_mg, [net_mg, gained_mg], shows)
+
+
+def shows_it(mass_mg: int, u_mg: int, target: Target) -> bool:
+    """Return whether readings show on which side of its band a charged mass lies; true where there is no band."""
+    low, high = target.mass_mg - target.tolerance_mg, target.mass_mg + target.tolerance_mg
+    least, most = mass_mg - 2 * u_mg, mass_mg + 2 * u_mg
+    return not target.tolerance_mg or (low <= least and most <= high) or most < low or least > high
 
 
 def change_said(gained_mg: int, u_mg: int) -> str:
@@ -89,15 +107,17 @@ def target_said(mass_mg: int, u_mg: int, target: Target) -> str:
     """Return how a charged mass stands to its target, and whether these readings can show it."""
     off_mg = mass_mg - target.mass_mg
     head = f"Target {show_mass(target.mass_mg)}: "
+    if target.already_mg:
+        head += f"{show_mass(mass_mg)} with the legs before, "
     gap = "on it" if off_mg == 0 else f"{show_mass(abs(off_mg), unit='g')} {'over' if off_mg > 0 else 'under'}"
     if not target.tolerance_mg:
         return f"{head}{gap}."
     low, high = target.mass_mg - target.tolerance_mg, target.mass_mg + target.tolerance_mg
     band = f"{show_mass(low, unit='g')} to {show_mass(high, unit='g')}"
     least, most = mass_mg - 2 * u_mg, mass_mg + 2 * u_mg
-    if low <= least and most <= high:
+    if shows_it(mass_mg, u_mg, target) and low <= mass_mg <= high:
         return f"{head}{gap}, within {band}."
-    if most < low or least > high:
+    if shows_it(mass_mg, u_mg, target):
         return f"{head}{gap}, outside {band}."
     reach = f"{show_mass(least, unit='g')} to {show_mass(most, unit='g')}"
     return f"{head}{gap}; these readings cannot show that it is within {band} (they say {reach})."

@@ -290,7 +290,7 @@ def _charge(step: Step, shared: Around) -> Told | None:
     """Judge all legs of the charge together, at the last of them."""
     legs = living(shared.visit, "charge")
     target = _aim(legs)
-    if not legs or target is None or not _charged(legs):
+    if not legs or target is None or not charges_in(legs):
         return None
     if step.pk != legs[-1].pk:
         return Told(f"Target {show_mass(target.mass_mg)} for all legs together.") if step in legs else None
@@ -306,13 +306,14 @@ def _aim(legs: Sequence[Step]) -> Target | None:
     return None
 
 
-def _charged(legs: Sequence[Step]) -> list[Movement]:
+def charges_in(legs: Sequence[Step]) -> list[Movement]:
+    """Return the movements by which legs charged the vehicle."""
     return [one for leg in legs if leg.entry for one in leg.entry.movements.all() if one.cause == "charge"]
 
 
 def charged(legs: Sequence[Step]) -> Amount:
     """Return what all legs of a charge put in together, by the book."""
-    lines = _charged(legs)
+    lines = charges_in(legs)
     return Amount(sum(one.mass_mg for one in lines) / 1000, proofs.total_u(lines).total_g)
 
 

@@ -42,6 +42,19 @@ def gas_of(visit: Visit) -> FromVehicle:
     return FromVehicle(code or MIXED, "recovered" if code else "suspect", None)
 
 
+def label_of(visit: Visit) -> tuple[str, int | None]:
+    """Return the refrigerant and the mass (mg) of the label: as read in this visit, else as the record has it.
+
+    The mass of the record is that of the label the vehicle came with, also after a conversion.
+    """
+    vehicle, labels = visit.vehicle, living(visit, "label read")
+    code = vehicle.original_refrigerant or vehicle.refrigerant
+    data = labels[-1].data if labels else {}
+    if mass := data.get("mass"):
+        return steps.text_of(data, "refrigerant") or code, int(mass["mg"])
+    return code, vehicle.nameplate_mg
+
+
 def identified_parts(visit: Visit) -> dict[str, str]:
     """Return the mass fractions that an identifier showed in this visit; empty where none was used."""
     found = living(visit, "identified")

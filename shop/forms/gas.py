@@ -6,10 +6,10 @@ from typing import Any
 from django import forms
 
 from inventory.fields import MassField, QuantityField, Sent
+from inventory.forms_weighing import ScaleField, gross_field
 from inventory.models import Cylinder, Scale
 from shop.forms.visits import Making, NumberField, StepForm, step_form
 from shop.forms.weigh import ECHO_WITH
-from shop.forms.weighing import ScaleField, gross_field
 from shop.models import Workshop
 from shop.recovery import Remainder
 from shop.steps import BY_NAME
@@ -58,8 +58,8 @@ def _machine(kind: str, shop: Workshop) -> dict[str, forms.Field]:
 def _readings(shop: Workshop, scales: Sequence[Scale], *, is_open: bool, echo: str) -> dict[str, forms.Field]:
     fields: dict[str, forms.Field] = {}
     if not is_open:
-        fields["before"] = gross_field(shop, "Gross before")
-    after = gross_field(shop, "Gross after")
+        fields["before"] = gross_field(shop.mass_unit, "Gross before")
+    after = gross_field(shop.mass_unit, "Gross after")
     after.echo_url, after.echo_include = echo, ECHO_WITH + ", [name^=target], [name^=tolerance]"
     fields["after"] = after
     fields["scale"] = ScaleField(scales)

@@ -12,24 +12,32 @@ from inventory import weighing
 from inventory.access import writer_required
 from inventory.cautions import cautions_for
 from inventory.forms import page, read_back, written
+from inventory.forms_weighing import NO_SCALE, reading_of, scales_of
+from inventory.hose import hose_content
 from inventory.ledger import Balances, LedgerError
 from inventory.models import Cylinder, Entry, Weighing
 from inventory.quantities import show_mass
 from inventory.weighing import Gross
-from shop import acts
+from shop import acts, charging
 from shop import scale as scale_words
 from shop.acts import FromVehicle, Room, StepFacts
+from shop.charging import ConversionEstimate
 from shop.forms.gas import leg_form
 from shop.forms.visits import Making, StepForm, nameplate_of
-from shop.forms.weighing import NO_SCALE, reading_of, scales_of
 from shop.middleware import ShopRequest
 from shop.models import Visit
+from shop.proofs import u_parts
+from shop.readings import CANNOT
 from shop.scale import Said, Target
+from shop.verdicts import charges_in
 from shop.views.visits import find_visit, shelf
 from shop.views.weigh import remembered_scale
-from shop.visitacts import gas_of
+from shop.visitacts import gas_of, label_of, living
 
-FLAMMABLE = ("A2", "A2L", "A3")
+CANNOT_SHOW = (
+    "The step stays open until you write it: go back and read the cylinder again on the scale of its first reading, or "
+    "write these readings as they are."
+)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -116,6 +124,8 @@ def _leg(
         room=room,
         gas=gas,
         cautions=cautions_for(*places),
+        estimate=_estimate(visit, cylinder) if kind == "charge" else None,
+        hose=_hose(cylinder) if kind == "charge" else "",
         no_scale="" if "scale" not in form.fields or scales_of(request.book) else NO_SCALE,
     )
 
@@ -140,7 +150,7 @@ def _leg_form(
         "scale": str(remembered_scale(request, scales, before)),
         "happened": happened,
     }
-    if kind == "charge":
+    if kind == "charge" and label_of(visit)[0] == _holds(cylinder):
         initial |= nameplate_of(visit.vehicle)
     return form(data if data is not None else request.POST or None, access=request.access, initial=initial)
 
@@ -152,9 +162,45 @@ def _readings(form: StepForm, cylinder: Cylinder) -> tuple[Gross | None, Gross |
     return before, reading_of(form, "after", cylinder, scale)
 
 
-def _target(form: StepForm) -> Target | None:
+def _target(form: StepForm, visit: Visit) -> Target | None:
+    """Return what is to be charged in all, with what the legs before have put in."""
     target, tolerance = form.cleaned_data.get("target"), form.cleaned_data.get("tolerance")
-    return Target(target.mg, tolerance.mg if tolerance else 0) if target else None
+    if not target:
+        return None
+    before = charges_in(living(visit, "charge"))
+    return Target(target.mg, tolerance.mg if tolerance else 0, sum(int(one.mass_mg) for one in before), u_parts(before))
+
+
+def _holds(cylinder: Cylinder) -> str:
+    held = Balances().of(cylinder.account)
+    return next(iter(held))[0] if held else ""
+
+
+def _estimate(visit: Visit, cylinder: Cylinder) -> ConversionEstimate | None:
+    """Return what common practice makes of the old label where another refrigerant is charged; None elsewhere."""
+    (old, label_mg), new = label_of(visit), _holds(cylinder)
+    if not label_mg or old == new:
+        return None
+    try:
+        return charging.from_old_label(old_refrigerant=old, new_refrigerant=new, label_g=label_mg / 1000)
+    except CANNOT:
+        return None
+
+
+HOSE_BORE_M, HOSE_K = 0.0048, 293.15
+
+
+def _hose(cylinder: Cylinder) -> str:
+    """Say what stands in a metre of hose, since the scale counts it as charged; empty without property data."""
+    code = _holds(cylinder)
+    try:
+        held = hose_content(code, length_m=1.0, bore_m=HOSE_BORE_M, temperature_k=HOSE_K)
+    except (*CANNOT, ValueError):
+        return ""
+    return (
+        f"A metre of hose of 4.8 mm bore holds about {held.liquid_g:.0f} g {code} as liquid, {held.vapour_g:.1f} g as "
+        "vapour, at 20 C. The scale counts it as charged: pull the hose empty before the reading after."
+    )
 
 
 def _enter(
@@ -173,12 +219,12 @@ def _enter(
         return None
     request.session[f"scale-{request.book.pk}"] = after.scale.number
     if not _written_already(form, request):
-        said = scale_words.second_reading(request.book, before, after, form.occurred, _target(form))
+        said = scale_words.second_reading(request.book, before, after, form.occurred, _target(form, visit))
         facts = [*said.facts, open_before.pk if open_before else 0]
-        if form.needs_read_back(facts=facts, always=gas is not None and gas.grade == "suspect"):
-            return read_back(
-                request, form, _rows(visit, cylinder, said, form, gas), then=" ".join(said.lines), facts=facts
-            )
+        open_yet = gas is None and not said.shows
+        if form.needs_read_back(facts=facts, always=open_yet or (gas is not None and gas.grade == "suspect")):
+            then = " ".join([*said.lines, *((CANNOT_SHOW,) if open_yet else ())])
+            return read_back(request, form, _rows(visit, cylinder, said, form, gas), then=then, facts=facts)
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
     if gas is None:
         entry, _ = acts.charge(visit, act, step_facts(form), before=before, after=after)
@@ -277,7 +323,7 @@ def visit_leg_echo(request: ShopRequest, number: int, cylinder: int) -> HttpResp
     first, after = _readings(form, one)
     if after is not None and (first is not None or before is not None):
         try:
-            said = scale_words.second_reading(request.book, first, after, timezone.now(), _target(form))
+            said = scale_words.second_reading(request.book, first, after, timezone.now(), _target(form, visit))
             echo |= {"words": said.lines[0], "follows": said.lines[1:]}
         except LedgerError as error:
             echo = {"cannot": str(error)}

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from inventory import acts, ledger, weighing
 from inventory.access import writer_required
 from inventory.forms import page, read_back, see, written
+from inventory.forms_weighing import NO_SCALE, reading_of, scales_of
 from inventory.ledger import LedgerError
 from inventory.models import Cylinder, Holding, Scale, Weighing
 from inventory.quantities import show_mass
@@ -19,7 +20,6 @@ from inventory.weighing import Gross
 from shop import acts as shop_acts
 from shop import scale as scale_words
 from shop.forms.weigh import WeighForm, weigh_form
-from shop.forms.weighing import NO_SCALE, reading_of, scales_of
 from shop.middleware import ShopRequest
 from shop.models import Visit
 from shop.scale import Said, Target
