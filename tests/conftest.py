@@ -410,24 +410,23 @@ def make_vehicle(workshop: Any, make_account: Callable[..., Any]) -> Callable[..
 
 
 @pytest.fixture
-def database_url(django_db_setup: None, django_db_blocker: Any, tmp_path: Path) -> Iterator[str]:
-    """Give processes a database of their own; it goes when the test ends. Not together with `db`."""
+def database_url(transactional_db: None, tmp_path: Path) -> Iterator[str]:
+    """Give processes a database of their own, as it stands before the test; it goes when the test ends."""
+    original = connection.settings_dict["NAME"]
     if connection.vendor == "sqlite":
         copy = tmp_path / "copy.sqlite3"
-        source = sqlite3.connect(connection.settings_dict["NAME"])
+        source = sqlite3.connect(original)
         source.execute("VACUUM INTO ?", [str(copy)])
         source.close()
         yield f"sqlite:///{copy}"
         return
-    original = connection.settings_dict["NAME"]
     copy_name = f"{original}_copy"
-    with django_db_blocker.unblock():
-        connection.close()  # a database with a session in it cannot be copied
-        with connection._nodb_cursor() as cursor:
-            cursor.execute(f"DROP DATABASE IF EXISTS {copy_name} WITH (FORCE)")
-            cursor.execute(f"CREATE DATABASE {copy_name} TEMPLATE {original}")
+    connection.close()  # a database with a session in it cannot be copied
+    with connection._nodb_cursor() as cursor:
+        cursor.execute(f"DROP DATABASE IF EXISTS {copy_name} WITH (FORCE)")
+        cursor.execute(f"CREATE DATABASE {copy_name} TEMPLATE {original}")
     yield urlunsplit(urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{copy_name}"))
-    with django_db_blocker.unblock(), connection._nodb_cursor() as cursor:
+    with connection._nodb_cursor() as cursor:
         cursor.execute(f"DROP DATABASE IF EXISTS {copy_name} WITH (FORCE)")
 
 
