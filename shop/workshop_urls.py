@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from shop.views import checks, gas, importing, logbook, search, vehicles, visits, weigh
+from shop.views import checks, gas, importing, logbook, search, settings, vehicles, visits, weigh
 
 urlpatterns = [
     path("", logbook.logbook, name="logbook"),
@@ -31,5 +31,12 @@ urlpatterns = [
     path("customers/new/", vehicles.customer_new, name="customer-new"),
     path("customers/<int:pk>/", vehicles.customer, name="customer"),
     path("customers/<int:pk>/remove/", vehicles.customer_remove, name="customer-remove"),
+    path("settings/", settings.settings, name="settings"),
+    path("settings/workshop/", settings.workshop, name="settings-workshop"),
+    path("settings/rules/", settings.rules, name="settings-rules"),
+    path("settings/scales/new/", settings.scale_new, name="scale-new"),
+    path("settings/scales/<int:number>/", settings.scale, name="scale"),
+    path("settings/instruments/new/", settings.gauge_new, name="gauge-new"),
+    path("settings/instruments/<int:pk>/", settings.gauge, name="gauge"),
     path("search/", search.search, name="search"),
 ]

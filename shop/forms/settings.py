@@ -1,0 +1,207 @@
+"""Forms of the settings: the workshop, its rules and units, its scales and its other instruments."""
+
+import re
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from inventory.fields import MassField, PercentField
+from inventory.forms import PlainForm
+from inventory.forms_cylinders import DayField, choice, text
+from inventory.models import Book, Gauge, Scale
+from inventory.quantities import QuantityError, Typed, read_pressure
+from inventory.uncertainty import oiml_limit
+from shop.account_forms import FirstScaleForm, RulesForm, WorkshopForm
+from shop.models import Workshop
+
+LEAST_PA = 1e-9  # a gauge's step is a difference: the atmosphere does not come into it
+DEFAULT_SPAN = "0.1"
+
+
+class FactsForm(WorkshopForm):
+    """What stands on every document, and where the workshop is."""
+
+    phone = text("Telephone", required=False, max_length=60)
+    registration = text("Registration number", required=False, max_length=80)
+
+    def facts(self) -> dict[str, Any]:
+        """Return the workshop's columns."""
+        cleaned = self.cleaned_data
+        kept = {name: cleaned[name] for name in ("name", "address", "zone", "phone", "registration")}
+        return {**kept, "altitude_m": cleaned["height"].si}
+
+    @staticmethod
+    def initial_of(shop: Workshop) -> dict[str, Any]:
+        """Return what stands in the form."""
+        kept = {name: getattr(shop, name) for name in ("name", "address", "zone", "phone", "registration")}
+        return {**kept, "height": f"{shop.altitude_m:g} m"}
+
+
+class UnitsForm(RulesForm):
+    """Whose rules, which basis, which units."""
+
+    @staticmethod
+    def initial_of(shop: Workshop) -> dict[str, Any]:
+        """Return what stands in the form."""
+        return {name: getattr(shop, name) for name in RulesForm.base_fields}
+
+
+class ScaleForm(FirstScaleForm):
+    """A scale: step, errors, what it carries, until when it was checked."""
+
+    span = PercentField(
+        label="Stated error of the load",
+        what="stated error",
+        required=False,
+        help_text=f"Of its plate or papers; {DEFAULT_SPAN} % where none is stated.",
+    )
+    zero = MassField(
+        label="How far its zero comes back",
+        what="zero return",
+        default_unit="g",
+        required=False,
+        help_text="One step where it is not known.",
+    )
+    accuracy_class = choice(
+        "Class on its plate (OIML R 76)",
+        [("", "none"), ("I", "I"), ("II", "II"), ("III", "III"), ("IIII", "IIII")],
+        required=False,
+        help_text="With a class, its limits take the place of the stated error.",
+    )
+    calibrated_until = DayField(label="Checked until", required=False)
+    retired = forms.BooleanField(label="No longer used", required=False)
+    field_order = (
+        "name",
+        "step",
+        "capacity",
+        "span",
+        "zero",
+        "accuracy_class",
+        "serial",
+        "calibrated_until",
+        "retired",
+    )
+
+    def __init__(self, *args: Any, book: Book, scale: Scale | None = None, **options: Any) -> None:
+        self.book, self.scale = book, scale
+        super().__init__(*args, initial=_of_scale(scale) if scale else {}, **options)
+
+    def clean_name(self) -> str:
+        name = str(self.cleaned_data["name"]).strip()
+        others = Scale.objects.filter(book=self.book, name__iexact=name)
+        if (others.exclude(pk=self.scale.pk) if self.scale else others).exists():
+            raise ValidationError(f"There is a scale {name} already. Give this one another name.")
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        step, capacity, accuracy = cleaned.get("step"), cleaned.get("capacity"), cleaned.get("accuracy_class")
+        if step and capacity and capacity.mg < step.mg:
+            self.add_error("capacity", "It carries less than one step by this. Look at both figures.")
+        elif step and accuracy:
+            if capacity is None:
+                self.add_error("capacity", "A scale with a class has its capacity on the plate. Enter it.")
+            else:
+                try:
+                    oiml_limit(step.mg / 1000, capacity.mg / 1000, accuracy)
+                except ValueError as error:
+                    self.add_error("accuracy_class", f"{error} Look at the plate.")
+        return cleaned
+
+    def facts(self) -> dict[str, Any]:
+        """Return the scale's columns, and what was typed."""
+        cleaned = self.cleaned_data
+        typed = {name: cleaned[name].text for name in ("step", "capacity", "zero", "span") if cleaned.get(name)}
+        return {
+            "name": cleaned["name"],
+            "step_mg": cleaned["step"].mg,
+            "capacity_mg": cleaned["capacity"].mg if cleaned["capacity"] else None,
+            "span": cleaned["span"].si / 100 if cleaned["span"] else float(DEFAULT_SPAN) / 100,
+            "zero_mg": cleaned["zero"].mg if cleaned["zero"] else None,
+            "serial": cleaned["serial"],
+            "accuracy_class": cleaned["accuracy_class"],
+            "calibrated_until": cleaned["calibrated_until"],
+            "retired": cleaned["retired"],
+            "typed": typed,
+        }
+
+
+def _of_scale(scale: Scale) -> dict[str, Any]:
+    kept = {name: getattr(scale, name) for name in ("name", "serial", "accuracy_class", "calibrated_until", "retired")}
+    return {
+        **kept,
+        "step": f"{scale.step_mg / 1000:.10g} g",
+        "capacity": f"{scale.capacity_mg / 1000:.10g} g" if scale.capacity_mg is not None else "",
+        "zero": f"{scale.zero_mg / 1000:.10g} g" if scale.zero_mg is not None else "",
+        "span": f"{scale.span * 100:.6g} %",
+    }
+
+
+class GaugeForm(PlainForm):
+    """A gauge, thermometer, identifier or leak detector, with the smallest change that it shows."""
+
+    name = text("What it is called", max_length=40, help_text="Short, as written on it: G1.")
+    kind = choice("Kind", [(one, one) for one in Gauge.KINDS])
+    absolute = forms.BooleanField(label="It reads absolute pressure", required=False)
+    step = text("Its step", required=False, max_length=40, help_text="Such as 1 psi, 0.1 mbar, 0.5 C, 5 g a year.")
+    accuracy = text("Its stated limit of error", required=False, max_length=40, help_text="In the same unit.")
+    serial = text("Serial number", required=False, max_length=60)
+    calibrated_until = DayField(label="Checked until", required=False)
+    retired = forms.BooleanField(label="No longer used", required=False)
+
+    def __init__(self, *args: Any, book: Book, gauge: Gauge | None = None, **options: Any) -> None:
+        self.book, self.gauge = book, gauge
+        super().__init__(*args, initial=_of_gauge(gauge) if gauge else {}, **options)
+
+    def clean_name(self) -> str:
+        name = str(self.cleaned_data["name"]).strip()
+        others = Gauge.objects.filter(book=self.book, name__iexact=name)
+        if (others.exclude(pk=self.gauge.pk) if self.gauge else others).exists():
+            raise ValidationError(f"There is an instrument {name} already. Give this one another name.")
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for name in ("step", "accuracy"):
+            if cleaned.get("kind") and cleaned.get(name):
+                try:
+                    cleaned[f"{name}_si"] = change_of(cleaned["kind"], cleaned[name])
+                except ValueError as error:
+                    self.add_error(name, str(error))
+        return cleaned
+
+    def facts(self) -> dict[str, Any]:
+        """Return the instrument's columns, and what was typed."""
+        cleaned = self.cleaned_data
+        return {
+            **{name: cleaned[name] for name in ("name", "kind", "absolute", "serial", "calibrated_until", "retired")},
+            "step": cleaned.get("step_si"),
+            "accuracy": cleaned.get("accuracy_si"),
+            "typed": {name: cleaned[name] for name in ("step", "accuracy") if cleaned[name]},
+        }
+
+
+def _of_gauge(gauge: Gauge) -> dict[str, Any]:
+    kept = ("name", "kind", "absolute", "serial", "calibrated_until", "retired")
+    return {**{name: getattr(gauge, name) for name in kept}, **gauge.typed}
+
+
+def change_of(kind: str, typed: str) -> float:
+    """Return a step or limit in pascal, kelvin or grams a year; raises ``ValueError`` with a sentence."""
+    if kind in ("pressure gauge", "vacuum gauge"):
+        try:
+            found: Typed = read_pressure(typed, atmosphere_pa=LEAST_PA, default_reference="absolute", what="step")
+        except QuantityError as error:
+            raise ValueError(str(error)) from None
+        value = found.si
+    else:
+        match = re.fullmatch(r"\s*([0-9]+(?:[.,][0-9]+)?)\s*(°?\s*[CFK]|%|g(?:/y(?:ear)?| a year)?)?\s*", typed)
+        if match is None:
+            raise ValueError(f"{typed} cannot be read here. Write such as 0.5 C, or 5 g a year.")
+        value = float(match[1].replace(",", "."))
+        if (match[2] or "").endswith("F"):
+            value *= 5 / 9
+    if value <= 0:
+        raise ValueError("Nothing at all cannot be. Leave it empty where it is not known.")
+    return value

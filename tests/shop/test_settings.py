@@ -1,0 +1,127 @@
+"""Settings: the workshop's papers, rules and units, scales and other instruments."""
+
+from datetime import date
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from inventory.models import Gauge, Scale
+from shop.models import Workshop
+
+pytestmark = pytest.mark.django_db
+
+HERE = "/w/port-ellery/settings/"
+FACTS = {"name": "Port Ellery", "address": "Slipway 3", "zone": "Europe/Athens", "height": "640", "height_unit": "m"}
+RULES = {"jurisdiction": "eu", "gwp_basis": "AR5", "mass_unit": "lb", "pressure_unit": "psi", "temperature_unit": "F"}
+SCALE = {"name": "S9", "step": "2", "step_unit": "g", "capacity": "50", "capacity_unit": "kg"}
+GAUGE = {"name": "G9", "kind": "pressure gauge", "step": "1 psi"}
+
+
+def test_the_page_shows_what_is_set(reader_client: Client, scale: Any, workshop: Workshop) -> None:
+    text = reader_client.get(HERE).content.decode()
+    assert "steps of 5" in text
+    assert "101325 Pa" in text
+    assert "Enter a scale" not in text
+
+
+def test_the_workshop_moves_and_its_book_follows(owner_client: Client, workshop: Workshop) -> None:
+    assert owner_client.post(f"{HERE}workshop/", FACTS).status_code == 303
+    workshop.refresh_from_db()
+    assert (workshop.zone, workshop.book.zone, workshop.altitude_m) == ("Europe/Athens", "Europe/Athens", 640)
+    assert "93869 Pa" in owner_client.get(HERE).content.decode()  # 101,325 (1 - 0.0065 x 640 / 288.15)^5.25588
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"name": ""}, "Enter the name"),
+        ({"height": "90000"}, "outside the heights"),
+        ({"zone": "Mars/Base"}, "Select a valid choice"),
+    ],
+)
+def test_wrong_facts_change_nothing(
+    owner_client: Client, workshop: Workshop, wrong: dict[str, str], words: str
+) -> None:
+    answer = owner_client.post(f"{HERE}workshop/", {**FACTS, **wrong})
+    assert answer.status_code == 422
+    if "zone" not in wrong:
+        assert words in answer.content.decode()
+    workshop.refresh_from_db()
+    assert workshop.address != "Slipway 3"
+
+
+def test_rules_and_units_are_kept(owner_client: Client, workshop: Workshop) -> None:
+    assert owner_client.post(f"{HERE}rules/", RULES).status_code == 303
+    workshop.refresh_from_db()
+    assert {name: getattr(workshop, name) for name in RULES} == RULES
+
+
+def test_a_scale_is_entered_and_changed(owner_client: Client, workshop: Workshop) -> None:
+    assert owner_client.post(f"{HERE}scales/new/", {**SCALE, "span": "0.05"}).status_code == 303
+    scale = Scale.objects.get(name="S9")
+    assert (scale.step_mg, scale.capacity_mg, scale.zero_mg) == (2_000, 50_000_000, None)
+    assert scale.span == pytest.approx(0.0005)
+    address = f"{HERE}scales/{scale.number}/"
+    assert "2 g" in owner_client.get(address).content.decode()
+    change = {**SCALE, "calibrated_until": "2027-03-01", "retired": "on"}
+    assert owner_client.post(address, change).status_code == 303
+    scale.refresh_from_db()
+    assert (scale.calibrated_until, scale.retired, scale.span) == (date(2027, 3, 1), True, 0.001)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"step": "0"}, "A step of nothing cannot be"),
+        ({"step": "fine"}, "fine"),
+        ({"capacity": "1", "capacity_unit": "g"}, "It carries less than one step"),
+        ({"accuracy_class": "IIII"}, "Look at the plate"),
+        ({"name": "s1"}, "There is a scale s1 already"),
+        ({"calibrated_until": "soon"}, "not a day"),
+    ],
+)
+def test_a_wrong_scale_is_a_sentence_and_no_scale(
+    owner_client: Client, scale: Any, wrong: dict[str, str], words: str
+) -> None:
+    answer = owner_client.post(f"{HERE}scales/new/", {**SCALE, **wrong})
+    assert answer.status_code == 422
+    assert words in answer.content.decode()
+    assert Scale.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("kind", "step", "si"),
+    [
+        ("pressure gauge", "1 psi", 6894.757),  # 1 psi = 6,894.757 Pa: NIST SP 811, from memory
+        ("vacuum gauge", "0.1 mbar", 10.0),
+        ("thermometer", "0.5 C", 0.5),
+        ("thermometer", "1 F", 5 / 9),
+        ("leak detector", "5 g a year", 5.0),
+    ],
+)
+def test_a_step_is_typed_in_the_unit_of_its_kind(
+    owner_client: Client, workshop: Workshop, kind: str, step: str, si: float
+) -> None:
+    sent = {**GAUGE, "kind": kind, "step": step, "accuracy": step}
+    assert owner_client.post(f"{HERE}instruments/new/", sent).status_code == 303
+    gauge = Gauge.objects.get()
+    assert gauge.step == pytest.approx(si, rel=1e-6)
+    assert gauge.typed == {"step": step, "accuracy": step}
+    assert owner_client.post(f"{HERE}instruments/{gauge.pk}/", {**sent, "retired": "on"}).status_code == 303
+    gauge.refresh_from_db()
+    assert gauge.retired
+
+
+@pytest.mark.parametrize("step", ["0 psi", "1 kg", "-1 bar", "much"])
+def test_a_wrong_step_is_a_sentence(owner_client: Client, workshop: Workshop, step: str) -> None:
+    answer = owner_client.post(f"{HERE}instruments/new/", {**GAUGE, "step": step})
+    assert answer.status_code == 422
+    assert not Gauge.objects.exists()
+
+
+def test_others_look_and_do_not_change(technician_client: Client, reader_client: Client, scale: Any) -> None:
+    for client in (technician_client, reader_client):
+        assert client.get(HERE).status_code == 200
+        for part in ("workshop/", "rules/", "scales/new/", f"scales/{scale.number}/", "instruments/new/"):
+            assert client.post(HERE + part, {}).status_code == 403
