@@ -326,8 +326,10 @@ def transfer(
         code, grade, _ = weighing.content_or_last(draft, source)
         refuse_filling(draft, target, code, mass_mg, jurisdiction, happened=happened)
         held = draft.content(target.account)
-        target_grade = held[1] if held else (target.grade if target.kind == Cylinder.RECOVERY else grade)
+        target_grade = held[1] if held else _grade_poured(grade, target)
         parts = parts_mg(u)
+        if held is None:
+            become(target, code, target_grade)
         if target_grade == grade:
             draft.move(
                 Line(
@@ -335,7 +337,7 @@ def transfer(
                 )
             )
             return
-        if target_grade not in ("recovered", "suspect"):
+        if target_grade not in ("recovered", "suspect") or grade == "suspect":
             raise Refused(
                 f"{source} holds {grade} and {target} {target_grade}: a better grade is not made by pouring. "
                 "Use a recovery cylinder, or one marked suspect."
@@ -348,6 +350,11 @@ def transfer(
 
     with transaction.atomic(durable=True):
         return ledger.write(book, act, build)
+
+
+def _grade_poured(grade: str, target: Cylinder) -> str:
+    """Return the grade of gas once it is in an empty cylinder: what stood in a recovery cylinder is never better."""
+    return "recovered" if target.kind == Cylinder.RECOVERY and grade != "suspect" else grade
 
 
 def refuse_filling(
@@ -387,7 +394,9 @@ def filling_limit(cylinder: Cylinder, code: str, jurisdiction: str) -> filling.L
 
 def measured_parts(account: Account) -> dict[str, Decimal]:
     """Return the mass fractions that an identifier last showed of an account's content; empty where never."""
-    analysis = Analysis.objects.filter(account=account).order_by("-occurred_at", "-id").first()
+    analysis = (
+        Analysis.objects.filter(account=account, entry__reversal__isnull=True).order_by("-occurred_at", "-id").first()
+    )
     return {code: Decimal(share) for code, share in analysis.parts.items()} if analysis else {}
 
 
@@ -422,6 +431,8 @@ def _through_process(
         if content is None:
             raise Refused(f"{cylinder} holds nothing; its purpose is changed on its page.")
         into = (code or content[0], grade or content[1])
+        if into[0] == MIXED and into[1] != "suspect":
+            raise Refused("A mixture stays suspect. Send it away, or enter what an identifier showed.")
         if into == content[:2]:
             raise Refused(f"{cylinder} holds {content[0]} {content[1]} already.")
         process = draft.account(causes.PROCESS)
@@ -471,6 +482,7 @@ def send_away(book: Book, act: Act, gross: Gross, dispatch: Dispatch) -> Entry:
 
     def build(draft: Draft) -> None:
         cylinder = gross.cylinder
+        cylinder.refresh_from_db(fields=["state"])
         if cylinder.state in ("away", "done with"):
             raise Refused(f"{cylinder} is {cylinder.state} already.")
         _check_purpose(draft, cylinder, dispatch)
@@ -529,6 +541,7 @@ def come_back(book: Book, act: Act, gross: Gross, partner: Partner, *, cause: st
 
     def build(draft: Draft) -> None:
         cylinder = gross.cylinder
+        cylinder.refresh_from_db(fields=["state"])
         if cylinder.state != "away":
             raise Refused(f"{cylinder} is here: it cannot come back.")
         code, grade, _ = weighing.content_or_last(draft, cylinder)
@@ -748,24 +761,68 @@ def found_in_vehicle(
 def reverse(book: Book, act: Act, entry: Entry) -> Entry:
     """Answer a mistake: one entry undone, once and whole; both lines stay.
 
-    A cylinder that the entry sent away or wrote off stands here again. Later weighings of its cylinders still hold.
+    Its cylinders are again what they were before it: on the shelf or away, for their gas, with their empty mass. Later
+    weighings of them still hold.
     """
     if entry.movements.filter(cause__in=("moved-to-sister", "came-from-sister")).exists():
         raise Refused("A move between workshops stands in two books: move the cylinder back instead.")
     with transaction.atomic(durable=True):
         locked = ledger.lock(book)
+        if Entry.objects.filter(book=locked, request_key=act.key).exists():
+            return ledger.reverse_locked(locked, entry, act)  # pressed before; its cylinders were seen to then
         reversal, _ = _replace(locked, act, entry, {}, None)
-        for cylinder in _gone_by(entry):
-            cylinder.state = "suspect" if cylinder.grade == "suspect" else "ready"
-            cylinder.save(update_fields=["state"])
+        _put_back(entry)
         return reversal
 
 
-def _gone_by(entry: Entry) -> list[Cylinder]:
-    """Return the cylinders that an entry took off the shelf: sent away, missing, thrown away with a rest."""
-    accounts = entry.movements.filter(cause__in=("missing", "scrapped-with-rest")).values("source")
-    gone = Q(consignments__entry=entry) | Q(account__in=accounts)
-    return list(Cylinder.objects.filter(gone, state__in=("away", "done with")).distinct())
+WROTE_OFF = ("missing", "scrapped-with-rest")
+SENT = ("sent-away", "heel-returned", "passed-on")
+CAME = ("came-back", "returned-reclaimed", "turned-up")
+
+
+def _put_back(entry: Entry) -> None:
+    """Let the cylinders of a reversed entry be what they were before it."""
+    for tare in Tare.objects.filter(since=entry.occurred_at, cylinder__account__weighings__entry=entry).distinct():
+        _tare_before(tare)
+    moved = [account.pk for account in _effects(entry)]
+    balances = ledger.Balances()
+    theirs = Q(account__in=moved) | Q(consignments__entry=entry)
+    for cylinder in Cylinder.objects.filter(theirs).select_related("account").distinct():
+        content = next(iter(balances.of(cylinder.account)), None)
+        state = _state_before(entry, cylinder, empty=content is None)
+        if state != cylinder.state:
+            cylinder.state = state
+            cylinder.save(update_fields=["state"])
+        if content is not None and content != (cylinder.refrigerant, cylinder.grade):
+            become(cylinder, *content)
+
+
+def _state_before(entry: Entry, cylinder: Cylinder, *, empty: bool) -> str:
+    """Return the state of a cylinder without an entry that took it off the shelf or put it there."""
+    own = entry.movements.filter(Q(source=cylinder.account) | Q(target=cylinder.account))
+    gone = cylinder.state in ("away", "done with")
+    if gone and (own.filter(cause__in=WROTE_OFF).exists() or cylinder.consignments.filter(entry=entry).exists()):
+        return "suspect" if cylinder.grade == "suspect" else "ready"
+    if gone or not empty or not own.filter(cause__in=CAME).exists():
+        return str(cylinder.state)
+    last = Movement.objects.filter(source=cylinder.account, cause__in=(*WROTE_OFF, *SENT), reversal=False)
+    left = last.filter(entry__reversal__isnull=True).order_by("-id").first()
+    if left is None:
+        return str(cylinder.state)
+    return "done with" if left.cause in WROTE_OFF else "away"
+
+
+def _tare_before(tare: Tare) -> None:
+    """Give a cylinder the empty mass that it had before `tare`, unless that is its first or was corrected again."""
+    cylinder = tare.cylinder
+    before = cylinder.tares.filter(pk__lt=tare.pk).order_by("-pk").first()
+    if before is None or cylinder.tares.filter(pk__gt=tare.pk).exists():
+        return
+    cylinder.tare_mg, cylinder.tare_u_mg, cylinder.tare_source = before.tare_mg, before.u_mg, before.source
+    cylinder.save(update_fields=["tare_mg", "tare_u_mg", "tare_source"])
+    Tare.objects.create(
+        cylinder=cylinder, tare_mg=before.tare_mg, u_mg=before.u_mg, source=before.source, since=timezone.now()
+    )
 
 
 def correct_after(book: Book, act: Act, entry: Entry, *, gross_mg: int, typed: str) -> tuple[Entry, Entry]:
@@ -784,7 +841,7 @@ def correct_after(book: Book, act: Act, entry: Entry, *, gross_mg: int, typed: s
             raise Refused(f"Line {entry.seq} has this reading already.")
         act = replace(act, occurred_at=entry.occurred_at)  # it counts for then, and is listed as late
         lines = _lines_anew(entry, old, shift_mg)
-        effect = {old.account_id: shift_mg}
+        effect = _more_by(lines, entry)
 
         def build(draft: Draft) -> None:
             for line in lines:
@@ -827,21 +884,43 @@ def _replace(
     def follow() -> Entry | None:
         return ledger.write_locked(book, act.derived("anew"), build) if anew or balances else None
 
-    if any(effect > 0 for effect in effects.values()):
+    def reverse_first() -> tuple[Entry, Entry | None]:
+        return ledger.reverse_locked(book, entry, act), follow()
+
+    def follow_first() -> tuple[Entry, Entry | None]:
         again = follow()
         return ledger.reverse_locked(book, entry, act), again
-    reversal = ledger.reverse_locked(book, entry, act)
-    return reversal, follow()
+
+    first, second = reverse_first, follow_first
+    if any(effect > 0 for effect in effects.values()):
+        first, second = second, first
+    try:
+        with transaction.atomic():
+            return first()
+    except ledger.NotEnoughHeld:
+        return second()
 
 
 def _effects(entry: Entry) -> dict[Account, int]:
     """Return by how much an entry changed what each cylinder holds, in milligrams."""
     effects: dict[Account, int] = {}
     for movement in entry.movements.select_related("source", "target"):
-        for account, sign in ((movement.source, -1), (movement.target, 1)):
-            if account.kind == causes.CYLINDER:
-                effects[account] = effects.get(account, 0) + sign * int(movement.mass_mg)
+        _add_effect(effects, movement)
     return effects
+
+
+def _more_by(lines: Sequence[Line], entry: Entry) -> dict[int, int]:
+    """Return by how much more `lines` would leave in each cylinder than an entry has left, in milligrams."""
+    effects: dict[Account, int] = {}
+    for line in lines:
+        _add_effect(effects, line)
+    return {account.pk: effects.get(account, 0) - old for account, old in _effects(entry).items()}
+
+
+def _add_effect(effects: dict[Account, int], moved: Movement | Line) -> None:
+    for account, sign in ((moved.source, -1), (moved.target, 1)):
+        if account.kind == causes.CYLINDER:
+            effects[account] = effects.get(account, 0) + sign * int(moved.mass_mg)
 
 
 def _stands_later(account: Account, entry: Entry) -> bool:
@@ -851,7 +930,8 @@ def _stands_later(account: Account, entry: Entry) -> bool:
 
 def _balance(draft: Draft, account: Account, mass_mg: int, entry: Entry) -> None:
     """Post what keeps a cylinder at its later weighing; positive is put back into it from *unexplained*."""
-    moved = entry.movements.filter(source=account).first() or entry.movements.filter(target=account).get()
+    moved = entry.movements.filter(Q(source=account) | Q(target=account)).order_by("-line").first()
+    assert moved is not None  # noqa: S101 - for the type: the entry changed what the account holds
     unexplained = draft.account(causes.UNEXPLAINED)
     draft.move(
         Line(
@@ -869,14 +949,15 @@ def _balance(draft: Draft, account: Account, mass_mg: int, entry: Entry) -> None
 
 def _lines_anew(entry: Entry, old: Weighing, shift_mg: int) -> list[Line]:
     """Return the lines of an entry with what a corrected reading makes of the mass that it measured."""
+    movements = list(entry.movements.select_related("source", "target", "scale").order_by("line"))
+    gave = any(one.source_id == old.account_id for one in movements if one.cause not in APART)
     lines = []
-    for movement in entry.movements.select_related("source", "target", "scale").order_by("line"):
+    for movement in movements:
         mass_mg = int(movement.mass_mg)
-        if movement.cause != "weighing-difference":
-            if movement.source_id == old.account_id:
-                mass_mg -= shift_mg
-            elif movement.target_id == old.account_id or movement.cause == "found-in-vehicle":
-                mass_mg += shift_mg
+        if movement.cause not in APART:
+            mass_mg += -shift_mg if gave else shift_mg
+        if mass_mg <= 0 and movement.cause == "found-in-vehicle":
+            continue  # what came out was in the vehicle by the book already
         if mass_mg <= 0:
             raise Refused("By this reading nothing would have moved. Reverse the line instead.")
         facts = ("cause", "source", "target", "refrigerant", "grade", "basis", "u_random_mg", "u_span_mg", "scale")
@@ -887,7 +968,26 @@ def _lines_anew(entry: Entry, old: Weighing, shift_mg: int) -> list[Line]:
                 **{name: getattr(movement, name) for name in facts},
             )
         )
-    return lines
+    return _with_found(lines, shift_mg)
+
+
+APART = ("weighing-difference", "re-identified")  # they stand beside what the reading after has measured
+
+
+def _with_found(lines: list[Line], shift_mg: int) -> list[Line]:
+    """Add what must have been in the vehicle beyond the book, where a recovery was of more than it held."""
+    recovered = next((line for line in lines if line.cause == "recovery"), None)
+    if recovered is None or shift_mg <= 0 or any(line.cause == "found-in-vehicle" for line in lines):
+        return lines
+    content = (recovered.refrigerant, "")
+    found_mg = shift_mg - max(ledger.Balances().of(recovered.source).get(content, 0), 0)
+    if found_mg <= 0:
+        return lines
+    opening = Account.objects.get(book=recovered.source.book_id, kind=causes.OPENING)
+    found = replace(
+        recovered, cause="found-in-vehicle", source=opening, target=recovered.source, mass_mg=found_mg, scale=None
+    )
+    return [found, *lines]
 
 
 def next_difference(account: Account, entry: Entry) -> Movement | None:

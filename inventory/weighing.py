@@ -17,6 +17,10 @@ class BelowTare(LedgerError):
     """The reading is lighter than the empty cylinder."""
 
 
+class NotHere(LedgerError):
+    """By the book the cylinder is not on the shelf, so nobody can have weighed it there."""
+
+
 class NoFirstReading(LedgerError):
     """A mass between two readings was asked for, and there is only one."""
 
@@ -108,6 +112,7 @@ def between(before: Before, gross: Gross, difference_mg: int, *, same_session: b
 
 def settle(draft: Draft, gross: Gross, role: str) -> Settled:
     """Write a reading that stands by itself (before, check, single) and post its difference to the book."""
+    _check_here(gross)
     before = before_of(draft, gross.account)
     _check_order(draft, gross, before)
     net_mg = _net_mg(gross)
@@ -140,8 +145,9 @@ def settle(draft: Draft, gross: Gross, role: str) -> Settled:
 def passed(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:
     """Write the second reading of a pair; return what the cylinder gained (negative: gave), in mg, and its u in grams.
 
-    The first reading is in this draft or stands open as the cylinder's last. Raises NoFirstReading, BelowTare.
+    The first reading is in this draft or stands open as the cylinder's last. Raises NoFirstReading, BelowTare, NotHere.
     """
+    _check_here(gross)
     before = before_of(draft, gross.account)
     if before is None or before.role != Weighing.BEFORE:
         raise NoFirstReading(f"{gross.cylinder} was not weighed before. Enter the reading before as well.")
@@ -206,6 +212,17 @@ def _of_difference(gross: Gross, before: Before | None, difference_mg: int) -> t
         tare_u_g = gross.cylinder.tare_u_mg / 1000
         return uncertainty.single(of_scale(gross.scale), gross.gross_mg / 1000, tare_u_g), 0.0
     return between(before, gross, difference_mg, same_session=before.in_draft), before.scale.step_mg / 1000
+
+
+def _check_here(gross: Gross) -> None:
+    """Read the cylinder again, now that the book is locked, and refuse a reading of one that is not on the shelf."""
+    cylinder = gross.cylinder
+    cylinder.refresh_from_db(fields=["state", "tare_mg", "tare_u_mg"])
+    if cylinder.state in ("away", "done with"):
+        raise NotHere(
+            f"By the book {cylinder} is {cylinder.state}. Enter first that it came back or turned up: "
+            "its reading is part of that."
+        )
 
 
 def _check_order(draft: Draft, gross: Gross, before: Before | None) -> None:
