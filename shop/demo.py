@@ -83,20 +83,8 @@ PORTS = {"adapters": "no", "conversion_signs": "none seen", "leak_stop": "none s
 NEW_PART = {"condition": "new", "number": "PE-4471", "seal": "HNBR", "oil_in": "20 mL", "oil_type": "ester"}
 VACUUM = {"readings": "0, 1.5 mbar; 15, 1.6 mbar; 30, 1.6 mbar", "gauge": "G2", "gauge_type": "absolute"}
 SEARCHED = {"method": "electronic", "instrument": "L1", "sensitivity": "5", "gas": "refrigerant"}
-LIQUID_HIGH = {
-    "phase": "liquid",
-    "port": "high side",
-    "stance": "upside down",
-    "engine": "off",
-    "hose": "pulled empty",
-}
-VAPOUR_LOW = {
-    "phase": "vapour",
-    "port": "low side",
-    "stance": "upright",
-    "engine": "running",
-    "hose": "pulled empty",
-}
+LIQUID_HIGH = {"phase": "liquid", "port": "high side", "stance": "upside down", "engine": "off", "hose": "pulled empty"}
+VAPOUR_LOW = {"phase": "vapour", "port": "low side", "stance": "upright", "engine": "running", "hose": "pulled empty"}
 CONVERTED = {
     "to": "R-134a",
     "high_fitting": "quick coupler",
@@ -291,10 +279,7 @@ class Year:
         """Hand a vehicle over."""
         with present(moment(day)):
             shop_acts.hand_over(
-                self.visits[vehicle],
-                occurred_at=moment(day),
-                key=self.key(),
-                facts=self.facts("hand-over", typed),
+                self.visits[vehicle], occurred_at=moment(day), key=self.key(), facts=self.facts("hand-over", typed)
             )
 
     def receive(self, name: str, day: str, first: First | None, reading: tuple[Scale, int] | None, **more: Any) -> None:
@@ -378,11 +363,11 @@ class Year:
             )
 
     def _gauges(self) -> None:
-        typed = {"G1": "1 psi", "G2": "0.1 mbar", "TH1": "0.5 C", "ID1": "", "L1": "5 g a year"}
+        typed = {"G1": "1 psi", "G2": "0.1 mbar", "TH1": "1 C", "ID1": "", "L1": "5 g a year"}
         for name, kind, step, absolute in (
             ("G1", "pressure gauge", 6894.757, False),
             ("G2", "vacuum gauge", 10.0, True),
-            ("TH1", "thermometer", 0.5, False),
+            ("TH1", "thermometer", 1.0, False),
             ("ID1", "identifier", None, False),
             ("L1", "leak detector", 5.0, False),
         ):
@@ -455,58 +440,14 @@ class Year:
         self.visit(
             "V1", "03-03 08:30", purpose="convert to R-134a", state="runs", says="does not cool", odometer="182400"
         )
-        self.step(
-            "V1",
-            "03-03 08:40",
-            "label read",
-            label="label read",
-            where="under the bonnet",
-            refrigerant="R-12",
-            mass="900 g",
-            tolerance="25 g",
-        )
-        self.step(
-            "V1",
-            "03-03 08:50",
-            "standing pressure",
-            pressure="4.7 bar",
-            air="20 C",
-            gauge="G1",
-            since_running="60 min",
-            coldest="20 C",
-            warmest="20 C",
-        )
+        self.step("V1", "03-03 08:40", "label read", **LABEL, refrigerant="R-12", mass="900 g", tolerance="25 g")
+        self.step("V1", "03-03 08:50", "standing pressure", pressure="4.7 bar", **all_at("20 C"))
         self.step("V1", "03-03 09:00", "ports seen", high="R-12 screw", low="R-12 screw", **PORTS)
         self.step("V1", "03-03 09:05", "identified", result="none here")
         gas = FromVehicle("R-12")
-        self.recover(
-            "V1",
-            "03-03 09:40",
-            "C-12",
-            self.s1,
-            9340,
-            10208,
-            gas,
-            final_pressure="4 inHg",
-            pressure_after_wait="3 inHg",
-            oil_out="5 mL",
-            engine_run="yes",
-            heat="no",
-            waited="5 min",
-            stopped="done",
-        )
+        self.recover("V1", "03-03 09:40", "C-12", self.s1, 9340, 10208, gas, **PULLED_DOWN)
         self.step("V1", "03-03 09:55", "circuit opened", what="condenser and drier out", relieved="yes")
-        self.step(
-            "V1",
-            "03-03 10:40",
-            "part in",
-            part="receiver drier",
-            condition="new",
-            number="PE-4471",
-            seal="HNBR",
-            oil_in="20 mL",
-            oil_type="ester",
-        )
+        self.step("V1", "03-03 10:40", "part in", part="receiver drier", **NEW_PART)
         self.step("V1", "03-03 11:00", "circuit closed", what="all joints", capped="yes")
         self.step(
             "V1",
@@ -520,59 +461,18 @@ class Year:
             gauge="G1",
             thermometer="TH1",
         )
-        self.step(
-            "V1",
-            "03-03 12:10",
-            "leak search",
-            method="electronic",
-            instrument="L1",
-            sensitivity="5",
-            gas="refrigerant",
-            pressure="5 bar",
-            joints="14",
-            leaking="0",
-        )
-        self.step(
-            "V1",
-            "03-03 13:00",
-            "vacuum hold",
-            readings="0, 1.5 mbar; 10, 1.5 mbar; 30, 1.6 mbar",
-            gauge="G2",
-            gauge_type="absolute",
-            coldest="20 C",
-        )
-        self.charge(
-            "V1",
-            "03-03 13:40",
-            "C-34",
-            self.s2,
-            17186,
-            16402,
-            target="765 g",
-            tolerance="25 g",
-            phase="liquid",
-            port="high side",
-            stance="upside down",
-            engine="off",
-            hose="pulled empty",
-        )
+        self.step("V1", "03-03 12:10", "leak search", **SEARCHED, pressure="5 bar", joints="14", leaking="0")
+        self.step("V1", "03-03 12:30", "pulling vacuum", pump="P1, two stages", gauge="G2", lowest="1.5 mbar")
+        self.step("V1", "03-03 13:00", "vacuum hold", **VACUUM, coldest="20 C")
+        oil = {"out": "190 mL", "in": "200 mL", "type": "ester", "why": "new drier"}
+        self.step("V1", "03-03 13:20", "oil balance", **oil)
+        self.charge("V1", "03-03 13:40", "C-34", self.s2, 17186, 16402, target="765 g", tolerance="25 g", **LIQUID_HIGH)
         with present(moment("03-03 14:00")):
             shop_acts.convert(
                 self.visits["V1"],
                 occurred_at=moment("03-03 14:00"),
                 key=self.key(),
-                facts=self.facts(
-                    "conversion done",
-                    {
-                        "to": "R-134a",
-                        "high_fitting": "quick coupler",
-                        "low_fitting": "quick coupler",
-                        "hoses": "barrier",
-                        "lubricant": "ester, 200 g",
-                        "drier": "new",
-                        "old_covered": "yes",
-                    },
-                ),
+                facts=self.facts("conversion done", CONVERTED),
                 to_refrigerant="R-134a",
             )
         self.step(
@@ -588,107 +488,36 @@ class Year:
             fan="high",
             recirculation="yes",
         )
-        self.hand_over(
-            "V1", "03-03 15:00", documents="visit record, conversion label", next_look="in a year", signed="yes"
-        )
+        self.step("V1", "03-03 14:40", "after-search", joints="14", leaking="0", instrument="L1", caps="yes")
+        self.hand_over("V1", "03-03 15:00", **GIVEN)
 
     def a_car_arrives_empty(self) -> None:
         """V2 stands at nothing, 14 April; its condenser is renewed and it is converted."""
         self.visit("V2", "04-14 09:00", purpose="repair and convert", state="warm", says="no cooling since last summer")
+        self.step("V2", "04-14 09:10", "label read", **LABEL, refrigerant="R-12", mass="1100 g")
         self.step(
-            "V2",
-            "04-14 09:10",
-            "label read",
-            label="label read",
-            where="under the bonnet",
-            refrigerant="R-12",
-            mass="1100 g",
-        )
-        self.step(
-            "V2",
-            "04-14 09:20",
-            "standing pressure",
-            pressure="0 bar",
-            air="24 C",
-            gauge="G1",
-            since_running="60 min",
-            photo="kept with the visit",
-            coldest="24 C",
-            warmest="24 C",
+            "V2", "04-14 09:20", "standing pressure", pressure="0 bar", **all_at("24 C"), photo="kept with the visit"
         )
         self.step("V2", "04-14 09:40", "circuit opened", what="condenser out", relieved="yes")
-        self.step(
-            "V2",
-            "04-14 13:00",
-            "part in",
-            part="condenser",
-            condition="new",
-            number="PE-4471",
-            seal="HNBR",
-            oil_in="20 mL",
-            oil_type="ester",
-        )
+        self.step("V2", "04-14 13:00", "part in", part="condenser", **NEW_PART)
         self.step("V2", "04-14 13:10", "circuit closed", what="all joints", capped="yes")
-        self.step(
-            "V2",
-            "04-14 14:30",
-            "vacuum hold",
-            readings="0, 1.5 mbar; 15, 1.6 mbar; 30, 1.6 mbar",
-            gauge="G2",
-            gauge_type="absolute",
-            coldest="24 C",
-        )
-        self.charge(
-            "V2",
-            "04-14 15:10",
-            "C-34",
-            self.s2,
-            16402,
-            15467,
-            target="935 g",
-            tolerance="25 g",
-            phase="liquid",
-            port="high side",
-            stance="upside down",
-            engine="off",
-            hose="pulled empty",
-        )
+        self.step("V2", "04-14 14:30", "vacuum hold", **VACUUM, coldest="24 C")
+        self.charge("V2", "04-14 15:10", "C-34", self.s2, 16402, 15467, target="935 g", tolerance="25 g", **LIQUID_HIGH)
         with present(moment("04-14 15:30")):
             shop_acts.convert(
                 self.visits["V2"],
                 occurred_at=moment("04-14 15:30"),
                 key=self.key(),
-                facts=self.facts(
-                    "conversion done",
-                    {
-                        "to": "R-134a",
-                        "high_fitting": "quick coupler",
-                        "low_fitting": "quick coupler",
-                        "hoses": "barrier",
-                        "lubricant": "ester, 200 g",
-                        "drier": "new",
-                        "old_covered": "yes",
-                    },
-                ),
+                facts=self.facts("conversion done", CONVERTED),
                 to_refrigerant="R-134a",
             )
-        self.hand_over(
-            "V2", "04-14 16:00", documents="visit record, conversion label", next_look="in a year", signed="yes"
-        )
+        self.hand_over("V2", "04-14 16:00", **GIVEN)
 
     def a_wrong_gas_is_found(self) -> None:
         """V3 should hold R-1234yf; an identifier shows R-134a in it, 6 May."""
         self.receive("C-40", "05-06 08:00", None, None)
         self.visit("V3", "05-06 08:30", purpose="weak cooling", state="runs", says="weak since a service elsewhere")
-        self.step(
-            "V3",
-            "05-06 08:45",
-            "label read",
-            label="label read",
-            where="under the bonnet",
-            refrigerant="R-1234yf",
-            mass="480 g",
-        )
+        self.step("V3", "05-06 08:45", "label read", **LABEL, refrigerant="R-1234yf", mass="480 g")
         parts = {"R-1234yf": "0.915", "R-134a": "0.080", "air": "0.005"}
         self.step(
             "V3",
@@ -699,37 +528,8 @@ class Year:
             shares="R-1234yf 91.5, R-134a 8.0, air 0.5",
         )
         gas = FromVehicle("MIXED", "suspect", parts)
-        self.recover(
-            "V3",
-            "05-06 10:00",
-            "C-40",
-            self.s1,
-            5300,
-            5765,
-            gas,
-            final_pressure="4 inHg",
-            pressure_after_wait="3 inHg",
-            oil_out="5 mL",
-            engine_run="yes",
-            heat="no",
-            waited="5 min",
-            stopped="done",
-        )
-        self.charge(
-            "V3",
-            "05-06 11:30",
-            "C-37",
-            self.s2,
-            6100,
-            5620,
-            target="480 g",
-            tolerance="15 g",
-            phase="vapour",
-            port="low side",
-            stance="upright",
-            engine="running",
-            hose="pulled empty",
-        )
+        self.recover("V3", "05-06 10:00", "C-40", self.s1, 5300, 5765, gas, **PULLED_DOWN)
+        self.charge("V3", "05-06 11:30", "C-37", self.s2, 6100, 5620, target="480 g", tolerance="15 g", **VAPOUR_LOW)
         self.hand_over("V3", "05-06 12:10", **GIVEN)
 
     def a_weekend_loss(self) -> None:
@@ -757,16 +557,7 @@ class Year:
         """A city bus fills one cylinder and half of another, 10 and 11 July."""
         self.receive("C-42", "07-10 07:40", None, (self.s1, 13600))
         self.visit("V-BUS", "07-10 08:00", purpose="recover, replace compressor, charge", state="runs")
-        self.step(
-            "V-BUS",
-            "07-10 08:20",
-            "label read",
-            label="label read",
-            where="under the bonnet",
-            refrigerant="R-134a",
-            mass="7000 g",
-            tolerance="100 g",
-        )
+        self.step("V-BUS", "07-10 08:20", "label read", **LABEL, refrigerant="R-134a", mass="7000 g", tolerance="100 g")
         gas = FromVehicle("R-134a")
         by = {"who": "trainee", "answers": "technician"}
         self.recover("V-BUS", "07-10 09:30", "C-41", self.s1, 15050, 17495, gas, stopped="target full", **by)
@@ -786,19 +577,7 @@ class Year:
             **by,
         )
         self.charge(
-            "V-BUS",
-            "07-11 10:00",
-            "C-34",
-            self.s2,
-            15467,
-            8467,
-            target="7000 g",
-            tolerance="100 g",
-            phase="liquid",
-            port="high side",
-            stance="upside down",
-            engine="off",
-            hose="pulled empty",
+            "V-BUS", "07-11 10:00", "C-34", self.s2, 15467, 8467, target="7000 g", tolerance="100 g", **LIQUID_HIGH
         )
         self.hand_over("V-BUS", "07-11 12:00", **GIVEN)
 
@@ -815,22 +594,10 @@ class Year:
                 f"{day} 09:00",
                 "standing pressure",
                 pressure="0 bar",
-                air="24 C",
-                gauge="G1",
-                since_running="60 min",
+                **all_at("24 C"),
                 photo="kept with the visit",
-                coldest="24 C",
-                warmest="24 C",
             )
-            self.step(
-                registration,
-                f"{day} 10:30",
-                "vacuum hold",
-                readings="0, 1.5 mbar; 15, 1.6 mbar; 30, 1.6 mbar",
-                gauge="G2",
-                gauge_type="absolute",
-                coldest="24 C",
-            )
+            self.step(registration, f"{day} 10:30", "vacuum hold", **VACUUM, coldest="24 C")
             self.charge(
                 registration,
                 f"{day} 11:00",
@@ -840,11 +607,7 @@ class Year:
                 after,
                 target=f"{mass} g",
                 tolerance="15 g",
-                phase="liquid",
-                port="high side",
-                stance="upside down",
-                engine="off",
-                hose="pulled empty",
+                **LIQUID_HIGH,
             )
             self.hand_over(registration, f"{day} 12:00", **GIVEN)
         day = "09-01 09:00"
@@ -859,15 +622,7 @@ class Year:
     def the_scale_fails(self) -> None:
         """S2 goes dark in the middle of a charge and is restarted, 15 September."""
         self.visit("V4", "09-15 13:00", purpose="charge after repair", state="open to air")
-        self.step(
-            "V4",
-            "09-15 13:30",
-            "vacuum hold",
-            readings="0, 1.5 mbar; 15, 1.6 mbar; 30, 1.6 mbar",
-            gauge="G2",
-            gauge_type="absolute",
-            coldest="19 C",
-        )
+        self.step("V4", "09-15 13:30", "vacuum hold", **VACUUM, coldest="19 C")
         self.charge(
             "V4",
             "09-15 14:10",
@@ -878,11 +633,7 @@ class Year:
             restarted=True,
             target="550 g",
             tolerance="15 g",
-            phase="liquid",
-            port="high side",
-            stance="upside down",
-            engine="off",
-            hose="pulled empty",
+            **LIQUID_HIGH,
         )
         self.step(
             "V4",
@@ -897,16 +648,7 @@ class Year:
     def out_cleaned_and_back(self) -> None:
         """V5 by machine: recovered, recycled, charged, 7 October."""
         visit = self.visit("V5", "10-07 09:00", purpose="service", state="runs")
-        self.step(
-            "V5",
-            "10-07 09:05",
-            "label read",
-            label="label read",
-            where="under the bonnet",
-            refrigerant="R-134a",
-            mass="550 g",
-            tolerance="15 g",
-        )
+        self.step("V5", "10-07 09:05", "label read", **LABEL, refrigerant="R-134a", mass="550 g", tolerance="15 g")
         tank, day = self.cylinders["T-1"], "10-07 09:40"
         with present(moment(day)):
             shop_acts.recover_by_machine(
@@ -951,22 +693,7 @@ class Year:
         """V1 after 274 days: a leak is found and repaired, 2 December."""
         visit = self.visit("V1", "12-02 08:30", purpose="top up", state="runs", says="cools less than in summer")
         gas = FromVehicle("R-134a")
-        self.recover(
-            "V1",
-            "12-02 09:30",
-            "C-35",
-            self.s1,
-            11240,
-            11880,
-            gas,
-            final_pressure="4 inHg",
-            pressure_after_wait="3 inHg",
-            oil_out="5 mL",
-            engine_run="yes",
-            heat="no",
-            waited="5 min",
-            stopped="done",
-        )
+        self.recover("V1", "12-02 09:30", "C-35", self.s1, 11240, 11880, gas, **PULLED_DOWN)
         day = "12-02 09:45"
         with present(moment(day)):
             shop_acts.settle_remainder(
@@ -980,40 +707,15 @@ class Year:
             "V1",
             "12-02 10:15",
             "leak search",
-            method="electronic",
-            instrument="L1",
-            sensitivity="5",
-            gas="refrigerant",
+            **SEARCHED,
             pressure="4 bar",
             joints="14",
             leaking="1",
             where="high-side port core",
         )
         self.step("V1", "12-02 10:40", "repair", joint="high-side service port", what="valve core and cap renewed")
-        self.step(
-            "V1",
-            "12-02 11:40",
-            "vacuum hold",
-            readings="0, 1.5 mbar; 15, 1.6 mbar; 30, 1.6 mbar",
-            gauge="G2",
-            gauge_type="absolute",
-            coldest="17 C",
-        )
-        self.charge(
-            "V1",
-            "12-02 12:20",
-            "C-44",
-            self.s2,
-            16640,
-            15870,
-            target="765 g",
-            tolerance="25 g",
-            phase="liquid",
-            port="high side",
-            stance="upside down",
-            engine="off",
-            hose="pulled empty",
-        )
+        self.step("V1", "12-02 11:40", "vacuum hold", **VACUUM, coldest="17 C")
+        self.charge("V1", "12-02 12:20", "C-44", self.s2, 16640, 15870, target="765 g", tolerance="25 g", **LIQUID_HIGH)
         self.hand_over("V1", "12-02 13:00", **GIVEN)
 
 
