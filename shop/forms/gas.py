@@ -9,7 +9,7 @@ from inventory.fields import MassField, QuantityField, Sent
 from inventory.forms_weighing import ScaleField, gross_field
 from inventory.models import Cylinder, Scale
 from shop.forms.visits import Making, NumberField, StepForm, step_form
-from shop.forms.weigh import ECHO_WITH
+from shop.forms.weigh import ECHO_WITH, happened_field
 from shop.models import Workshop
 from shop.recovery import Remainder
 from shop.steps import BY_NAME
@@ -34,9 +34,7 @@ def leg_form(
     else:
         fields = _readings(shop, scales, is_open=is_open, echo=echo)
     if happened:
-        fields["happened"] = forms.BooleanField(
-            label="It has happened already: write what is", required=False, widget=_box()
-        )
+        fields["happened"] = happened_field()
     return step_form(BY_NAME[kind], making, fields)
 
 

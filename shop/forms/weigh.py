@@ -41,6 +41,13 @@ class WeighForm(BookForm):
         return [field for field in self.visible_fields() if field.name not in ("occurred_at", "note")]
 
 
+def happened_field() -> forms.BooleanField:
+    """Return the box by which a refused filling is written all the same, since it has happened."""
+    field = forms.BooleanField(label="It has happened already: write what is", required=False)
+    field.widget.one_box = True  # read by _field.html
+    return field
+
+
 def weigh_form(
     shop: Workshop,
     scales: Sequence[Scale],

@@ -14,12 +14,12 @@ from inventory.access import writer_required
 from inventory.forms import page, read_back, see, written
 from inventory.forms_weighing import NO_SCALE, reading_of, scales_of
 from inventory.ledger import LedgerError
-from inventory.models import Cylinder, Holding, Scale, Weighing
+from inventory.models import Cylinder, Entry, Holding, Scale, Weighing
 from inventory.quantities import show_mass
 from inventory.weighing import Gross
 from shop import acts as shop_acts
 from shop import scale as scale_words
-from shop.forms.weigh import WeighForm, weigh_form
+from shop.forms.weigh import WeighForm, happened_field, weigh_form
 from shop.middleware import ShopRequest
 from shop.models import Visit
 from shop.scale import Said, Target
@@ -203,7 +203,7 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
         raise acts.Refused("That visit is not open any more. Choose another.")
     said = _said(request, gross, before, went)
     facts = [*said.facts, before.pk]
-    if form.needs_read_back(facts=facts):
+    if form.needs_read_back(facts=facts, always=not said.shows):
         rows = [*_ends(gross, visit, said), *_by(gross, before, said), ("When", _when(form))]
         return read_back(request, form, rows, then=" ".join(said.lines), facts=facts)
     if visit is None:
@@ -212,18 +212,29 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
     step_facts = shop_acts.StepFacts(doer=request.member.user)
     if said.change_mg > 0:
+        entry = _recovered(request, form, visit, act, gross)
+    else:
+        entry, _ = shop_acts.charge(visit, act, step_facts, before=None, after=gross)
+    return written(request, form, entry, "visit", visit.number)
+
+
+def _recovered(request: ShopRequest, form: WeighForm, visit: Visit, act: ledger.Act, gross: Gross) -> Entry:
+    """Write what came out of a vehicle. A refusal offers to write it all the same: both readings say it is in there."""
+    try:
         entry, _ = shop_acts.recover(
             visit,
             act,
-            step_facts,
+            shop_acts.StepFacts(doer=request.member.user),
             gas=gas_of(visit),
             before=None,
             after=gross,
             jurisdiction=request.access.jurisdiction,
+            happened=bool(form.data.get("happened")),
         )
-    else:
-        entry, _ = shop_acts.charge(visit, act, step_facts, before=None, after=gross)
-    return written(request, form, entry, "visit", visit.number)
+    except acts.Refused:
+        form.fields["happened"] = happened_field()
+        raise
+    return entry
 
 
 def _ends(gross: Gross, visit: Visit | None, said: Said) -> list[tuple[str, object]]:
