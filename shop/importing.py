@@ -145,21 +145,32 @@ def import_file(
 def _stage(staged: sqlite3.Connection, path: Path, zone: ZoneInfo, faults: _Faults, progress: Progress) -> int:
     """Read every row into a table that sorts by time; return how many there are."""
     staged.execute("PRAGMA synchronous=OFF")
-    staged.execute("CREATE TABLE rows (at TEXT, line INTEGER, cells TEXT)")
+    staged.execute("CREATE TABLE rows (at TEXT, line INTEGER, key TEXT, cells TEXT)")
     count = 0
-    batch: list[tuple[str, int, str]] = []
+    batch: list[tuple[str, int, str, str]] = []
     for line, cells in _cells(path, faults):
         count += 1
         row = _read(line, cells, zone, faults)
         if row is not None:
-            batch.append((row.occurred_at.astimezone(UTC).isoformat(timespec="milliseconds"), line, json.dumps(cells)))
+            at = row.occurred_at.astimezone(UTC).isoformat(timespec="milliseconds")
+            batch.append((at, line, row.key, json.dumps(cells)))
         if len(batch) >= BATCH:
-            staged.executemany("INSERT INTO rows VALUES (?, ?, ?)", batch)
+            staged.executemany("INSERT INTO rows VALUES (?, ?, ?, ?)", batch)
             batch.clear()
             progress(0, count)
-    staged.executemany("INSERT INTO rows VALUES (?, ?, ?)", batch)
+    staged.executemany("INSERT INTO rows VALUES (?, ?, ?, ?)", batch)
     staged.execute("CREATE INDEX in_order ON rows (at, line)")
+    for line, key in staged.execute(_KEYS_APART):
+        faults.add(line, f"key: {key!r} stands on rows that do not follow each other in time.")
     return count
+
+
+# Rows of one key are one entry, so they must follow each other.
+_KEYS_APART = """
+    SELECT MAX(line), key
+    FROM (SELECT line, key, ROW_NUMBER() OVER (ORDER BY at, line) AS place FROM rows)
+    WHERE key <> '' GROUP BY key HAVING MAX(place) - MIN(place) + 1 <> COUNT(*) ORDER BY 1
+"""
 
 
 def _staged_rows(staged: sqlite3.Connection, zone: ZoneInfo) -> Iterator[Row]:
@@ -379,17 +390,12 @@ class _Writer:
             entry.request_key: entry
             for entry in Entry.objects.filter(book=self.book, request_key__in=[one.key for one in batch])
         }
-        here: dict[UUID, int] = {}
         entries: list[Entry] = []
         movements: list[Movement] = []
         remarks: list[Remark] = []
         for pending in batch:
             self.rows_done += len(pending.rows)
             act = self._act(pending)
-            if (line := here.get(pending.key)) is not None:
-                self.faults.add(pending.first.line, f"key: {pending.first.key!r} was used on line {line} already.")
-                continue
-            here[pending.key] = pending.first.line
             if (entry := known.get(pending.key)) is not None:
                 self._check_known(pending, entry, act)
                 continue

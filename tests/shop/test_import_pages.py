@@ -59,7 +59,7 @@ def test_a_file_becomes_a_job_with_a_page(send: Any, owner_client: Client, start
     assert "Waiting" in owner_client.get(answer["Location"]).content.decode()
     importjobs.work(job)
     page = owner_client.get(answer["Location"]).content.decode()
-    assert "Done: 1 rows read, 1 lines written" in page
+    assert "Done: 1 row read, 1 line written" in page
     assert Entry.objects.count() == 1
     assert list((importjobs.folder()).iterdir()) == []
 

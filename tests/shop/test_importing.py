@@ -132,7 +132,7 @@ def test_every_fault_is_listed(bring: Any) -> None:
 def test_a_key_stands_for_one_entry(bring: Any) -> None:
     row = "2024-03-0{},charge,R-134a,virgin,cylinder,A1,vehicle,V,1 g,Ann,,mine,"
     other = "2024-03-02,charge,R-134a,virgin,cylinder,A1,vehicle,W,1 g,Ann,,,"
-    assert "was used on line 3 already" in faults(bring, YEAR[0], row.format(1), other, row.format(3))[0][1]
+    assert "do not follow each other in time" in faults(bring, YEAR[0], row.format(1), other, row.format(3))[0][1]
     bring(YEAR[0], row.format(1))
     assert "with other figures" in faults(bring, YEAR[0], row.format(4))[0][1]
 
