@@ -176,6 +176,12 @@ def _acts(cylinder: Cylinder, content: tuple[str, str, int] | None, access: Acce
             yield Link(words, address)
 
     yield from link("Label", "cylinder-label")
+    if (
+        content is not None
+        and cylinder.state not in ("away", "done with")
+        and (air := _air_check(cylinder, content, access))
+    ):
+        yield Link("Air in it", air)
     if not access.may_write:
         return
     if cylinder.state == "away":
@@ -197,6 +203,20 @@ def _acts(cylinder: Cylinder, content: tuple[str, str, int] | None, access: Acce
         if content is not None and access.other_books():
             yield from link("Move to another workshop", "cylinder-sister")
     yield from link("Edit", "cylinder-edit")
+
+
+def _air_check(cylinder: Cylinder, content: tuple[str, str, int], access: Access) -> str:
+    """Return the address of the check for air, with what is known of the cylinder filled in; empty where there is none.
+
+    A mixture has no saturation pressure to compare with. `change`: the form is shown, and not judged yet.
+    """
+    code, _, mass_mg = content
+    if code == catalogue.MIXED:
+        return ""
+    known = {"refrigerant": code, "contents": f"{mass_mg / 1000:g} g", "change": "1"}
+    if cylinder.water_capacity_m3:
+        known["water_capacity"] = f"{cylinder.water_capacity_m3 * 1000:g} L"
+    return links.address(access, "check", "air", query=known)
 
 
 # --- receiving and putting right ------------------------------------------------------------------------------

@@ -540,3 +540,26 @@ def test_a_filling_over_the_limit_is_written_from_the_scale_when_it_has_happened
     assert "It has happened already" in refused.content.decode()
     assert send(path, **after, happened="on").status_code == 303
     assert Movement.objects.get(cause="recovery").mass_mg == 500_000
+
+
+def test_the_cylinder_page_leads_to_the_check_for_air_with_what_is_known_of_it(
+    technician_client: Client, make_cylinder: Callable[..., Any], workshop: Any
+) -> None:
+    c35 = make_cylinder(
+        "C-35", kind="recovery", grade="recovered", mass_mg=5_060_000, tare_mg=6_360_000, water_capacity_m3=0.0119
+    )
+    page = technician_client.get(f"{HOME}cylinders/{c35.account.number}/")
+    air = next(one.href for one in page.context["acts"] if one.words == "Air in it")
+    form = technician_client.get(air)
+    assert form.status_code == 200
+    words = form.content.decode()
+    assert 'value="5060 g"' in words
+    assert 'value="11.9 L"' in words
+
+
+def test_a_mixture_has_no_check_for_air(
+    technician_client: Client, make_cylinder: Callable[..., Any], workshop: Any
+) -> None:
+    mixed = make_cylinder("C-40", kind="recovery", refrigerant="MIXED", grade="suspect", mass_mg=465_000)
+    page = technician_client.get(f"{HOME}cylinders/{mixed.account.number}/")
+    assert "Air in it" not in [one.words for one in page.context["acts"]]
