@@ -350,7 +350,14 @@ def test_verify_stops_at_the_first_wrong_row(story):
 
 @pytest.mark.usefixtures("guards_off")
 def test_verify_stops_at_a_missing_guard(story):
-    with pytest.raises(CommandError, match="^The guard guard_inventory_.* is not in the database"):
+    with pytest.raises(CommandError, match="The guard guard_inventory_.* is not in the database"):
+        verify()
+
+
+@pytest.mark.usefixtures("guards_off")
+def test_verify_names_the_wrong_row_before_the_missing_guard(story):
+    Movement.objects.filter(entry__seq=2, line=1).update(u_random_mg=1)
+    with pytest.raises(CommandError, match=r"^Port Ellery, line 2: .* The guard guard_inventory_.* is not in the"):
         verify()
 
 
