@@ -1,57 +1,72 @@
 """What the calculations answer, as the drawings take it: minutes, bar, millibar and kilojoules per kilogram."""
 
+from collections.abc import Sequence
+
 from inventory import drawings
-from inventory.drawings import Drawing
-from shop.answers import yearly
-from shop.hold import LIMIT_G_PER_YEAR, HoldAnswer
-from shop.performance import RunningAnswer
-from shop.vacuum import VacuumAnswer
+from inventory.drawings import Drawing, Point
+from shop import hold, performance, vacuum
 
 PA_PER_BAR, PA_PER_MBAR = 1e5, 100.0
+FLAT_SHARE = 0.05
 
 
-def of_hold(answer: HoldAnswer, atmosphere_pa: float) -> drawings.HoldPicture:
-    """Return the picture of a pressure hold, in bar gauge over minutes."""
-    picture = answer.picture
-    (start_s, start_pa), (end_s, end_pa) = picture.trend
-    hours = (end_s - start_s) / 3600
+def drawing_of(picture: object) -> Drawing | None:
+    """Draw what an answer carries as its picture: a hold, a vacuum or the ideal cycle; None for anything else."""
+    match picture:
+        case hold.HoldPicture():
+            return _hold(picture)
+        case vacuum.VacuumPicture():
+            return _vacuum(picture)
+        case performance.Diagram():
+            return _cycle(picture)
+    return None
+
+
+def _hold(picture: hold.HoldPicture) -> Drawing:
+    (_, start_pa), (end_s, end_pa) = picture.trend
+    hours = end_s / 3600
     limit_pa = 0.0 if picture.limit is None else picture.limit[0][1] - picture.limit[1][1]
-    return drawings.HoldPicture(
-        minutes=[time_s / 60 for time_s, _, _ in picture.points],
-        pressures=[(pressure_pa - atmosphere_pa) / PA_PER_BAR for _, pressure_pa, _ in picture.points],
-        u=picture.points[0][2] / PA_PER_BAR,
-        slope=(end_pa - start_pa) / PA_PER_BAR / hours,
-        blind=abs(picture.blind[0][1] - picture.blind[1][1]) / PA_PER_BAR,
-        limit_slope=limit_pa / PA_PER_BAR / hours,
-        limit_words="" if picture.limit is None else yearly(LIMIT_G_PER_YEAR),
-        unit="bar gauge",
-        sentence=answer.sentence,
+    return drawings.hold(
+        drawings.HoldPicture(
+            minutes=[time_s / 60 for time_s, _, _ in picture.points],
+            pressures=[pressure_pa / PA_PER_BAR for _, pressure_pa, _ in picture.points],
+            u=picture.points[0][2] / PA_PER_BAR,
+            slope=(end_pa - start_pa) / PA_PER_BAR / hours,
+            blind=abs(picture.blind[0][1] - picture.blind[1][1]) / PA_PER_BAR,
+            limit_slope=limit_pa / PA_PER_BAR / hours,
+            limit_words="" if picture.limit is None else f"{hold.LIMIT_G_PER_YEAR:g} g a year",
+            unit="bar absolute",
+            sentence="Pressure as at the first temperature; a leak inside the band would not have been seen.",
+        )
     )
 
 
-def of_vacuum(answer: VacuumAnswer) -> Drawing:
-    """Draw a vacuum hold, in millibar over minutes."""
-    picture = answer.picture
-
-    def points(of: tuple[tuple[float, float], ...]) -> list[tuple[float, float]]:
-        return [(time_s / 60, pressure_pa / PA_PER_MBAR) for time_s, pressure_pa in of]
-
+def _vacuum(picture: vacuum.VacuumPicture) -> Drawing:
+    curves = picture.curves
+    pressures = [pressure_pa for _, pressure_pa in picture.points]
+    if max(pressures) - min(pressures) < FLAT_SHARE * max(picture.water_pa, *pressures):
+        curves = curves[:1]  # the fits lie on each other
     return drawings.vacuum(
-        points(picture.points),
+        _minutes_mbar(picture.points),
         water_mbar=picture.water_pa / PA_PER_MBAR,
-        fits=[drawings.Fit(name, points(curve)) for name, curve in picture.curves],
-        sentence=answer.sentence,
+        fits=[drawings.Fit(name, _minutes_mbar(points)) for name, points in curves],
+        sentence="Absolute pressure after the pump was shut off, and water's own pressure.",
     )
 
 
-def of_running(answer: RunningAnswer) -> Drawing:
-    """Draw the ideal cycle on pressure and enthalpy."""
-    diagram = answer.diagram
-    boiling = [(liquid / 1000, pressure_pa / PA_PER_BAR) for pressure_pa, liquid, _ in diagram.dome]
-    dry = [(vapour / 1000, pressure_pa / PA_PER_BAR) for pressure_pa, _, vapour in reversed(diagram.dome)]
-    states = [
-        drawings.State(state.words, state.enthalpy_j_kg / 1000, state.pressure_pa / PA_PER_BAR)
-        for state in diagram.states
-    ]
-    ambient = None if diagram.ambient_pa is None else diagram.ambient_pa / PA_PER_BAR
-    return drawings.pressure_enthalpy([*boiling, *dry], states, ambient_bar=ambient, sentence=answer.sentence)
+def _minutes_mbar(points: Sequence[Point]) -> list[Point]:
+    return [(time_s / 60, pressure_pa / PA_PER_MBAR) for time_s, pressure_pa in points]
+
+
+def _cycle(picture: performance.Diagram) -> Drawing:
+    boiling = [(liquid / 1000, pressure_pa / PA_PER_BAR) for pressure_pa, liquid, _ in picture.dome]
+    dry = [(vapour / 1000, pressure_pa / PA_PER_BAR) for pressure_pa, _, vapour in reversed(picture.dome)]
+    return drawings.pressure_enthalpy(
+        [*boiling, *dry],
+        [
+            drawings.State(state.words, state.enthalpy_j_kg / 1000, state.pressure_pa / PA_PER_BAR)
+            for state in picture.states
+        ],
+        ambient_bar=None if picture.ambient_pa is None else picture.ambient_pa / PA_PER_BAR,
+        sentence="The ideal cycle between the two pressures as read: a drawing to compare with, not a measurement.",
+    )

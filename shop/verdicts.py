@@ -3,12 +3,11 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from inventory import drawings, identify
-from inventory.drawings import Drawing
+from inventory import identify
 from inventory.models import Movement
 from inventory.quantities import show_mass
 from inventory.uncertainty import resolution
-from shop import charging, hold, leaksearch, performance, pictures, proofs, recovery, vacuum
+from shop import charging, hold, leaksearch, performance, proofs, recovery, vacuum
 from shop.answers import Answer
 from shop.models import Step, Visit
 from shop.proofs import Amount, Proof
@@ -36,12 +35,12 @@ GAS_OF = {"dry nitrogen": leaksearch.NITROGEN, "nitrogen with hydrogen": leaksea
 
 @dataclass(frozen=True)
 class Told:
-    """A verdict: its sentence, what else is said beside it, and the answer and drawing it rests on."""
+    """A verdict: its sentence, what else is said beside it, and the answer and picture it rests on."""
 
     sentence: str
     more: tuple[str, ...] = ()
     answer: Answer | None = None
-    draw: Callable[[], Drawing] | None = None
+    picture: object = None  # what `pictures.drawing_of` draws
 
 
 @dataclass(frozen=True)
@@ -88,12 +87,7 @@ def told(step: Step, shared: Around) -> Told | None:
 def _hold(step: Step, shared: Around) -> Told:
     facts = hold_of(step, shared.atmosphere_pa)
     answer = hold.judge(facts)
-    return Told(
-        answer.sentence,
-        (*answer.questions, *assumed(step)),
-        answer,
-        lambda: drawings.hold(pictures.of_hold(answer, shared.atmosphere_pa)),
-    )
+    return Told(answer.sentence, (*answer.questions, *assumed(step)), answer, answer.picture)
 
 
 PULL_AGAIN = {
@@ -108,7 +102,7 @@ def _vacuum(step: Step, shared: Around) -> Told:
     answer = vacuum.judge(vacuum_of(step, shared.atmosphere_pa))
     again = PULL_AGAIN.get(answer.verdict)
     more = (*((again,) if again else ()), *assumed(step))
-    return Told(answer.sentence, more, answer, lambda: pictures.of_vacuum(answer))
+    return Told(answer.sentence, more, answer, answer.picture)
 
 
 def vacuum_held(visit: Visit, data: Data, atmosphere_pa: float) -> bool:
@@ -195,17 +189,18 @@ def _counted(data: Data) -> str:
 
 
 def _standing(step: Step, shared: Around) -> Told:
-    which = _which(step)
-    late = proofs.days_late(step)
-    more = [*which, *assumed(step)]
+    late, which = proofs.days_late(step), _which(step)
+    more = list(assumed(step))
     if late:
         more.append(f"Written {late} days late: its photo is no witness then, so evidence D at best.")
     try:
         standing = standing_of(step, proofs.at_arrival(shared.visit).refrigerant, shared.atmosphere_pa)
         answer = recovery.read_standing(standing)
     except CANNOT as error:
-        return Told(str(error), tuple(more))
+        return Told(str(error), (*which, *more))
     sentence = answer.sentence
+    if answer.verdict in ("liquid", "too-high"):
+        more = [*which, *more]  # without liquid a pressure speaks for no refrigerant
     if answer.verdict == "empty" and not proofs.legs(shared.visit):
         letter = proofs.evidence_of(shared.visit, shared.atmosphere_pa).letter
         sentence = f"Arrived empty, evidence {letter} ({recovery.EVIDENCE[letter]}). {answer.sentence}"
@@ -230,7 +225,10 @@ def _which(step: Step) -> tuple[str, ...]:
         for verdict in (identify.FITS, identify.CANNOT_TELL, identify.DOES_NOT_FIT)
         if (codes := found.codes(verdict))
     ]
-    return (f"By the pressure alone, if liquid is inside: {'; '.join(parts)}. {found.sentence}", found.caution)
+    return (
+        f"By the pressure alone, if liquid is inside: {'; '.join(parts)}. {found.sentence} "
+        "It never replaces an identifier.",
+    )
 
 
 def _recovery(step: Step, shared: Around) -> Told | None:
@@ -338,7 +336,7 @@ def told_charge(target: Target, amount: Amount, legs: int = 1) -> Told:
 def _running(step: Step, shared: Around) -> Told:
     answer = performance.judge(running_of(step, shared.atmosphere_pa))
     more = (*answer.questions[1:], *answer.findings[1:])
-    return Told(answer.sentence, more, answer, lambda: pictures.of_running(answer))
+    return Told(answer.sentence, more, answer, answer.diagram)
 
 
 _JUDGES: dict[str, Callable[[Step, Around], Told | None]] = {

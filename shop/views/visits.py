@@ -28,6 +28,7 @@ from shop.forms.visits import Making, StepForm, initial_of, step_form
 from shop.leakrate import BetweenVisitsAnswer
 from shop.middleware import ShopRequest
 from shop.models import Step, Vehicle, Visit
+from shop.pictures import drawing_of
 from shop.readings import CANNOT
 from shop.recovery import Remainder
 from shop.steps import BY_NAME, BY_SLUG, StepKind
@@ -143,7 +144,7 @@ def visit_step_workings(request: ShopRequest, number: int, step: int) -> HttpRes
     told = told_of(one, request.access.atmosphere_pa)
     for row in log_of(one, told):
         if row.step.pk == step:
-            drawing = row.told.draw() if row.told and row.told.draw else None
+            drawing = drawing_of(row.told.picture) if row.told else None
             return render(request, "shop/visit_step_workings.html", {"visit": one, "one": row, "drawing": drawing})
     raise Http404("No such step in this visit.")
 
