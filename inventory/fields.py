@@ -24,6 +24,7 @@ from django.utils.datastructures import MultiValueDict
 from django.utils.safestring import SafeString
 
 from inventory import quantities
+from inventory.ledger import FIRST_YEAR
 
 AHEAD = timedelta(minutes=5)
 STANDARD_PA = 101_325.0  # the standard atmosphere, ISO 2533
@@ -381,7 +382,7 @@ class WhenWidget(forms.DateTimeInput):
 class WhenField(forms.Field):
     """When something happened, in the workshop's zone; the cleaned value is aware, or None where left empty (now).
 
-    More than five minutes ahead is refused. An hour that a change of clocks skips is refused, one that it repeats is
+    More than five minutes ahead is refused, and what the book does not reach back to. An hour that a change of clocks skips is refused, one that it repeats is
     a question.
     """
 
@@ -415,6 +416,8 @@ def _moment(text: str) -> datetime:
         raise ValidationError(
             f"{text} is not a time that can be read. Write 2026-03-04 10:58, or 10:58 for today.", code="unread"
         ) from None
+    if found.year < FIRST_YEAR:
+        raise ValidationError(f"The year {found.year} is too long ago. Enter when it happened.", code="ago")
     if found.tzinfo is not None:
         return found
     zone = timezone.get_current_timezone()

@@ -118,9 +118,15 @@ TEMPLATES = [
 ]
 
 
+WRONG_DATABASE = "DATABASE_URL must begin with sqlite:/// or postgres://."
+
+
 def _database() -> dict[str, object]:
     url = os.environ.get("DATABASE_URL") or f"sqlite:///{BASE_DIR / 'tarebook.sqlite3'}"
-    config: dict[str, object] = dict(dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True))
+    try:
+        config: dict[str, object] = dict(dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True))
+    except (dj_database_url.ParseError, dj_database_url.UnknownSchemeError) as error:
+        raise ImproperlyConfigured(WRONG_DATABASE) from error
     engine = str(config["ENGINE"])
     if engine.endswith("sqlite3"):
         name = Path(str(config["NAME"]))
@@ -136,7 +142,7 @@ def _database() -> dict[str, object]:
         config["TEST"] = {"NAME": str(BASE_DIR / ".cache" / f"test-{os.getpid()}.sqlite3")}
         (BASE_DIR / ".cache").mkdir(exist_ok=True) if TESTING else None
     elif not engine.endswith("postgresql"):
-        raise ImproperlyConfigured("DATABASE_URL must begin with sqlite:/// or postgres://.")
+        raise ImproperlyConfigured(WRONG_DATABASE)
     return config
 
 

@@ -260,6 +260,11 @@ class TestWhen:
             with pytest.raises(forms.ValidationError, match="still to come"):
                 WhenField().clean(far.strftime("%Y-%m-%dT%H:%M"))
 
+    @pytest.mark.parametrize("long_ago", ["0001-01-01T00:00", "0001-01-01T00:00+14:00", "1969-12-31 23:59"])
+    def test_a_time_before_the_book_can_count_is_refused(self, long_ago):
+        with timezone.override("Etc/GMT-2"), pytest.raises(forms.ValidationError, match="too long ago"):
+            WhenField().clean(long_ago)
+
     def test_an_hour_that_the_clocks_skip_is_refused(self):
         with timezone.override(ZoneInfo("Europe/Berlin")), pytest.raises(forms.ValidationError, match="went forward"):
             WhenField().clean("2025-03-30T02:30")
