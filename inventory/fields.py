@@ -382,8 +382,8 @@ class WhenWidget(forms.DateTimeInput):
 class WhenField(forms.Field):
     """When something happened, in the workshop's zone; the cleaned value is aware, or None where left empty (now).
 
-    More than five minutes ahead is refused, and what the book does not reach back to. An hour that a change of clocks skips is refused, one that it repeats is
-    a question.
+    More than five minutes ahead is refused, and what the book does not reach back to. An hour that a change of clocks
+    skips is refused, one that it repeats is a question.
     """
 
     def __init__(self, *, optional_words: str = "now unless you say otherwise", **options: Any) -> None:
