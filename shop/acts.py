@@ -16,11 +16,13 @@ from django.utils import timezone
 
 from inventory import acts, causes, filling, ledger, uncertainty, weighing
 from inventory.acts import Refused
+from inventory.atmosphere import standard_pressure_pa
 from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, Line
 from inventory.models import Account, Cylinder, Entry, Movement, Weighing
 from inventory.weighing import Gross, parts_mg
 from shop.models import Conversion, Customer, Step, User, Vehicle, Visit, Workshop
+from shop.readings import vacuum_held
 from shop.steps import HELD_BACK_AS
 
 
@@ -91,14 +93,30 @@ def amend_step(step: Step, *, occurred_at: datetime, key: UUID, facts: StepFacts
             raise Refused("This step was entered anew already. Open the newer one.")
         if HELD_BACK_AS in step.data:
             facts = replace(facts, data={**facts.data, HELD_BACK_AS: step.data[HELD_BACK_AS]})
-        return _write_step(step.visit, step.kind, occurred_at, key, replace(facts, replaces=step), step.entry)
+        newer = _write_step(step.visit, step.kind, occurred_at, key, replace(facts, replaces=step), step.entry)
+        _note_evacuated(newer)
+        return newer
 
 
 def add_step(visit: Visit, kind: str, *, occurred_at: datetime, key: UUID, facts: StepFacts) -> Step:
-    """Write a step that moves no mass."""
+    """Write a step that moves no mass; a vacuum that held says that the vehicle is evacuated."""
     with transaction.atomic(durable=True):
         ledger.lock(visit.workshop.book)
-        return _write_step(visit, kind, occurred_at, key, facts, None)
+        step = _write_step(visit, kind, occurred_at, key, facts, None)
+        _note_evacuated(step)
+        return step
+
+
+def _note_evacuated(step: Step) -> None:
+    """Note that nothing is in the vehicle, so that what is charged now is all there is.
+
+    Not while the book still has something in it: a remainder is settled first, and a charge has come after the vacuum.
+    """
+    visit = step.visit
+    if step.kind != "vacuum hold" or any(mass > 0 for mass in in_vehicle_mg(visit.vehicle).values()):
+        return
+    if vacuum_held(step, standard_pressure_pa(visit.workshop.altitude_m)):
+        _set_content(visit.vehicle, "evacuated")
 
 
 def _write_step(
@@ -444,17 +462,6 @@ def _charged(vehicle: Vehicle, refrigerant: str) -> None:
 def _set_content(vehicle: Vehicle, content: str) -> None:
     vehicle.content = content
     vehicle.save(update_fields=["content"])
-
-
-def evacuated(visit: Visit) -> bool:
-    """Note that the vacuum held: what is charged now is all that is in the vehicle.
-
-    Returns whether that is so: not while the book still has something in it, which is to be settled first.
-    """
-    if any(mass > 0 for mass in in_vehicle_mg(visit.vehicle).values()):
-        return False
-    _set_content(visit.vehicle, "evacuated")
-    return True
 
 
 def convert(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts, to_refrigerant: str) -> Step:

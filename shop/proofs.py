@@ -20,7 +20,7 @@ from shop.models import Step, Visit
 from shop.readings import CANNOT, hold_of, standing_of
 from shop.recovery import Evidence, Recovery, RecoveryAnswer, Remainder
 from shop.steps import HELD_BACK_AS, Data, si_of, text_of
-from shop.visitacts import living
+from shop.visitacts import label_of, living
 
 OUT = ("recovery", "recovery-through-machine")
 OPEN_STATES = ("open to air", "hose off")
@@ -176,11 +176,20 @@ def expected(visit: Visit, charges: list[Movement]) -> Amount:
         )
         less = f", less {known.grams - grams:.0f} g by its last known leak" if rate else ""
         return Amount(grams, u_g, known.words + less)
-    return _by_label(visit)
+    arrival = at_arrival(visit)
+    if charges and arrival.refrigerant not in ("", label_of(visit)[0]):
+        held_mg = arrival.held_mg.get(arrival.refrigerant) or int(charges[0].mass_mg)
+        return Amount(
+            held_mg / 1000, total_u(charges[:1]).total_g, "charged here, at least: what it held before is not known"
+        )
+    return _by_label(visit, arrival.refrigerant)
 
 
-def _by_label(visit: Visit) -> Amount:
+def _by_label(visit: Visit, code: str) -> Amount:
     labels, vehicle = living(visit, "label read"), visit.vehicle
+    labelled = label_of(visit)[0]
+    if labelled and code and labelled != code:
+        raise MeasurementError(f"The label is for {labelled}, and how much {code} should be inside nobody has entered.")
     data: Data = labels[-1].data if labels else {}
     mass = data.get("mass")
     if mass:

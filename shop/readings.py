@@ -89,6 +89,14 @@ def vacuum_of(step: Step, atmosphere_pa: float) -> vacuum.Vacuum:
     )
 
 
+def vacuum_held(step: Step, atmosphere_pa: float) -> bool:
+    """Return whether the readings of a vacuum hold show no leak and no moisture."""
+    try:
+        return vacuum.judge(vacuum_of(step, atmosphere_pa)).verdict == "tight"
+    except CANNOT:
+        return False
+
+
 def standing_of(step: Step, refrigerant: str, atmosphere_pa: float) -> recovery.Standing:
     """Return a standing pressure as `shop.recovery` takes it."""
     vehicle, data = step.visit.vehicle, step.data

@@ -105,15 +105,6 @@ def _vacuum(step: Step, shared: Around) -> Told:
     return Told(answer.sentence, more, answer, answer.picture)
 
 
-def vacuum_held(visit: Visit, data: Data, atmosphere_pa: float) -> bool:
-    """Return whether the readings of a vacuum hold show no leak and no moisture."""
-    try:
-        answer = vacuum.judge(vacuum_of(Step(visit=visit, kind="vacuum hold", data=dict(data)), atmosphere_pa))
-    except CANNOT:
-        return False
-    return answer.verdict == "tight"
-
-
 def _search(step: Step, shared: Around) -> Told:
     """Judge a search together with the last pressure hold of the visit."""
     data = step.data

@@ -33,7 +33,7 @@ from shop.readings import CANNOT
 from shop.recovery import Remainder
 from shop.steps import BY_NAME, BY_SLUG, StepKind
 from shop.tables.visits import VisitFilter, VisitTable, state_words
-from shop.verdicts import proof_in, told_of, vacuum_held
+from shop.verdicts import proof_in, told_of
 from shop.visitlog import held_in, log_of, open_points, with_log
 
 ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram
@@ -192,7 +192,7 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid() and _believed(one, step_kind, form, request.access.atmosphere_pa):
         try:
-            _write(one, step_kind, form, old, request.access.atmosphere_pa)
+            _write(one, step_kind, form, old)
         except LedgerError as error:
             form.add_error(None, str(error))
         else:
@@ -210,7 +210,7 @@ def _believed(visit: Visit, kind: StepKind, form: StepForm, atmosphere_pa: float
     return not why
 
 
-def _write(visit: Visit, kind: StepKind, form: StepForm, old: Step | None, atmosphere_pa: float) -> None:
+def _write(visit: Visit, kind: StepKind, form: StepForm, old: Step | None) -> None:
     facts, key = _facts(form), form.request_key
     if old is not None:
         acts.amend_step(old, occurred_at=form.cleaned_data["occurred_at"] or old.occurred_at, key=key, facts=facts)
@@ -219,8 +219,6 @@ def _write(visit: Visit, kind: StepKind, form: StepForm, old: Step | None, atmos
         acts.convert(visit, occurred_at=form.occurred, key=key, facts=facts, to_refrigerant=to)
     else:
         acts.add_step(visit, kind.name, occurred_at=form.occurred, key=key, facts=facts)
-    if kind.name == "vacuum hold" and vacuum_held(visit, form.step_data, atmosphere_pa):
-        acts.evacuated(visit)
 
 
 def _replaced(visit: Visit, kind: StepKind, asked: str) -> Step | None:

@@ -297,6 +297,15 @@ def test_of_content_that_is_not_known_no_rate_is_given(
     assert verdicts(later)["remainder settled"].sentence.startswith("No leak rate")
 
 
+def test_a_label_for_another_refrigerant_than_is_inside_is_no_expectation(
+    start: Callable[..., Visit], step: Callable[..., Any], leg: Callable[..., Any], make_cylinder: Any, scale: Any
+) -> None:
+    visit = start(refrigerant="R-134a", original_refrigerant="R-12", nameplate_mg=900_000, volume_m3=0.002)
+    c35 = make_cylinder("C-35", kind="recovery", grade="recovered", mass_mg=5_060_000, tare_mg=6_360_000)
+    leg(visit, c35, scale, "11.420", "12.060", coldest="15", **ENDED)
+    assert "The label is for R-12" in verdicts(visit)["recovery"].sentence
+
+
 WET = [("0", "1.5"), ("5", "9.8"), ("10", "14.3"), ("15", "16.7"), ("20", "17.9"), ("30", "19.0")]
 LEAK = [("0", "1.5"), ("10", "2.5"), ("20", "3.5"), ("30", "4.5")]
 
