@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from shop.views import checks, gas, importing, logbook, search, settings, vehicles, visits, weigh
+from shop.views import checks, gas, importing, logbook, people, search, settings, vehicles, visits, weigh
 
 urlpatterns = [
     path("", logbook.logbook, name="logbook"),
@@ -31,6 +31,13 @@ urlpatterns = [
     path("customers/new/", vehicles.customer_new, name="customer-new"),
     path("customers/<int:pk>/", vehicles.customer, name="customer"),
     path("customers/<int:pk>/remove/", vehicles.customer_remove, name="customer-remove"),
+    path("people/", people.people, name="people"),
+    path("people/new/", people.person_new, name="person-new"),
+    path("people/<str:handle>/", people.person, name="person"),
+    path("people/<str:handle>/edit/", people.person_edit, name="person-edit"),
+    path("people/<str:handle>/certificate/", people.certificate_new, name="certificate-new"),
+    path("people/<str:handle>/certificate/<int:pk>/", people.certificate, name="certificate"),
+    path("people/<str:handle>/password/", people.password, name="password"),
     path("settings/", settings.settings, name="settings"),
     path("settings/workshop/", settings.workshop, name="settings-workshop"),
     path("settings/rules/", settings.rules, name="settings-rules"),
