@@ -10,13 +10,15 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory import weighing
 from inventory.access import writer_required
+from inventory.catalogue import MIXED
 from inventory.cautions import cautions_for
 from inventory.forms import page, read_back, written
 from inventory.forms_weighing import NO_SCALE, reading_of, scales_of
 from inventory.hose import hose_content
 from inventory.ledger import Balances, LedgerError
-from inventory.models import Cylinder, Entry, Weighing
+from inventory.models import Cylinder, Weighing
 from inventory.quantities import show_mass
+from inventory.views.running import already_written, answered_before
 from inventory.weighing import Gross
 from shop import acts, charging
 from shop import scale as scale_words
@@ -50,9 +52,9 @@ def visit_recover(request: ShopRequest, number: int) -> HttpResponse:
     asked = request.GET.get("target", "")
     room = next((one for one in rooms if str(one.cylinder.account.number) == asked), None)
     happened = bool(request.GET.get("happened") or request.POST.get("happened"))
-    if room is None or (room.refusal and not happened):
+    if room is None or (room.refusal and not happened and already_written(request) is None):
         rooms.sort(key=lambda one: (bool(one.refusal), str(one.cylinder)))
-        context = {"visit": visit, "gas": gas, "rooms": rooms, "refused": room, "expected_mg": _expected_mg(visit)}
+        context = {"visit": visit, "gas": gas, "rooms": rooms, "refused": room, "expected_mg": _expected_mg(visit, gas)}
         status = 422 if room is not None else 200
         return render(request, "shop/visit_recover.html", context, status=status)
     return _leg(request, visit, "recovery", room.cylinder, gas=gas, room=room, happened=bool(room.refusal))
@@ -62,10 +64,11 @@ def _may_show(cylinder: Cylinder) -> bool:
     return cylinder.kind != Cylinder.CANS
 
 
-def _expected_mg(visit: Visit) -> int | None:
-    """What is expected to come out: what the book has in it, else the nameplate."""
+def _expected_mg(visit: Visit, gas: FromVehicle) -> int | None:
+    """What is expected to come out: what the book has in it, else the label, unless that is for another refrigerant."""
     held = sum(int(row.mass_mg) for row in visit.vehicle.account.holdings.all() if row.mass_mg > 0)
-    return held or visit.vehicle.nameplate_mg
+    code, label_mg = label_of(visit)
+    return held or (label_mg if code in ("", gas.refrigerant) or gas.refrigerant == MIXED else None)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -81,7 +84,8 @@ def visit_charge(request: ShopRequest, number: int) -> HttpResponse:
     asked = request.GET.get("source", "")
     cylinder = next((one[0] for one in sources if str(one[0].account.number) == asked), None)
     if cylinder is None:
-        context = {"visit": visit, "sources": sources, "wanted": wanted}
+        label_code, label_mg = label_of(visit)
+        context = {"visit": visit, "sources": sources, "wanted": wanted, "label_code": label_code, "label_mg": label_mg}
         return render(request, "shop/visit_charge.html", context)
     return _leg(request, visit, "charge", cylinder)
 
@@ -104,6 +108,8 @@ def _leg(
     """Show, read back or write one leg between the vehicle and `cylinder`."""
     before = weighing.open_before(cylinder)
     form = _leg_form(request, visit, kind, cylinder, before, happened=happened)
+    if (again := answered_before(request, form, ("visit", visit.number))) is not None:
+        return again
     if request.method == "POST" and form.is_valid():
         try:
             response = _enter(request, visit, form, cylinder, before, gas)
@@ -218,13 +224,12 @@ def _enter(
     if after is None or form.errors:
         return None
     request.session[f"scale-{request.book.pk}"] = after.scale.number
-    if not _written_already(form, request):
-        said = scale_words.second_reading(request.book, before, after, form.occurred, _target(form, visit))
-        facts = [*said.facts, open_before.pk if open_before else 0]
-        open_yet = gas is None and not said.shows
-        if form.needs_read_back(facts=facts, always=open_yet or (gas is not None and gas.grade == "suspect")):
-            then = " ".join([*said.lines, *((CANNOT_SHOW,) if open_yet else ())])
-            return read_back(request, form, _rows(visit, cylinder, said, form, gas), then=then, facts=facts)
+    said = scale_words.second_reading(request.book, before, after, form.occurred, _target(form, visit))
+    facts = [*said.facts, open_before.pk if open_before else 0]
+    open_yet = gas is None and not said.shows
+    if form.needs_read_back(facts=facts, always=open_yet or (gas is not None and gas.grade == "suspect")):
+        then = " ".join([*said.lines, *((CANNOT_SHOW,) if open_yet else ())])
+        return read_back(request, form, _rows(visit, cylinder, said, form, gas), then=then, facts=facts)
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
     if gas is None:
         entry, _ = acts.charge(visit, act, step_facts(form), before=before, after=after)
@@ -240,10 +245,6 @@ def _enter(
             happened=bool(form.cleaned_data.get("happened")),
         )
     return written(request, form, entry, "visit", visit.number)
-
-
-def _written_already(form: StepForm, request: ShopRequest) -> bool:
-    return Entry.objects.filter(book=request.book, request_key=form.request_key).exists()
 
 
 def _enter_shown(

@@ -21,6 +21,7 @@ from inventory.ledger import LedgerError
 from inventory.models import Cylinder
 from inventory.quantities import show_mass
 from inventory.tables import Link, export
+from inventory.views.running import answered_before
 from shop import acts, proofs, steps
 from shop.acts import StepFacts
 from shop.forms.gas import filled, remainder_form, split
@@ -34,6 +35,7 @@ from shop.recovery import Remainder
 from shop.steps import BY_NAME, BY_SLUG, StepKind
 from shop.tables.visits import VisitFilter, VisitTable, state_words
 from shop.verdicts import proof_in, told_of
+from shop.visitacts import label_of, living
 from shop.visitlog import held_in, log_of, open_points, with_log
 
 ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram
@@ -131,6 +133,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         "kinds": steps.next_kinds(points),
         "wanted": {point.kind for point in points},
         "held": held_in(one.vehicle),
+        "label_code": label_of(one)[0],
         "cautions": _visit_cautions(one),
         "states": Visit.STATES[:3],
     }
@@ -287,7 +290,9 @@ def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
         access=request.access,
         initial={"doer": request.member.user.handle, **filled(suggested.remainder)},
     )
-    context = {**_around(request, visit, kind), "held": held, "suggested": suggested}
+    context = {**_around(request, visit, kind), "held": held, "suggested": suggested, "says": _says(visit)}
+    if (again := answered_before(request, form, ("visit", visit.number))) is not None:
+        return again
     if request.method == "POST" and form.is_valid():
         code = form.cleaned_data.get("refrigerant") or next(iter(held), visit.vehicle.refrigerant)
         parts = split(form.cleaned_data, held.get(code, 0))
@@ -298,6 +303,11 @@ def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
                 return read_back(request, form, _settled_rows(visit, code, parts), then=then, facts=facts)
             return _write_settled(request, visit, form, code, parts, context)
     return page(request, "shop/visit_settle.html", form, **context)
+
+
+def _says(visit: Visit) -> str:
+    received = living(visit, "received")
+    return steps.text_of(received[-1].data, "says") if received else ""
 
 
 @dataclass(frozen=True)

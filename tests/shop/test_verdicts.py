@@ -572,3 +572,40 @@ def test_a_mixture_has_no_check_for_air(
     mixed = make_cylinder("C-40", kind="recovery", refrigerant="MIXED", grade="suspect", mass_mg=465_000)
     page = technician_client.get(f"{HOME}cylinders/{mixed.account.number}/")
     assert "Air in it" not in [one.words for one in page.context["acts"]]
+
+
+@pytest.mark.parametrize("typed", ["29 inHg below atmosphere", "-29 inHg"])
+def test_at_1500_m_29_inhg_of_vacuum_cannot_be(
+    typed: str, workshop: Any, start: Callable[..., Visit], step: Callable[..., Any]
+) -> None:
+    type(workshop).objects.filter(pk=workshop.pk).update(altitude_m=1_500.0)
+    visit = start(volume_m3=0.002)
+    response = step(visit, "pulling-vacuum", lowest=typed)
+    assert response.status_code == 422
+    assert "24.97" in response.content.decode()
+
+
+def test_what_the_customer_said_stands_where_the_remainder_is_settled(
+    start: Callable[..., Visit],
+    send: Callable[..., Any],
+    leg: Callable[..., Any],
+    cylinder: Any,
+    scale: Any,
+    make_vehicle: Callable[..., Any],
+    technician_client: Client,
+) -> None:
+    make_vehicle("V6", volume_m3=0.002)
+    send("visits/new/", registration="V6", state="runs", says="weak since spring")
+    visit = Visit.objects.get()
+    leg(visit, cylinder, scale, "11.200", "10.400")
+    page = technician_client.get(f"{HOME}visits/{visit.number}/add/remainder-settled/").content.decode()
+    assert "weak since spring" in page
+    assert "Nothing bounds what was left" in page
+
+
+def test_the_old_label_is_named_as_such_after_a_conversion(
+    start: Callable[..., Visit], technician_client: Client
+) -> None:
+    visit = start(refrigerant="R-134a", original_refrigerant="R-12", nameplate_mg=900_000, volume_m3=0.002)
+    page = technician_client.get(f"{HOME}visits/{visit.number}/").content.decode()
+    assert "old label 0.900\N{NARROW NO-BREAK SPACE}kg R-12" in page
