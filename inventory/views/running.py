@@ -12,7 +12,7 @@ from django.utils import timezone
 from inventory.access import BookRequest
 from inventory.cautions import cautions_for
 from inventory.forms import BookForm, page, read_back, see, written
-from inventory.ledger import LedgerError, RequestKeyReused
+from inventory.ledger import Act, LedgerError, RequestKeyReused
 from inventory.models import Entry
 
 
@@ -92,6 +92,20 @@ def already_written(request: BookRequest) -> Entry | None:
     except ValueError:
         return None
     return Entry.objects.filter(book=request.book, request_key=key, actor=request.access.actor).first()
+
+
+def answered_before(request: BookRequest, form: BookForm, to: tuple[object, ...]) -> HttpResponse | None:
+    """Answer the second press of a form that has been written: where the first led to; 409 with other figures.
+
+    For a page that looks different once its form is written, so that the second press cannot be judged by it.
+    """
+    known = already_written(request) if request.method == "POST" else None
+    if known is None:
+        return None
+    form.is_valid()
+    remark = next((one.text for one in known.remarks.all()), "")
+    same = Act(known.request_key, request.access.actor, known.occurred_at, form.sent, known.context, remark)
+    return say_already(request, known, to) if same.digest == known.request_digest else sent_before(request, form)
 
 
 def say_already(request: BookRequest, entry: Entry, to: tuple[object, ...]) -> HttpResponse:

@@ -16,6 +16,7 @@ from inventory.forms_weighing import NO_SCALE, reading_of, scales_of
 from inventory.ledger import LedgerError
 from inventory.models import Cylinder, Entry, Holding, Scale, Weighing
 from inventory.quantities import show_mass
+from inventory.views.running import answered_before
 from inventory.weighing import Gross
 from shop import acts as shop_acts
 from shop import scale as scale_words
@@ -62,6 +63,8 @@ def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
     before = weighing.open_before(cylinder)
     check = "check" in request.GET
     form = _form(request, cylinder, before)
+    if (again := answered_before(request, form, ("cylinder-weigh", number))) is not None:
+        return again
     if request.method == "POST" and form.is_valid():
         gross = reading_of(form, "gross", cylinder, form.cleaned_data["scale"])
         if gross is not None:

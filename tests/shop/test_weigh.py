@@ -115,6 +115,18 @@ def test_what_is_no_mass_is_put_right_and_writes_nothing(
     assert not Weighing.objects.exists()
 
 
+def test_a_reading_pressed_twice_is_written_once_and_says_so(
+    weigh: Callable[..., Any], cylinder: Any, scale: Any
+) -> None:
+    key = "0b7e1a52-6f0e-4b3f-9f62-8f5f1f1d2c11"
+    first, second = (weigh(cylinder, "11.200", scale, key=key) for _ in range(2))
+    assert (first.status_code, second.status_code) == (303, 303)
+    assert first["Location"] == second["Location"]
+    assert Weighing.objects.count() == 1
+    assert weigh(cylinder, "11.100", scale, key=key).status_code == 409  # gone back to, and changed
+    assert Weighing.objects.count() == 1
+
+
 def test_below_the_empty_mass_is_refused_beside_the_reading(
     weigh: Callable[..., Any], cylinder: Any, scale: Any
 ) -> None:
