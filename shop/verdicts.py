@@ -7,7 +7,7 @@ from inventory import identify
 from inventory.models import Movement
 from inventory.quantities import show_mass
 from inventory.uncertainty import resolution
-from shop import charging, hold, leaksearch, performance, proofs, recovery, vacuum
+from shop import charging, hold, leakrate, leaksearch, performance, proofs, recovery, vacuum
 from shop.answers import Answer
 from shop.models import Step, Visit
 from shop.proofs import Amount, Proof
@@ -81,13 +81,20 @@ def told(step: Step, shared: Around) -> Told | None:
         return Told(f"Cannot tell: {error}")
 
 
+def _own(answer: Answer, standing: Sequence[str]) -> tuple[str, ...]:
+    """Return the cautions that these readings gave reason for; the standing ones are on the page of the step."""
+    return tuple(one for one in answer.cautions if one not in (*standing, leakrate.WITHIN_THREE))
+
+
 # --- pressure, vacuum, search -------------------------------------------------------------------------------------
 
 
 def _hold(step: Step, shared: Around) -> Told:
     facts = hold_of(step, shared.atmosphere_pa)
     answer = hold.judge(facts)
-    return Told(answer.sentence, (*answer.questions, *assumed(step)), answer, answer.picture)
+    return Told(
+        answer.sentence, (*answer.questions, *_own(answer, hold.CAUTIONS), *assumed(step)), answer, answer.picture
+    )
 
 
 PULL_AGAIN = {
@@ -101,7 +108,7 @@ PULL_AGAIN = {
 def _vacuum(step: Step, shared: Around) -> Told:
     answer = vacuum.judge(vacuum_of(step, shared.atmosphere_pa))
     again = PULL_AGAIN.get(answer.verdict)
-    more = (*((again,) if again else ()), *assumed(step))
+    more = (*((again,) if again else ()), *_own(answer, vacuum.CAUTIONS), *assumed(step))
     return Told(answer.sentence, more, answer, answer.picture)
 
 
@@ -127,7 +134,7 @@ def _search(step: Step, shared: Around) -> Told:
         ),
         _hold_beside(shared),
     )
-    return Told(answer.sentence, answer.cautions[:1] if len(joints) < leaksearch.COMMON_JOINTS else (), answer)
+    return Told(answer.sentence, _own(answer, leaksearch.CAUTIONS), answer)
 
 
 def _joints(data: Data) -> tuple[tuple[str, ...], tuple[str, ...], bool]:
@@ -235,17 +242,20 @@ def _recovery(step: Step, shared: Around) -> Told | None:
 
 
 def proof_in(visit: Visit, told: Sequence[Told | None]) -> Told | None:
-    """Return the proof of the recovery among the verdicts of a visit, None where none is owed yet."""
-    legs = proofs.legs(visit)
+    """Return what shows what came out: the proof at the last leg, else that the vehicle arrived empty; None else."""
+    legs, stood = proofs.legs(visit), living(visit, "standing pressure")
     found = {step.pk: one for step, one in zip(visit.steps.all(), told, strict=True)}
-    return found.get(legs[-1].pk) if legs else None
+    if legs:
+        return found.get(legs[-1].pk)
+    arrived = found.get(stood[-1].pk) if stood else None
+    return Told(arrived.sentence) if arrived and arrived.answer and arrived.answer.verdict == "empty" else None
 
 
 def told_proof(proof: Proof, legs: int) -> Told:
     """Return the proof of a recovery in its sentence, with what would change it."""
     answer = proof.answer
     together = (f"All {legs} legs together.",) if legs > 1 else ()
-    own = answer.cautions[: len(answer.cautions) - len(recovery.CAUTIONS)]
+    own = _own(answer, recovery.CAUTIONS)
     more = (*together, *answer.would_change, *own, f"Expected: {proof.expected_words}.", *proof.assumed)
     return Told(answer.sentence, more, answer)
 
@@ -320,8 +330,7 @@ def told_charge(target: Target, amount: Amount, legs: int = 1) -> Told:
             u_drawn_g=amount.u_g,
         )
     )
-    narrow = answer.cautions[:1] if answer.band_is_narrower_than_readings else ()
-    return Told(answer.sentence, (*together, *narrow), answer)
+    return Told(answer.sentence, (*together, *_own(answer, charging.CAUTIONS)), answer)
 
 
 def _running(step: Step, shared: Around) -> Told:
