@@ -367,7 +367,7 @@ def settle_remainder(
     vehicle = visit.vehicle
 
     def build(draft: Draft) -> None:
-        held_mg = draft.balances.of(vehicle.account).get((refrigerant, ""), 0)
+        held_mg = max(draft.balances.of(vehicle.account).get((refrigerant, ""), 0), 0)  # less: a charge was reversed
         named_mg = remainder.residue_mg + remainder.road_mg + remainder.hands_mg + remainder.shortfall_mg
         if named_mg > held_mg:
             raise Refused(

@@ -83,8 +83,20 @@ PORTS = {"adapters": "no", "conversion_signs": "none seen", "leak_stop": "none s
 NEW_PART = {"condition": "new", "number": "PE-4471", "seal": "HNBR", "oil_in": "20 mL", "oil_type": "ester"}
 VACUUM = {"readings": "0, 1.5 mbar; 15, 1.6 mbar; 30, 1.6 mbar", "gauge": "G2", "gauge_type": "absolute"}
 SEARCHED = {"method": "electronic", "instrument": "L1", "sensitivity": "5", "gas": "refrigerant"}
-LIQUID_HIGH = {"phase": "liquid", "port": "high side", "stance": "upside down", "engine": "off", "hose": "pulled empty"}
-VAPOUR_LOW = {"phase": "vapour", "port": "low side", "stance": "upright", "engine": "running", "hose": "pulled empty"}
+LIQUID_HIGH: dict[str, Any] = {
+    "phase": "liquid",
+    "port": "high side",
+    "stance": "upside down",
+    "engine": "off",
+    "hose": "pulled empty",
+}
+VAPOUR_LOW: dict[str, Any] = {
+    "phase": "vapour",
+    "port": "low side",
+    "stance": "upright",
+    "engine": "running",
+    "hose": "pulled empty",
+}
 CONVERTED = {
     "to": "R-134a",
     "high_fitting": "quick coupler",
