@@ -830,7 +830,8 @@ class StockTakeForm(BookForm):
         self.fields["scale"] = scale_field(access)
         self.rows = {f"gross_{row.cylinder.account.number}": row for row in rows}
         for name, row in self.rows.items():
-            field = gross_field(access.mass_unit, f"{row.cylinder}", what=f"gross mass of {row.cylinder}", required=False)
+            what = f"gross mass of {row.cylinder}"
+            field = gross_field(access.mass_unit, f"{row.cylinder}", what=what, required=False)
             field.help_text, field.optional_words = row.words, "left empty: not weighed"
             field.echo_url = echo_url(access)
             self.fields[name] = field
