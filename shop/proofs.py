@@ -324,6 +324,16 @@ def arrived_empty_refused(visit: Visit, pressure_data: Data, atmosphere_pa: floa
     return answer.sentence if answer.recovery_owed else ""
 
 
+def left_mg(visit: Visit, held_mg: int) -> int:
+    """Return what recovery left of what the book has in the vehicle: what was charged after the last leg is not it."""
+    done = legs(visit)
+    if not done:
+        return held_mg
+    since = [step for step in living(visit, "charge") if step.occurred_at > done[-1].occurred_at and step.entry]
+    lines = [one for step in since if step.entry for one in step.entry.movements.all() if one.cause == "charge"]
+    return max(0, held_mg - sum(int(one.mass_mg) for one in lines))
+
+
 def remainder_of(visit: Visit, held_mg: int, proof: Proof | None, atmosphere_pa: float) -> Remainder | None:
     """Return how what the book still has in the vehicle is to be split; None where nothing bounds the residue."""
     bound_g = proof.answer.residual_max_g if proof is not None else _bound_by_standing(visit, atmosphere_pa)

@@ -101,14 +101,21 @@ def remainder_form(making: Making, codes: Sequence[str]) -> type[StepForm]:
     return step_form(BY_NAME["remainder settled"], making, fields)
 
 
-def filled(remainder: Remainder | None) -> dict[str, Any]:
-    """Return what stands in the form at first: the computed bound and what the rest would be put down to."""
+def filled(remainder: Remainder | None, *, stays: bool = False) -> dict[str, Any]:
+    """Return what stands in the form at first: the computed bound and what the rest would be put down to.
+
+    `stays`: gas was charged since, so what then remains stays in the vehicle, and the loss is filled in as a mass.
+    """
     if remainder is None:
         return {}
+    gone = "road" if remainder.road_g else "shortfall"
+    if stays:
+        loss = Sent(text=f"{remainder.road_g + remainder.unexplained_g:.1f}", unit="g")
+        return {**filled(remainder), gone: loss, "rest": "stays"}
     letter = remainder.evidence_letter
     evidence = next(one for one in BY_NAME["remainder settled"].field("evidence").choices if one.startswith(letter))
     bound = Sent(text=f"{remainder.residue_bound_g:.1f}", unit="g")
-    return {"bound": bound, "evidence": evidence, "rest": "road" if remainder.road_g else "shortfall"}
+    return {"bound": bound, "evidence": evidence, "rest": gone}
 
 
 def split(cleaned: Mapping[str, Any], held_mg: int) -> dict[str, int]:

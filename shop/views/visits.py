@@ -288,7 +288,7 @@ def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
     form = remainder_form(making, list(held))(
         request.POST or None,
         access=request.access,
-        initial={"doer": request.member.user.handle, **filled(suggested.remainder)},
+        initial={"doer": request.member.user.handle, **filled(suggested.remainder, stays=suggested.charged_since)},
     )
     context = {**_around(request, visit, kind), "held": held, "suggested": suggested, "says": _says(visit)}
     if (again := answered_before(request, form, ("visit", visit.number))) is not None:
@@ -317,6 +317,7 @@ class Suggested:
     remainder: Remainder | None
     why_not: str = ""
     loss: BetweenVisitsAnswer | None = None
+    charged_since: bool = False
 
     @property
     def loss_sentence(self) -> str:
@@ -326,15 +327,17 @@ class Suggested:
 
 def _suggested(visit: Visit, held: dict[str, int], atmosphere_pa: float) -> Suggested:
     """Return how the remainder would be split by what stands in the log."""
+    held_mg = sum(held.values())
+    left_mg = proofs.left_mg(visit, held_mg)
     try:
         proof = proofs.proof_of(visit, atmosphere_pa)
-        remainder = proofs.remainder_of(visit, sum(held.values()), proof, atmosphere_pa)
+        remainder = proofs.remainder_of(visit, left_mg, proof, atmosphere_pa)
     except CANNOT as error:
         return Suggested(None, str(error))
     if remainder is None:
         return Suggested(None, "Nothing bounds what was left for the vacuum pump: liquid may be left, or no recovery.")
     residue = proofs.Amount(remainder.residue_g, remainder.u_residue_g)
-    return Suggested(remainder, loss=proofs.loss_since_charge(visit, residue))
+    return Suggested(remainder, loss=proofs.loss_since_charge(visit, residue), charged_since=left_mg < held_mg)
 
 
 def _refused_split(

@@ -270,6 +270,17 @@ def test_the_remainder_comes_filled_in_and_is_never_more_than_its_bound(
     assert Movement.objects.get(cause="lost-on-the-road").mass_mg == 135_200
 
 
+def test_what_was_charged_since_is_no_remainder_of_the_recovery(
+    back_weak: Visit, leg: Callable[..., Any], cylinder: Any, technician_client: Client
+) -> None:
+    s2 = Movement.objects.get(cause="charge").scale
+    assert leg(back_weak, cylinder, s2, "10.416", "9.646").status_code == 303
+    page = technician_client.get(f"{HOME}visits/{back_weak.number}/add/remainder-settled/")
+    assert "Of 144 g left" in page.content.decode()
+    initial = page.context["form"].initial
+    assert (initial["shortfall"].text, initial["rest"]) == ("135.2", "stays")
+
+
 def test_with_nothing_to_show_for_it_nothing_is_lost_on_the_road(back_weak: Visit, step: Callable[..., Any]) -> None:
     response = step(back_weak, "remainder-settled", evidence="E: nothing", bound="17.6", rest="road")
     assert response.status_code == 422
