@@ -375,7 +375,7 @@ def refuse_filling(
         over_mg = held_mg + mass_mg - round(limit.max_net_g * 1000)
         raise Refused(
             f"{show_mass(held_mg + mass_mg)} is {show_mass(over_mg)} over what {target} may hold "
-            f"({show_mass(round(limit.max_net_g * 1000))}, rule {limit.rule}). Use another cylinder."
+            f"({show_mass(round(limit.max_net_g * 1000))}, {limit.words}). Use another cylinder."
         )
 
 

@@ -30,6 +30,12 @@ LITRES_PER_M3 = 1000.0
 AT_25_C, AT_50_C, AT_55_C, AT_60_C = (fluids.ZERO_CELSIUS_K + celsius for celsius in (25, 50, 55, 60))
 
 P200, CFR_DENSITY, EIGHTY, LIQUID_FULL = "p200", "49cfr-density", "eighty-percent", "liquid-full-60c"
+RULE_WORDS = {
+    P200: "ADR/RID P200",
+    CFR_DENSITY: "filling density of 49 CFR",
+    EIGHTY: "80 per cent rule",
+    LIQUID_FULL: "not full of liquid at 60 °C",
+}
 RULES_OF = {"us": (CFR_DENSITY, EIGHTY, LIQUID_FULL), "eu": (P200, LIQUID_FULL)}
 """The rules that apply in a jurisdiction; in any other, and where none is set, all of them."""
 
@@ -57,6 +63,11 @@ class Limit:
     source: str
     from_memory: bool
     note: str = ""
+
+    @property
+    def words(self) -> str:
+        """The rule as it is said on a page."""
+        return RULE_WORDS.get(self.rule, self.rule)
 
 
 @dataclass(frozen=True)

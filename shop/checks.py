@@ -383,13 +383,13 @@ def _filling(v: Values) -> CheckAnswer:
     if gross is not None and gross < tare:
         raise CheckFault("The gross mass is below the tare: read both again.", "gross")
     room_g = None if gross is None else filling.room(limit, gross - tare)
-    words = f"At most {mass(limit.max_net_g)} net of {v['refrigerant']}, by rule {limit.rule}"
+    words = f"At most {mass(limit.max_net_g)} net of {v['refrigerant']} ({limit.words})"
     if room_g is not None:
         words += f"; can take {mass(room_g)} more" if room_g >= 0 else f"; {mass(-room_g)} over its limit"
     return CheckAnswer(
         verdict="over" if room_g is not None and room_g < 0 else "limit",
         sentence=f"{words}.",
-        workings=tuple((one.rule, f"{one.max_net_g / 1000:.3f} kg. {one.note}".strip()) for one in found),
+        workings=tuple((one.words, f"{one.max_net_g / 1000:.3f} kg. {one.note}".strip()) for one in found),
         sources=tuple(f"{one.source}{' (from memory)' if one.from_memory else ''}" for one in found),
         cautions=("A single-trip cylinder is never filled; one past its test date takes nothing.", INSTRUCTIONS_FIRST),
         figures={

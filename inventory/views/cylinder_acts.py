@@ -30,7 +30,7 @@ from inventory.forms_cylinders import (
 from inventory.models import Cylinder, Entry, Partner
 from inventory.quantities import show_mass
 from inventory.templatetags.book import day
-from inventory.views.cylinders import RULES, content_of, cylinder_of
+from inventory.views.cylinders import content_of, cylinder_of
 from inventory.views.running import ActPage, Understood, run
 from inventory.weighing import Gross, Settled
 
@@ -174,7 +174,7 @@ def room_sentence(target: Cylinder, content: Content, access: Access) -> str:
     if limit is None:
         return f"No filling limit is known for {target}: its water capacity or the gas’s figure is missing."
     room_mg = round(limit.max_net_g * 1000) - (held[2] if held else 0)
-    return f"{target} can take {_mass(max(room_mg, 0), access)} more ({RULES.get(limit.rule, limit.rule)})."
+    return f"{target} can take {_mass(max(room_mg, 0), access)} more ({limit.words})."
 
 
 @writer_required

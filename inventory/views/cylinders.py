@@ -25,12 +25,6 @@ from inventory.tables import Link, export
 from inventory.views.running import ActPage, Understood, run
 
 STEPS_DRAWN = 200
-RULES = {
-    filling.P200: "ADR/RID P200",
-    filling.CFR_DENSITY: "filling density of 49 CFR",
-    filling.EIGHTY: "80 per cent rule",
-    filling.LIQUID_FULL: "not full of liquid at 60 °C",
-}
 
 
 def cylinder_of(request: BookRequest, number: int) -> Cylinder:
@@ -87,8 +81,7 @@ def limit_shown(cylinder: Cylinder, code: str, held_mg: int, access: Access, tod
     if limit is None:
         return LimitShown(None, None, "", "", "", False, refusal)
     limit_mg = round(limit.max_net_g * 1000)
-    rule = RULES.get(limit.rule, limit.rule)
-    return LimitShown(limit_mg, limit_mg - held_mg, rule, limit.source, limit.note, limit.from_memory, refusal)
+    return LimitShown(limit_mg, limit_mg - held_mg, limit.words, limit.source, limit.note, limit.from_memory, refusal)
 
 
 @require_GET
