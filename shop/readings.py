@@ -23,6 +23,12 @@ def step_of(data: Data, name: str, otherwise: float) -> float:
     return float(instrument.get("step") or otherwise)
 
 
+def thermometer_step_k(data: Data, otherwise: float) -> float:
+    """Return the step of the thermometer of a step (K), or the width of its stated limits where that is more."""
+    instrument = (data.get("thermometer") or {}).get("instrument") or {}
+    return max(float(instrument.get("step") or 0.0), 2 * float(instrument.get("accuracy") or 0.0)) or otherwise
+
+
 def assumed(step: Step) -> tuple[str, ...]:
     """Return in words which resolutions had to be taken as given."""
     data, kind = step.data, step.kind
@@ -35,8 +41,8 @@ def assumed(step: Step) -> tuple[str, ...]:
     if gauge is not None and not step_of(data, "gauge", 0.0):
         words = f"{bar(gauge)}" if gauge >= NEEDLE_STEP_PA else f"{gauge / 100:g} mbar"
         found.append(f"No gauge with a known step is entered: steps of {words} are assumed.")
-    if kind == "pressure hold" and not step_of(data, "thermometer", 0.0):
-        found.append("No thermometer with a known step is entered: good to half a degree is assumed.")
+    if kind == "pressure hold" and not thermometer_step_k(data, 0.0):
+        found.append("No thermometer with a known step or limit is entered: good to half a degree is assumed.")
     return tuple(found)
 
 
@@ -66,7 +72,7 @@ def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
         volume_m3=volume_of(step),
         refrigerant=step.visit.vehicle.refrigerant,
         pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
-        temperature_step_k=step_of(data, "thermometer", THERMOMETER_STEP_K),
+        temperature_step_k=thermometer_step_k(data, THERMOMETER_STEP_K),
         atmosphere_pa=atmosphere_pa,
         allowed_pa=si_of(data, "allowed"),
     )
