@@ -5,7 +5,7 @@ passed), with the way out. What has happened can always be entered (`happened=Tr
 Masses in milligrams. Every function raises `LedgerError` with a sentence for the person.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
@@ -358,9 +358,16 @@ def _grade_poured(grade: str, target: Cylinder) -> str:
 
 
 def refuse_filling(
-    draft: Draft, target: Cylinder, code: str, mass_mg: int, jurisdiction: str, *, happened: bool
+    draft: Draft,
+    target: Cylinder,
+    code: str,
+    mass_mg: int,
+    jurisdiction: str,
+    *,
+    happened: bool,
+    parts: Iterable[str] = (),
 ) -> None:
-    """Refuse what may not be filled, unless it has happened already."""
+    """Refuse what may not be filled, unless it has happened already; `parts` are those of a mixture that comes in."""
     if happened:
         return
     day = draft.occurred_at.astimezone(ZoneInfo(draft.book.zone)).date()
@@ -370,7 +377,7 @@ def refuse_filling(
         raise Refused(f"{target} is {target.state}. Choose a cylinder that stands here.")
     held = draft.content(target.account)
     held_mg = held[2] if held else 0
-    limit = filling_limit(target, held[0] if held else code, jurisdiction)
+    limit = filling_limit(target, held[0], jurisdiction) if held else filling_limit(target, code, jurisdiction, parts)
     if limit is not None and held_mg + mass_mg > limit.max_net_g * 1000:
         over_mg = held_mg + mass_mg - round(limit.max_net_g * 1000)
         raise Refused(
@@ -379,14 +386,18 @@ def refuse_filling(
         )
 
 
-def filling_limit(cylinder: Cylinder, code: str, jurisdiction: str) -> filling.Limit | None:
-    """Return the limit that governs a cylinder for a content; None without water capacity or known limit."""
+def filling_limit(cylinder: Cylinder, code: str, jurisdiction: str, parts: Iterable[str] = ()) -> filling.Limit | None:
+    """Return the limit that governs a cylinder for a content; None without water capacity or known limit.
+
+    `parts` are those of a mixture that comes into an empty cylinder; else what was measured in it counts.
+    """
     if cylinder.water_capacity_m3 is None or cylinder.kind in (Cylinder.TANK, Cylinder.CANS):
         return None
     try:
         if code == MIXED:
-            parts = [part for part in measured_parts(cylinder.account) if part != "air"]
-            return filling.mixture_limit(parts, cylinder.water_capacity_m3, jurisdiction)
+            known = tuple(parts) or measured_parts(cylinder.account)
+            gases = [part for part in known if part != "air"]
+            return filling.mixture_limit(gases, cylinder.water_capacity_m3, jurisdiction)
         return filling.governing(filling.limits(code, cylinder.water_capacity_m3), jurisdiction)
     except filling.NoLimit:
         return None

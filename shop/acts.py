@@ -204,14 +204,18 @@ def rooms(visit: Visit, gas: FromVehicle, jurisdiction: str, cylinders: Sequence
 
 def _room(draft: Draft, cylinder: Cylinder, gas: FromVehicle, jurisdiction: str) -> Room:
     content = draft.content(cylinder.account)
-    limit = acts.filling_limit(cylinder, content[0] if content else gas.refrigerant, jurisdiction)
+    if content is not None:
+        limit = acts.filling_limit(cylinder, content[0], jurisdiction)
+    else:
+        limit = acts.filling_limit(cylinder, gas.refrigerant, jurisdiction, gas.parts or ())
     room_mg = None if limit is None else round(limit.max_net_g * 1000) - (content[2] if content else 0)
     try:
         if cylinder.kind == Cylinder.TANK:
             _refuse_tank(cylinder, content, gas.refrigerant)
         else:
             _refuse_target(draft, cylinder, gas, jurisdiction, happened=False)
-            acts.refuse_filling(draft, cylinder, gas.refrigerant, 1, jurisdiction, happened=False)
+            known = gas.parts or ()
+            acts.refuse_filling(draft, cylinder, gas.refrigerant, 1, jurisdiction, happened=False, parts=known)
     except Refused as refused:
         return Room(cylinder, content, limit, room_mg, str(refused))
     return Room(cylinder, content, limit, room_mg)
@@ -243,7 +247,7 @@ def recover(
             raise Refused("By these readings the cylinder gave gas to the vehicle. Read the scale again.")
         if mass_mg == 0:
             return
-        acts.refuse_filling(draft, target, code, mass_mg, jurisdiction, happened=happened)
+        acts.refuse_filling(draft, target, code, mass_mg, jurisdiction, happened=happened, parts=gas.parts or ())
         acts.found_in_vehicle(draft, vehicle.account, code, grade, mass_mg, "pair", u)
         draft.move(
             Line(
