@@ -276,17 +276,19 @@ def open_book(name: str, zone: str, uid: UUID | None = None) -> Book:
 
 
 def open_account(book: Book, kind: str, label: str) -> Account:
-    """Give the book a further account; its number is the next one. Call it inside a transaction."""
-    lock(book)
-    last = Account.objects.filter(book=book).aggregate(last=Max("number"))["last"] or 0
-    return Account.objects.create(book=book, number=last + 1, kind=kind, label=label)
+    """Give the book a further account; its number is the next one."""
+    with transaction.atomic():
+        lock(book)
+        last = Account.objects.filter(book=book).aggregate(last=Max("number"))["last"] or 0
+        return Account.objects.create(book=book, number=last + 1, kind=kind, label=label)
 
 
 def open_scale(book: Book, **fields: Any) -> Scale:
-    """Give the book a further scale with the next number. Call it inside a transaction."""
-    lock(book)
-    last = Scale.objects.filter(book=book).aggregate(last=Max("number"))["last"] or 0
-    return Scale.objects.create(book=book, number=last + 1, **fields)
+    """Give the book a further scale with the next number."""
+    with transaction.atomic():
+        lock(book)
+        last = Scale.objects.filter(book=book).aggregate(last=Max("number"))["last"] or 0
+        return Scale.objects.create(book=book, number=last + 1, **fields)
 
 
 def lock(book: Book) -> Book:

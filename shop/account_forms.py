@@ -30,8 +30,12 @@ class SignInForm(PlainForm):
 
     username = forms.CharField(
         label="Who are you",
+        max_length=150,
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),
-        error_messages={"required": "Enter the name that you sign in with."},
+        error_messages={
+            "required": "Enter the name that you sign in with.",
+            "max_length": "No name here is so long. Enter the name that you sign in with.",
+        },
     )
     password = forms.CharField(
         label="Password",

@@ -80,7 +80,7 @@ class Server:
             env=_environment(self.database),
             start_new_session=True,
         )
-        deadline = time.monotonic() + 60
+        deadline = time.monotonic() + 120
         while time.monotonic() < deadline:
             try:
                 urllib.request.urlopen(f"{self.address}/sign-in/", timeout=5).close()  # noqa: S310 - our own address
@@ -117,8 +117,8 @@ def _served(year: Path, folder: Path) -> Iterator[Server]:
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = free.getsockname()[1]
     server = Server(database, port)
-    server.start()
     try:
+        server.start()
         yield server
     finally:
         server.kill()

@@ -1,0 +1,192 @@
+"""Journeys of a day, as a person at a desk, with a phone, and with script switched off."""
+
+import io
+import json
+import re
+import time
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page
+from pypdf import PdfReader
+
+from .conftest import HOME, Server, lines_of, press
+
+REPORT = "statements/2025-01-01/2025-12-31/"
+
+
+def send(page: Page) -> None:
+    """Press the form's main button, and again on the page that reads the figures back."""
+    for _ in range(2):
+        with page.expect_response(lambda response: response.request.method == "POST"):
+            page.locator("main form.form button.main").last.click()
+        page.wait_for_load_state("networkidle")
+        page.wait_for_timeout(300)  # the answer is swapped in after it has come
+        if page.locator("dl.read-back").count() == 0:
+            return
+
+
+def choose(page: Page, name: str, value: str) -> None:
+    page.locator(f"[name={name}][value='{value}']").check()
+
+
+def receive(page: Page, server: Server, serial: str) -> None:
+    """Receive a full cylinder: 6.2 kg empty, 18.2 kg on the scale, so 12 kg of gas."""
+    page.goto(f"{server.address}{HOME}cylinders/receive/")
+    page.fill("[name=serial]", serial)
+    choose(page, "kind", "refillable")
+    page.select_option("[name=refrigerant]", "R-134a")
+    page.select_option("[name=grade]", "virgin")
+    choose(page, "origin", "purchase")
+    page.select_option("[name=partner]", label="Harbour Gas Supply, supplier")
+    page.fill("[name=tare]", "6.2")
+    page.fill("[name=water_capacity]", "12")
+    choose(page, "scale", "1")
+    page.fill("[name=gross]", "18.2")
+    send(page)
+
+
+def held_mg(server: Server, serial: str) -> int:
+    """Return what the book says that a cylinder holds."""
+    rows = lines_of(
+        server, "SELECT label, mass_mg FROM inventory_holding JOIN inventory_account a ON a.id = account_id"
+    )
+    return sum(int(mass) for label, mass in rows if label == serial)
+
+
+def entries(server: Server) -> int:
+    return int(lines_of(server, "SELECT COUNT(*) FROM inventory_entry")[0][0])
+
+
+@pytest.mark.parametrize(("script", "width"), [(True, 1440), (True, 360), (False, 360)])
+def test_a_cylinder_is_received_and_its_line_reversed(
+    visitor: Callable[..., Page], own_server: Server, script: bool, width: int
+) -> None:
+    page = visitor(own_server, script=script, width=width)
+    before = entries(own_server)
+    receive(page, own_server, "C-90")
+    assert held_mg(own_server, "C-90") == 12_000_000, page.inner_text("main")
+    assert entries(own_server) == before + 1
+    page.goto(f"{own_server.address}{HOME}lines/{before + 1}/reverse/")
+    page.fill("[name=reason]", "the wrong cylinder was put on the scale")
+    send(page)
+    assert held_mg(own_server, "C-90") == 0, page.inner_text("main")
+    assert entries(own_server) == before + 2
+
+
+def settles(server: Server, lines: int) -> None:
+    """Wait until the book has so many lines, and see that no further one comes."""
+    deadline = time.monotonic() + 20
+    while entries(server) < lines and time.monotonic() < deadline:
+        time.sleep(0.1)
+    time.sleep(1)
+    assert entries(server) == lines
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_line_is_written_once_however_often_the_button_is_pressed(
+    visitor: Callable[..., Page], own_server: Server, script: bool
+) -> None:
+    page = visitor(own_server, width=360, script=script)
+    before = entries(own_server)
+    page.goto(f"{own_server.address}{HOME}cylinders/25/weigh/")
+    page.fill("[name=gross]", "15.870")  # what it last read
+    choose(page, "scale", "2")
+    page.locator("main form.form button.main").last.dblclick()
+    page.wait_for_timeout(1500)
+    if page.locator("dl.read-back").count():
+        page.locator("main form.form button.main").last.dblclick()
+    settles(own_server, before + 1)
+    page.go_back()
+    page.wait_for_load_state("networkidle")
+    if page.locator("[name=gross]:visible").count():  # Back, and the same form sent again
+        page.locator("main form.form button.main").last.click()
+        page.wait_for_timeout(1500)
+    settles(own_server, before + 1)
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_visit_recovers_and_charges(visitor: Callable[..., Page], own_server: Server, script: bool) -> None:
+    page = visitor(own_server, width=360, script=script)
+    before = entries(own_server)
+    page.goto(f"{own_server.address}{HOME}visits/new/")
+    page.fill("[name=registration]", "V9")
+    choose(page, "state", "runs")
+    send(page)
+    visit = re.search(r"/visits/(\d+)/", page.url)
+    assert visit, page.inner_text("main")
+    address = f"{own_server.address}{HOME}visits/{visit[1]}/"
+    for leg, first, second, scale, chosen in (
+        ("recover/?target=24", "17.925", "18.560", "1", ("stopped", "done")),
+        ("charge/?source=25", "15.870", "15.220", "2", ("phase", "liquid")),
+    ):
+        page.goto(address + leg)
+        page.fill("[name=before]", first)
+        page.fill("[name=after]", second)
+        choose(page, "scale", scale)
+        choose(page, *chosen)
+        send(page)
+        assert page.url == address, page.inner_text("main")
+    assert entries(own_server) == before + 2
+    assert held_mg(own_server, "C-42") == 4_325_000 + 635_000
+    assert held_mg(own_server, "V9") == 650_000 - 635_000 + 650_000
+    assert "0.635" in page.inner_text("main")
+    assert "0.650" in page.inner_text("main")
+
+
+def test_a_check_weighing_needs_no_mouse(visitor: Callable[..., Page], own_server: Server) -> None:
+    page = visitor(own_server)
+    before = entries(own_server)
+    page.goto(f"{own_server.address}{HOME}cylinders/25/weigh/")
+    page.focus("[name=gross]")
+    page.keyboard.type("15.870 kg")
+    for _ in range(4):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.name") == "scale":
+            break
+    page.keyboard.press("ArrowDown")
+    outline = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+    assert outline == "solid"
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(2000)
+    if page.locator("dl.read-back").count():
+        page.locator("main form.form button.main").last.focus()
+        page.keyboard.press("Enter")
+    settles(own_server, before + 1)
+
+
+def test_the_statement_on_paper_has_the_figures_of_its_data(visitor: Callable[..., Page], server: Server) -> None:
+    page = visitor(server)
+    data = json.loads(page.request.get(f"{server.address}{HOME}{REPORT}json/").text())
+    paper = PdfReader(io.BytesIO(page.request.get(f"{server.address}{HOME}{REPORT}pdf/").body()))
+    text = re.sub(r"\s", "", "".join(sheet.extract_text() for sheet in paper.pages))
+    rows = data["refrigerants"]
+    assert {row["refrigerant"] for row in rows} >= {"R-12", "R-134a", "R-1234yf"}
+    for row in rows:
+        assert row["refrigerant"] in text
+        for name in ("acquired_mg", "charged_mg", "closing_mg"):
+            if row[name]:
+                assert f"{row[name] / 1e6:.3f}" in text, f"{row['refrigerant']} {name}"
+
+
+def test_one_more_reading_changes_what_a_hold_says(visitor: Callable[..., Page], server: Server) -> None:
+    page = visitor(server, width=360)
+    page.goto(f"{server.address}{HOME}checks/hold/")
+    page.fill("[name=volume]", "1.8 L")
+    page.fill("[name=refrigerant]", "R-134a")
+    choose(page, "readings_pressure_unit", "bar")
+    said = []
+    for number, pressure in enumerate(("10", "9.98", "9.1")):
+        if page.locator(f"[name=readings_{number}_time]").count() == 0:
+            press(page, "One more reading")
+        page.fill(f"[name=readings_{number}_time]", str(number * 30))
+        page.fill(f"[name=readings_{number}_pressure]", pressure)
+        page.fill(f"[name=readings_{number}_temperature]", "20")
+        if number:
+            press(page, "Work it out")
+            said.append(page.inner_text("main"))
+    assert page.locator("[aria-invalid=true]").count() == 0, said[-1]
+    assert page.locator("svg.drawing").count() == 1
+    assert "No leak larger than" in said[0]
+    assert "Falling" in said[1]
+    assert page.pdf()[:5] == b"%PDF-"
