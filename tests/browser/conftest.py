@@ -97,9 +97,8 @@ class Server:
             self.process = None
 
 
-@pytest.fixture(scope="session")
-def invented_year(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    database = tmp_path_factory.mktemp("browser") / "year.sqlite3"
+def invent_year(database: Path) -> None:
+    """Fill a new database with the invented year."""
     for command in ("migrate", "demo_book"):
         subprocess.run(
             [sys.executable, "manage.py", command, "--verbosity", "0"],
@@ -108,6 +107,12 @@ def invented_year(tmp_path_factory: pytest.TempPathFactory) -> Path:
             check=True,
             stdout=subprocess.DEVNULL,
         )
+
+
+@pytest.fixture(scope="session")
+def invented_year(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    database = tmp_path_factory.mktemp("browser") / "year.sqlite3"
+    invent_year(database)
     return database
 
 

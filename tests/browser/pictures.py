@@ -1,0 +1,47 @@
+"""Make the three pictures of the README from the invented year: python -m tests.browser.pictures."""
+
+import shutil
+import socket
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import Browser, sync_playwright
+
+from tests.browser.conftest import CHROMIUM, HOME, QUIET, Server, invent_year, sign_in
+
+FOLDER = Path(__file__).parent / "pictures"
+
+
+def picture(browser: Browser, server: Server, name: str, address: str, width: int, height: int) -> None:
+    page = browser.new_context(viewport={"width": width, "height": height}).new_page()
+    sign_in(page, server, "owner")
+    page.goto(f"{server.address}{HOME}{address}")
+    if name == "weigh-phone":
+        page.check("[name=scale][value='2']")
+        page.locator("[name=gross]").press_sequentially("15.870", delay=30)
+        page.wait_for_timeout(1500)  # the echo asks the server once the typing rests
+    page.screenshot(path=FOLDER / f"{name}.png")
+
+
+def main() -> None:
+    FOLDER.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder, socket.create_server(("127.0.0.1", 0)) as free:
+        port = free.getsockname()[1]
+        free.close()
+        year = Path(folder) / "year.sqlite3"
+        invent_year(year)
+        server = Server(Path(shutil.copy(year, Path(folder) / "book.sqlite3")), port)
+        server.start()
+        try:
+            with sync_playwright() as playwright:
+                browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(QUIET))
+                picture(browser, server, "logbook", "?day=2025-07-10", 1280, 800)
+                picture(browser, server, "weigh-phone", "cylinders/25/weigh/", 360, 740)
+                picture(browser, server, "statement", "statements/2025-01-01/2025-12-31/", 1280, 900)
+                browser.close()
+        finally:
+            server.kill()
+
+
+if __name__ == "__main__":
+    main()
