@@ -42,7 +42,10 @@ Data = Mapping[str, Mapping[str, Any]]
 
 @dataclass(frozen=True)
 class StepField:
-    """One field of a step. `only_if` names another field and the answers of it for which this one is asked."""
+    """One field of a step. `only_if` names another field and the answers of it for which this one is asked.
+
+    `unless_equal` names two quantities; where both are there and alike, this field is not asked.
+    """
 
     name: str
     words: str
@@ -54,11 +57,15 @@ class StepField:
     absolute: bool = False  # a bare pressure counts from nothing, not from the atmosphere
     instruments: tuple[str, ...] = ()  # kinds of gauge offered
     only_if: tuple[str, tuple[str, ...]] | None = None
+    unless_equal: tuple[str, str] | None = None
     refused: Mapping[str, str] = field(default_factory=dict)  # a word in the answer, and why it is refused
     known: tuple[float, float] | None = None  # plausible absolute pressures; outside is a question
 
     def applies(self, data: Data) -> bool:
         """Whether this field is asked for at all, given the other answers."""
+        if self.unless_equal is not None:
+            one, other = (si_of(data, name) for name in self.unless_equal)
+            return one is not None and other is not None and one != other
         return self.only_if is None or text_of(data, self.only_if[0]) in self.only_if[1]
 
 
@@ -321,7 +328,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("type", "Type of oil", "text", REQUIRED, hint="Not known is an answer, and stays open."),
             StepField("grade", "Grade", "text"),
             StepField("maker", "Maker’s figure for the whole system", "volume"),
-            StepField("why", "Why more or less went in than came out", "text", OPTIONAL),
+            StepField("why", "Why more or less went in than came out", "text", unless_equal=("out", "in")),
         ),
         marker="in",
     ),

@@ -3,7 +3,7 @@
 Everything here is read from rows that were fetched together, so that a list of visits costs as many queries as one.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django.db.models import Prefetch, QuerySet
@@ -12,6 +12,7 @@ from inventory.atmosphere import standard_pressure_pa
 from inventory.causes import CAUSES
 from inventory.models import Holding, Movement
 from inventory.quantities import show_mass
+from inventory.queries import names_of
 from shop import steps
 from shop.models import Step, Vehicle, Visit, Workshop
 from shop.steps import Asked, Done, StepKind, VehicleFacts
@@ -121,13 +122,14 @@ def log_of(visit: Visit, told: Sequence[Told | None] = ()) -> list[LogStep]:
     """Return the log of a visit, in the order in which the steps happened, with their verdicts where given."""
     rows = list(visit.steps.all())
     newer = {step.replaces_id: step for step in rows if step.replaces_id}
+    names = _people_in(rows)
     spoken = [*told, *[None] * (len(rows) - len(told))]
     return [
         LogStep(
             step=step,
             kind=kind,
             head=head_of(step, kind),
-            facts=facts_said(step, kind),
+            facts=facts_said(step, kind, names),
             masses=masses_of(step),
             told=verdict,
             replaced_by=newer.get(step.pk),
@@ -168,14 +170,26 @@ def masses_of(step: Step) -> list[str]:
     ]
 
 
-def facts_said(step: Step, kind: StepKind) -> list[tuple[str, str]]:
+def _people_in(rows: Sequence[Step]) -> dict[str, str]:
+    """Return the names of people that the fields of steps hold, by handle; no query where there are none."""
+    handles = {
+        text
+        for step in rows
+        if step.kind in steps.BY_NAME
+        for one in steps.BY_NAME[step.kind].fields
+        if one.type == "person" and (text := steps.text_of(step.data, one.name))
+    }
+    return names_of(handles) if handles else {}
+
+
+def facts_said(step: Step, kind: StepKind, names: Mapping[str, str]) -> list[tuple[str, str]]:
     """Return the fields of a step in words; what is still asked says so, what was optional and left out is left out."""
     missing = {one.name for one in steps.gaps(kind, step.data)}
     found = []
     for one in kind.fields:
         text = steps.said(step.data, one.name)
-        if one.type == "person" and text:
-            continue
+        if one.type == "person":
+            text = names.get(text, text)
         if text:
             found.append((one.words, f"{text} {one.unit}".strip() if one.type == "number" else text))
         elif one.name in missing:

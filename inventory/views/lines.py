@@ -98,6 +98,7 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
         "entry": found,
         "said": sentences(found, request.access, most=100),
         "marks": marks_of(found, request.book),
+        "days_late": _days_late(found),
         "by": queries.names_of([found.actor]).get(found.actor, found.actor),
         "movements": shown,
         "weighings": found.weighings.select_related("account", "scale").order_by("line"),
@@ -115,6 +116,12 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
         "may_explain": standing and request.access.may_write and any(one.open_mg for one in shown),
     }
     return render(request, "inventory/entry.html", context)
+
+
+def _days_late(entry: Entry) -> int:
+    """Return how many days after it happened a late line was written; 0 of any other."""
+    happened, written = timezone.localdate(entry.occurred_at), timezone.localdate(entry.recorded_at)
+    return (written - happened).days if entry.is_late else 0
 
 
 def _shown(request: BookRequest, movement: Movement) -> MovementShown:

@@ -272,7 +272,7 @@ def out_cleaned_and_back(floor: Floor) -> None:
     floor.arrive("V5")
     floor.step("V5", "label-read", label="label read", refrigerant="R-134a", mass="550 g", tolerance="15 g")
     floor.at("10-07 09:40")
-    out = {**PULLED_DOWN, "oil_out": "30 mL", "coldest": "20 C"}
+    out = {**PULLED_DOWN, "oil_out": "30 mL", "coldest": "25 C"}
     floor.recover("V5", "T-1", shown="520 g", purged="6 g", **out)
     floor.at("10-07 10:30")
     floor.charge("V5", "T-1", shown="545 g", target="550 g", tolerance="15 g")

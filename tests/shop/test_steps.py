@@ -130,6 +130,15 @@ def test_not_known_is_written_and_stays_open() -> None:
     assert [one.name for one in gaps(BY_NAME["oil balance"], data)] == ["type"]
 
 
+def test_why_more_oil_went_in_than_came_out_is_asked_only_where_it_did() -> None:
+    oil = {"grade": entry("46"), "type": entry("PAG"), "maker": entry("130 mL")}
+    alike = {**oil, "out": {"text": "30 mL", "si": 3e-5}, "in": {"text": "30 mL", "si": 3e-5}}
+    assert gaps(BY_NAME["oil balance"], alike) == ()
+    more = {**alike, "in": {"text": "40 mL", "si": 4e-5}}
+    assert [one.name for one in gaps(BY_NAME["oil balance"], more)] == ["why"]
+    assert gaps(BY_NAME["oil balance"], {**more, "why": entry("new compressor")}) == ()
+
+
 def test_a_replaced_step_does_not_count() -> None:
     steps_done = [Done(1, "received", whole("received")), Done(2, "hand-over", whole("hand-over"), live=False)]
     assert "hand-over" in kinds_asked(steps_done)
