@@ -12,6 +12,8 @@ def summer(floor: Floor) -> Floor:
     """The stock of the first of January, and C-34 with what V1 and V2 have left in it."""
     year.opening(floor)
     year.a_bottle_comes(floor)
+    floor.at("07-09 17:00")
+    floor.check("C-34", "15.467 kg", "S2", it_does_read=True)
     return floor
 
 
