@@ -4,7 +4,7 @@ import pytest
 
 from inventory.models import Entry, Movement
 from tests.scenarios import year
-from tests.scenarios.shop_floor import OWNER, Floor
+from tests.scenarios.shop_floor import Floor
 
 
 def arrives(floor: Floor, plate: str, **typed: str) -> None:
@@ -14,7 +14,6 @@ def arrives(floor: Floor, plate: str, **typed: str) -> None:
 
 
 def test_a_nothing_on_the_gauge_with_a_photo_is_empty_and_moves_nothing(floor: Floor) -> None:
-    year.opening(floor)
     year.a_bottle_comes(floor)
     floor.at("03-03 13:30")
     floor.check("C-34", "16.402 kg", "S2")
@@ -57,8 +56,6 @@ def test_c_two_bar_is_neither_full_nor_empty(floor: Floor) -> None:
 
 
 def test_d_what_is_written_40_days_later_is_taken_and_marked_late(floor: Floor) -> None:
-    year.opening(floor)
-    floor.at("03-03 13:30", OWNER)
     year.a_bottle_comes(floor)
     floor.at("05-24 10:00")
     arrives(floor, "V2D", occurred_at="2025-04-14 09:00")

@@ -9,8 +9,8 @@ from tests.scenarios.shop_floor import TECHNICIAN, TRAINEE, Floor
 
 @pytest.fixture
 def summer(floor: Floor) -> Floor:
-    """The stock of the first of January, and C-34 with what V1 and V2 have left in it."""
-    year.opening(floor)
+    """C-41 with its opening stock, and C-34 with what V1 and V2 have left in it."""
+    year.opening(floor, "C-41")
     year.a_bottle_comes(floor)
     floor.at("07-09 17:00")
     floor.check("C-34", "15.467 kg", "S2", it_does_read=True)

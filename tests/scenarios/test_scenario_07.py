@@ -14,7 +14,7 @@ from tests.scenarios.shop_floor import Floor, moment
 
 
 def test_a_weekend_loss_is_a_finding_until_it_is_explained(floor: Floor) -> None:
-    year.opening(floor)
+    year.opening(floor, "C-35")
     page = year.a_monday_reading_is_short(floor)
     assert "180 g less than last time: unexplained, 19.7 times what the two readings can tell (9 g)" in page.read_back
     assert floor.moves("weighing-difference") == [("C-35", "unexplained", "R-134a", "recovered", 180_000, "pair")]
@@ -38,7 +38,7 @@ def test_a_weekend_loss_is_a_finding_until_it_is_explained(floor: Floor) -> None
 
 def test_sixty_weighings_that_are_each_3_g_short_are_a_finding_together(floor: Floor) -> None:
     """Fifty-nine are written by the act itself; the page writes the sixtieth, insisting on a reading between steps."""
-    year.opening(floor)
+    year.opening(floor, "C-35")
     cylinder, scale = Cylinder.objects.get(serial="C-35"), Scale.objects.get(name="S1")
     day = moment("02-01 08:00")
     for count in range(1, 60):

@@ -7,7 +7,7 @@ from tests.scenarios.shop_floor import Floor
 
 
 def test_what_a_machine_cleans_goes_through_process_and_its_figures_say_what_they_can(floor: Floor) -> None:
-    year.opening(floor)
+    year.opening(floor, "T-1")
     year.out_cleaned_and_back(floor)
     assert floor.moves("found-in-vehicle") == [("opening", "V5", "R-134a", "recovered", 520_000, "machine")]
     assert floor.moves("recovery-through-machine") == [

@@ -30,8 +30,8 @@ def all_at(celsius: str) -> dict[str, str]:
     return dict.fromkeys(("air", "coldest", "warmest"), f"{celsius} C") | {"gauge": "G1", "since_running": "60 min"}
 
 
-def opening(floor: Floor) -> None:
-    """Enter what stood there on 1 January."""
+def opening(floor: Floor, *only: str) -> None:
+    """Enter what stood there on 1 January; all of it, or some cylinders alone."""
     floor.at("01-01 09:00", OWNER)
     stock = {"origin": "opening-stock", "requalify_by": TEST_DATE, "scale": "S1"}
     for serial, kind, code, grade, tare, gross, litres in (
@@ -40,7 +40,10 @@ def opening(floor: Floor) -> None:
         ("C-41", "recovery", "R-134a", "recovered", "7.000 kg", "15.050 kg", "10.0 L"),
         ("C-37", "single-trip", "R-1234yf", "virgin", "3.100 kg", "6.100 kg", "4.0 L"),
     ):
-        floor.receive(serial, kind, code, grade, tare, gross=gross, water_capacity=litres, **stock)
+        if serial in only or not only:
+            floor.receive(serial, kind, code, grade, tare, gross=gross, water_capacity=litres, **stock)
+    if only and "T-1" not in only:
+        return
     floor.receive(
         *("T-1", "machine tank", "R-134a", "recycled", "0 kg"),
         origin="opening-stock",
