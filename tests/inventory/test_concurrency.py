@@ -56,7 +56,11 @@ def entries(manage: Callable[..., subprocess.CompletedProcess[str]]) -> dict[int
 def test_all_that_was_answered_is_in_the_book_once_whoever_was_killed(start, manage, tmp_path):
     assert finish(start("set-up", "busy")) == ""
     logs = [tmp_path / f"writer-{number}" for number in range(WRITERS)]
-    writers = [start("write", "busy", f"w{number}", str(ACTS), str(log)) for number, log in enumerate(logs)]
+    # Those who will be killed have more to do than they can finish before it.
+    writers = [
+        start("write", "busy", f"w{number}", str(ACTS if number >= KILLED else 1_000 * ACTS), str(log))
+        for number, log in enumerate(logs)
+    ]
     chance = random.Random(7)
     for victim, log in zip(writers[:KILLED], logs, strict=False):
         until = time.monotonic() + 60
