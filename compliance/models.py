@@ -1,0 +1,156 @@
+"""What stands on the top floor: findings and what the owner said of them, issued documents, links for readers.
+
+Nothing here is deleted. Findings are a copy that the rules can make again; decisions, documents and what a reader
+opened are kept as they were written.
+"""
+
+import secrets
+import uuid
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from inventory.models import Entry
+from shop.models import User, Workshop
+
+
+class Finding(models.Model):
+    """What a rule says of one record, as it was last judged. A finding that no longer arises becomes *met*."""
+
+    OPEN, BREACH, MET = "open", "breach", "met"
+    STATES = (OPEN, BREACH, MET)
+
+    workshop = models.ForeignKey(Workshop, models.PROTECT, related_name="findings")
+    rule = models.CharField(max_length=40)
+    about = models.CharField(max_length=60)  # such as visit:12, cylinder:7, line:214, person:p-7x, book
+    part = models.CharField(max_length=60, blank=True)  # tells two findings of one rule and record apart
+    state = models.CharField(max_length=8, choices=[(state, state) for state in STATES])
+    words = models.TextField()
+    way_out = models.TextField(blank=True)
+    law_of = models.DateField()  # the day whose law was used
+    day = models.DateField()  # of the act, or since when it is owed
+    line = models.PositiveBigIntegerField(null=True, blank=True)  # of the book, where one shows it
+    person = models.CharField(max_length=16, blank=True)  # handle of whose act it is
+    first_seen = models.DateTimeField(auto_now_add=True)
+    judged_at = models.DateTimeField()
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["workshop", "rule", "about", "part"], name="finding_once"),
+        ]
+        indexes: ClassVar = [models.Index(fields=["workshop", "state"], name="finding_state")]
+
+    def __str__(self) -> str:
+        return f"{self.rule}, {self.about}"
+
+
+class Decision(models.Model):
+    """What the owner said of a finding, with the reason. The newest counts; all stay."""
+
+    EXPLAINED, ACCEPTED, REOPENED = "explained", "accepted", "taken up again"
+    KINDS = (EXPLAINED, ACCEPTED, REOPENED)
+
+    finding = models.ForeignKey(Finding, models.PROTECT, related_name="decisions")
+    kind = models.CharField(max_length=16, choices=[(kind, kind) for kind in KINDS])
+    reason = models.TextField()
+    by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    state = models.CharField(max_length=8)  # what the finding was then: a worse one is not covered by it
+    request_key = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering: ClassVar = ["-at", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.kind}: {self.reason}"
+
+
+class Judged(models.Model):
+    """How far a workshop's records were judged, so that a page need not judge them again."""
+
+    workshop = models.OneToOneField(Workshop, models.PROTECT, related_name="judged")
+    mark = models.CharField(max_length=64)  # of what the rules looked at
+
+    def __str__(self) -> str:
+        return self.mark
+
+
+class Document(models.Model):
+    """A document as issued: its facts, its file, the lines it rests on, and where the book's chain stood then."""
+
+    uid = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    workshop = models.ForeignKey(Workshop, models.PROTECT, related_name="documents")
+    number = models.PositiveIntegerField()
+    kind = models.CharField(max_length=30)
+    about = models.CharField(max_length=60)  # such as visit:12, cylinder:7, line:214, period:2025-01-01:2025-12-31
+    title = models.CharField(max_length=200)
+    code = models.CharField(max_length=20, unique=True)
+    issued_at = models.DateTimeField()
+    issued_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    entry = models.OneToOneField(Entry, models.PROTECT, related_name="document")  # the line that seals its content
+    content = models.TextField()  # the facts as JSON: what the digest is of
+    content_digest = models.CharField(max_length=64)
+    file = models.BinaryField()
+    file_digest = models.CharField(max_length=64)
+    pages = models.PositiveSmallIntegerField()
+    lines = models.JSONField(default=list)  # numbers of the lines it rests on; of a period, its two ends are in `about`
+    head_seq = models.PositiveBigIntegerField()
+    head_digest = models.CharField(max_length=64, blank=True)
+    replaces = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="replaced_by")
+    request_key = models.UUIDField(unique=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["workshop", "number"], name="document_number_once"),
+        ]
+        indexes: ClassVar = [models.Index(fields=["workshop", "kind", "about"], name="document_about")]
+
+    def __str__(self) -> str:
+        return f"no. {self.number}, {self.title}"
+
+
+def link_token() -> str:
+    """Return what a link is known by: 32 random bytes, shown once."""
+    return secrets.token_urlsafe(32)
+
+
+class ReaderLink(models.Model):
+    """A link that lets whoever holds it read one statement, vehicle or set of documents until it ends."""
+
+    STATEMENT, VEHICLE, DOCUMENTS = "statement", "vehicle", "documents"
+    KINDS = (STATEMENT, VEHICLE, DOCUMENTS)
+
+    workshop = models.ForeignKey(Workshop, models.PROTECT, related_name="reader_links")
+    token_digest = models.CharField(max_length=64, unique=True)  # SHA-256 of the token: the token itself is not kept
+    kind = models.CharField(max_length=12, choices=[(kind, kind) for kind in KINDS])
+    about = models.CharField(max_length=60, blank=True)  # period:2025-01-01:2025-12-31, vehicle:9
+    documents = models.ManyToManyField(Document, blank=True, related_name="reader_links")
+    for_whom = models.CharField(max_length=120)
+    made_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    made_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    request_key = models.UUIDField(unique=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(condition=Q(kind__in=["statement", "vehicle", "documents"]), name="link_kind_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"link for {self.for_whom}"
+
+
+class Opening(models.Model):
+    """One page that was opened by a reader's link."""
+
+    link = models.ForeignKey(ReaderLink, models.PROTECT, related_name="openings")
+    at = models.DateTimeField()
+    what = models.CharField(max_length=200)
+
+    class Meta:
+        ordering: ClassVar = ["-at", "-id"]
+
+    def __str__(self) -> str:
+        return self.what
