@@ -1,0 +1,188 @@
+"""What a document is made of: plain blocks of words, facts and tables. Pure: no database, no markup.
+
+A builder turns records into a `Paper`; `as_json` is what is kept and sealed, and the sheet is made from the same
+blocks, so that nothing stands on the sheet that the kept content does not hold. Every text is as it is printed;
+`figures` repeats the numbers for scripts, key names end in their unit.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any, TypeAlias
+
+VISIT, RECOVERY, CONVERSION, LABELS, LOG, CONSIGNMENT, REGISTER, USAGE = (
+    "visit record",
+    "recovery certificate",
+    "conversion label",
+    "cylinder labels",
+    "cylinder log",
+    "consignment note",
+    "certificate register",
+    "usage report",
+)
+KINDS = (VISIT, RECOVERY, CONVERSION, LABELS, LOG, CONSIGNMENT, REGISTER, USAGE)
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Named facts, one under the other."""
+
+    title: str
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table; `numeric` names the columns (from 0) that stand to the right."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    numeric: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Words:
+    """Paragraphs under a title (which may be empty); `strong` sets them off, such as a verdict or what is open."""
+
+    title: str
+    paragraphs: tuple[str, ...]
+    strong: bool = False
+
+
+@dataclass(frozen=True)
+class Signatures:
+    """Lines to be signed by hand: who signs."""
+
+    rows: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Label:
+    """One sticker: large head, facts, and what its QR code holds (empty: none)."""
+
+    head: str
+    rows: tuple[tuple[str, str], ...]
+    code: str = ""
+    marks: tuple[str, ...] = ()  # words set off, such as "FLAMMABLE"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A drawing with its sentence; the drawing itself is made anew from the figures and is not in the JSON."""
+
+    svg: str
+    sentence: str
+
+
+Block: TypeAlias = Facts | Table | Words | Signatures | Label | Picture
+
+
+@dataclass(frozen=True)
+class Issuer:
+    """Whose document it is."""
+
+    name: str
+    address: str
+    phone: str = ""
+    registration: str = ""
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A document before it is issued. `about` names its record, `lines` are the numbers of the lines it rests on."""
+
+    kind: str
+    title: str
+    about: str
+    issuer: Issuer
+    blocks: tuple[Block, ...]
+    lines: tuple[int, ...] = ()
+    bases: tuple[str, ...] = ()  # such as "GWP: AR4"; "masses by two weighings unless said"
+    sources: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    figures: Mapping[str, Any] = field(default_factory=dict)
+    size: str = "A4"  # or "label": 100 by 70 mm
+
+
+@dataclass(frozen=True)
+class Stamp:
+    """What issuing adds: number, time (in the workshop's zone), by whom, and where the book's chain stood."""
+
+    number: int
+    issued_at: datetime
+    issued_by: str
+    book: str
+    book_uid: str
+    head_seq: int
+    head_digest: str
+    replaces: int | None = None
+
+    @property
+    def short_digest(self) -> str:
+        """The sixteen digits that are printed."""
+        return self.head_digest[:16]
+
+    @property
+    def day(self) -> date:
+        """The day it is dated."""
+        return self.issued_at.date()
+
+
+_NAMES = {
+    Facts: "facts",
+    Table: "table",
+    Words: "words",
+    Signatures: "signatures",
+    Label: "label",
+    Picture: "picture",
+}
+
+
+def as_data(paper: Paper, stamp: Stamp) -> dict[str, Any]:
+    """Return a document as plain data for JSON: who, what, where the book stood, blocks as printed, figures."""
+    return {
+        "document": paper.kind,
+        "title": paper.title,
+        "about": paper.about,
+        "number": stamp.number,
+        "issued_at": stamp.issued_at.isoformat(timespec="seconds"),
+        "issued_by": stamp.issued_by,
+        "replaces": stamp.replaces,
+        "book": stamp.book,
+        "book_uid": stamp.book_uid,
+        "head_line": stamp.head_seq,
+        "head_digest": stamp.head_digest,
+        "workshop": {
+            "name": paper.issuer.name,
+            "address": paper.issuer.address,
+            "phone": paper.issuer.phone,
+            "registration": paper.issuer.registration,
+        },
+        "bases": list(paper.bases),
+        "blocks": [_block(one) for one in paper.blocks],
+        "sources": list(paper.sources),
+        "cautions": list(paper.cautions),
+        "lines": list(paper.lines),
+        "figures": dict(paper.figures),
+    }
+
+
+def _block(block: Block) -> dict[str, Any]:
+    found: dict[str, Any] = {"block": _NAMES[type(block)]}
+    match block:
+        case Facts():
+            found |= {"title": block.title, "rows": [list(row) for row in block.rows]}
+        case Table():
+            rows = [list(row) for row in block.rows]
+            found |= {"caption": block.caption, "heads": list(block.heads), "rows": rows}
+        case Words():
+            found |= {"title": block.title, "paragraphs": list(block.paragraphs)}
+        case Signatures():
+            found |= {"rows": list(block.rows)}
+        case Label():
+            rows = [list(row) for row in block.rows]
+            found |= {"head": block.head, "rows": rows, "code": block.code, "marks": list(block.marks)}
+        case Picture():
+            found |= {"sentence": block.sentence}
+    return found

@@ -1,0 +1,73 @@
+"""A rule: a duty in our words, where it stands, since when, and a pure check of the facts. Pure: no database."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from compliance.rules.facts import Workshop
+
+OPEN, BREACH, MET = "open", "breach", "met"
+LAW, PRACTICE = "law", "practice"
+READ, RESTATED, MEMORY = "read", "restated elsewhere", "from memory"  # how its text is known to us
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What a rule says of one record: *open* (something is owed), *breach* (a record shows it was not done), *met*.
+
+    `about` names the record: visit:12, cylinder:7, line:214, person:p-7x, consignment:<line>, instrument:<name>, book.
+    `part` tells two judgements of one rule and record apart. `words` is one sentence with the numbers; `way_out` one
+    that says how to close it, empty where met.
+    """
+
+    state: str
+    about: str
+    words: str
+    way_out: str = ""
+    day: date | None = None  # of the act, or since when it is owed; the workshop's today where None
+    line: int | None = None
+    person: str = ""
+    part: str = ""
+
+
+Check = Callable[[Workshop], Iterable[Judgement]]
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One duty. `jurisdictions` empty: whatever the jurisdiction. A guide is shown, never a breach.
+
+    `since` and `until` bound the days of acts to which it applies (the day of the act counts, not of today).
+    """
+
+    id: str  # ours: "us-certified-person"
+    duty: str
+    source: str  # section and year
+    check: Check
+    jurisdictions: tuple[str, ...] = ()
+    since: date | None = None
+    until: date | None = None
+    standing: str = LAW  # or practice
+    known: str = READ
+    statistics: bool = False  # says "unusual", never more
+
+    @property
+    def guide(self) -> bool:
+        """Whether it is shown as guidance only: its text could not be verified, or it is no law but a custom."""
+        return self.known == MEMORY
+
+    def covers(self, day: date) -> bool:
+        """Whether it applies to an act of that day."""
+        return (self.since is None or day >= self.since) and (self.until is None or day <= self.until)
+
+
+def judge(rule: Rule, facts: Workshop) -> list[Judgement]:
+    """Return what a rule says of a workshop. Acts of days it does not cover are left out; a guide breaches nothing."""
+    found = []
+    for one in rule.check(facts):
+        if not rule.covers(one.day or facts.today):
+            continue
+        if rule.guide and one.state == BREACH:
+            one = Judgement(OPEN, one.about, one.words, one.way_out, one.day, one.line, one.person, one.part)
+        found.append(one)
+    return found
