@@ -71,6 +71,8 @@ class Judged(models.Model):
 
     workshop = models.OneToOneField(Workshop, models.PROTECT, related_name="judged")
     mark = models.CharField(max_length=64)  # of what the rules looked at
+    at = models.DateTimeField()
+    took_s = models.FloatField(default=0.0)
 
     def __str__(self) -> str:
         return self.mark

@@ -1,0 +1,418 @@
+"""The facts that the rules look at, read from the database: some twenty queries, however many lines there are.
+
+Visits and lines of the last `WINDOW` count, and whatever is not finished. A proof of recovery is reckoned once for a
+visit as it stands and remembered in the process. Times are in the workshop's zone; what is reversed is left out.
+"""
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import F, Max, Min, Q, QuerySet, Sum
+
+from compliance.rules import facts
+from inventory import causes, queries
+from inventory.atmosphere import standard_pressure_pa
+from inventory.models import Consignment, Cylinder, Entry, Gauge, Movement, Photo, Scale, Tare, Weighing
+from shop import proofs, visitlog
+from shop.models import Membership, Step, Visit, Workshop
+from shop.readings import CANNOT
+
+WINDOW = timedelta(days=400)  # a year and what is late in it
+PHOTO_IN_TIME = timedelta(days=1)
+TAKEN_OUT = Q(reversal=False, entry__reversal__isnull=True)
+DIFFERENCE = "weighing-difference"
+FILLS = ("recovery", "recovery-through-machine", "transfer", "rig-cleared")
+
+_Proof = tuple[str, int]
+_remembered: dict[tuple[int, str], _Proof] = {}
+
+
+def facts_of(workshop: Workshop, today: date) -> facts.Workshop:
+    """Return what the rules look at, as of `today` in the workshop's zone."""
+    zone = ZoneInfo(workshop.zone)
+    since = datetime.combine(today - WINDOW, time(), zone)
+    entries = _entries_of_visits(workshop)
+    return facts.Workshop(
+        jurisdiction=workshop.jurisdiction,
+        today=today,
+        has_address=bool(workshop.address.strip()),
+        registration=workshop.registration,
+        people=_people(workshop),
+        visits=tuple(_visits(workshop, since, zone)),
+        cylinders=tuple(_cylinders(workshop, since, zone)),
+        readings=tuple(_readings(workshop, since, zone)),
+        differences=tuple(_differences(workshop, since)),
+        lines=tuple(_lines(workshop, since, zone, entries)),
+        consignments=tuple(_consignments(workshop, since)),
+        tares=tuple(_tares(workshop, since, zone)),
+        instruments=tuple(_instruments(workshop, zone)),
+    )
+
+
+def mark_of(workshop: Workshop, today: date) -> str:
+    """Return a mark of all that `facts_of` reads, in a few short queries: another mark, other facts."""
+    book = workshop.book
+    book.refresh_from_db(fields=["head_seq", "head_digest"])
+    people = Membership.objects.filter(workshop=workshop).values_list(
+        "user_id", "role", "active", "is_trainee", "enrolled_on"
+    )
+    held = Membership.objects.filter(workshop=workshop).values_list(
+        *(f"user__certifications__{name}" for name in ("pk", "issued_on", "expires_on", "never_expires", "scheme"))
+    )
+    shelf = Cylinder.objects.filter(account__book=book).values_list("pk", "state", "requalify_by", "paper_number")
+    checks = Scale.objects.filter(book=book).values_list("pk", "calibrated_until", "retired")
+    gauges = Gauge.objects.filter(book=book).values_list("pk", "calibrated_until", "retired")
+    steps = Step.objects.filter(visit__workshop=workshop).aggregate(last=Max("pk"))["last"]
+    accepted = Consignment.objects.filter(entry__book=book).aggregate(n=Sum("accepted_mg"), last=Max("accepted_on"))
+    visits = Visit.objects.filter(workshop=workshop).aggregate(last=Max("pk"), closed=Max("closed_at"))
+    parts: Iterable[Any] = (
+        (book.head_seq, book.head_digest, today, workshop.jurisdiction, workshop.address, workshop.registration),
+        *(sorted(map(repr, rows)) for rows in (people, held, shelf, checks, gauges)),
+        (steps, accepted, visits),
+    )
+    return digest_of(repr(list(parts)))
+
+
+def digest_of(text: str) -> str:
+    """Return the SHA-256 of a text."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _people(workshop: Workshop) -> dict[str, facts.Person]:
+    rows = Membership.objects.filter(workshop=workshop).select_related("user").prefetch_related("user__certifications")
+    return {
+        one.user.handle: facts.Person(
+            handle=one.user.handle,
+            role=one.role,
+            active=one.active,
+            trainee=one.is_trainee,
+            enrolled_on=one.enrolled_on,
+            certificates=tuple(
+                facts.Certificate(
+                    each.scheme, each.issued_on, each.expires_on, each.never_expires, each.issuer, each.scope
+                )
+                for each in one.user.certifications.all()
+            ),
+        )
+        for one in rows
+    }
+
+
+# --- visits ---------------------------------------------------------------------------------------------------
+
+
+def _visits(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Visit]:
+    wanted = Q(opened_at__gte=since) | Q(closed_at__gte=since) | ~Q(state=Visit.CLOSED)
+    rows = visitlog.with_log(Visit.objects.filter(wanted, workshop=workshop)).order_by("number")
+    photographed = _photographed_steps(workshop)
+    charged = _charges(workshop)
+    pressure_pa = standard_pressure_pa(workshop.altitude_m)
+    for visit in rows:
+        visit.workshop = workshop  # as fetched already: its atmosphere is asked again and again
+        yield _visit(visit, zone, pressure_pa, photographed, charged.get(visit.vehicle.account_id, ()))
+
+
+def _visit(
+    visit: Visit, zone: ZoneInfo, pressure_pa: float, photographed: Mapping[str, datetime], charges: Iterable[datetime]
+) -> facts.Visit:
+    proof, missing_mg = _proof(visit, pressure_pa)
+    before = [when for when in charges if when < visit.opened_at]
+    log = visitlog.log_of(visit)
+    return facts.Visit(
+        number=visit.number,
+        vehicle=_vehicle(visit),
+        opened_at=visit.opened_at.astimezone(zone),
+        closed_at=visit.closed_at.astimezone(zone) if visit.closed_at else None,
+        state=visit.state,
+        deeds=tuple(_deed(one.step, visit, zone, photographed) for one in log if one.stands),
+        asked=tuple(one.words for one in visitlog.open_points(visit, visit.workshop)),
+        proof=proof,
+        missing_mg=missing_mg,
+        previous_charge_on=max(before).astimezone(zone).date() if before else None,
+        held_mg=proofs.at_arrival(visit).held_mg,
+    )
+
+
+def _vehicle(visit: Visit) -> facts.Vehicle:
+    one = visit.vehicle
+    return facts.Vehicle(
+        number=one.account.number,
+        vehicle_class=one.vehicle_class,
+        refrigerant=one.refrigerant,
+        original_refrigerant=one.original_refrigerant,
+        nameplate_mg=one.nameplate_mg,
+        electric_compressor=one.electric_compressor,
+        first_registered=one.first_registered,
+    )
+
+
+def _deed(step: Step, visit: Visit, zone: ZoneInfo, photographed: Mapping[str, datetime]) -> facts.Deed:
+    taken = photographed.get(f"{visit.context}/step:{step.pk}")
+    return facts.Deed(
+        pk=step.pk,
+        kind=step.kind,
+        at=step.occurred_at.astimezone(zone),
+        recorded_at=step.recorded_at.astimezone(zone),
+        doer=step.doer.handle,
+        answers=step.answers.handle if step.answers else "",
+        data=step.data,
+        line=step.entry.seq if step.entry else None,
+        moved=tuple(_moved(one, step.entry.seq) for one in step.entry.movements.all()) if step.entry else (),
+        photographed=taken is not None and taken - step.occurred_at <= PHOTO_IN_TIME,
+    )
+
+
+def _moved(one: Movement, seq: int) -> facts.Moved:
+    ends = [end for end in (one.source, one.target) if end.kind == causes.CYLINDER]
+    return facts.Moved(
+        cause=one.cause,
+        basis=one.basis,
+        refrigerant=one.refrigerant,
+        grade=one.grade,
+        mass_mg=int(one.mass_mg),
+        u_mg=one.u_mg,
+        cylinder=ends[0].number if ends else None,
+        line=seq,
+    )
+
+
+def _proof(visit: Visit, pressure_pa: float) -> _Proof:
+    """Return the verdict of a visit's recovery and what is missing beyond its limit, in milligrams."""
+    steps = [
+        (step.pk, step.entry_id, bool(step.entry and getattr(step.entry, "reversal", None)))
+        for step in visit.steps.all()
+    ]
+    key = (visit.pk, digest_of(repr((steps, pressure_pa, visit.vehicle.volume_m3, visit.vehicle.oil_g))))
+    if key not in _remembered:
+        if len(_remembered) > 20_000:
+            _remembered.clear()
+        _remembered[key] = _proof_anew(visit, pressure_pa)
+    return _remembered[key]
+
+
+def _proof_anew(visit: Visit, pressure_pa: float) -> _Proof:
+    try:
+        proof = proofs.proof_of(visit, pressure_pa)
+    except CANNOT:
+        return "", 0
+    if proof is None:
+        return "", 0
+    limit_g = proof.answer.limit_g or 0.0
+    return proof.answer.verdict, max(0, round((proof.answer.missing_g - limit_g) * 1000))
+
+
+def _photographed_steps(workshop: Workshop) -> dict[str, datetime]:
+    """Return when the first photo of each step was written down, by the step's context."""
+    rows = Photo.objects.filter(book=workshop.book, context__contains="/step:")
+    return dict(rows.values_list("context").annotate(first=Min("entry__recorded_at")))
+
+
+def _charges(workshop: Workshop) -> dict[int, list[datetime]]:
+    found: dict[int, list[datetime]] = defaultdict(list)
+    rows = Movement.objects.filter(TAKEN_OUT, book=workshop.book, cause="charge")
+    for account, when in rows.values_list("target", "entry__occurred_at"):
+        found[account].append(when)
+    return found
+
+
+# --- the shelf ------------------------------------------------------------------------------------------------
+
+
+def _cylinders(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Cylinder]:
+    book = workshop.book
+    moved = Movement.objects.filter(TAKEN_OUT, book=book).exclude(cause=DIFFERENCE).order_by()
+    first_in = dict(moved.values_list("target").annotate(day=Min("booked_on")))
+    filled = dict(moved.filter(cause__in=FILLS).values_list("target").annotate(day=Max("booked_on")))
+    out = dict(moved.values_list("source").annotate(day=Max("booked_on")))
+    most = _most_held(workshop, since)
+    for one in queries.cylinders(book, workshop.jurisdiction):
+        line, most_mg, when = most.get(one.account_id, (0, 0, None))
+        weighed = one.last_weighed_at
+        yield facts.Cylinder(
+            number=one.account.number,
+            kind=one.kind,
+            refrigerant=one.code,
+            grade=one.in_grade,
+            state=one.state,
+            held_mg=int(one.held_mg),
+            limit_mg=None if one.limit_mg is None else int(one.limit_mg),
+            limit_rule="",
+            requalify_by=one.requalify_by,
+            paper_number=one.paper_number,
+            first_in_on=first_in.get(one.account_id),
+            last_weighed_on=weighed.astimezone(zone).date() if weighed else None,
+            last_out_on=out.get(one.account_id),
+            filled_on=filled.get(one.account_id),
+            max_held_mg=most_mg,
+            max_held_line=line,
+            max_held_on=when,
+        )
+
+
+def _most_held(workshop: Workshop, since: datetime) -> dict[int, tuple[int, int, date | None]]:
+    """Return (line, milligrams, day) of the most that a reading found in each cylinder since a moment."""
+    found: dict[int, tuple[int, int, date | None]] = {}
+    rows = _weighings(workshop, since).annotate(net=F("gross_mg") - F("tare_mg"))
+    for account, net, seq, day in rows.values_list("account", "net", "entry__seq", "entry__booked_on"):
+        if account not in found or net > found[account][1]:
+            found[account] = (seq, int(net), day)
+    return found
+
+
+def _weighings(workshop: Workshop, since: datetime) -> QuerySet[Weighing]:
+    standing = Weighing.objects.filter(entry__book=workshop.book, entry__reversal__isnull=True)
+    return standing.exclude(entry__kind=Entry.REVERSE).filter(entry__occurred_at__gte=since)
+
+
+def _readings(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Reading]:
+    rows = _weighings(workshop, since).select_related("entry", "account", "scale").order_by("entry__seq", "line")
+    for one in rows:
+        yield facts.Reading(
+            line=one.entry.seq,
+            cylinder=one.account.number,
+            at=one.entry.occurred_at.astimezone(zone),
+            recorded_at=one.entry.recorded_at.astimezone(zone),
+            role=one.role,
+            gross_mg=int(one.gross_mg),
+            tare_mg=int(one.tare_mg),
+            step_mg=int(one.step_mg),
+            u_mg=float(one.u_mg),
+            scale=one.scale.number,
+            scale_good_until=one.scale.calibrated_until,
+            by=one.entry.actor,
+        )
+
+
+def _tares(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.TareChange]:
+    rows = Tare.objects.filter(cylinder__account__book=workshop.book).select_related("cylinder__account")
+    plates = Photo.objects.filter(book=workshop.book, account__isnull=False, removed_at__isnull=True)
+    seen = {
+        (account, when.astimezone(zone).date()) for account, when in plates.values_list("account", "entry__recorded_at")
+    }
+    before: dict[int, int] = {}
+    for one in rows.order_by("cylinder_id", "since", "pk"):
+        previous = before.get(one.cylinder_id)
+        before[one.cylinder_id] = int(one.tare_mg)
+        on = one.since.astimezone(zone).date()
+        if previous is not None and one.since >= since:
+            account = one.cylinder.account
+            yield facts.TareChange(
+                account.number, on, int(one.tare_mg) - previous, one.source, (account.pk, on) in seen
+            )
+
+
+def _instruments(workshop: Workshop, zone: ZoneInfo) -> Iterable[facts.Instrument]:
+    used = dict(
+        Weighing.objects.filter(entry__book=workshop.book)
+        .order_by()
+        .values_list("scale")
+        .annotate(last=Max("entry__occurred_at"))
+    )
+    for scale in Scale.objects.filter(book=workshop.book, retired=False):
+        when = used.get(scale.pk)
+        last = when.astimezone(zone).date() if when else None
+        yield facts.Instrument("scale", scale.name, scale.calibrated_until, last)
+    for gauge in Gauge.objects.filter(book=workshop.book, retired=False):
+        yield facts.Instrument(gauge.kind, gauge.name, gauge.calibrated_until)
+
+
+# --- the lines ------------------------------------------------------------------------------------------------
+
+
+def _entries_of_visits(workshop: Workshop) -> dict[int, int]:
+    """Return the number of the visit for each entry that a step of one wrote."""
+    rows = Step.objects.filter(visit__workshop=workshop, entry__isnull=False)
+    return dict(rows.values_list("entry_id", "visit__number"))
+
+
+def _differences(workshop: Workshop, since: datetime) -> Iterable[facts.Difference]:
+    rows = (
+        Movement.objects.filter(TAKEN_OUT, book=workshop.book, cause=DIFFERENCE, entry__occurred_at__gte=since)
+        .select_related("entry", "source", "target")
+        .prefetch_related("explanations__target")
+        .order_by("entry__seq", "line")
+    )
+    for one in rows:
+        missing = one.target.kind == causes.UNEXPLAINED
+        sign = 1 if missing else -1
+        parts = sum(
+            int(each.mass_mg) * (1 if each.target.kind == causes.UNEXPLAINED else -1) for each in one.explanations.all()
+        )
+        yield facts.Difference(
+            line=one.entry.seq,
+            cylinder=(one.source if missing else one.target).number,
+            on=one.booked_on,
+            mass_mg=sign * int(one.mass_mg),
+            open_mg=sign * int(one.mass_mg) + parts,
+            can_tell_mg=int(one.can_tell_mg),
+            u_mg=one.u_mg,
+            by=one.entry.actor,
+        )
+
+
+def _lines(workshop: Workshop, since: datetime, zone: ZoneInfo, visit_of: Mapping[int, int]) -> Iterable[facts.Line]:
+    rows = (
+        Movement.objects.filter(TAKEN_OUT, book=workshop.book, entry__occurred_at__gte=since)
+        .exclude(cause=DIFFERENCE)
+        .select_related("entry", "source", "target")
+        .order_by("entry__seq", "line")
+    )
+    for one in rows:
+        ends = (one.source, one.target)
+        # What a person knows as one line: through a machine, gas passes an account that keeps nothing.
+        if one.cause == "recovery-through-machine" and one.target.kind == causes.PROCESS:
+            continue
+        cylinder = next((end.number for end in ends if end.kind == causes.CYLINDER), None)
+        partner = next((end.number for end in ends if end.kind == causes.PARTNER), None)
+        yield facts.Line(
+            line=one.entry.seq,
+            on=one.booked_on,
+            at=one.entry.occurred_at.astimezone(zone),
+            recorded_at=one.entry.recorded_at.astimezone(zone),
+            cause=one.cause,
+            basis=one.basis,
+            refrigerant=one.refrigerant,
+            grade=one.grade,
+            mass_mg=int(one.mass_mg),
+            u_mg=one.u_mg,
+            cylinder=cylinder,
+            partner=partner,
+            visit=visit_of.get(one.entry_id),
+            by=one.entry.actor,
+        )
+
+
+def _consignments(workshop: Workshop, since: datetime) -> Iterable[facts.Consignment]:
+    rows = (
+        Consignment.objects.filter(entry__book=workshop.book, entry__reversal__isnull=True)
+        .filter(entry__occurred_at__gte=since)
+        .select_related("entry", "partner__account", "cylinder__account")
+        .prefetch_related("entry__movements__target")
+        .order_by("entry__seq")
+    )
+    for one in rows:
+        sent = [line for line in one.entry.movements.all() if line.target.kind == causes.PARTNER]
+        if not sent:
+            continue
+        yield facts.Consignment(
+            line=one.entry.seq,
+            number=one.number,
+            on=one.entry.booked_on,
+            cylinder=one.cylinder.account.number,
+            partner=one.partner.account.number,
+            partner_kind=one.partner.kind,
+            has_address=bool(one.partner.address.strip()),
+            purpose=one.purpose,
+            refrigerant=sent[0].refrigerant,
+            grade=sent[0].grade,
+            mass_mg=sum(int(line.mass_mg) for line in sent),
+            u_mg=sent[0].u_mg,
+            accepted_mg=one.accepted_mg,
+            oil_mg=one.accepted_oil_mg,
+            accepted_on=one.accepted_on,
+            paper_number=one.paper_number,
+        )
