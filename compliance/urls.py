@@ -2,10 +2,10 @@
 
 from django.urls import path
 
-from compliance import views
+from compliance.views import statements
 
 urlpatterns = [
-    path("statements/", views.statements, name="statements"),
-    path("statements/<str:first>/<str:last>/", views.statement, name="statement"),
-    path("statements/<str:first>/<str:last>/<str:form>/", views.statement_file, name="statement-file"),
+    path("statements/", statements.statements, name="statements"),
+    path("statements/<str:first>/<str:last>/", statements.statement, name="statement"),
+    path("statements/<str:first>/<str:last>/<str:form>/", statements.statement_file, name="statement-file"),
 ]
