@@ -23,6 +23,10 @@ VISIT, RECOVERY, CONVERSION, LABELS, LOG, CONSIGNMENT, REGISTER, USAGE = (
 KINDS = (VISIT, RECOVERY, CONVERSION, LABELS, LOG, CONSIGNMENT, REGISTER, USAGE)
 
 
+class NothingToIssue(Exception):
+    """The record cannot have such a document; the text is a sentence for the person."""
+
+
 @dataclass(frozen=True)
 class Facts:
     """Named facts, one under the other."""
@@ -129,7 +133,7 @@ class Stamp:
         return self.issued_at.date()
 
 
-_NAMES = {
+NAMES = {
     Facts: "facts",
     Table: "table",
     Words: "words",
@@ -169,7 +173,7 @@ def as_data(paper: Paper, stamp: Stamp) -> dict[str, Any]:
 
 
 def _block(block: Block) -> dict[str, Any]:
-    found: dict[str, Any] = {"block": _NAMES[type(block)]}
+    found: dict[str, Any] = {"block": NAMES[type(block)]}
     match block:
         case Facts():
             found |= {"title": block.title, "rows": [list(row) for row in block.rows]}

@@ -1,0 +1,132 @@
+"""A document as a sheet of paper: the blocks of a `Paper` as HTML, and from it a tagged PDF in black and white.
+
+Two sizes: A4, and the label of 100 by 70 mm, where each `Label` block is one page. Number, day, check code and page
+stand in the margin of every page. Without a stamp the sheet is a draft and says so. Fonts come from the machine
+(DejaVu Sans); nothing is loaded from anywhere.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import segno
+from django.conf import settings
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+
+from compliance.papers.paper import NAMES, Block, Label, Paper, Picture, Stamp, Table
+
+QUIET_MODULES = 4  # white modules around a QR code
+MODULE_MM = 0.6  # the least that a phone reads from greasy paper
+WIDE, WIDEST = 7, 10  # columns from which a table is set smaller
+SHORT = 14  # rows of a table that is kept on one page
+DRAFT = "draft, not issued"
+_STYLES = Path(settings.BASE_DIR) / "templates" / "compliance" / "sheet.css"
+
+# A drawing takes its look from the stylesheet of the page; on paper it carries its own, in black and grey.
+INK = (
+    "text { font-family: 'DejaVu Sans'; font-size: 10px; fill: #000 } .d-end { text-anchor: end } "
+    ".d-middle { text-anchor: middle } .d-flow { fill: #c4c4c4 } .d-book { fill: #000 }"
+)
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A finished file and how many pages it has."""
+
+    pdf: bytes
+    pages: int
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A block with what a template needs beside it; `cells` are the rows of a table: text, head, whether a number."""
+
+    name: str
+    block: Block
+    cells: tuple[tuple[tuple[str, str, bool], ...], ...] = ()
+    heads: tuple[tuple[str, bool], ...] = ()
+    size: str = ""
+    picture: SafeString = SafeString("")
+
+
+def as_html(paper: Paper, stamp: Stamp | None, code: str) -> str:
+    """Return the sheet as HTML; `code` is the check code as printed, and empty for a draft."""
+    context = {
+        "paper": paper,
+        "stamp": stamp,
+        "code": code,
+        "draft": DRAFT,
+        "labels": [one for one in map(shown, paper.blocks) if one.name == "label"] if is_label(paper) else [],
+        "blocks": [one for one in map(shown, paper.blocks) if one.name != "label" or not is_label(paper)],
+        "statement": paper.size != "label",
+    }
+    return render_to_string("compliance/sheet.html", context)
+
+
+def as_pdf(paper: Paper, stamp: Stamp | None, code: str) -> bytes:
+    """Return the sheet as a tagged PDF (pdf/ua-1)."""
+    return printed(paper, stamp, code).pdf
+
+
+def printed(paper: Paper, stamp: Stamp | None, code: str) -> Printed:
+    """Return the sheet as a tagged PDF with the count of its pages."""
+    from weasyprint import CSS, HTML  # imported when first needed: it is slow to load
+
+    style = CSS(filename=str(_STYLES))
+    page = HTML(string=as_html(paper, stamp, code), url_fetcher=fetch_nothing)
+    laid_out = page.render(stylesheets=[style], pdf_variant="pdf/ua-1")
+    return Printed(laid_out.write_pdf(pdf_variant="pdf/ua-1"), len(laid_out.pages))
+
+
+def is_label(paper: Paper) -> bool:
+    """Whether the paper is of label size."""
+    return paper.size == "label"
+
+
+def shown(block: Block) -> Shown:
+    """Return a block with what a template needs beside it."""
+    name = NAMES[type(block)]
+    match block:
+        case Table():
+            return Shown(name, block, _cells(block), _heads(block), _size(block))
+        case Label():
+            return Shown(name, block, picture=qr_code(block.code) if block.code else SafeString(""))
+        case Picture():
+            return Shown(name, block, picture=on_paper(block.svg))
+    return Shown(name, block)
+
+
+def on_paper(svg: str) -> SafeString:
+    """Return a drawing of the page with the look it has on paper."""
+    return SafeString(svg.replace("</title>", f"</title><style>{INK}</style>", 1))
+
+
+def qr_code(text: str) -> SafeString:
+    """Return a QR code as SVG in millimetres: level Q, four white modules around, each module at least 0.6 mm."""
+    code = segno.make(text, error="q", boost_error=False, micro=False)
+    title = f"QR code: {text}"
+    svg = code.svg_inline(scale=MODULE_MM, unit="mm", border=QUIET_MODULES, dark="#000", light="#fff", title=title)
+    return SafeString(svg)
+
+
+def fetch_nothing(url: str) -> dict[str, Any]:
+    """Refuse to load anything: a document is made of itself alone."""
+    raise ValueError(f"A document loads nothing, but asks for {url}.")
+
+
+def _heads(table: Table) -> tuple[tuple[str, bool], ...]:
+    return tuple((head, place in table.numeric) for place, head in enumerate(table.heads))
+
+
+def _cells(table: Table) -> tuple[tuple[tuple[str, str, bool], ...], ...]:
+    heads = _heads(table)
+    return tuple(
+        tuple((text, head, numeric) for text, (head, numeric) in zip(row, heads, strict=True)) for row in table.rows
+    )
+
+
+def _size(table: Table) -> str:
+    columns = len(table.heads)
+    words = "widest" if columns >= WIDEST else "wide" if columns >= WIDE else ""
+    return f"{words} short".strip() if len(table.rows) <= SHORT else words
