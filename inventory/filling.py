@@ -76,6 +76,7 @@ class _Printed:
     source: str
     from_memory: bool
     note: str
+    un_number: str
 
 
 def limits(code: str, water_capacity_m3: float) -> tuple[Limit, ...]:
@@ -176,6 +177,12 @@ def refusal(kind: str, requalify_by: date | None, today: date) -> str | None:
             "tested. What is in it may still be drawn."
         )
     return None
+
+
+def un_number(code: str) -> str:
+    """Return the UN number that ADR/RID P200 prints beside a pure or named gas, such as "1028"; empty where none is."""
+    printed = _printed(code, P200)
+    return printed.un_number if printed else ""
 
 
 def eighty_percent_kg(water_kg: float, specific_gravity: float) -> float:
@@ -281,4 +288,4 @@ def _table() -> dict[tuple[str, str], _Printed]:
 def _read(row: dict[str, str]) -> _Printed:
     bar = row["test_pressure_bar"]
     note = f"{row['value']} {row['unit']}" + (f", test pressure {bar} bar" if bar else "")
-    return _Printed(float(row["value"]), row["source"], row["from_memory"] == "true", note)
+    return _Printed(float(row["value"]), row["source"], row["from_memory"] == "true", note, row["un_number"])

@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from django.urls import NoReverseMatch, reverse
 
 from inventory.access import Access
-from inventory.models import Account
+from inventory.models import Account, Cylinder
 
 PAGE_OF_KIND = {"cylinder": "cylinder", "partner": "partner", "vehicle": "vehicle"}
 
@@ -40,3 +40,11 @@ def of_context(access: Access, context: str) -> tuple[str, str]:
     if kind == "cylinder" and number.isdigit():
         return f"cylinder {number}", address(access, "cylinder", int(number))
     return "", ""
+
+
+def of_label(origin: str, cylinder: Cylinder) -> str:
+    """Return the address that a cylinder's label bears, in capitals: they make a smaller code.
+
+    `origin` is where the pages are reached, such as ``https://book.lan``.
+    """
+    return f"{origin.rstrip('/')}/C/{cylinder.label}".upper()

@@ -1,7 +1,8 @@
 """Settings, read from the environment in this one place; what is not known is refused.
 
 SECRET_KEY, DEBUG (1 or 0), DATABASE_URL, ALLOWED_HOSTS (comma separated), TAREBOOK_HTTPS (1 or 0: the
-pages are served over https) and TAREBOOK_MEDIA (folder for photos).
+pages are served over https), TAREBOOK_ADDRESS (where people reach the pages, as labels bear it) and TAREBOOK_MEDIA
+(folder for photos).
 """
 
 import os
@@ -36,6 +37,11 @@ if not SECRET_KEY:
     SECRET_KEY = get_random_secret_key()
 
 ALLOWED_HOSTS = [host for host in os.environ.get("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]").split(",") if host]
+
+# What a label bears stays on its cylinder for years, so it is not left to the name that somebody happened to ask for.
+ADDRESS = os.environ.get("TAREBOOK_ADDRESS", "").rstrip("/")
+if ADDRESS and ADDRESS.partition("://")[0] not in ("http", "https"):
+    raise ImproperlyConfigured("TAREBOOK_ADDRESS must begin with http or https, as in the line of a browser.")
 
 INSTALLED_APPS = [
     "django.contrib.auth",

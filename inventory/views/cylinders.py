@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import segno
+from django.conf import settings
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -347,5 +348,5 @@ def label_code(request: BookRequest, number: int) -> HttpResponse:
 
 
 def label_text(request: BookRequest, cylinder: Cylinder) -> str:
-    """Return what the code says, in capitals: they make a smaller code."""
-    return request.build_absolute_uri(f"/C/{cylinder.label}").upper()
+    """Return what the code says: the page of the cylinder, where people reach it."""
+    return links.of_label(settings.ADDRESS or request.build_absolute_uri("/"), cylinder)
