@@ -10,8 +10,10 @@ from django.core.exceptions import DisallowedHost
 from django.http import HttpRequest
 from django.template.defaultfilters import date as format_date
 from django.utils import timezone
+from django.utils.safestring import SafeString
 
 from inventory.cautions import Caution, cautions_for
+from inventory.panels import panels_of
 from inventory.quantities import show_mass, show_pressure, show_temperature
 from inventory.tables import MINUS, NARROW, figure
 
@@ -184,3 +186,9 @@ def session_left(request: HttpRequest) -> int:
     """Return the seconds until the person's session ends, counted from signing in; 0 where that is not known."""
     ends_at = request.session.get("ends", 0) if hasattr(request, "session") else 0
     return max(0, int(ends_at - time.time()))
+
+
+@register.simple_tag(takes_context=True)
+def panels(context: Mapping[str, Any], kind: str, name: object = "") -> SafeString:
+    """Show what floors above have to say of a record: ``{% panels "visit" visit.number %}``."""
+    return panels_of(context["request"], f"{kind}:{name}" if name != "" else kind)
