@@ -1,0 +1,79 @@
+"""How a document writes masses, days and people, and what every builder asks of a workshop first.
+
+Masses stand in one unit, the workshop's; times in its zone. What is not there is said: "not entered".
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from compliance.papers.paper import Issuer, NothingToIssue
+from inventory.quantities import show_mass
+from inventory.tables import MINUS, figure, mass_number
+from shop.models import Workshop
+
+NOT_ENTERED = "not entered"
+DECIMALS = 3  # of kilograms and of pounds: one gram, or half of one
+
+
+@dataclass(frozen=True)
+class Wording:
+    """The unit of mass and the zone in which one document is written."""
+
+    unit: Literal["kg", "lb"]
+    zone: ZoneInfo
+
+    def mass(self, mass_mg: float, *, signed: bool = False) -> str:
+        """Return a mass with its unit, such as "3.358 kg"."""
+        return show_mass(round(mass_mg), unit=self.unit, sign=signed)
+
+    def number(self, mass_mg: float, *, signed: bool = False) -> str:
+        """Return a mass without its unit, for a column whose head says it; `signed` puts a plus before a gain."""
+        text = figure(mass_number(round(mass_mg), self.unit, DECIMALS), DECIMALS)
+        return f"+{text}" if signed and mass_mg > 0 and not text.startswith(MINUS) else text
+
+    def give_or_take(self, u_mg: float) -> str:
+        """Return two standard uncertainties as "give or take 0.061 kg"."""
+        return f"give or take {self.mass(2 * u_mg)}"
+
+    def day(self, moment: datetime) -> str:
+        """Return the workshop's day of a moment: 2026-03-04."""
+        return moment.astimezone(self.zone).date().isoformat()
+
+    def when(self, moment: datetime) -> str:
+        """Return a moment to the minute: 2026-03-04 10:58."""
+        return f"{moment.astimezone(self.zone):%Y-%m-%d %H:%M}"
+
+
+def wording_of(workshop: Workshop) -> Wording:
+    """Return how the documents of a workshop are written."""
+    return Wording("lb" if workshop.mass_unit == "lb" else "kg", ZoneInfo(workshop.zone))
+
+
+def issuer_of(workshop: Workshop) -> Issuer:
+    """Return whose document it is."""
+    return Issuer(workshop.name, workshop.address, workshop.phone, workshop.registration)
+
+
+def entered(text: str) -> str:
+    """Return a text, or that it was not entered."""
+    return text.strip() or NOT_ENTERED
+
+
+def day_said(day: date | None) -> str:
+    """Return a day, or that it was not entered."""
+    return NOT_ENTERED if day is None else day.isoformat()
+
+
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """Return a count with its noun: "1 line", "37 lines"."""
+    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
+
+
+def number_in(about: str, kind: str) -> int:
+    """Return the number of a record named as ``kind:number``; raises NothingToIssue where it is none."""
+    name, _, text = about.partition(":")
+    if name != kind or not text.isascii() or not text.isdigit() or len(text) > 18:
+        raise NothingToIssue(f"{about} names no {kind}.")
+    return int(text)
