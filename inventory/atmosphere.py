@@ -9,6 +9,11 @@ SEA_LEVEL_K = 288.15
 LAPSE_K_M = 0.0065
 EXPONENT = 9.80665 * 0.0289644 / (8.31432 * LAPSE_K_M)  # g M / (R L) with the constants of the standard: 5.25588
 LOWEST_M, HIGHEST_M = -500.0, 11_000.0
+RECORD_LOW, RECORD_HIGH = 0.85, 1.08
+WEATHER_MOVES_BY = 0.04
+
+_REDUCED = "it looks reduced to sea level, as forecasts print it. Enter what the air has here."
+_NEITHER = "no weather does that. Enter the pressure that the air has here, and the height."
 
 
 class OutsideAtmosphere(ValueError):
@@ -41,3 +46,22 @@ def altitude_m(pressure_pa: float) -> float:
             f"{low_pa / 100:.1f} to {high_pa / 100:.1f} hPa."
         )
     return float(SEA_LEVEL_K / LAPSE_K_M * (1 - (pressure_pa / SEA_LEVEL_PA) ** (1 / EXPONENT)))
+
+
+def barometer_question(reading_pa: float, standard_pa: float) -> str:
+    """Return what is doubtful about a barometer's absolute `reading_pa` (Pa), or "" where nothing is.
+
+    `standard_pa` is the standard atmosphere at the height of the place. Weather moves the pressure by some 3 % either
+    way, so from 4 % on it is asked; a reading that would suit the sea better than the height is most likely
+    reduced to sea level, as forecasts print it. Raises ``OutsideAtmosphere`` where no weather on record can be meant.
+    Source: record pressures reduced to sea level, 870 and 1084 hPa (World Meteorological Organization, from memory),
+    which are 0.859 and 1.070 of the standard.
+    """
+    ratio = reading_pa / standard_pa
+    apart = f"{reading_pa / 100:.1f} hPa is far from the {standard_pa / 100:.1f} hPa that the height gives"
+    reduced = abs(reading_pa - SEA_LEVEL_PA) < abs(reading_pa - standard_pa)
+    if not RECORD_LOW <= ratio <= RECORD_HIGH:
+        raise OutsideAtmosphere(f"{apart}: {_REDUCED if reduced else _NEITHER}")
+    if abs(ratio - 1) <= WEATHER_MOVES_BY:
+        return ""
+    return f"{apart}. {'Is it reduced to sea level?' if reduced else 'Are unit and height right?'}"

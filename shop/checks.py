@@ -6,6 +6,11 @@ values for scripts: SI units, each key ending in its unit, None where there is n
 Where the step of a gauge or thermometer is not given, it is that of the last digit written: "250 psi" was read to
 1 psi. An uncertainty that nobody stated is assumed and said among the inputs.
 
+The atmosphere is that of the barometer where one is given, else of the height, else of the workshop; the answer says
+which. The verdict of `vacuum` is one of four words, `tight`, `leak`, `moisture`, `cannot-tell`: gas coming out of the
+oil is neither leak nor water, so it is `cannot-tell`, and `verdict_detail` then says `outgassing`. How they are told
+apart stands at the head of `shop.vacuum`.
+
 Errors: ``CheckFault`` with a sentence and, where it is about one value, its key.
 """
 
@@ -63,6 +68,8 @@ class Values:
     """What was typed, read: values by key, and how each was read, in words."""
 
     atmosphere_pa: float = atmosphere.SEA_LEVEL_PA
+    atmosphere_by: str = ""
+    barometer_doubt: str = ""
     read: dict[str, Any] = field(default_factory=dict)
     echoes: list[tuple[str, str]] = field(default_factory=list)
 
@@ -136,15 +143,20 @@ def _read_all(check: Check, typed: Mapping[str, str], atmosphere_pa: float) -> V
     for key in typed:
         if key not in known:
             raise CheckFault(f"{key!r} is not known here: {takes}")
-    values = Values(atmosphere_pa=atmosphere_pa)
-    # The height comes first: every gauge pressure is read against its atmosphere.
-    for one in sorted(check.inputs, key=lambda one: one.kind != "altitude"):
+    at_sea = atmosphere_pa == atmosphere.SEA_LEVEL_PA
+    by = "standard at sea level, no height entered" if at_sea else "standard at the workshop's height"
+    values = Values(atmosphere_pa=atmosphere_pa, atmosphere_by=by)
+    # Height and then barometer come first: every gauge pressure is read against the atmosphere.
+    for one in sorted(check.inputs, key=lambda one: _FIRST.get(one.kind, len(_FIRST))):
         text = typed.get(one.key, "").strip()
         if not text and one.required:
             raise CheckFault(f"Enter the {one.label.lower()} ({one.key}): {takes}", one.key)
         if text or one.default:
             _read_one(one, text, values)
     return values
+
+
+_FIRST = {"altitude": 0, "barometer": 1}
 
 
 def _key_words(one: Input) -> str:
@@ -214,7 +226,30 @@ def _length(text: str, one: Input, values: Values) -> tuple[float, str]:
 def _altitude(text: str, one: Input, values: Values) -> tuple[float, str]:
     read = quantities.read_length(text, what="altitude", lowest_m=atmosphere.LOWEST_M)
     values.atmosphere_pa = atmosphere.standard_pressure_pa(read.si)
+    values.atmosphere_by = "standard at this height"
     return read.si, f"{read.echo}; atmosphere {values.atmosphere_pa / 100:.1f} hPa"
+
+
+def _barometer(text: str, one: Input, values: Values) -> tuple[float, str]:
+    by_height_pa = values.atmosphere_pa
+    # Barometers count from nothing, those marked in inches of mercury too, which on a gauge would be a vacuum.
+    if re.fullmatch(r"[\d.,\s]+", text):
+        raise CheckFault(
+            f"{text!r} has no unit. Barometers show hPa (the same as mbar), inHg or mmHg: write it with one."
+        )
+    inches = _INCHES.fullmatch(text)
+    read = quantities.read_pressure(
+        f"{inches[1]} inHg abs" if inches else text,
+        atmosphere_pa=by_height_pa,
+        default_reference="absolute",
+        what=one.label.lower(),
+    )
+    values.barometer_doubt = atmosphere.barometer_question(read.si, by_height_pa)
+    values.atmosphere_pa, values.atmosphere_by = read.si, "by the barometer"
+    return (
+        read.si,
+        f"{read.si / 100:.1f} hPa, taken as the atmosphere; by the height it would be {by_height_pa / 100:.1f}",
+    )
 
 
 def _days(text: str, one: Input, values: Values) -> tuple[float, str]:
@@ -232,7 +267,7 @@ def _word(text: str, one: Input, values: Values) -> tuple[str, str]:
     if offered is None:
         return text, text
     for word in offered:
-        if word.casefold() == text.casefold():
+        if word.casefold() == _SAME_WORD.get(text.casefold(), text).casefold():
             return word, word
     raise CheckFault(f"{text!r} is not known as {one.label.lower()}. There are: {', '.join(offered)}.")
 
@@ -317,6 +352,8 @@ def _last_digit(text: str) -> float:
     return float(10.0 ** -len(decimals[1] or "")) if decimals else 1.0
 
 
+_INCHES = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*in\s*hg\s*", re.IGNORECASE)
+
 _READERS: dict[str, Callable[[str, Input, Values], tuple[Any, str]]] = {
     "refrigerant": _refrigerant,
     "candidates": _candidates,
@@ -328,6 +365,7 @@ _READERS: dict[str, Callable[[str, Input, Values], tuple[Any, str]]] = {
     "water": _water,
     "length": _length,
     "altitude": _altitude,
+    "barometer": _barometer,
     "days": _days,
     "percent": _percent,
     "word": _word,
@@ -343,7 +381,9 @@ _WORDS = {
     "rested": ("yes", "no"),
     "photographed": ("yes", "no"),
     "compensation": hold.COMPENSATIONS,
+    "gas": hold.GASES,
 }
+_SAME_WORD = {"nitrogen": hold.NITROGEN, "nitrogen-hydrogen": hold.NITROGEN_HYDROGEN}
 
 
 # The checks
@@ -490,10 +530,12 @@ def _hold(v: Values) -> CheckAnswer:
         atmosphere_pa=v.atmosphere_pa,
         allowed_pa=v["allowed"],
         compensation=v["compensation"] or "ideal",
+        gas=v["gas"],
+        atmosphere_by=v.atmosphere_by,
     )
+    _ask(v, "barometer", v.barometer_doubt)
     answer = hold.judge(asked)
-    if answer.questions and v["as_read"] != "yes":
-        raise CheckFault(f"{' '.join(answer.questions)} If it does read so, say as_read=yes.", "readings")
+    _ask(v, "readings", " ".join(answer.questions))
     return CheckAnswer(
         verdict=answer.verdict,
         sentence=answer.sentence,
@@ -505,19 +547,30 @@ def _hold(v: Values) -> CheckAnswer:
             "u_leak_g_per_year": answer.u_leak_g_per_year,
             "smallest_visible_leak_g_per_year": answer.smallest_visible_g_per_year,
             "time_to_see_limit_s": answer.time_to_see_limit_s,
-            "compensated_drop_pa": -answer.compensated_change_pa,
+            "compensated_drop_pa": 0.0 - answer.compensated_change_pa,
             "u_compensated_drop_pa": answer.u_change_pa,
             "leak_pa_m3_s": answer.leak_pa_m3_s,
             "leak_mbar_l_s": answer.leak_mbar_l_s,
             "above_allowed": answer.above_allowed,
+            "gas": asked.gas,
+            "atmosphere_pa": v.atmosphere_pa,
+            "atmosphere_by": v.atmosphere_by,
+            "why_not": answer.why_not,
         },
         formula="q = -V d(p T0 / T) / dt",
         picture=answer.picture,
     )
 
 
+def _ask(v: Values, key: str, doubt: str) -> None:
+    """Raise ``CheckFault`` with what is doubtful, unless it was said that it does read so."""
+    if doubt and v["as_read"] != "yes":
+        raise CheckFault(f"{doubt} If it does read so, say as_read=yes.", key)
+
+
 def _vacuum(v: Values) -> CheckAnswer:
     rows: tuple[Reading, ...] = v["readings"]
+    _ask(v, "barometer", v.barometer_doubt)
     for one in rows:
         vacuum.check_vacuum_pa(one.pressure_pa, v.atmosphere_pa)
     answer = vacuum.judge(
@@ -528,6 +581,7 @@ def _vacuum(v: Values) -> CheckAnswer:
             refrigerant=v["refrigerant"],
             pressure_step_pa=v["pressure_step"] or max(one.pressure_step_pa for one in rows),
             atmosphere_pa=v.atmosphere_pa,
+            atmosphere_by=v.atmosphere_by,
             gauge_kind=vacuum.NEEDLE if any(one.needle for one in rows) else vacuum.ABSOLUTE,
         )
     )
@@ -544,8 +598,10 @@ def _vacuum(v: Values) -> CheckAnswer:
             "rise_pa_per_hour": answer.rise_pa_per_hour,
             "u_rise_pa_per_hour": answer.u_rise_pa_per_hour,
             "atmosphere_pa": answer.atmosphere_pa,
+            "atmosphere_by": v.atmosphere_by,
             "water_pa": answer.water_pa,
             "leak_g_per_year": answer.leak_g_per_year,
+            "smallest_visible_leak_g_per_year": answer.smallest_visible_g_per_year,
         },
         formula="Line, levelling curve to water's pressure, and free curve, by least squares",
         picture=answer.picture,
@@ -776,6 +832,8 @@ _REFRIGERANT = Input("refrigerant", "Refrigerant", "refrigerant", "R-134a")
 _TEMPERATURE = Input("temperature", "Temperature", "temperature", "20 C")
 _VOLUME = Input("volume", "Inside volume", "volume", "2 L")
 _ALTITUDE = Input("altitude", "Height above the sea", "altitude", "210 m", required=False)
+_BAROMETER = Input("barometer", "Barometer, the air's own pressure", "barometer", "1003 hPa", required=False)
+_AS_READ = Input("as_read", "It does read so (yes)", "word", "yes", required=False)
 _GAUGE_STEP = Input("pressure_step", "Step of the gauge", "pressure-step", "1 psi", required=False)
 _THERMOMETER_STEP = Input("temperature_step", "Step of the thermometer", "temperature-step", "1 C", required=False)
 _WATER = Input("water_capacity", "Water capacity", "water", "26.2 lb")
@@ -797,7 +855,16 @@ CHECKS: dict[str, Check] = {
                 _ALTITUDE,
                 Input("allowed", "Allowed pressure of the weakest side", "pressure", "20 bar", required=False),
                 Input("compensation", "Compensation (ideal or real)", "word", "ideal", required=False),
-                Input("as_read", "It does read so (yes)", "word", "yes", required=False),
+                Input(
+                    "gas",
+                    f"Gas ({' or '.join(hold.GASES)})",
+                    "word",
+                    hold.NITROGEN,
+                    required=False,
+                    default=hold.NITROGEN,
+                ),
+                _BAROMETER,
+                _AS_READ,
             ),
             _hold,
             "pressure hold",
@@ -815,6 +882,8 @@ CHECKS: dict[str, Check] = {
                 ),
                 _GAUGE_STEP,
                 _ALTITUDE,
+                _BAROMETER,
+                _AS_READ,
             ),
             _vacuum,
             "vacuum hold",

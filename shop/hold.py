@@ -1,8 +1,12 @@
-"""The pressure hold: what a standing pressure of dry nitrogen can tell about a leak, and what it cannot.
+"""The pressure hold: what a standing pressure of nitrogen can tell about a leak, and what it cannot.
 
 Vocabulary: *compensated* pressure is what a reading would be at the temperature of the first one; *change* is the
 trend of it over the hold (below zero: falling); *blind* is what these readings could not have seen. A *step* is the
 resolution of a display; a thermometer good to +-0.5 K counts as a step of 1 K.
+
+The gas is dry nitrogen or nitrogen ready-mixed with 5 % of hydrogen by volume, for a hydrogen sensor. Warmed by 10 K at
+18 bar the two differ by under 200 Pa, far below any gauge, so both are compensated alike. The mixture's viscosity is an
+estimate by Wilke's rule, 0.1 % lower, which moves the grams a year as little; said where it is used.
 
 The usual 15 to 20 minutes at 250 psi sees leaks of kilograms a year only. This module says so each time and never
 calls a system tight.
@@ -39,6 +43,9 @@ SETTLING_S = 900.0
 MOST_BELIEVABLE_GAUGE_PA = {"R-744": 16_000_000.0}
 MOST_BELIEVABLE_OTHER_PA = 4_500_000.0
 COMPENSATIONS = ("ideal", "real")
+NITROGEN, NITROGEN_HYDROGEN = "dry nitrogen", "nitrogen with hydrogen"
+GASES = (NITROGEN, NITROGEN_HYDROGEN)
+HYDROGEN_FRACTION = 0.05
 
 SOURCES = (
     "Detection limit 3.29 u and decision 1.645 u: ISO 11843-1",
@@ -47,7 +54,8 @@ SOURCES = (
     leakrate.YARDSTICK_SOURCE,
 )
 CAUTIONS = (
-    "Dry nitrogen only, through a regulator and a relief valve; never oxygen, never air.",
+    "Dry nitrogen, or nitrogen ready-mixed with 5 % of hydrogen, through a regulator and a relief valve; never oxygen, "
+    "never air.",
     "Goggles on; stand clear of the hoses; relieve the pressure before anything is opened.",
     "The first 10 to 15 minutes do not count: nitrogen warms, hoses creep, seals relax (from experience).",
     INSTRUCTIONS_FIRST,
@@ -69,7 +77,9 @@ class Hold:
 
     `pressure_step_pa` and `temperature_step_k` are the steps of gauge and thermometer. `waited_s` is the time between
     reaching the pressure and the first reading, None if nobody said. `allowed_pa` is what the plate of the weakest
-    side allows (absolute). `compensation` is "ideal" (p/T) or "real" (nitrogen's equation of state).
+    side allows (absolute). `compensation` is "ideal" (p/T) or "real" (nitrogen's equation of state, also for
+    nitrogen with hydrogen). `gas` is one of `GASES`; the mixture is taken to hold 5 % of hydrogen by volume (common
+    practice, no source). `atmosphere_by` says in words where the atmosphere came from.
     """
 
     readings: tuple[HoldReading, ...]
@@ -83,6 +93,8 @@ class Hold:
     allowed_pa: float | None = None
     limit_g_per_year: float = LIMIT_G_PER_YEAR
     compensation: str = "ideal"
+    gas: str = NITROGEN
+    atmosphere_by: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,10 +155,10 @@ def judge(hold: Hold) -> HoldAnswer:
     verdict = _verdict(numbers)
     return HoldAnswer(
         verdict=verdict,
-        words=_words(verdict, numbers),
+        words=_words(verdict, hold, numbers),
         sentence=_sentence(verdict, hold, numbers),
         workings=_workings(hold, numbers, line),
-        sources=SOURCES,
+        sources=_sources(hold, numbers),
         cautions=_cautions(hold, line),
         compensated_change_pa=numbers.change_pa,
         u_change_pa=numbers.u_change_pa,
@@ -244,6 +256,8 @@ def _check(hold: Hold) -> None:
     need_not_below_zero(uncertainty_of_the_volume=hold.u_volume_m3, waiting_time=hold.waited_s)
     if hold.compensation not in COMPENSATIONS:
         raise MeasurementError(f"The compensation is one of: {', '.join(COMPENSATIONS)}.")
+    if hold.gas not in GASES:
+        raise MeasurementError(f"The gas is one of: {', '.join(GASES)}.")
     if _mean_pa(hold) <= hold.atmosphere_pa:
         raise MeasurementError("The pressure is not above the atmosphere, so nothing could leak out.")
 
@@ -268,7 +282,7 @@ def _reckon(hold: Hold, compensated: tuple[float, ...], line: trend.Trend) -> _N
     mean_pa = sum(compensated) / len(compensated)
     hole = leakrate.same_hole(
         hold.refrigerant,
-        gas_viscosity_pa_s=fluids.nitrogen_viscosity_pa_s(leakrate.CONVERSION_K, mean_pa),
+        gas_viscosity_pa_s=_gas_viscosity_pa_s(hold.gas, mean_pa),
         upstream_pa=mean_pa,
         downstream_pa=hold.atmosphere_pa,
         atmosphere_pa=hold.atmosphere_pa,
@@ -279,13 +293,28 @@ def _reckon(hold: Hold, compensated: tuple[float, ...], line: trend.Trend) -> _N
         duration_s=duration_s,
         change_pa=line.slope * duration_s,
         u_change_pa=line.u_slope * duration_s,
-        leak=-line.slope * hold.volume_m3,
+        leak=0.0 - line.slope * hold.volume_m3,  # from zero: no fall is 0, not -0
         u_leak=hypot(line.u_slope * hold.volume_m3, line.slope * hold.u_volume_m3),
         smallest=smallest,
         smallest_by_gauge=by_gauge,
         hole=hole,
         time_to_see_s=_time_to_see_s(hold, hole),
     )
+
+
+def _gas_viscosity_pa_s(gas: str, pressure_pa: float) -> float:
+    if gas == NITROGEN:
+        return fluids.nitrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa)
+    return fluids.nitrogen_hydrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa, HYDROGEN_FRACTION)
+
+
+def _gas_words(hold: Hold) -> str:
+    return "nitrogen" if hold.gas == NITROGEN else hold.gas
+
+
+def _sources(hold: Hold, numbers: _Numbers) -> tuple[str, ...]:
+    estimated = numbers.hole.note or hold.gas == NITROGEN_HYDROGEN
+    return (*SOURCES, leakrate.WILKE) if estimated else SOURCES
 
 
 def _time_to_see_s(hold: Hold, hole: leakrate.SameHole) -> float | None:
@@ -301,15 +330,27 @@ def _verdict(numbers: _Numbers) -> str:
     return "falling" if numbers.change_pa < 0 else "cannot-tell"
 
 
-def _words(verdict: str, numbers: _Numbers) -> str:
+def _words(verdict: str, hold: Hold, numbers: _Numbers) -> str:
     if verdict == "no-leak-larger":
-        return f"no leak larger than {_limit_words(numbers)}"
+        return f"no leak larger than {_limit_words(hold, numbers)}"
     return verdict.replace("-", " ")
 
 
-def _limit_words(numbers: _Numbers) -> str:
+def _limit_words(hold: Hold, numbers: _Numbers) -> str:
     in_grams = numbers.hole.g_per_year(numbers.smallest)
-    return f"{figure(numbers.smallest)} Pa m3/s of nitrogen" if in_grams is None else yearly(in_grams)
+    return f"{figure(numbers.smallest)} Pa m3/s of {_gas_words(hold)}" if in_grams is None else yearly(in_grams)
+
+
+def _limit_of_what(hold: Hold, numbers: _Numbers) -> str:
+    """The limit as the sentence says it: grams a year mean nothing without their refrigerant."""
+    words = _limit_words(hold, numbers)
+    if numbers.hole.g_per_year_per_pa_m3_s is None:
+        return words
+    return f"{words} of {hold.refrigerant}{_estimate_words(numbers)}"
+
+
+def _estimate_words(numbers: _Numbers) -> str:
+    return f" ({numbers.hole.note}, within a factor of about three)" if numbers.hole.note else ""
 
 
 def _sentence(verdict: str, hold: Hold, numbers: _Numbers) -> str:
@@ -320,17 +361,18 @@ def _sentence(verdict: str, hold: Hold, numbers: _Numbers) -> str:
     if verdict == "falling":
         return f"Falling: {change} in {took}, compensated for temperature; {_leak_words(hold, numbers)}."
     return (
-        f"No leak larger than {_limit_words(numbers)}: the pressure held in {took} within what these readings can tell "
-        f"({change}){_time_words(hold, numbers)}."
+        f"No leak larger than {_limit_of_what(hold, numbers)}: the pressure held in {took} within what these readings "
+        f"can tell ({change}){_time_words(hold, numbers)}."
     )
 
 
 def _leak_words(hold: Hold, numbers: _Numbers) -> str:
     in_grams = numbers.hole.g_per_year(numbers.leak)
     if in_grams is None:
-        return f"a leak of {figure(numbers.leak)} Pa m3/s of nitrogen"
+        return f"a leak of {figure(numbers.leak)} Pa m3/s of {_gas_words(hold)}"
     u_grams = numbers.hole.g_per_year(numbers.u_leak) or 0.0
-    return f"as {hold.refrigerant} about {yearly(in_grams)}, give or take {yearly(give_or_take(u_grams))}"
+    about = f"as {hold.refrigerant} about {yearly(in_grams)}, give or take {yearly(give_or_take(u_grams))}"
+    return f"{about}{_estimate_words(numbers)}"
 
 
 def _time_words(hold: Hold, numbers: _Numbers) -> str:
@@ -374,8 +416,12 @@ def _workings(hold: Hold, numbers: _Numbers, line: trend.Trend) -> tuple[tuple[s
         ("Called falling from 1.645 u", f"{decision_threshold(numbers.u_change_pa):,.0f} Pa"),
         ("Would be seen 19 times in 20 from 3.29 u", f"{detection_limit(numbers.u_change_pa):,.0f} Pa"),
         ("Leak q = -V dp/dt", f"{figure(numbers.leak)} Pa m3/s, u {figure(numbers.u_leak)}"),
-        ("Smallest leak seen", f"{figure(numbers.smallest, 3)} Pa m3/s of nitrogen"),
+        ("Smallest leak seen", f"{figure(numbers.smallest, 3)} Pa m3/s of {_gas_words(hold)}"),
     ]
+    if hold.atmosphere_by:
+        rows.insert(0, ("Atmosphere", f"{hold.atmosphere_pa:,.0f} Pa, {hold.atmosphere_by}"))
+    if hold.gas == NITROGEN_HYDROGEN:
+        rows.append(("Gas", f"nitrogen with {HYDROGEN_FRACTION * 100:g} % of hydrogen; its viscosity is an estimate"))
     if len(hold.readings) > 2:
         rows.append(("Scatter about the trend, in u", f"{line.scatter:.2f}"))
     return (*rows, *_conversion_rows(hold, numbers))
@@ -386,10 +432,11 @@ def _conversion_rows(hold: Hold, numbers: _Numbers) -> tuple[tuple[str, str], ..
     by_gauge = numbers.hole.g_per_year(numbers.smallest_by_gauge)
     if smallest is None or by_gauge is None or numbers.time_to_see_s is None:
         return (("As refrigerant", numbers.hole.why_not),)
+    note = f"; {numbers.hole.note}" if numbers.hole.note else ""
     return (
         (
             f"As {hold.refrigerant} at 25 C",
-            "q (pR2 - pa2) / (pN2 - pa2) x eta N / eta R, then M / (R T)",
+            f"q (pR2 - pa2) / (pN2 - pa2) x eta N / eta R, then M / (R T){note}",
         ),
         ("Smallest leak seen", yearly(smallest)),
         ("The same, were the temperature perfect", yearly(by_gauge)),

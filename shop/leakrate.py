@@ -9,7 +9,7 @@ Errors: ``MeasurementError`` for a value that cannot be, with a sentence.
 from dataclasses import dataclass
 from math import hypot
 
-from inventory import fluids
+from inventory import catalogue, fluids
 from inventory.uncertainty import give_or_take
 from shop.answers import (
     Answer,
@@ -32,16 +32,23 @@ SHORTEST_DAYS_FOR_A_RATE = 90.0
 YARDSTICK_G_PER_YEAR = {1: 40.0, 2: 60.0}
 YARDSTICK_SOURCE = "Directive 2006/40/EC, article 5: 40 g a year, 60 with two evaporators (read second-hand)"
 WITHIN_THREE = "Estimate, within a factor of about three: laminar flow of vapour through one hole."
+BY_COMPONENTS = "viscosity estimated from the components"
+WILKE = "Viscosity of a gas mixture: estimate by C. R. Wilke, J. Chem. Phys. 1950, 18, 517, from the parts by CoolProp"
 NOT_FOR_CARS = "For stationary appliances that the rule covers; it is no duty for a car."
 
 
 @dataclass(frozen=True, kw_only=True)
 class SameHole:
-    """What a hole that lets one gas through would lose of a refrigerant at 25 C."""
+    """What a hole that lets one gas through would lose of a refrigerant at 25 C.
+
+    `note` says where a viscosity is an estimate from the components of a blend; the factor of about three
+    (`WITHIN_THREE`) is far wider than that estimate.
+    """
 
     refrigerant: str
     g_per_year_per_pa_m3_s: float | None
     why_not: str = ""
+    note: str = ""
 
     def g_per_year(self, throughput_pa_m3_s: float) -> float | None:
         """Return grams a year for a throughput of the other gas, or None where there is no conversion."""
@@ -100,14 +107,15 @@ def same_hole(
     The hole was measured with another gas of `gas_viscosity_pa_s` flowing from `upstream_pa` to `downstream_pa`
     (both absolute). q_R / q_G = (p_R2 - p_a2) / (p_up2 - p_down2) x eta_G / eta_R. Where there is no property,
     the factor is None with the reason. Vapour only: a hole below the liquid carries more, rubber does not leak so,
-    and below about 1e-6 Pa m3/s the flow is no longer laminar. Viscosities at the pressure inside.
-    Source: Poiseuille's law for an ideal gas in a long narrow passage.
+    and below about 1e-6 Pa m3/s the flow is no longer laminar. Viscosities at the pressure inside; that of a blend is
+    an estimate from its components as thin vapours (`note` says so), None where one of them has no data.
+    Source: Poiseuille's law for an ideal gas in a long narrow passage; blends: Wilke 1950.
     """
     if upstream_pa <= downstream_pa:
         raise MeasurementError("There was no pressure across the hole, so nothing could be measured.")
     try:
         inside_pa = fluids.dew_pressure_pa(refrigerant, CONVERSION_K)
-        viscosity_pa_s = fluids.vapour_viscosity_pa_s(refrigerant, inside_pa, CONVERSION_K)
+        viscosity_pa_s, note = _viscosity(refrigerant, inside_pa)
         molar_mass_kg_mol = fluids.molar_mass_kg_mol(refrigerant)
     except fluids.FluidError as error:
         return SameHole(refrigerant=refrigerant, g_per_year_per_pa_m3_s=None, why_not=str(error))
@@ -116,7 +124,19 @@ def same_hole(
         why_not = f"{refrigerant} stands below the atmosphere at 25 C, so it would not leak out."
         return SameHole(refrigerant=refrigerant, g_per_year_per_pa_m3_s=None, why_not=why_not)
     factor = driving * gas_viscosity_pa_s / viscosity_pa_s
-    return SameHole(refrigerant=refrigerant, g_per_year_per_pa_m3_s=grams_per_year(factor, molar_mass_kg_mol))
+    grams = grams_per_year(factor, molar_mass_kg_mol)
+    return SameHole(refrigerant=refrigerant, g_per_year_per_pa_m3_s=grams, note=note)
+
+
+def _viscosity(refrigerant: str, inside_pa: float) -> tuple[float, str]:
+    """The viscosity (Pa s) of the vapour at 25 C, and what to say where it is an estimate."""
+    if not fluids.is_blend(refrigerant):
+        return fluids.vapour_viscosity_pa_s(refrigerant, inside_pa, CONVERSION_K), ""
+    parts = {code: float(fraction) for code, fraction in catalogue.refrigerant(refrigerant).components}
+    try:
+        return fluids.blend_viscosity_pa_s(parts, CONVERSION_K), BY_COMPONENTS
+    except fluids.FluidError as error:
+        raise fluids.NoPropertyData(f"no viscosity for {refrigerant}: {error}") from error
 
 
 def air_viscosity_pa_s(temperature_k: float) -> float:
@@ -257,7 +277,13 @@ def statutory_sentence(percent_per_year: float, *, method: str) -> str:
     return f"{figure(percent_per_year, 4)} % of the full charge a year by the {method} method. {NOT_FOR_CARS}"
 
 
-def yearly_words(rate_g_per_year: float | None, throughput: float, gas: str) -> str:
-    """Return a limit or a leak in words: grams a year where there is a conversion, else the throughput."""
+def yearly_words(rate_g_per_year: float | None, throughput: float, gas: str, refrigerant: str = "") -> str:
+    """Return a limit or a leak in words: grams a year (of `refrigerant`) where there is a conversion, else as measured.
+
+    `throughput` in Pa m3/s of `gas`.
+    """
     as_measured = f"{figure(throughput)} Pa m3/s of {gas}"
-    return as_measured if rate_g_per_year is None else f"{yearly(rate_g_per_year)} ({as_measured})"
+    if rate_g_per_year is None:
+        return as_measured
+    of = f" of {refrigerant}" if refrigerant else ""
+    return f"{yearly(rate_g_per_year)}{of} ({as_measured})"

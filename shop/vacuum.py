@@ -4,19 +4,30 @@ Vocabulary: a *leak* lets air in at a steady rate; *moisture* raises the pressur
 the coldest wet part and stops there; *outgassing* is refrigerant coming out of the oil, which levels off anywhere. All
 pressures are absolute; a *needle* gauge reads against the atmosphere and is too coarse for any of this.
 
-How the four are told apart, with u the uncertainty of one reading (step / sqrt 12):
-1. The straight line through the readings rises over the hold by no more than 1.645 u, or all readings lie within
-   one step of the gauge (a display may flicker by one step): tight, or, if it stands at water's own pressure (within
-   the thermometer), moisture. What is then printed is "no leak larger than" the greater of 3.29 u and rise + 1.645 u.
-2. Otherwise three curves are fitted by least squares: the straight line; p = L - (L - a) exp(-k t) with L within
-   water's pressure over the thermometer's step; the same with L free. Chi-square is divided by that of the best
-   curve per degree of freedom where this is above 1, so that a model that is merely a little wrong does not decide.
-3. Line against water: one is preferred if its chi-square is lower by 1.645^2 = 2.71. Two curves told apart so are
-   mixed up in at most 5 of 100 cases, whatever the rise. The line must beat a rise that slows by half as well.
-4. The preferred one must fit: not worse than the free curve by 6.63 (1 % point of chi-square, one degree of freedom).
+How they are told apart. u is the standard uncertainty of one reading, step / sqrt 12 (JCGM 100:2008, F.2.2.1), the same
+for all; chi-square of a curve is the sum of ((curve - reading) / u)^2.
+1. The straight line through the readings rises over the hold by no more than 1.645 u of its slope (ISO 11843-1, 5 % of
+   false alarms), or all readings lie within one step of the gauge (a display may flicker by one step): tight, or, if it
+   stands at water's own pressure (within the thermometer), moisture. What is then printed is "no leak larger than" the
+   greater of 3.29 u and rise + 1.645 u.
+2. Otherwise three curves are fitted by least squares (e-Handbook 4.4.3.1): the straight line; p = L - (L - a) exp(-k t)
+   with L within water's pressure over the thermometer's step; the same with L free. All chi-squares are divided by that
+   of the best curve per degree of freedom where this is above 1 (the residual standard deviation in place of u,
+   e-Handbook 4.4.3.1), so that a model that is merely a little wrong does not decide.
+3. Line against water. Neither contains the other, so the likelihood ratio is used with a margin: one is preferred if
+   its chi-square is lower by c = 1.645^2 = 2.71. For two given curves whose squared distance is d2 in units of u2, and
+   normal errors, the difference of their chi-squares is normal with mean -d2 and standard deviation 2 d where the first
+   is true; so it exceeds c with probability 1 - Phi((c + d2) / (2 d)), which is greatest at d2 = c: 1 - Phi(sqrt c),
+   5 %. Two curves are thus mixed up in at most 5 of 100 cases, whatever the rise; otherwise nobody can tell. (Derived
+   here; the fitted ones are checked by simulation.) The line must beat a rise that slows by half as well.
+4. The preferred one must fit. The free curve contains both the line (k towards 0) and the one to water, with one
+   parameter more, so a preferred curve is refused where its chi-square is above the free one's by the upper 1 % point
+   of chi-square with one degree of freedom, 6.63 (test of nested fits; e-Handbook 1.3.6.7.4 for the point).
 5. If neither fits, the free curve's level decides: above water's pressure it is outgassing (or a leak that shut);
    below it, nobody can tell: refrigerant from oil, or water in a part colder than the one measured.
 6. Everything else, fewer than three readings, and every needle gauge: cannot tell.
+Both points are computed, as squares of points of the normal distribution: chi-square with one degree of freedom is
+the square of a standard normal variable. e-Handbook: NIST/SEMATECH e-Handbook of Statistical Methods.
 
 Errors: ``MeasurementError`` for readings that cannot be, with a sentence.
 """
@@ -24,6 +35,7 @@ Errors: ``MeasurementError`` for readings that cannot be, with a sentence.
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, inf, log, sqrt
+from statistics import NormalDist
 
 from inventory import fluids
 from inventory.uncertainty import decision_threshold, detection_limit, give_or_take, resolution
@@ -44,13 +56,15 @@ from shop.answers import (
 
 STANDARD_ATMOSPHERE_PA = 101_325.0
 LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
-TELLS_APART = 1.645**2
-FITS = 6.63
+TELLS_APART = NormalDist().inv_cdf(0.95) ** 2
+FITS = NormalDist().inv_cdf(1 - 0.01 / 2) ** 2
 DEEP_ENOUGH_PA = 270.0
 ABSOLUTE, NEEDLE = "absolute", "needle"
 
 SOURCES = (
-    "Criterion: described in the tool's own vacuum module; chi-square points from any table",
+    "Curves by least squares, the lower chi-square preferred by 2.71 (one side 5 %) and refused from 6.63 above the "
+    "free curve (1 %): NIST/SEMATECH e-Handbook of Statistical Methods, 4.4.3.1 and 1.3.6.7.4; margin derived",
+    "Decision 1.645 u and smallest leak 3.29 u: ISO 11843-1",
     "Vapour pressure of water: IAPWS-95 by CoolProp",
     "Leak of refrigerant through the same hole: Poiseuille's law for an ideal gas; air's viscosity: "
     "U.S. Standard Atmosphere 1976",
@@ -76,7 +90,7 @@ class Vacuum:
     """A vacuum hold as it was read, pump shut off; at least two readings at rising times.
 
     `temperature_k` is that of the coldest part, good to half of `temperature_step_k`. `gauge_kind` is "absolute" or
-    "needle". `refrigerant` is what will be charged.
+    "needle". `refrigerant` is what will be charged. `atmosphere_by` says in words where the atmosphere came from.
     """
 
     readings: tuple[VacuumReading, ...]
@@ -88,6 +102,7 @@ class Vacuum:
     atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
     gauge_kind: str = ABSOLUTE
     limit_g_per_year: float = LIMIT_G_PER_YEAR
+    atmosphere_by: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,7 +175,7 @@ def judge(vacuum: Vacuum) -> VacuumAnswer:
         words=_words(verdict, hole.g_per_year(larger), larger),
         sentence=_sentence(verdict, vacuum, fits, hole),
         workings=_workings(vacuum, fits, hole, smallest),
-        sources=SOURCES,
+        sources=(*SOURCES, leakrate.WILKE) if hole.note else SOURCES,
         cautions=_cautions(vacuum),
         rise_pa_per_hour=fits.line.slope * 3600,
         u_rise_pa_per_hour=fits.line.u_slope * 3600,
@@ -335,7 +350,7 @@ def _stands_at_water(vacuum: Vacuum, fits: _Fits) -> bool:
 
 def _curve_verdict(fits: _Fits) -> str:
     tells, fit_limit = TELLS_APART * fits.scale, FITS * fits.scale
-    line_fits = fits.line_chi2 - fits.free.chi2 <= fit_limit
+    line_fits = not _bends(fits)
     water_fits = fits.water.chi2 - fits.free.chi2 <= fit_limit
     if line_fits and min(fits.water.chi2, fits.slowing_chi2) - fits.line_chi2 > tells:
         return "leak"
@@ -399,7 +414,8 @@ def _sentence(verdict: str, vacuum: Vacuum, fits: _Fits, hole: leakrate.SameHole
     water = f"water's {mbar(fits.water_pa)} at {celsius(vacuum.temperature_k)}"
     if verdict == "tight":
         larger = _not_larger(vacuum, fits)
-        limit = leakrate.yearly_words(hole.g_per_year(larger), larger, "air")
+        limit = leakrate.yearly_words(hole.g_per_year(larger), larger, "air", vacuum.refrigerant)
+        limit += _estimate_words(hole)
         return f"No leak larger than {limit}, and no moisture: {rose}, no rise beyond what the gauge can tell."
     if verdict == "leak":
         return f"Leak: the pressure rises steadily, {rose}; {_leak_words(vacuum, fits, hole)}."
@@ -417,9 +433,13 @@ def _leak_words(vacuum: Vacuum, fits: _Fits, hole: leakrate.SameHole) -> str:
     leak = fits.line.slope * vacuum.volume_m3
     in_grams = hole.g_per_year(leak)
     words = f"{figure(leak)} Pa m3/s of air come in"
-    return (
-        words if in_grams is None else f"{words}, the same hole would lose {yearly(in_grams)} of {vacuum.refrigerant}"
-    )
+    if in_grams is None:
+        return words
+    return f"{words}, the same hole would lose {yearly(in_grams)} of {vacuum.refrigerant}{_estimate_words(hole)}"
+
+
+def _estimate_words(hole: leakrate.SameHole) -> str:
+    return f" ({hole.note}, within a factor of about three)" if hole.note else ""
 
 
 def _why_not(vacuum: Vacuum, fits: _Fits, water: str) -> str:
@@ -430,13 +450,17 @@ def _why_not(vacuum: Vacuum, fits: _Fits, water: str) -> str:
         return "the pressure falls; the pump may still be connected, or the gauge is settling"
     if len(vacuum.readings) < 3:
         return "the pressure rises, but two readings do not show whether it is a leak or moisture; read it further"
-    levels = fits.line_chi2 - fits.free.chi2 > FITS * fits.scale
-    if levels and fits.free.level_pa < fits.water_low_pa:
+    if _bends(fits) and fits.free.level_pa < fits.water_low_pa:
         return (
             f"the pressure levels off at {mbar(fits.free.level_pa)}, below {water}; refrigerant from the oil, or "
             "water in a part colder than the one measured"
         )
     return "the pressure rises, but a leak and moisture both fit, or both at once; let it stand longer"
+
+
+def _bends(fits: _Fits) -> bool:
+    """Whether the readings show a bend at all: a straight rise has no level, whatever number the fit comes to."""
+    return fits.line_chi2 - fits.free.chi2 > FITS * fits.scale
 
 
 def _cautions(vacuum: Vacuum) -> tuple[str, ...]:
@@ -454,14 +478,16 @@ def _cautions(vacuum: Vacuum) -> tuple[str, ...]:
 
 def _workings(vacuum: Vacuum, fits: _Fits, hole: leakrate.SameHole, smallest: float) -> tuple[tuple[str, str], ...]:
     time_s = _time_to_see_s(vacuum, hole)
+    by = f", {vacuum.atmosphere_by}" if vacuum.atmosphere_by else ""
+    level = f", level {mbar(fits.free.level_pa)}" if _bends(fits) else ", and there is no bend towards one"
     rows = [
-        ("Local atmosphere", f"{vacuum.atmosphere_pa:,.0f} Pa"),
+        ("Local atmosphere", f"{vacuum.atmosphere_pa:,.0f} Pa{by}"),
         ("Gauge, one reading", f"step / sqrt 12 = {figure(resolution(vacuum.pressure_step_pa))} Pa"),
         ("Rise", f"{fits.line.slope * 3600:.1f} Pa an hour, u {fits.line.u_slope * 3600:.1f}"),
         ("Vapour pressure of water", f"{mbar(fits.water_pa)} at {celsius(vacuum.temperature_k)}"),
         ("Chi-square, straight line (leak)", f"{fits.line_chi2:.1f}"),
         ("Chi-square, towards water (moisture)", f"{fits.water.chi2:.1f}"),
-        ("Chi-square, towards any level", f"{fits.free.chi2:.1f}, level {mbar(fits.free.level_pa)}"),
+        ("Chi-square, towards any level", f"{fits.free.chi2:.1f}{level}"),
         ("Told apart from a difference of", f"{TELLS_APART * fits.scale:.1f}"),
         ("Smallest leak seen, 3.29 u", leakrate.yearly_words(hole.g_per_year(smallest), smallest, "air")),
     ]

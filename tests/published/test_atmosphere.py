@@ -58,3 +58,36 @@ def test_a_pressure_outside_the_standard_atmosphere_is_refused(pressure_pa):
 def test_the_height_of_a_pressure_is_where_it_came_from(altitude_m):
     found = atmosphere.altitude_m(atmosphere.standard_pressure_pa(altitude_m))
     assert found == pytest.approx(altitude_m, abs=1e-6)
+
+
+@pytest.mark.parametrize("altitude_m", [0, 300, 1500, 3000])
+@pytest.mark.parametrize("weather", [0.97, 1.0, 1.03])
+def test_a_barometer_within_the_usual_weather_is_not_asked_about(altitude_m, weather):
+    standard_pa = atmosphere.standard_pressure_pa(altitude_m)
+    assert atmosphere.barometer_question(weather * standard_pa, standard_pa) == ""
+
+
+@pytest.mark.parametrize("altitude_m", [750, 1500, 3000])
+def test_a_barometer_reduced_to_sea_level_is_refused_where_no_record_weather_could_be_it(altitude_m):
+    """From 8 % above the standard, which is more than the record of 1,084 hPa (WMO, from memory): 1.070."""
+    standard_pa = atmosphere.standard_pressure_pa(altitude_m)
+    with pytest.raises(atmosphere.OutsideAtmosphere, match="reduced to sea level"):
+        atmosphere.barometer_question(atmosphere.SEA_LEVEL_PA, standard_pa)
+
+
+def test_a_barometer_that_could_be_weather_or_reduced_is_a_question():
+    standard_pa = atmosphere.standard_pressure_pa(500)
+    assert atmosphere.barometer_question(101_325, standard_pa).endswith("Is it reduced to sea level?")
+    assert atmosphere.barometer_question(0.95 * standard_pa, standard_pa).endswith("Are unit and height right?")
+
+
+@pytest.mark.parametrize("reading_pa", [0.0, 29.9 * 100, 50_000.0, 150_000.0, float("nan")])
+def test_what_no_weather_makes_is_refused(reading_pa):
+    with pytest.raises(atmosphere.OutsideAtmosphere, match="hPa is far from"):
+        atmosphere.barometer_question(reading_pa, atmosphere.SEA_LEVEL_PA)
+
+
+@pytest.mark.parametrize("record_hpa", [870, 1084])
+def test_the_records_of_the_weather_are_not_refused(record_hpa):
+    """Lowest and highest pressure reduced to sea level on record (World Meteorological Organization, from memory)."""
+    assert atmosphere.barometer_question(record_hpa * 100, atmosphere.SEA_LEVEL_PA) != ""

@@ -7,10 +7,11 @@ ours differ by more than the rest, both stand here.
 import pytest
 from chemicals import MW, Psat_IAPWS, Tb, Tc
 from chemicals import vapor_pressure as second_pressure
+from chemicals import viscosity as second_viscosity
 from chemicals import volume as second_volume
 from chemicals.dippr import EQ101, EQ105, EQ116
 
-from inventory import fluids
+from inventory import catalogue, fluids
 
 ATMOSPHERE_PA = 101_325.0
 SERVICE_KELVINS = (233.15, 253.15, 273.15, 293.15, 313.15)
@@ -38,6 +39,8 @@ CAS = {
     "R-1270": "115-07-1",
     "R-E170": "115-10-6",
 }
+
+MIXED_CAS = CAS | {"R-1234yf": "754-12-1"}
 
 
 def kelvins_of(code: str) -> list[float]:
@@ -212,6 +215,34 @@ def test_nitrogen_has_the_viscosity_and_density_of_the_handbooks():
 def test_r134a_vapour_has_the_viscosity_of_the_handbooks():
     """From memory: dilute R-134a vapour at 25 C, 11.7 to 11.8 uPa s (Huber, Laesecke and Perkins 2003)."""
     assert fluids.vapour_viscosity_pa_s("R-134a", 1e5, 298.15) == pytest.approx(11.75e-6, rel=0.02)
+
+
+def test_the_mixing_rule_gives_the_worked_example_of_the_second_library():
+    """`chemicals` 1.5.2, `viscosity.Wilke`, its printed example: 5 % of 64.06 g/mol, 9.701614885866193e-06 Pa s."""
+    gases = (fluids.ThinGas(0.05, 1.34e-5, 64.06), fluids.ThinGas(0.95, 9.5029e-6, 46.07))
+    assert fluids.mixed_viscosity_pa_s(gases) == pytest.approx(9.701614885866193e-06, rel=1e-12)
+
+
+@pytest.mark.parametrize("code", ["R-404A", "R-407C", "R-410A", "R-513A", "R-454C"])
+def test_the_viscosity_of_a_blend_is_mixed_as_the_second_library_mixes_it(code):
+    """`chemicals` 1.5.2: the same components through its own Wilke and its own molar masses; 0.01 %."""
+    parts = {part: float(fraction) for part, fraction in catalogue.refrigerant(code).components}
+    amounts = [fraction / (MW(MIXED_CAS[part])) for part, fraction in parts.items()]
+    theirs = second_viscosity.Wilke(
+        [amount / sum(amounts) for amount in amounts],
+        [fluids.vapour_viscosity_pa_s(part, fluids.THIN_VAPOUR_PA, 298.15) for part in parts],
+        [MW(MIXED_CAS[part]) for part in parts],
+    )
+    assert fluids.blend_viscosity_pa_s(parts, 298.15) == pytest.approx(theirs, rel=1e-4)
+
+
+def test_hydrogen_has_the_viscosity_of_the_handbooks_and_five_per_cent_of_it_hardly_moves_nitrogen():
+    """From memory: CRC Handbook, 300 K: hydrogen 9.0 uPa s, nitrogen 17.9. By hand with those two: phi 0.277 and 1.90,
+
+    0.95 x 17.9 / (0.95 + 0.05 x 0.277) + 0.05 x 9.0 / (0.05 + 0.95 x 1.90) = 17.88 uPa s.
+    """
+    assert fluids.nitrogen_hydrogen_viscosity_pa_s(300.0, 101_325.0, 1.0) == pytest.approx(9.0e-6, rel=0.01)
+    assert fluids.nitrogen_hydrogen_viscosity_pa_s(300.0, 101_325.0, 0.05) == pytest.approx(17.88e-6, rel=0.003)
 
 
 @pytest.mark.parametrize("code", sorted(CAS))

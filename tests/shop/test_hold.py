@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shop.answers import PA_PER_PSI, MeasurementError
-from shop.hold import Hold, HoldReading, compensated_pa, judge, questions
+from shop.hold import GASES, NITROGEN_HYDROGEN, Hold, HoldReading, compensated_pa, judge, questions
+from shop.leakrate import WILKE
 
 ATMOSPHERE_PA = 101_325.0
 kelvins = st.floats(263, 323)
@@ -141,13 +142,50 @@ def test_never_called_tight() -> None:
     assert "tight" not in answer.sentence
 
 
-def test_a_blend_without_viscosity_is_given_as_a_throughput_and_says_why() -> None:
-    answer = judge(a_hold(refrigerant="R-404A"))
+def test_grams_a_year_name_their_refrigerant() -> None:
+    assert "a year of R-1234yf: the pressure held" in judge(a_hold(refrigerant="R-1234yf")).sentence
+    assert "as R-1234yf about" in judge(a_hold((0, 17, 20), (20, 16, 20), refrigerant="R-1234yf")).sentence
+
+
+@pytest.mark.parametrize("fell_to", [17, 16.5])
+def test_a_blend_is_an_estimate_from_its_components_and_says_so(fell_to: float) -> None:
+    answer = judge(a_hold((0, 17, 20), (20, fell_to, 20), refrigerant="R-404A"))
+    assert answer.smallest_visible_g_per_year is not None
+    assert "(viscosity estimated from the components, within a factor of about three)" in answer.sentence
+    assert WILKE in answer.sources
+    assert WILKE not in judge(a_hold()).sources
+
+
+def test_a_blend_with_a_component_without_viscosity_is_given_as_a_throughput_and_says_why() -> None:
+    answer = judge(a_hold(refrigerant="R-502"))
     assert answer.leak_g_per_year is None
     assert answer.time_to_see_limit_s is None
-    assert "R-404A" in answer.why_not
+    assert answer.why_not == "no viscosity for R-502: no viscosity data for R-115"
     assert "Pa m3/s of nitrogen" in answer.sentence
     assert answer.picture.limit is None
+
+
+def test_nitrogen_with_hydrogen_moves_nothing_that_could_be_read_and_says_that_it_is_an_estimate() -> None:
+    readings = a_hold((0, 17, 20), (20, 16.5, 22)).readings
+    dry, mixed = (judge(a_hold(readings=readings, gas=gas)) for gas in GASES)
+    assert mixed.compensated_change_pa == dry.compensated_change_pa
+    assert mixed.leak_pa_m3_s == dry.leak_pa_m3_s
+    assert dry.leak_g_per_year is not None
+    assert mixed.leak_g_per_year == pytest.approx(dry.leak_g_per_year, rel=0.01)
+    assert mixed.leak_g_per_year != dry.leak_g_per_year
+    assert WILKE in mixed.sources
+    assert ("Gas", "nitrogen with 5 % of hydrogen; its viscosity is an estimate") in mixed.workings
+    assert "nitrogen with hydrogen" in judge(a_hold(refrigerant="R-502", gas=NITROGEN_HYDROGEN)).words
+
+
+def test_where_the_atmosphere_came_from_is_said_and_moves_the_grams() -> None:
+    low = judge(a_hold(atmosphere_pa=84_500.0, atmosphere_by="by the barometer"))
+    assert low.workings[0] == ("Atmosphere", "84,500 Pa, by the barometer")
+    assert "barometer" not in str(judge(a_hold()).workings)
+
+
+def test_a_hold_that_did_not_move_has_a_leak_of_nothing_without_a_sign() -> None:
+    assert str(judge(a_hold()).leak_pa_m3_s) == "0.0"
 
 
 def test_an_uncertain_volume_widens_the_leak_but_not_the_verdict() -> None:
@@ -204,6 +242,7 @@ def test_the_picture_carries_readings_trend_blind_wedge_and_limit() -> None:
         ({"pressure_step_pa": 0.0}, "step of the gauge"),
         ({"temperature_step_k": -1.0}, "step of the thermometer"),
         ({"compensation": "none"}, "one of"),
+        ({"gas": "oxygen"}, "dry nitrogen, nitrogen with hydrogen"),
     ],
 )
 def test_what_cannot_be_is_refused_with_a_sentence(changes: dict[str, object], says: str) -> None:

@@ -133,7 +133,7 @@ def test_a_needle_gauge_never_tells_whatever_it_shows() -> None:
 
 
 def test_without_property_data_the_limit_is_a_throughput() -> None:
-    answer = judge(a_vacuum(refrigerant="R-404A"))
+    answer = judge(a_vacuum(refrigerant="R-502"))
     assert answer.smallest_visible_g_per_year is None
     assert "Pa m3/s of air" in answer.words
 
