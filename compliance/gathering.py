@@ -1,6 +1,6 @@
 """The facts that the rules look at, read from the database: some twenty queries, however many lines there are.
 
-Visits and lines of the last `WINDOW` count, and whatever is not finished. A proof of recovery is reckoned once for a
+Visits and lines of the last three years count, and whatever is not finished. A proof of recovery is reckoned once for a
 visit as it stands and remembered in the process. Times are in the workshop's zone; what is reversed is left out.
 """
 
@@ -21,7 +21,7 @@ from shop import proofs, visitlog
 from shop.models import Membership, Step, Visit, Workshop
 from shop.readings import CANNOT
 
-WINDOW = timedelta(days=400)  # a year and what is late in it
+WINDOW = timedelta(days=1_100)  # three years, as long as records are usually asked for
 PHOTO_IN_TIME = timedelta(days=1)
 TAKEN_OUT = Q(reversal=False, entry__reversal__isnull=True)
 DIFFERENCE = "weighing-difference"

@@ -1,0 +1,11 @@
+"""Every rule that is kept, and those that apply in a jurisdiction."""
+
+from compliance.rules.rule import Rule
+
+RULES: tuple[Rule, ...] = ()
+BY_ID = {rule.id: rule for rule in RULES}
+
+
+def rules_of(jurisdiction: str) -> tuple[Rule, ...]:
+    """Return the rules of a jurisdiction (us, eu, in, none) and those that hold everywhere."""
+    return tuple(rule for rule in RULES if not rule.jurisdictions or jurisdiction in rule.jurisdictions)
