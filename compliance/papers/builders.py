@@ -7,7 +7,10 @@ have such a document. It writes nothing, and two calls on the same records retur
 from datetime import date
 from typing import Protocol
 
-from compliance.papers.paper import Paper
+from compliance.papers.conversions import conversion_label
+from compliance.papers.paper import CONVERSION, RECOVERY, VISIT, Paper
+from compliance.papers.recoveries import recovery_certificate
+from compliance.papers.visits import visit_record
 from shop.models import Workshop
 
 
@@ -17,4 +20,8 @@ class Builder(Protocol):
     def __call__(self, workshop: Workshop, about: str, *, today: date) -> Paper: ...
 
 
-BUILDERS: dict[str, Builder] = {}
+BUILDERS: dict[str, Builder] = {
+    VISIT: visit_record,
+    RECOVERY: recovery_certificate,
+    CONVERSION: conversion_label,
+}

@@ -1,0 +1,273 @@
+"""What the papers of one visit share: the visit with its verdicts, its lines of the book, masses and people in words.
+
+The lines are found in the book by the visit's context, so that a line written anew after a correction counts and a
+reversed one does not, whatever the log says of its step.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any, Literal
+
+from compliance.papers.paper import NothingToIssue, Table
+from compliance.papers.wording import Wording, number_in, wording_of
+from inventory.atmosphere import standard_pressure_pa
+from inventory.causes import BASES, CYLINDER, PROCESS
+from inventory.models import Account, Movement, Weighing
+from inventory.quantities import show_mass
+from inventory.tables import NARROW, figure, mass_number
+from shop import proofs, verdicts
+from shop.models import Certification, Step, User, Visit, Workshop
+from shop.steps import BY_NAME
+from shop.verdicts import Told
+from shop.visitacts import living
+from shop.visitlog import BESIDE, with_log
+
+OUT = proofs.OUT
+NO_NUMBER = "not known"
+HANDS_ON = (
+    "recovery",
+    "remainder settled",
+    "circuit opened",
+    "part in",
+    "flush",
+    "high voltage isolated",
+    "pressure hold",
+    "leak search",
+    "repair",
+    "pulling vacuum",
+    "vacuum hold",
+    "charge",
+    "after-search",
+    "conversion done",
+)
+GIVE_OR_TAKE = "Give or take is twice the standard uncertainty of the readings."
+
+
+@dataclass(frozen=True)
+class Leg:
+    """Gas that came out of the vehicle or went into it by one line, with the readings that stand behind it."""
+
+    movement: Movement
+    step: Step | None
+    before: Weighing | None = None
+    after: Weighing | None = None
+
+    @property
+    def seq(self) -> int:
+        """The number of its line of the book."""
+        return int(self.movement.entry.seq)
+
+    @property
+    def mass_mg(self) -> int:
+        """Its mass."""
+        return int(self.movement.mass_mg)
+
+    @property
+    def cylinder(self) -> Account:
+        """The account at the other end: a cylinder, as a rule."""
+        return self.movement.target if self.movement.cause in OUT else self.movement.source
+
+    @property
+    def lines(self) -> tuple[int, ...]:
+        """The lines it rests on: its own, and that of a reading before which has a line of its own."""
+        return (self.seq, *((int(self.before.entry.seq),) if self.before else ()))
+
+    def figures(self) -> dict[str, Any]:
+        """Its figures for scripts; masses in milligrams, `u_mg` standard."""
+        one = self.movement
+        return {
+            "line": self.seq,
+            "refrigerant": one.refrigerant,
+            "grade": one.grade,
+            "mass_mg": self.mass_mg,
+            "u_mg": round(one.u_mg),
+            "basis": one.basis,
+            "cylinder": str(self.cylinder),
+            "before_mg": int(self.before.gross_mg) if self.before else None,
+            "after_mg": int(self.after.gross_mg) if self.after else None,
+        }
+
+
+@dataclass(frozen=True)
+class OfVisit:
+    """A visit with what its steps say, and what its standing lines moved."""
+
+    workshop: Workshop
+    visit: Visit
+    shared: verdicts.Around
+    told: dict[int, Told]
+    out: tuple[Leg, ...]
+    into: tuple[Leg, ...]
+    beside: tuple[Movement, ...]
+
+    @property
+    def wording(self) -> Wording:
+        """The unit of mass and the zone of the workshop."""
+        return wording_of(self.workshop)
+
+    def when(self, at: datetime) -> str:
+        """Return a moment to the minute in the workshop's zone."""
+        return self.wording.when(at)
+
+    def day(self, at: datetime) -> date:
+        """Return the day of a moment in the workshop's zone."""
+        return at.astimezone(self.wording.zone).date()
+
+    def last(self, kind: str) -> Step | None:
+        """Return the last standing step of a kind."""
+        found = living(self.visit, kind)
+        return found[-1] if found else None
+
+    def says(self, step: Step | None) -> str:
+        """Return the verdict of a step as a sentence; empty where it has none."""
+        told = self.told.get(step.pk) if step else None
+        return told.sentence if told else ""
+
+    def mass(self, mass_mg: int) -> str:
+        """Return a mass as these papers print it: grams, or pounds with the grams of the sentences in brackets."""
+        grams = grams_said(mass_mg)
+        if self.workshop.mass_unit != "lb":
+            return grams
+        return f"{show_mass(mass_mg, unit='lb', step_mg=453)} ({grams})"
+
+    def give_or_take(self, u_mg: float) -> str:
+        """Return twice a standard uncertainty, or that none is known."""
+        return self.mass(round(2 * u_mg)) if u_mg else NO_NUMBER
+
+    def amount(self, legs: Sequence[Leg]) -> str:
+        """Return what legs moved together: "868 g, give or take 4 g"."""
+        doubt = self.give_or_take(u_of(legs))
+        end = "give or take not known" if doubt == NO_NUMBER else f"give or take {doubt}"
+        return f"{self.mass(sum(leg.mass_mg for leg in legs))}, {end}"
+
+    def gas_said(self, legs: Sequence[Leg]) -> str:
+        """Return what legs moved, by refrigerant and grade: "784 g, give or take 2 g, of R-134a virgin"."""
+        kinds = dict.fromkeys((leg.movement.refrigerant, leg.movement.grade) for leg in legs)
+        parts = []
+        for code, grade in kinds:
+            same = [leg for leg in legs if (leg.movement.refrigerant, leg.movement.grade) == (code, grade)]
+            parts.append(f"{self.amount(same)}, of {code} {grade}")
+        return "; ".join(parts)
+
+
+def grams_said(mass_mg: int) -> str:
+    """Return whole grams, thousands parted as in the sentences of the log; below ten grams with one decimal."""
+    decimals = 0 if abs(mass_mg) >= 9_950 or mass_mg % 1000 == 0 else 1
+    return f"{commas(figure(mass_number(mass_mg, 'g', decimals), decimals))} g"
+
+
+def commas(text: str) -> str:
+    """Return a figure with its thousands parted by commas."""
+    return text.replace(NARROW, ",")
+
+
+def u_of(legs: Iterable[Leg]) -> float:
+    """Return the standard uncertainty (mg) of what legs moved together; the span error of a scale adds linearly."""
+    return proofs.total_u(leg.movement for leg in legs).total_g * 1000
+
+
+def of_visit(workshop: Workshop, about: str) -> OfVisit:
+    """Return the visit that `about` names (``visit:12``) with its verdicts and lines; raises `NothingToIssue`."""
+    number = number_in(about, "visit")
+    visits = with_log(Visit.objects.filter(workshop=workshop)).select_related("workshop__book")
+    visit = visits.filter(number=number).first()
+    if visit is None:
+        raise NothingToIssue(f"There is no visit {number} in this workshop.")
+    shared = verdicts.around(visit, standard_pressure_pa(workshop.altitude_m))
+    told = {}
+    for step in visit.steps.all():
+        step.visit = visit
+        if (said := verdicts.told(step, shared)) is not None:
+            told[step.pk] = said
+    moved = _movements(visit)
+    return OfVisit(
+        workshop,
+        visit,
+        shared,
+        told,
+        out=tuple(_legs(visit, moved, OUT)),
+        into=tuple(_legs(visit, moved, ("charge",))),
+        beside=tuple(one for one in moved if one.cause in BESIDE and one.cause != "found-in-vehicle"),
+    )
+
+
+def _movements(visit: Visit) -> list[Movement]:
+    """Return the standing movements of a visit in the order of their lines."""
+    rows = Movement.objects.filter(
+        entry__book=visit.workshop.book, entry__context=visit.context, reversal=False, entry__reversal__isnull=True
+    )
+    return list(rows.select_related("entry", "source", "target", "scale").order_by("entry__occurred_at", "pk"))
+
+
+def _legs(visit: Visit, moved: Sequence[Movement], causes: Sequence[str]) -> list[Leg]:
+    steps = {step.entry_id: step for step in visit.steps.all() if step.entry_id}  # the newest entered anew comes last
+    return [
+        Leg(one, steps.get(one.entry_id), *_readings(one))
+        for one in moved
+        if one.cause in causes and one.target.kind != PROCESS
+    ]
+
+
+def _readings(movement: Movement) -> tuple[Weighing | None, Weighing | None]:
+    """Return the two readings of the cylinder that a leg rests on; none of a line that no reading is kept with."""
+    account = movement.target if movement.target.kind == CYLINDER else movement.source
+    own = account.weighings.select_related("entry", "scale").order_by("pk")
+    after = own.filter(entry=movement.entry, role=Weighing.AFTER).last()
+    if after is None:
+        return None, None
+    return own.filter(pk__lt=after.pk, role=Weighing.BEFORE, entry__reversal__isnull=True).last(), after
+
+
+def gross_said(reading: Weighing | None, leg: Leg, unit: Literal["kg", "lb"]) -> str:
+    """Return a reading as the scale shows it, or what stands in its place."""
+    if reading is not None:
+        return show_mass(int(reading.gross_mg), step_mg=min(1000, int(reading.step_mg)), unit=unit)
+    return "written anew" if leg.movement.basis == "pair" else BASES[leg.movement.basis]
+
+
+# --- people and their certificates --------------------------------------------------------------------------------
+
+
+def people_table(one: OfVisit, kinds: Sequence[str] = HANDS_ON) -> Table:
+    """Return who did what and who answered for it, with what each held on that day."""
+    deeds: dict[tuple[str, str, str], list[str]] = {}
+    for step, did in _deeds(one, kinds):
+        days, words = one.day(step.occurred_at), BY_NAME[step.kind].words
+        for person, part in did:
+            row = deeds.setdefault((str(person), part, certificates_on(person, days)), [])
+            row.append(f"{words}, {days.isoformat()}")
+    rows = tuple((name, part, _by_day(words), held) for (name, part, held), words in deeds.items())
+    return Table("Who did it, who answers for it", ("Person", "Part", "Of", "Certificate on that day"), rows)
+
+
+def _deeds(one: OfVisit, kinds: Sequence[str]) -> list[tuple[Step, tuple[tuple[User, str], ...]]]:
+    found: list[tuple[Step, tuple[tuple[User, str], ...]]] = []
+    standing = [step for kind in kinds for step in living(one.visit, kind)]
+    for step in sorted(standing, key=lambda each: (each.occurred_at, each.pk)):
+        if step.answers is None or step.answers == step.doer:
+            found.append((step, ((step.doer, "did it and answers for it"),)))
+        else:
+            found.append((step, ((step.doer, "did it"), (step.answers, "answers for it"))))
+    return found
+
+
+def _by_day(words: Sequence[str]) -> str:
+    """Return "recovery, charge (2025-03-03)", each thing once."""
+    days: dict[str, list[str]] = {}
+    for text in dict.fromkeys(words):
+        what, _, when = text.rpartition(", ")
+        days.setdefault(when, []).append(what)
+    return "; ".join(f"{', '.join(what)} ({when})" for when, what in days.items())
+
+
+def certificates_on(person: User, day: date) -> str:
+    """Return the certificates that a person held on a day: scheme and number; what is not known is said."""
+    rows = list(Certification.objects.filter(user=person).order_by("pk"))
+    held = [one for one in rows if one.holds_on(day)]
+    if held:
+        return "; ".join(f"{one.scheme}, no. {one.number}" for one in held)
+    endless = [one for one in rows if one.expires_on is None and (one.issued_on is None or one.issued_on <= day)]
+    if endless:
+        return "; ".join(f"{one.scheme}, no. {one.number}, its end not entered" for one in endless)
+    return "none on that day"

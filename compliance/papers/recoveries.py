@@ -1,0 +1,250 @@
+"""The recovery certificate: what came out of a vehicle, what should have, what can remain, and where it is now."""
+
+from datetime import date
+from typing import Any, Literal
+
+from compliance.papers.gas import Whereabouts, whereabouts
+from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, gross_said, of_visit, people_table, u_of
+from compliance.papers.paper import RECOVERY, Block, Facts, NothingToIssue, Paper, Signatures, Table, Words
+from compliance.papers.wording import NOT_ENTERED, day_said, issuer_of
+from inventory.causes import CAUSES, VEHICLE
+from inventory.cautions import CAUTIONS
+from inventory.models import Movement, Scale
+from inventory.quantities import show_mass
+from shop import proofs
+from shop.models import Step, Workshop
+from shop.proofs import OPEN_STATES
+from shop.recovery import EVIDENCE, WITNESSED, RecoveryAnswer, StandingAnswer
+from shop.steps import said, text_of
+
+KINDS = ("standing pressure", "identified", "recovery", "remainder settled")
+UNDONE = "The step that held the final pressure is reversed with its line, so no proof is reckoned: enter it anew."
+
+
+def recovery_certificate(workshop: Workshop, about: str, *, today: date) -> Paper:
+    """Return the certificate of a visit's recovery, or of its arrival empty; raises `NothingToIssue` for neither."""
+    one = of_visit(workshop, about)
+    legs = proofs.legs(one.visit)
+    emptiness = "" if one.out or legs else _arrived_empty(one)
+    gone = [whereabouts(one, leg, to_whom=True) for leg in one.out]
+    blocks = (
+        _vehicle(one),
+        Words("Arrived empty" if emptiness else "Recovered", _verdict(one, emptiness), strong=True),
+        *_recovered(one, legs),
+        _standing(one, emptiness),
+        *_reckoned(one),
+        Facts("Evidence of a loss before arrival", _evidence(one)),
+        *_gone(one, gone),
+        people_table(one, KINDS),
+        Signatures(("Who answers for it", "For the workshop")),
+    )
+    lines = {seq for leg in one.out for seq in leg.lines}
+    lines |= {int(step.entry.seq) for step in legs if step.entry}
+    lines |= {seq for place in gone for seq in place.lines} | {int(each.entry.seq) for each in one.beside}
+    return Paper(
+        kind=RECOVERY,
+        title=f"Recovery certificate, visit {one.visit.number}{': arrived empty' if emptiness else ''}",
+        about=about,
+        issuer=issuer_of(workshop),
+        blocks=blocks,
+        lines=tuple(sorted(lines)),
+        bases=(GIVE_OR_TAKE, *_scales(one)),
+        sources=_sources(one),
+        cautions=(CAUTIONS["connect"].sentence, "Recovered mass may hold oil, air and water as well."),
+        figures=_figures(one, emptiness),
+    )
+
+
+def verdict_of(one: OfVisit) -> RecoveryAnswer | None:
+    """Return the answer of the recovery's proof; None where none can be reckoned."""
+    return one.shared.proof.answer if one.shared.proof is not None else None
+
+
+def standing_of(one: OfVisit) -> StandingAnswer | None:
+    """Return what the standing pressure on arrival says; None where it was not read or bounds nothing."""
+    step = one.last("standing pressure")
+    told = one.told.get(step.pk) if step else None
+    return told.answer if told and isinstance(told.answer, StandingAnswer) else None
+
+
+def evidence_letter(one: OfVisit) -> str | None:
+    """Return the class of evidence, A to E: as it was settled, else the best that the steps reach.
+
+    None where no loss needs any: what should have been inside is accounted for, and nothing was settled.
+    """
+    answer = verdict_of(one)
+    if answer is not None and answer.verdict == "accounted for" and not _settled(one):
+        return None
+    settled = one.last("remainder settled")
+    chosen = text_of(settled.data, "evidence")[:1] if settled else ""
+    return chosen or proofs.evidence_of(one.visit, one.shared.atmosphere_pa).letter
+
+
+def _arrived_empty(one: OfVisit) -> str:
+    """Return the sentence that it arrived empty; raises `NothingToIssue` where nothing shows it."""
+    standing, received = standing_of(one), one.last("received")
+    if standing is not None and standing.verdict == "empty":
+        return one.says(one.last("standing pressure"))
+    if standing is not None:
+        raise NothingToIssue(f"Nothing was recovered in visit {one.visit.number}, and {_lower(standing.sentence)}")
+    state = text_of(received.data, "state") if received else ""
+    letter = evidence_letter(one)
+    if state in OPEN_STATES and letter in WITNESSED:
+        return f"Arrived empty, evidence {letter} ({EVIDENCE[letter]}): its state on arrival was “{state}”."
+    raise NothingToIssue(
+        f"Nothing was recovered in visit {one.visit.number}, and nothing shows that it arrived empty: no standing "
+        "pressure is entered, and no photo of an open circuit."
+    )
+
+
+def _lower(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:]
+
+
+def _verdict(one: OfVisit, emptiness: str) -> tuple[str, ...]:
+    if emptiness:
+        return (emptiness, "Nothing was recovered, and no line of the book says otherwise.")
+    amount = f"{one.gas_said(one.out)}, came out of the vehicle." if one.out else "Nothing came out by the readings."
+    legs = proofs.legs(one.visit)
+    return tuple(filter(None, (amount, one.says(legs[-1]) if legs else UNDONE)))
+
+
+def _vehicle(one: OfVisit) -> Facts:
+    vehicle, arrival = one.visit.vehicle, proofs.at_arrival(one.visit)
+    return Facts(
+        "The vehicle",
+        (
+            ("Plate", vehicle.registration),
+            ("Make and model", vehicle.make_model or NOT_ENTERED),
+            ("Refrigerant when it came", arrival.refrigerant or "not known"),
+            ("Visit", f"{one.visit.number}, from {one.when(one.visit.opened_at)}"),
+        ),
+    )
+
+
+def _recovered(one: OfVisit, legs: list[Step]) -> tuple[Block, ...]:
+    if not one.out and not legs:
+        return ()
+    heads = ("Line", "When", "Into", "Before", "After", "Refrigerant", "Mass", "Give or take", "Why it stopped")
+    rows = [_row(one, leg) for leg in one.out]
+    moved = {leg.movement.entry_id for leg in one.out}
+    rows += [_nothing(one, step) for step in legs if step.entry and step.entry_id not in moved]
+    if len(one.out) > 1:
+        total, doubt = one.mass(sum(leg.mass_mg for leg in one.out)), one.give_or_take(u_of(one.out))
+        rows.append(("All legs", "", "", "", "", "", total, doubt, ""))
+    return (Table("What was recovered; readings are gross", heads, tuple(rows), numeric=(3, 4, 6, 7)),)
+
+
+def _row(one: OfVisit, leg: Leg) -> tuple[str, ...]:
+    gas, unit = leg.movement, _unit(one)
+    stopped = text_of(leg.step.data, "stopped") if leg.step else "written anew after a correction"
+    return (
+        str(leg.seq),
+        one.when(gas.entry.occurred_at),
+        str(leg.cylinder),
+        gross_said(leg.before, leg, unit),
+        gross_said(leg.after, leg, unit),
+        f"{gas.refrigerant} {gas.grade}",
+        one.mass(leg.mass_mg),
+        one.give_or_take(gas.u_mg),
+        stopped or NOT_ENTERED,
+    )
+
+
+def _nothing(one: OfVisit, step: Step) -> tuple[str, ...]:
+    """The row of a leg whose readings show that nothing moved."""
+    entry = step.entry
+    assert entry is not None  # noqa: S101 - for the type: legs without a line are not asked about
+    gross = [show_mass(int(each.gross_mg), unit=_unit(one)) for each in entry.weighings.order_by("line")]
+    stopped = text_of(step.data, "stopped") or NOT_ENTERED
+    ends = (gross[0], gross[-1]) if gross else ("not weighed", "not weighed")
+    return (str(entry.seq), one.when(entry.occurred_at), "", *ends, "", "nothing", "", stopped)
+
+
+def _unit(one: OfVisit) -> Literal["kg", "lb"]:
+    return one.wording.unit
+
+
+def _scales(one: OfVisit) -> tuple[str, ...]:
+    scales = {each.scale.pk: each.scale for leg in one.out for each in (leg.before, leg.after) if each}
+    return tuple(f"Weighed on {scale}: {_scale_said(scale)}." for scale in scales.values())
+
+
+def _scale_said(scale: Scale) -> str:
+    step, serial = show_mass(int(scale.step_mg), unit="g"), f", serial {scale.serial}" if scale.serial else ""
+    return f"steps of {step}{serial}, check good until {day_said(scale.calibrated_until)}"
+
+
+def _standing(one: OfVisit, emptiness: str) -> Facts:
+    step = one.last("standing pressure")
+    if step is None:
+        return Facts("Standing pressure on arrival", (("Reading", NOT_ENTERED),))
+    rows = [
+        ("Reading", f"{said(step.data, 'pressure')}, {one.when(step.occurred_at)}"),
+        ("Coldest part", said(step.data, "coldest") or NOT_ENTERED),
+        ("Gauge", said(step.data, "gauge") or NOT_ENTERED),
+        ("Photo", said(step.data, "photo") or "none entered"),
+    ]
+    if one.says(step) != emptiness:
+        rows.append(("What it says", one.says(step)))
+    return Facts("Standing pressure on arrival", tuple(rows))
+
+
+def _reckoned(one: OfVisit) -> tuple[Block, ...]:
+    answer, proof = verdict_of(one), one.shared.proof
+    if answer is None or proof is None:
+        return ()
+    rows = [row for row in answer.workings if not row[0].startswith("Evidence")]
+    rows[0] = (rows[0][0], f"{rows[0][1]} ({proof.expected_words})")
+    bound = "none: liquid may remain" if answer.residual_max_g is None else f"{answer.residual_max_g:.1f} g"
+    rows.append(("What can remain, at most", bound))
+    rows.append(("What would change it", " ".join((*answer.would_change, *proof.assumed))))
+    return (Facts("Expected against recovered", tuple(rows)),)
+
+
+def _evidence(one: OfVisit) -> tuple[tuple[str, str], ...]:
+    letter = evidence_letter(one)
+    if letter is None:
+        return (("Class", "none is needed: what should have been inside is accounted for"),)
+    rows = [("Class", f"{letter}: {EVIDENCE[letter]}")]
+    for each in _settled(one):
+        words = CAUSES[each.cause].words.capitalize()
+        rows.append((words, f"{one.mass(int(each.mass_mg))}, line {each.entry.seq}"))
+    return tuple(rows)
+
+
+def _settled(one: OfVisit) -> list[Movement]:
+    return [each for each in one.beside if each.source.kind == VEHICLE]
+
+
+def _gone(one: OfVisit, gone: list[Whereabouts]) -> tuple[Block, ...]:
+    if not gone:
+        return ()
+    rows = [(f"From line {leg.seq}", place.words) for leg, place in zip(one.out, gone, strict=True)]
+    return (Facts("Where the gas is now", tuple(rows)),)
+
+
+def _sources(one: OfVisit) -> tuple[str, ...]:
+    answers = (standing_of(one), verdict_of(one))
+    return tuple(dict.fromkeys(text for answer in answers if answer for text in answer.sources))
+
+
+def _figures(one: OfVisit, emptiness: str) -> dict[str, Any]:
+    answer, standing = verdict_of(one), standing_of(one)
+    return {
+        "visit": one.visit.number,
+        "recovered_mg": sum(leg.mass_mg for leg in one.out),
+        "recovered_u_mg": round(u_of(one.out)),
+        "legs": [leg.figures() for leg in one.out],
+        "verdict": "arrived empty" if emptiness else answer.verdict if answer else None,
+        "evidence": evidence_letter(one),
+        "short_mg": _mg(answer.missing_g if answer else None),
+        "limit_mg": _mg(answer.limit_g if answer else None),
+        "residue_bound_mg": _mg(answer.residual_max_g if answer else standing.at_most_g if standing else None),
+        "standing_at_least_mg": _mg(standing.at_least_g if standing else None),
+        "standing_at_most_mg": _mg(standing.at_most_g if standing else None),
+    }
+
+
+def _mg(grams: float | None) -> int | None:
+    return None if grams is None else round(grams * 1000)

@@ -1,0 +1,311 @@
+"""The visit record for the owner of a vehicle: what came out, what went in, what was done, how it was proved.
+
+It bears the plate and no name of a customer. Sentences on measurements are those of the log; nothing is reckoned anew.
+"""
+
+from datetime import date
+from typing import Any
+
+from compliance.papers.conversions import from_of
+from compliance.papers.gas import Climate, Whereabouts, climate_of, whereabouts
+from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, of_visit, people_table, u_of
+from compliance.papers.paper import VISIT, Block, Facts, Paper, Signatures, Table, Words
+from compliance.papers.recoveries import evidence_letter, standing_of, verdict_of
+from compliance.papers.wording import NOT_ENTERED, counted, issuer_of
+from inventory import catalogue
+from inventory.catalogue import MIXED
+from inventory.causes import BASES, CAUSES
+from inventory.cautions import CAUTIONS
+from inventory.models import Movement
+from shop import proofs
+from shop.models import Conversion, Workshop
+from shop.recovery import EVIDENCE
+from shop.steps import BY_NAME, Asked, said, text_of
+from shop.visitacts import living
+from shop.visitlog import open_points
+
+UNDER_PRESSURE = (
+    "The circuit holds refrigerant under pressure. It is opened by nobody but people trained for it, with the gas "
+    "recovered first."
+)
+OWNERSHIP = "not entered; the book has it as stock of the workshop"
+NO_SEARCH = "No joint was searched: a leak smaller than the limits named here was not looked for."
+NO_PROOF = "No pressure hold, vacuum hold or leak search is entered, so nothing shows that it holds its gas."
+
+
+def visit_record(workshop: Workshop, about: str, *, today: date) -> Paper:
+    """Return the record of a visit for the vehicle's owner; raises `NothingToIssue` where there is no such visit."""
+    one = of_visit(workshop, about)
+    points, climate = open_points(one.visit, workshop), climate_of(one)
+    gone = [whereabouts(one, leg, to_whom=False) for leg in one.out]
+    gases = _gases(one)
+    blocks = (
+        _vehicle(one),
+        Words("In short", _in_short(one, points), strong=True),
+        *_flammable(gases),
+        _moved(one),
+        Words("Still open", (_open_said(points),), strong=True),
+        Facts("What was in it when it came, and what was done", (*_was_in_it(one), *_work(one))),
+        Facts("How it was proved, and with what limit", _proved(one)),
+        Facts("The gas afterwards", _afterwards(gone, climate)),
+        *_conversion(one),
+        people_table(one),
+        Signatures(("For the workshop",)),
+    )
+    moved = (*one.out, *one.into)
+    lines = {seq for leg in moved for seq in leg.lines} | {int(each.entry.seq) for each in one.beside}
+    return Paper(
+        kind=VISIT,
+        title=f"Visit record, visit {one.visit.number}",
+        about=about,
+        issuer=issuer_of(workshop),
+        blocks=blocks,
+        lines=tuple(sorted(lines | {seq for place in gone for seq in place.lines})),
+        bases=(GIVE_OR_TAKE, f"GWP: {climate.basis}"),
+        sources=_sources(one, climate),
+        cautions=_cautions(gases),
+        figures=_figures(one, points, climate),
+    )
+
+
+def _vehicle(one: OfVisit) -> Facts:
+    visit, vehicle = one.visit, one.visit.vehicle
+    received = one.last("received")
+    data = received.data if received else {}
+    ended = f" to {one.when(visit.closed_at)}" if visit.closed_at else ""
+    return Facts(
+        "The vehicle",
+        (
+            ("Plate", vehicle.registration),
+            ("Make and model", vehicle.make_model or NOT_ENTERED),
+            ("Visit", f"{visit.number}, from {one.when(visit.opened_at)}{ended}, {visit.state}"),
+            ("Odometer", said(data, "odometer") or NOT_ENTERED),
+            ("State on arrival", said(data, "state") or NOT_ENTERED),
+        ),
+    )
+
+
+def _in_short(one: OfVisit, points: tuple[Asked, ...]) -> tuple[str, ...]:
+    came = f"Out: {one.gas_said(one.out)}." if one.out else "Nothing was taken out."
+    went = f"In: {one.gas_said(one.into)}." if one.into else "Nothing was charged."
+    ends = f"{counted(len(points), 'thing')} still open, listed below." if points else "Nothing is still open."
+    handed = one.last("hand-over")
+    look = f"When to look again: {said(handed.data if handed else {}, 'next_look') or NOT_ENTERED}."
+    return (came, went, *filter(None, (_recovery_said(one),)), *_evidence(one), f"{ends} {look}")
+
+
+def _afterwards(gone: list[Whereabouts], climate: Climate) -> tuple[tuple[str, str], ...]:
+    rows = [("What came out", place.words) for place in gone]
+    rows += [("Whose that is", OWNERSHIP)] if gone else []
+    return (*rows, ("Climate", climate.words))
+
+
+def _recovery_said(one: OfVisit) -> str:
+    """Return what shows what came out: the proof at the last leg, else that it arrived empty."""
+    legs, standing = proofs.legs(one.visit), standing_of(one)
+    if legs:
+        return one.says(legs[-1])
+    if standing is not None and standing.verdict == "empty":
+        return one.says(one.last("standing pressure"))
+    return ""
+
+
+def _evidence(one: OfVisit) -> tuple[str, ...]:
+    """Return the class of evidence of a loss before arrival, where there was one."""
+    answer = verdict_of(one)
+    lost = any(each.cause in ("lost-on-the-road", "vehicle-shortfall") for each in one.beside)
+    settled = one.last("remainder settled")
+    if not lost and (answer is None or answer.verdict == "accounted for"):
+        return ()
+    letter = evidence_letter(one)
+    words = f"Evidence of the loss before it came: class {letter}, {EVIDENCE[letter]}." if letter else ""
+    return tuple(filter(None, (one.says(settled), words)))
+
+
+def _gases(one: OfVisit) -> tuple[str, ...]:
+    """Return the refrigerants that are in the vehicle or were handled: what was charged first."""
+    codes = [leg.movement.refrigerant for leg in (*one.into, *one.out)] or [one.visit.vehicle.refrigerant]
+    return tuple(dict.fromkeys(code for code in codes if code))
+
+
+def _flammable(gases: tuple[str, ...]) -> tuple[Block, ...]:
+    burning = [code for code in gases if code != MIXED and catalogue.refrigerant(code).flammable]
+    if not burning:
+        return ()
+    words = tuple(f"{code} is of safety class {catalogue.refrigerant(code).safety_class}." for code in burning)
+    return (Words("FLAMMABLE", (*words, CAUTIONS["flammable"].sentence), strong=True),)
+
+
+def _moved(one: OfVisit) -> Table:
+    rows = [_leg_row(one, leg) for leg in (*one.out, *one.into)]
+    rows += [_beside_row(one, each) for each in one.beside]
+    for what, legs in (("Out in all", one.out), ("In in all", one.into)):
+        if len(legs) > 1:
+            rows.append(
+                (what, "", "", "", one.mass(sum(leg.mass_mg for leg in legs)), one.give_or_take(u_of(legs)), "", "")
+            )
+    heads = ("What", "Cylinder", "Refrigerant", "Grade", "Mass", "Give or take", "By", "Line")
+    return Table("Refrigerant out and in", heads, tuple(rows), numeric=(4, 5, 7))
+
+
+def _leg_row(one: OfVisit, leg: Leg) -> tuple[str, ...]:
+    gas = leg.movement
+    way = f"to {leg.cylinder}" if leg in one.out else f"from {leg.cylinder}"
+    what = "Out" if leg in one.out else "In"
+    doubt = one.give_or_take(gas.u_mg)
+    return (what, way, gas.refrigerant, gas.grade, one.mass(leg.mass_mg), doubt, BASES[gas.basis], str(leg.seq))
+
+
+def _beside_row(one: OfVisit, each: Movement) -> tuple[str, ...]:
+    words = CAUSES[each.cause].words
+    doubt, mass = one.give_or_take(each.u_mg), one.mass(int(each.mass_mg))
+    what = words[:1].upper() + words[1:]
+    return (
+        what,
+        f"to {each.target}",
+        each.refrigerant,
+        each.grade,
+        mass,
+        doubt,
+        BASES[each.basis],
+        str(each.entry.seq),
+    )
+
+
+def _was_in_it(one: OfVisit) -> tuple[tuple[str, str], ...]:
+    arrival, label = proofs.at_arrival(one.visit), one.last("label read")
+    stood, seen = one.last("standing pressure"), one.last("identified")
+    book = ", ".join(f"{one.mass(mass)} {code}" for code, mass in arrival.held_mg.items() if mass > 0)
+    rows = [
+        ("By its label", _label_said(one) if label else NOT_ENTERED),
+        ("By the book", f"{book}, {arrival.content}" if book else "nothing that the book knows of"),
+        ("Standing pressure", one.says(stood) if stood else NOT_ENTERED),
+        ("Identifier", (said(seen.data, "shares") or said(seen.data, "result")) if seen else NOT_ENTERED),
+    ]
+    return tuple(rows)
+
+
+def _label_said(one: OfVisit) -> str:
+    label = one.last("label read")
+    assert label is not None  # noqa: S101 - for the type
+    if text_of(label.data, "label") == "no label":
+        return "no label"
+    mass, tolerance = label.data.get("mass"), label.data.get("tolerance")
+    words = f"{one.mass(int(mass['mg']))}" if mass else "mass not entered"
+    words += f", plus or minus {one.mass(int(tolerance['mg']))}" if tolerance else ""
+    return f"{words}, of {text_of(label.data, 'refrigerant') or 'a refrigerant not entered'}"
+
+
+def _work(one: OfVisit) -> tuple[tuple[str, str], ...]:
+    rows = [("Repaired", f"{said(s.data, 'joint')}: {said(s.data, 'what')}") for s in living(one.visit, "repair")]
+    rows += [("Taken out", said(s.data, "part")) for s in living(one.visit, "part out")]
+    for step in living(one.visit, "part in"):
+        parts = [said(step.data, name) for name in ("part", "condition")]
+        parts += [f"no. {text}" for text in (said(step.data, "number"),) if text]
+        parts += [f"seal {text}" for text in (said(step.data, "seal"),) if text]
+        rows.append(("Fitted", ", ".join(filter(None, parts))))
+    rows += [
+        ("Flushed", f"{said(s.data, 'parts') or 'parts not entered'}, with {said(s.data, 'agent')}")
+        for s in living(one.visit, "flush")
+    ]
+    if oil := one.last("oil balance"):
+        rows.append(("Oil", f"{said(oil.data, 'out')} out, {said(oil.data, 'in')} in, {said(oil.data, 'type')}"))
+    rows += [("Advised", said(s.data, "advised")) for s in living(one.visit, "declined")]
+    rows += [("Declined", said(s.data, "declined")) for s in living(one.visit, "declined")]
+    return tuple(rows) or (("Repaired and fitted", "nothing is entered"),)
+
+
+def _proved(one: OfVisit) -> tuple[tuple[str, str], ...]:
+    """Return hold and search in one sentence with both limits; a large coarse limit never stands alone."""
+    searches = living(one.visit, "leak search")
+    held, vacuum, after = (one.last(kind) for kind in ("pressure hold", "vacuum hold", "after-search"))
+    rows = [("Search and hold" if held else "Search", one.says(step)) for step in searches]
+    if after:
+        rows.append(("With the charge in", one.says(after)))
+    if held and not searches:
+        rows.append(("Pressure hold", f"A coarse check: {_lower(one.says(held))}"))
+    if vacuum:
+        rows.append(("Vacuum hold", f"A coarse check: {_lower(one.says(vacuum))}"))
+    if not (searches or after):
+        rows.append(("Search", NO_SEARCH if held or vacuum else NO_PROOF))
+    if running := one.last("running test"):
+        rows.append(("Running test", one.says(running)))
+    return tuple(rows)
+
+
+def _lower(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:]
+
+
+def _conversion(one: OfVisit) -> tuple[Block, ...]:
+    """Return what the next workshop needs to know of a converted vehicle; it travels with the car."""
+    step, vehicle = one.last("conversion done"), one.visit.vehicle
+    if step is not None:
+        charge = one.amount(one.into) if one.into else NOT_ENTERED
+        rows = [
+            ("From, to", f"{from_of(one, step) or NOT_ENTERED} to {text_of(step.data, 'to')}"),
+            ("Date", one.day(step.occurred_at).isoformat()),
+            ("Charge", charge),
+            ("Oil", said(step.data, "lubricant") or NOT_ENTERED),
+        ]
+        high, low = (said(step.data, name) or NOT_ENTERED for name in ("high_fitting", "low_fitting"))
+        rows.append(("Fittings", f"high side {high}, low side {low}"))
+        return (Facts("Converted: keep this with the vehicle", tuple(rows)),)
+    before = Conversion.objects.filter(vehicle=vehicle, done_on__lte=one.day(one.visit.opened_at))
+    last = before.exclude(visit=one.visit).order_by("-done_on", "-pk").first()
+    if last is None:
+        return ()
+    charge = one.amount(one.into) if one.into else "none in this visit"
+    rows = [
+        ("From, to", f"{last.from_refrigerant or NOT_ENTERED} to {last.to_refrigerant}"),
+        ("Date", last.done_on.isoformat()),
+        ("Charge", charge),
+        ("Oil", said(last.details, "lubricant") or NOT_ENTERED),
+    ]
+    return (Facts("Converted earlier: keep this with the vehicle", tuple(rows)),)
+
+
+def _open_said(points: tuple[Asked, ...]) -> str:
+    """Return one line for each thing that is still open."""
+    said_each = (f"{point.words} ({point.why})" if point.why else point.words for point in points)
+    return "\n".join(text[:1].upper() + text[1:] for text in said_each) or "Nothing is still open."
+
+
+def _sources(one: OfVisit, climate: Climate) -> tuple[str, ...]:
+    """Return the sources of what is printed, those of one kind of step in one sentence and none of them twice."""
+    by_kind: dict[str, list[str]] = {}
+    seen: set[str] = set()
+    for step in one.visit.steps.all():
+        told = one.told.get(step.pk)
+        for text in told.answer.sources if told and told.answer else ():
+            if text not in seen:
+                seen.add(text)
+                by_kind.setdefault(BY_NAME[step.kind].done, []).append(text)
+    return (*climate.sources, *(f"{kind}: {'; '.join(texts)}" for kind, texts in by_kind.items()))
+
+
+def _cautions(gases: tuple[str, ...]) -> tuple[str, ...]:
+    found = [UNDER_PRESSURE]
+    if any(catalogue.refrigerant(code).flammable for code in gases):
+        found.append(CAUTIONS["flammable"].sentence)
+    if "R-744" in gases:
+        found.append(CAUTIONS["r744"].sentence)
+    return tuple(found)
+
+
+def _figures(one: OfVisit, points: tuple[Asked, ...], climate: Climate) -> dict[str, Any]:
+    answer = verdict_of(one)
+    return {
+        "visit": one.visit.number,
+        "out_mg": sum(leg.mass_mg for leg in one.out),
+        "out_u_mg": round(u_of(one.out)),
+        "in_mg": sum(leg.mass_mg for leg in one.into),
+        "in_u_mg": round(u_of(one.into)),
+        "out": [leg.figures() for leg in one.out],
+        "in": [leg.figures() for leg in one.into],
+        "verdict": answer.verdict if answer else None,
+        "evidence": evidence_letter(one),
+        "open": len(points),
+        "gwp_basis": climate.basis,
+        **climate.figures,
+    }
