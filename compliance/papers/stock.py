@@ -304,7 +304,7 @@ def cylinder_log(workshop: Workshop, about: str, *, today: date) -> Paper:
         lines=tuple(entry.seq for entry in entries),
         bases=(
             "held after: as the book counts it, line by line",
-            "what the readings can tell: two standard deviations",
+            "what the readings can tell: two standard uncertainties",
         ),
         sources=(one.limit.source,) if one.limit else (),
         cautions=_cautions([one.code]),
@@ -362,17 +362,13 @@ class LogRow:
     gross: str
     by: str
 
-    @property
-    def basis(self) -> str:
-        """What stands behind the mass."""
-        return causes.BASES[self.movement.basis] if self.movement else "a weighing alone"
-
     def figures(self) -> dict[str, Any]:
         """Return the row for scripts."""
         return {
             "line": self.entry.seq,
             "on": self.day,
             "cause": self.movement.cause if self.movement else "",
+            "basis": self.movement.basis if self.movement else "",
             "gained_mg": self.gained_mg,
             "held_mg": self.held_mg,
             "can_tell_mg": self.movement.can_tell_mg if self.movement else None,
@@ -412,7 +408,7 @@ def _what(movement: Movement | None, entry: Entry, account: int, wording: Wordin
     if movement is None:
         return "weighed, agrees with the book"
     words = causes.CAUSES[movement.cause].words
-    gas = _gas(movement.refrigerant, movement.grade)
+    gas = f"{_gas(movement.refrigerant, movement.grade)}; {causes.BASES[movement.basis]}"
     if movement.cause == "weighing-difference":
         return f"{words}, {_differs(movement, wording)}; {gas}"
     into = movement.target_id == account
@@ -479,10 +475,16 @@ def _holds(one: Shelved, wording: Wording, today: date) -> Facts:
 
 def _tares(cylinder: Cylinder, wording: Wording) -> Table:
     rows = tuple(
-        (wording.day(tare.since), wording.number(tare.tare_mg), _u_said(wording, tare.u_mg), tare.source)
+        (
+            wording.day(tare.since),
+            wording.number(tare.tare_mg),
+            wording.number(2 * tare.u_mg) if tare.u_mg else NOT_ENTERED,
+            tare.source,
+        )
         for tare in Tare.objects.filter(cylinder=cylinder).order_by("since", "id")
     )
-    return Table("Empty mass, each version", ("Since", f"Empty mass, {wording.unit}", "How well", "Source"), rows, (1,))
+    heads = ("Since", f"Empty mass, {wording.unit}", f"Give or take, {wording.unit}", "Source")
+    return Table("Empty mass, each version", heads, rows, (1, 2))
 
 
 def _sums(cylinder: Cylinder) -> dict[str, tuple[int, int]]:
@@ -520,7 +522,15 @@ def _how_many(printed: int, count: int) -> Words:
 
 def _lines(rows: Sequence[LogRow], wording: Wording) -> Table:
     unit = wording.unit
-    heads = ("Line", "Day", "What", f"Gross read, {unit}", f"Change, {unit}", f"Held after, {unit}", "Basis", "By")
+    heads = (
+        "Line",
+        "Day",
+        "What, and its basis",
+        f"Gross read, {unit}",
+        f"Change, {unit}",
+        f"Held after, {unit}",
+        "By",
+    )
     return Table(
         "Every movement and weighing",
         heads,
@@ -532,12 +542,11 @@ def _lines(rows: Sequence[LogRow], wording: Wording) -> Table:
                 row.gross,
                 wording.number(row.gained_mg, signed=True),
                 wording.number(row.held_mg),
-                row.basis,
                 row.by,
             )
             for row in rows
         ),
-        (4, 5),
+        (1, 4, 5),
     )
 
 
@@ -589,6 +598,7 @@ FORTY_CFR = (
     "(as restated in EPA information collection request 1617.10)."
 )
 UN_SOURCE = "UN number: ADR/RID 4.1.4.1 P200, by the name of the gas. Who sends it decides what it is carried as."
+SIGNED = "name, day, signature"
 CARRIER_FIRST = (
     "The carrier’s own rules and the local rules for carrying gas come first. This note is not the transport document "
     "that they may ask for."
@@ -662,14 +672,8 @@ def consignment_note(workshop: Workshop, about: str, *, today: date) -> Paper:
         _what_is_sent(sent, wording),
         Words("Marks", tuple(_mark_said(mark) for mark in sent.marks), strong=True) if sent.marks else None,
         Words("For the carrier", (*_for_carrier(sent), CARRIER_FIRST)),
-        *(_accepted_blocks(sent, accepted, wording) if accepted else _by_hand()),
-        Signatures(
-            (
-                f"For the sender, {workshop.name}: name, day, signature",
-                "Carrier: name, day, signature",
-                f"For the receiver, {sent.partner}: name, day, signature",
-            )
-        ),
+        Signatures((f"For the sender, {workshop.name}: {SIGNED}", f"Carrier: {SIGNED}")),
+        *(_accepted_blocks(sent, accepted, wording) if accepted else _by_hand(sent)),
     )
     sources = (FORTY_CFR, UN_SOURCE) if sent.un_number else (FORTY_CFR,)
     return Paper(
@@ -679,7 +683,7 @@ def consignment_note(workshop: Workshop, about: str, *, today: date) -> Paper:
         issuer=issuer_of(workshop),
         blocks=tuple(block for block in blocks if block is not None),
         lines=(sent.entry.seq,),
-        bases=("net mass: one weighing less the empty mass", "give or take: two standard deviations"),
+        bases=("net mass: one weighing less the empty mass", "give or take: two standard uncertainties"),
         sources=sources,
         figures=_sent_figures(sent, accepted, wording),
     )
@@ -726,7 +730,6 @@ def _sender(workshop: Workshop) -> Facts:
     rows = (
         ("Name", workshop.name),
         ("Address", entered(workshop.address)),
-        ("Telephone", entered(workshop.phone)),
         ("Registration", entered(workshop.registration)),
     )
     return Facts("From", rows)
@@ -808,7 +811,9 @@ class Accepted:
         apart, can_tell = wording.mass(abs(self.difference_mg)), wording.mass(self.can_tell_mg)
         way = "less" if self.difference_mg < 0 else "more"
         said = f"They count {wording.mass(self.together_mg)} together: "
-        said += f"{apart} {way} than was sent" if self.difference_mg else "the same as was sent"
+        if not self.difference_mg:
+            return f"{said}as much as was sent. Our weighing can tell {can_tell}."
+        said += f"{apart} {way} than was sent"
         if abs(self.difference_mg) <= self.can_tell_mg:
             return f"{said}, within what our weighing can tell ({can_tell})."
         times = f"{abs(self.difference_mg) / self.can_tell_mg:.1f} times" if self.can_tell_mg else "beyond"
@@ -837,16 +842,21 @@ def _accepted_blocks(sent: Sent, accepted: Accepted, wording: Wording) -> tuple[
         ("Together", wording.mass(accepted.together_mg)),
         ("Difference to what was sent", wording.mass(accepted.difference_mg, signed=True)),
     )
-    return Facts("What the receiver accepted", rows), Words("", (accepted.words(wording),), strong=True)
+    said = Words("", (accepted.words(wording),), strong=True)
+    return Facts("What the receiver accepted", rows), said, Signatures((_receiver_signs(sent),))
 
 
-def _by_hand() -> tuple[Block, ...]:
+def _receiver_signs(sent: Sent) -> str:
+    return f"For the receiver, {sent.partner}: {SIGNED}"
+
+
+def _by_hand(sent: Sent) -> tuple[Block, ...]:
     words = (
         "The receiver writes here what was found, and the sender gets a copy back. Entered beside the line, it is "
         "printed on a new note that replaces this one."
     )
-    rows = ("Refrigerant accepted, and unit", "Oil and waste, and unit", "Day", "Number of the receiver’s own paper")
-    return Words("To be filled in by the receiver", (words,)), Signatures(rows)
+    rows = ("Refrigerant accepted, and unit", "Oil and waste, and unit", "Number and day of the receiver’s own paper")
+    return Words("To be filled in by the receiver", (words,)), Signatures((*rows, _receiver_signs(sent)))
 
 
 def _sent_figures(sent: Sent, accepted: Accepted | None, wording: Wording) -> dict[str, Any]:
