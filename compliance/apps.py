@@ -7,10 +7,10 @@ class ComplianceConfig(AppConfig):
     name = "compliance"
 
     def ready(self) -> None:
-        from compliance import findings
+        from compliance import closing, findings
         from compliance.views.findings import panel
         from inventory.panels import PANELS
         from shop.owed import PROVIDERS
 
         PROVIDERS.append(findings.owed)
-        PANELS.append(panel)
+        PANELS.extend((panel, closing.panel))

@@ -79,6 +79,15 @@ def as_json(statement: Statement) -> str:
         "vehicles": statement.activity.vehicles,
         "late_lines": statement.activity.late,
         "reversals": statement.activity.reversals,
+        "corrections_since": [
+            {
+                "line": each.seq,
+                "booked_on": each.booked_on.isoformat(),
+                "reverses_line": each.reverses_seq,
+                "for_day": each.for_day.isoformat(),
+            }
+            for each in statement.corrections
+        ],
         "head_line": statement.head.seq,
         "head_digest": statement.head.short_digest,
         "closed": statement.is_closed,
@@ -165,6 +174,11 @@ def as_xlsx(statement: Statement, vehicles: Sequence[VehicleHolding] = ()) -> by
         for each in statement.reversals
     )
     _sheet(book, "Reversals", ("line", "booked_on", "reverses_line", "for_day"), reversals)
+    since = (
+        (each.seq, each.booked_on.isoformat(), each.reverses_seq, each.for_day.isoformat())
+        for each in statement.corrections
+    )
+    _sheet(book, "Put right since", ("line", "booked_on", "reverses_line", "for_day"), since)
     held = (
         (each.holder, each.scheme, each.number, each.issued_on.isoformat() if each.issued_on else "", each.good_until)
         for each in statement.certificates

@@ -116,6 +116,23 @@ class ReversalLine:
 
 
 @dataclass(frozen=True)
+class Correction:
+    """A line that counts after the period but puts something of it right: a reversal, or what was written too late."""
+
+    seq: int
+    booked_on: date
+    reverses_seq: int | None
+    for_day: date
+
+    @property
+    def words(self) -> str:
+        """What it does, in words."""
+        if self.reverses_seq is not None:
+            return f"reverses line {self.reverses_seq}, which counted on {self.for_day.isoformat()}"
+        return f"happened on {self.for_day.isoformat()}, written when that day was closed"
+
+
+@dataclass(frozen=True)
 class Certificate:
     """A certificate that a person of the workshop held on at least one day of the period."""
 
@@ -176,6 +193,7 @@ class Statement:
     activity: Activity
     late: tuple[LateLine, ...]
     reversals: tuple[ReversalLine, ...]
+    corrections: tuple[Correction, ...]  # that count later; a newer reading of the same period may have more
     certificates: tuple[Certificate, ...]
 
     @property
@@ -229,6 +247,7 @@ def read_statement(book: Book, first: date, last: date, basis: str) -> Statement
         activity=activity,
         late=late_lines(book, head, first, last) if activity.late else (),
         reversals=reversal_lines(book, head, first, last) if activity.reversals else (),
+        corrections=corrections(book, head, first, last),
         certificates=_certificates(book, first, last),
     )
 
@@ -496,6 +515,29 @@ def reversal_lines(
     rows = _entries(book, head, first, last).filter(kind=Entry.REVERSE).order_by("seq")
     fields = rows.values_list("seq", "booked_on", "reverses__seq", "reverses__booked_on")[:limit]
     return tuple(ReversalLine(*row) for row in fields)
+
+
+def corrections(book: Book, head: Head, first: date, last: date, limit: int | None = LISTED) -> tuple[Correction, ...]:
+    """Return the lines that count after the period and put something of it right, at most `limit`.
+
+    Reversals of lines that count in the period, and lines of things that happened in it and were written when its days
+    were closed. The report of the later period lists the same lines as its own reversals and late lines.
+    """
+    zone = ZoneInfo(book.zone)
+    begin, end = (datetime(day.year, day.month, day.day, tzinfo=zone) for day in (first, last + timedelta(days=1)))
+    later = Entry.objects.filter(book=book, seq__lte=head.seq, booked_on__gt=last)
+    undone = Q(kind=Entry.REVERSE, reverses__booked_on__range=(first, last))
+    late = ~Q(kind__in=(Entry.REVERSE, Entry.CLOSE, Entry.SEAL)) & Q(occurred_at__gte=begin, occurred_at__lt=end)
+    rows = later.filter(undone | late).select_related("reverses").order_by("seq")[:limit]
+    return tuple(
+        Correction(
+            seq=one.seq,
+            booked_on=one.booked_on,
+            reverses_seq=one.reverses.seq if one.reverses else None,
+            for_day=one.reverses.booked_on if one.reverses else one.occurred_at.astimezone(zone).date(),
+        )
+        for one in rows
+    )
 
 
 def _vehicles_touched(book: Book, head: Head, first: date, last: date) -> int:
