@@ -8,8 +8,10 @@ from datetime import date
 from typing import Protocol
 
 from compliance.papers.conversions import conversion_label
-from compliance.papers.paper import CONVERSION, RECOVERY, VISIT, Paper
+from compliance.papers.paper import CONSIGNMENT, CONVERSION, LABELS, LOG, RECOVERY, REGISTER, VISIT, Paper
+from compliance.papers.people import certificate_register
 from compliance.papers.recoveries import recovery_certificate
+from compliance.papers.stock import consignment_note, cylinder_labels, cylinder_log
 from compliance.papers.visits import visit_record
 from shop.models import Workshop
 
@@ -24,4 +26,8 @@ BUILDERS: dict[str, Builder] = {
     VISIT: visit_record,
     RECOVERY: recovery_certificate,
     CONVERSION: conversion_label,
+    LABELS: cylinder_labels,
+    LOG: cylinder_log,
+    CONSIGNMENT: consignment_note,
+    REGISTER: certificate_register,
 }

@@ -194,7 +194,7 @@ def cylinder_labels(workshop: Workshop, about: str, *, today: date) -> Paper:
             ),
         ),
         lines=_last_lines(shelved),
-        bases=("most on the scale: the empty mass and the filling limit together",),
+        bases=("scale at most: the empty mass and the filling limit together",),
         sources=tuple(rules),
         cautions=_cautions(one.code for one in shelved),
         figures={"cylinders": [_label_figures(one) for one in shelved]},
@@ -230,7 +230,7 @@ def _label(one: Shelved, wording: Wording, code: str, today: date) -> Label:
         ("Refrigerant", f"{_gas(one.code, one.grade)}, class {refrigerant(one.code).safety_class}"),
         ("Kind", cylinder.kind),
         ("Empty mass", f"{wording.mass(cylinder.tare_mg)}, {cylinder.tare_source}"),
-        ("Most on the scale", one.most_said(wording)),
+        ("Scale at most", one.most_said(wording)),
         ("Test date", _test_date(cylinder, today)),
     )
     return Label(f"{cylinder.serial}   {cylinder.label}", rows, code, one.marks)
@@ -463,7 +463,7 @@ def _holds(one: Shelved, wording: Wording, today: date) -> Facts:
         room_mg = one.limit_mg - one.held_mg
         rows.append(("May hold", f"{wording.mass(one.limit_mg)} net, {one.limit.words}"))
         rows.append(("Room", wording.mass(room_mg) if room_mg >= 0 else f"none: {wording.mass(-room_mg)} too much"))
-    rows.append(("Most on the scale", one.most_said(wording)))
+    rows.append(("Scale at most", one.most_said(wording)))
     last = ledger.last_weighing(one.cylinder.account)
     if last is None:
         rows.append(("Last weighed", "never"))
