@@ -20,5 +20,6 @@ urlpatterns = [
     path("set-up/", account.set_up, name="set-up"),
     path("c/<str:label>/", account.label, name="label"),
     path("C/<str:label>", account.label),  # as QR codes of labels have it: capitals make a smaller code
+    path("", include("compliance.open_urls")),
     path("w/<slug:slug>/", include(workshop_patterns)),
 ]

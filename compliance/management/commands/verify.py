@@ -1,0 +1,109 @@
+"""``manage.py verify``: recompute the books from their lines, look at every issued document, name what is wrong."""
+
+from argparse import ArgumentParser
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from compliance import verifying
+from compliance.models import Document
+from compliance.verifying import Answer
+from inventory import audit, guards
+from inventory.audit import Fault
+from inventory.models import Book
+
+
+class Command(BaseCommand):
+    help = (
+        "Recompute the digests and holdings of every book and look at every issued document; ends with 1 and the first "
+        "wrong row where one is wrong. With --document: ends with 0 where that is an issued, untouched document whose "
+        "lines stand."
+    )
+    requires_system_checks = ()  # a book can be proved while other parts are being put right
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--book", help="name of the one book to verify; all books without it")
+        parser.add_argument("--database", default="default", help="which database of the settings to read")
+        parser.add_argument("--document", metavar="FILE|CODE", help="the one document to verify, with its whole book")
+
+    def handle(self, *args: Any, book: str | None, database: str, document: str | None, **options: Any) -> None:
+        with audit.snapshot(database):
+            if document is not None:
+                self._document(document, database)
+                return
+            off = _guards_off(database)
+            books = self._books(book, database)
+            if not books:
+                self.stdout.write("There is no book yet.")
+            for one in books:
+                for fault in _faults(one, database):
+                    raise CommandError(f"{one.name}, {fault}.{off}")
+                self._say(one, database)
+            if off:
+                raise CommandError(f"No row is wrong, yet rows could be changed.{off} manage.py migrate puts it back.")
+
+    def _say(self, book: Book, database: str) -> None:
+        count = audit.count(book, database)
+        self.stdout.write(
+            f"{book.name}: {count.entries} lines with {count.movements} movements and {count.weighings} "
+            f"weighings are as they were written; head {book.head_seq}, {book.head_digest[:16] or 'empty'}."
+        )
+        if issued := Document.objects.using(database).filter(workshop__book=book).count():
+            documents = "document is" if issued == 1 else "documents are"
+            self.stdout.write(f"{book.name}: {issued} {documents} as issued.")
+
+    def _document(self, named: str, database: str) -> None:
+        answer = _answer(named, database)
+        for sentence in _sentences(answer):
+            self.stdout.write(sentence)
+        if answer.document is not None:
+            owner = Document.objects.using(database).get(code=answer.document.code).workshop.book
+            for fault in _faults(owner, database):
+                raise CommandError(f"The book is not what was written: {owner.name}, {fault}.{_guards_off(database)}")
+            self.stdout.write(f"The whole book {owner.name} is as it was written.")
+        if not answer.stands:
+            raise CommandError("It is not an issued, untouched document whose lines all stand.")
+
+    def _books(self, name: str | None, database: str) -> list[Book]:
+        books = Book.objects.using(database).order_by("name")
+        if name is None:
+            return list(books)
+        if not (found := list(books.filter(name=name))):
+            known = ", ".join(books.values_list("name", flat=True)) or "none"
+            raise CommandError(f"There is no book named {name!r}. The books here: {known}.")
+        return found
+
+
+def _faults(book: Book, database: str) -> Iterator[Fault]:
+    yield from audit.faults(book, database)
+    yield from verifying.faults(book, database)
+
+
+def _guards_off(database: str) -> str:
+    return "".join(f" The guard {name} is not in the database." for name in guards.missing(database)[:1])
+
+
+def _answer(named: str, database: str) -> Answer:
+    path = Path(named)
+    if path.is_file():
+        return verifying.check_file(path.read_bytes(), using=database)
+    if path.suffix or len(path.parts) > 1:
+        raise CommandError(f"There is no file {named}.")
+    return verifying.check_code(named, using=database)
+
+
+def _sentences(answer: Answer) -> Iterator[str]:
+    yield answer.sentence
+    known = answer.document
+    if known is None:
+        return
+    yield f"It is no. {known.number}, {known.kind}, of {known.issued_on.isoformat()}, {known.workshop}, {known.code}."
+    yield from (f"{name}: {value}" for name, value in known.figures)
+    if known.replaced_by:
+        yield f"It was replaced by no. {known.replaced_by}."
+    yield from answer.faults
+    yield from map(str, answer.changes)
+    if answer.more_changes:
+        yield f"And {answer.more_changes} more changes."
