@@ -1,0 +1,131 @@
+"""India's rules on ozone-depleting substances, as far as the sources carry them. Pure.
+
+They reach CFC and HCFC alone, and whether each of them reaches a vehicle workshop was not read: they ask, and never say
+that something was broken.
+"""
+
+from collections.abc import Iterator
+from datetime import date
+
+from compliance.rules.facts import Consignment, Workshop
+from compliance.rules.law import dated, ozone_depleting
+from compliance.rules.rule import MET, OPEN, Judgement, Rule
+from compliance.rules.seen import about_visit, grams, moves
+
+INDIA = ("in",)
+SINCE = date(2000, 7, 19)
+ACT = "Ozone Depleting Substances (Regulation and Control) Rules, 2000"
+
+
+def registered(facts: Workshop) -> Iterator[Judgement]:
+    """Ask for a registration where the book has ozone-depleting gas."""
+    codes = {one.refrigerant for one in facts.lines} | {one.refrigerant for one in facts.cylinders if one.held_mg}
+    found = sorted(code for code in codes if ozone_depleting(code))
+    if not found:
+        return
+    if facts.registration.strip():
+        yield Judgement(MET, "book", f"The book has {', '.join(found)}, and a registration is entered.")
+    else:
+        words = f"The book has {', '.join(found)}, and no registration is entered."
+        yield Judgement(OPEN, "book", words, "Enter the registration, or accept this with why none is asked for.")
+
+
+def purchases(facts: Workshop) -> Iterator[Judgement]:
+    """Judge purchases of ozone-depleting gas by the paper behind them."""
+    papers = {one.number: one.paper_number.strip() for one in facts.cylinders}
+    for line in facts.lines:
+        if line.cause != "purchase" or not ozone_depleting(line.refrigerant):
+            continue
+        about, where = f"line:{line.line}", (line.on, line.line, line.by)
+        bought = f"{grams(line.mass_mg)} of {line.refrigerant} was bought on {dated(line.on)}"
+        if line.cylinder is not None and papers.get(line.cylinder):
+            yield Judgement(MET, about, f"{bought}, with the supplier's paper.", "", *where)
+        else:
+            words = f"{bought}, and no supplier's paper is entered."
+            yield Judgement(OPEN, about, words, "Enter the number of the paper.", *where)
+
+
+def sales(facts: Workshop) -> Iterator[Judgement]:
+    """Judge sales of ozone-depleting gas by the buyer's address."""
+    for one in facts.consignments:
+        if one.purpose == "sale" and ozone_depleting(one.refrigerant):
+            sold = f"{grams(one.mass_mg)} of {one.refrigerant} was sold on {dated(one.on)}"
+            missing = "" if one.has_address else "the buyer's address"
+            yield _sent(one, sold, missing)
+
+
+def sent_away(facts: Workshop) -> Iterator[Judgement]:
+    """Judge ozone-depleting gas sent to reclaim or destruction by the receiver's paper."""
+    for one in facts.consignments:
+        if one.purpose in ("reclaim", "destruction") and ozone_depleting(one.refrigerant):
+            gone = f"{grams(one.mass_mg)} of {one.refrigerant} went for {one.purpose} on {dated(one.on)}"
+            missing = "" if one.paper_number.strip() else "the receiver's paper"
+            yield _sent(one, gone, missing)
+
+
+def _sent(one: Consignment, gone: str, missing: str) -> Judgement:
+    about = f"consignment:{one.line}"
+    if missing:
+        return Judgement(OPEN, about, f"{gone}, and {missing} is not entered.", f"Enter {missing}.", one.on, one.line)
+    return Judgement(MET, about, f"{gone}, with what the forms ask for.", day=one.on, line=one.line)
+
+
+def used(facts: Workshop) -> Iterator[Judgement]:
+    """Judge charges of ozone-depleting gas by whether they were weighed."""
+    for visit in facts.visits:
+        for deed, one in moves(visit, "charge"):
+            if not ozone_depleting(one.refrigerant):
+                continue
+            what = f"{grams(one.mass_mg)} of {one.refrigerant} was charged on {dated(deed.day)}"
+            where = (deed.day, deed.line, deed.doer, one.refrigerant)
+            if one.basis == "declared":
+                words = f"{what}, declared and not measured."
+                yield Judgement(
+                    OPEN, about_visit(visit), words, "Weigh what is charged, so that use can be told.", *where
+                )
+            else:
+                yield Judgement(MET, about_visit(visit), f"{what}, measured.", "", *where)
+
+
+RULES: tuple[Rule, ...] = (
+    Rule(
+        "in-registered",
+        "Who sells, reclaims or in a listed activity uses CFC or HCFC is registered.",
+        f"{ACT}, rules 6 and 11 and Schedule IV; that it reaches a workshop was not read",
+        registered,
+        INDIA,
+        SINCE,
+    ),
+    Rule(
+        "in-purchases-recorded",
+        "Purchases of CFC and HCFC are recorded, by end use.",
+        f"{ACT}, rule 14 and Form 5; that it reaches a workshop was not read",
+        purchases,
+        INDIA,
+        SINCE,
+    ),
+    Rule(
+        "in-sales-recorded",
+        "Sales of CFC and HCFC are recorded.",
+        f"{ACT}, rule 14 and Form 4",
+        sales,
+        INDIA,
+        SINCE,
+    ),
+    Rule(
+        "in-reclaimed-destroyed",
+        "What was reclaimed or destroyed of CFC and HCFC is recorded.",
+        f"{ACT}, rule 11 and Forms 7, 8 and 14",
+        sent_away,
+        INDIA,
+        SINCE,
+    ),
+    Rule(
+        "in-use-measured",
+        "What is used of CFC and HCFC is known by mass, so that it can be reported.",
+        f"{ACT}, rule 14 and Schedule X; that it reaches a workshop was not read",
+        used,
+        INDIA,
+        SINCE,
+    ),
+)
