@@ -233,7 +233,7 @@ def _label(one: Shelved, wording: Wording, code: str, today: date) -> Label:
         ("Scale at most", one.most_said(wording)),
         ("Test date", _test_date(cylinder, today)),
     )
-    return Label(f"{cylinder.serial}   {cylinder.label}", rows, code, one.marks)
+    return Label(f"{cylinder.serial} {cylinder.label}", rows, code, one.marks)
 
 
 def _test_date(cylinder: Cylinder, today: date) -> str:
