@@ -1,22 +1,17 @@
-"""The usage report as a file: JSON, CSV, XLSX and PDF, each from the same frozen `Statement`.
+"""The usage report as a file: JSON, CSV and XLSX, each from the same frozen `Statement`.
 
 Masses in files are whole milligrams; CO2 and CFC-11 equivalents are kilograms. What cannot be computed is null (an
-empty cell) and said in words beside it. The PDF is tagged and meant to be read in black and white.
+empty cell) and said in words beside it. The report on paper is made in `papers.usage`.
 """
 
 import csv
 import io
 import json
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from decimal import Decimal
-from pathlib import Path
 from typing import IO, Any, cast
 from zoneinfo import ZoneInfo
 
-from django.conf import settings
-from django.template.loader import render_to_string
-from django.utils.safestring import SafeString
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 
@@ -25,7 +20,6 @@ from compliance.balance import COLUMNS, Balance, Flow
 from compliance.emissions import MEASURES, Impact, Total
 from compliance.layout import Grid, Layout
 from compliance.statement import Statement, VehicleHolding
-from inventory.drawings import Drawing
 from inventory.models import Movement
 from inventory.tables import FORMULA_STARTS
 
@@ -35,8 +29,6 @@ FORMATS = {
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
     "pdf": "application/pdf",
 }
-PAPER_COLUMNS = 4  # refrigerants side by side on a sheet
-_STYLES = Path(settings.BASE_DIR) / "templates" / "compliance" / "paper.css"
 
 _KEPT = (
     "refrigerant",
@@ -191,71 +183,12 @@ def as_xlsx(statement: Statement, vehicles: Sequence[VehicleHolding] = ()) -> by
     return out.getvalue()
 
 
-def as_html(statement: Statement, vehicles: Sequence[VehicleHolding] = (), *, unit: str = "kg") -> str:
-    """Return the report as the HTML that the PDF is made of."""
-    layout = Layout(statement, unit)
-    codes = statement.refrigerants
-    groups = [codes[at : at + PAPER_COLUMNS] for at in range(0, len(codes), PAPER_COLUMNS)]
-    context = {
-        "statement": statement,
-        "layout": layout,
-        "unit": unit,
-        "balances": [layout.masses(group, "The period") for group in groups],
-        "refrigerants": [_paper_part(layout, each) for each in codes],
-        **two_totals(layout),
-        "purposes": layout.purposes() if statement.purposes else None,
-        "vehicles": [(each.label, each.refrigerant, layout.mass(each.mass_mg)) for each in vehicles],
-    }
-    return render_to_string("compliance/statement_paper.html", context)
-
-
-def as_pdf(statement: Statement, vehicles: Sequence[VehicleHolding] = (), *, unit: str = "kg") -> bytes:
-    """Return the report as a tagged PDF with numbered pages. Fonts come from the machine (DejaVu Sans)."""
-    from weasyprint import CSS, HTML  # imported when first needed: it is slow to load
-
-    page = HTML(string=as_html(statement, vehicles, unit=unit), url_fetcher=_fetch_nothing)
-    style = CSS(filename=str(_STYLES))
-    return cast(bytes, page.write_pdf(stylesheets=[style], pdf_variant="pdf/ua-1"))
-
-
 def two_totals(layout: Layout) -> dict[str, Grid]:
     """The two totals, which are never added to one."""
     return {
         "ozone_totals": layout.totals(layout.statement.ozone_totals, "Ozone-depleting refrigerants"),
         "other_totals": layout.totals(layout.statement.other_totals, "Other refrigerants (HFC and their successors)"),
     }
-
-
-def _paper_part(layout: Layout, each: Balance) -> dict[str, Any]:
-    return {
-        "code": each.refrigerant,
-        "picture": _on_paper(layout.picture(each)),
-        "grades": layout.grades(each.refrigerant),
-        "one_grade": layout.statement.grades_of(each.refrigerant)[0].grade,
-        "behind": layout.behind(each),
-        "bridge": layout.bridge(each),
-        "worths": layout.worths(each.refrigerant),
-        "unexplained": layout.unexplained_words(each),
-        "notes": layout.statement.impacts[each.refrigerant].notes,
-    }
-
-
-# A drawing takes its look from the stylesheet of the page; on paper it carries its own, in black and grey.
-_INK = (
-    "text { font-family: 'DejaVu Sans'; font-size: 10px; fill: #000 } .d-end { text-anchor: end } "
-    ".d-middle { text-anchor: middle } .d-flow { fill: #c4c4c4 } .d-book { fill: #000 }"
-)
-
-
-def _on_paper(picture: Drawing | None) -> Drawing | None:
-    if picture is None:
-        return None
-    svg = picture.svg.replace("</title>", f"</title><style>{_INK}</style>", 1)
-    return replace(picture, svg=SafeString(svg))
-
-
-def _fetch_nothing(url: str) -> dict[str, Any]:
-    raise ValueError(f"The report loads nothing, but asks for {url}.")
 
 
 def _masses(each: Balance) -> dict[str, Any]:

@@ -8,10 +8,11 @@ from datetime import date
 from typing import Protocol
 
 from compliance.papers.conversions import conversion_label
-from compliance.papers.paper import CONSIGNMENT, CONVERSION, LABELS, LOG, RECOVERY, REGISTER, VISIT, Paper
+from compliance.papers.paper import CONSIGNMENT, CONVERSION, LABELS, LOG, RECOVERY, REGISTER, USAGE, VISIT, Paper
 from compliance.papers.people import certificate_register
 from compliance.papers.recoveries import recovery_certificate
 from compliance.papers.stock import consignment_note, cylinder_labels, cylinder_log
+from compliance.papers.usage import usage_report
 from compliance.papers.visits import visit_record
 from shop.models import Workshop
 
@@ -30,4 +31,5 @@ BUILDERS: dict[str, Builder] = {
     LOG: cylinder_log,
     CONSIGNMENT: consignment_note,
     REGISTER: certificate_register,
+    USAGE: usage_report,
 }

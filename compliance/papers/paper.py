@@ -37,12 +37,14 @@ class Facts:
 
 @dataclass(frozen=True)
 class Table:
-    """A table; `numeric` names the columns (from 0) that stand to the right."""
+    """A table; `numeric` names the columns (from 0) that stand to the right, `sums` and `parts` the rows set off."""
 
     caption: str
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     numeric: tuple[int, ...] = ()
+    sums: tuple[int, ...] = ()
+    parts: tuple[int, ...] = ()  # rows that are a part of a row above
 
 
 @dataclass(frozen=True)

@@ -40,11 +40,14 @@ class Printed:
 
 @dataclass(frozen=True)
 class Shown:
-    """A block with what a template needs beside it; `cells` are the rows of a table: text, head, whether a number."""
+    """A block with what a template needs beside it.
+
+    `rows` are those of a table: how each is set (sum, part or empty) and its cells as text, head and whether a number.
+    """
 
     name: str
     block: Block
-    cells: tuple[tuple[tuple[str, str, bool], ...], ...] = ()
+    rows: tuple[tuple[str, tuple[tuple[str, str, bool], ...]], ...] = ()
     heads: tuple[tuple[str, bool], ...] = ()
     size: str = ""
     picture: SafeString = SafeString("")
@@ -57,9 +60,10 @@ def as_html(paper: Paper, stamp: Stamp | None, code: str) -> str:
         "stamp": stamp,
         "code": code,
         "draft": DRAFT,
+        "where": f"{settings.ADDRESS}/verify/" if settings.ADDRESS else "",
+        "look_up": qr_code(f"{settings.ADDRESS}/verify/?code={code}") if settings.ADDRESS and stamp else "",
         "labels": [one for one in map(shown, paper.blocks) if one.name == "label"] if is_label(paper) else [],
         "blocks": [one for one in map(shown, paper.blocks) if one.name != "label" or not is_label(paper)],
-        "statement": paper.size != "label",
     }
     return render_to_string("compliance/sheet.html", context)
 
@@ -89,7 +93,7 @@ def shown(block: Block) -> Shown:
     name = NAMES[type(block)]
     match block:
         case Table():
-            return Shown(name, block, _cells(block), _heads(block), _size(block))
+            return Shown(name, block, _rows(block), _heads(block), _size(block))
         case Label():
             return Shown(name, block, picture=qr_code(block.code) if block.code else SafeString(""))
         case Picture():
@@ -119,11 +123,13 @@ def _heads(table: Table) -> tuple[tuple[str, bool], ...]:
     return tuple((head, place in table.numeric) for place, head in enumerate(table.heads))
 
 
-def _cells(table: Table) -> tuple[tuple[tuple[str, str, bool], ...], ...]:
+def _rows(table: Table) -> tuple[tuple[str, tuple[tuple[str, str, bool], ...]], ...]:
     heads = _heads(table)
-    return tuple(
-        tuple((text, head, numeric) for text, (head, numeric) in zip(row, heads, strict=True)) for row in table.rows
-    )
+    found = []
+    for number, row in enumerate(table.rows):
+        css = "sum" if number in table.sums else "part" if number in table.parts else ""
+        found.append((css, tuple((text, head, num) for text, (head, num) in zip(row, heads, strict=True))))
+    return tuple(found)
 
 
 def _size(table: Table) -> str:

@@ -15,6 +15,7 @@ from compliance.balance import Balance
 from compliance.emissions import Impact
 from compliance.forms import PeriodForm
 from compliance.layout import Grid, Layout
+from compliance.papers import usage
 from compliance.statement import (
     LISTED,
     Statement,
@@ -130,7 +131,7 @@ def _content(request: ShopRequest, report: Statement, form: str) -> str | bytes:
         return documents.as_csv(report)
     if form == "xlsx":
         return documents.as_xlsx(report, vehicle_holdings(report, request.book, limit=None))
-    return documents.as_pdf(report, vehicle_holdings(report, request.book), unit=request.workshop.mass_unit)
+    return usage.draft(report, vehicle_holdings(report, request.book), unit=request.workshop.mass_unit)
 
 
 def _section(layout: Layout, each: Balance) -> Section:

@@ -13,6 +13,7 @@ from pypdf import PdfReader
 from compliance import documents
 from compliance.balance import COLUMNS, INWARD
 from compliance.layout import Layout
+from compliance.papers import usage
 from compliance.statement import Statement, lines_of_period, read_statement, vehicle_holdings
 from inventory.models import Analysis, Book
 from inventory.tables import MINUS, NARROW
@@ -97,7 +98,7 @@ def test_the_workbook_has_the_masses_as_numbers(book, report):
 
 def test_the_paper_says_every_mass_of_the_json(book, report):
     """Each row of each refrigerant's table stands in the text of the PDF as the JSON has it."""
-    text = words_of(" ".join(pages_of(documents.as_pdf(report, vehicle_holdings(report, book)))))
+    text = words_of(" ".join(pages_of(usage.draft(report, vehicle_holdings(report, book)))))
     refrigerants = json.loads(documents.as_json(report))["refrigerants"]
     for words, name in (
         ("At the start", "opening"),
@@ -124,7 +125,7 @@ def _shown(name: str, mass_mg: int) -> str:
 
 
 def test_the_paper_is_tagged_numbered_and_names_its_workshop(book, report):
-    pdf = documents.as_pdf(report, vehicle_holdings(report, book))
+    pdf = usage.draft(report, vehicle_holdings(report, book))
     reader = PdfReader(io.BytesIO(pdf))
     root = reader.trailer["/Root"]
     assert root["/MarkInfo"]["/Marked"]
@@ -132,7 +133,8 @@ def test_the_paper_is_tagged_numbered_and_names_its_workshop(book, report):
     assert reader.metadata is not None
     assert "Refrigerant usage report" in (reader.metadata.title or "")
     for number, text in enumerate(pages_of(pdf), start=1):
-        assert f"Page {number} of {len(reader.pages)}" in words_of(text)
+        assert f"page {number} of {len(reader.pages)}" in words_of(text)
+        assert "draft, not issued" in words_of(text)
         assert "Port Ellery" in text
     first = words_of(pages_of(pdf)[0])
     assert report.head.short_digest in first
@@ -142,7 +144,7 @@ def test_the_paper_is_tagged_numbered_and_names_its_workshop(book, report):
 
 def test_an_empty_book_makes_a_report_that_says_so(book):
     report = read_statement(book, *YEAR_2025, "AR4")
-    assert "The book has no lines" in words_of(" ".join(pages_of(documents.as_pdf(report))))
+    assert "The book has no lines" in words_of(" ".join(pages_of(usage.draft(report))))
     assert json.loads(documents.as_json(report))["refrigerants"] == []
 
 
@@ -178,5 +180,5 @@ def test_ten_refrigerants_fit_on_the_paper(book, clock):
     for number, code in enumerate(codes):
         move = ("opening-stock", "opening", f"C-{number}", code, "virgin", 1_000 + number, "single")
         Desk(book).write(noon(1, 1), move)
-    text = words_of(" ".join(pages_of(documents.as_pdf(read_statement(book, *YEAR_2025, "AR4")))))
+    text = words_of(" ".join(pages_of(usage.draft(read_statement(book, *YEAR_2025, "AR4")))))
     assert all(code in text for code in codes)

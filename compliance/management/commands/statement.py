@@ -8,6 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from compliance import documents
+from compliance.papers import usage
 from compliance.statement import Statement, WrongPeriod, read_statement, vehicle_holdings
 from inventory.catalogue import GWP_BASES
 from inventory.models import Book
@@ -83,7 +84,7 @@ def _content(statement: Statement, book: Book, form: str) -> str | bytes:
     if form == "xlsx":
         return documents.as_xlsx(statement, vehicle_holdings(statement, book, limit=None))
     unit = Workshop.objects.filter(book=book).values_list("mass_unit", flat=True).first()
-    return documents.as_pdf(statement, vehicle_holdings(statement, book), unit=unit or "kg")
+    return usage.draft(statement, vehicle_holdings(statement, book), unit=unit or "kg")
 
 
 def _write_file(path: Path, content: str | bytes) -> None:

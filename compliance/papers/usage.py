@@ -1,0 +1,242 @@
+"""The usage report as a document: the statement of a period in the blocks of a paper, issued or as a draft.
+
+``period:2025-01-01:2025-12-31`` names it; a fourth part is a basis of CO2 equivalents other than the workshop's own.
+"""
+
+import json
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import Literal
+
+from compliance import documents, emissions
+from compliance.balance import Balance
+from compliance.layout import Grid, Layout
+from compliance.papers import sheet
+from compliance.papers.paper import (
+    USAGE,
+    Block,
+    Facts,
+    Issuer,
+    NothingToIssue,
+    Paper,
+    Picture,
+    Table,
+    Words,
+)
+from compliance.statement import LISTED, Statement, VehicleHolding, WrongPeriod, read_statement, vehicle_holdings
+from shop.models import Workshop
+
+COLUMNS = 4  # refrigerants side by side on a sheet
+NO_LINES = "The book has no lines up to the end of this period."
+METHOD = "Balance by mass: the method of 40 CFR 98.203, equation T-1. Uncertainty: JCGM 100:2008."
+TWO_TOTALS = (
+    "Two totals, which are not added to one. Workshop’s emissions are what was lost from stock and from vehicles in "
+    "the workshop’s hands, and differences that were found to be losses; what vehicles lost between two visits stands "
+    "apart."
+)
+GIVE_OR_TAKE = (
+    "“Give or take” is twice the standard uncertainty (about 19 times in 20) of what was measured: resolution and zero "
+    "of each reading as squares, the span error of one scale as one error. What is declared carries none."
+)
+LIMIT = (
+    "A book cannot show gas that never touched it: invoices and consignments are its only outside anchors, and a chain "
+    "of digests proves order, not truth."
+)
+
+
+def usage_report(workshop: Workshop, about: str, *, today: date) -> Paper:
+    """Return the usage report of a period; raises NothingToIssue where there is no such period, or nothing in it."""
+    first, last, basis = _period(about)
+    try:
+        statement = read_statement(workshop.book, first, last, basis or workshop.gwp_basis)
+    except WrongPeriod as error:
+        raise NothingToIssue(str(error)) from error
+    if not statement.refrigerants:
+        raise NothingToIssue(NO_LINES)
+    unit: Literal["kg", "lb"] = "lb" if workshop.mass_unit == "lb" else "kg"
+    issuer = Issuer(workshop.name, workshop.address, workshop.phone, workshop.registration)
+    return usage_paper(
+        statement, vehicle_holdings(statement, workshop.book), issuer, unit=unit, own_basis=workshop.gwp_basis
+    )
+
+
+def draft(statement: Statement, vehicles: Sequence[VehicleHolding] = (), *, unit: str = "kg") -> bytes:
+    """Return the report as a PDF that was not issued and says so."""
+    shop = statement.workshop
+    issuer = Issuer(shop.name, shop.address, "", shop.registration) if shop else Issuer(statement.book, "")
+    return sheet.as_pdf(usage_paper(statement, vehicles, issuer, unit=unit), None, "")
+
+
+def about_of(first: date, last: date, basis: str, own_basis: str) -> str:
+    """Return how a report is named: its period, and its basis where that is not the workshop's own."""
+    return f"period:{first.isoformat()}:{last.isoformat()}" + (f":{basis}" if basis != own_basis else "")
+
+
+def usage_paper(
+    statement: Statement,
+    vehicles: Sequence[VehicleHolding],
+    issuer: Issuer,
+    *,
+    unit: str = "kg",
+    own_basis: str | None = None,
+) -> Paper:
+    """Return the paper of a statement; masses in `unit` (kg or lb), rounded to three decimals."""
+    layout = Layout(statement, unit)
+    return Paper(
+        kind=USAGE,
+        title=f"Refrigerant usage report, {statement.first.isoformat()} to {statement.last.isoformat()}",
+        about=about_of(statement.first, statement.last, statement.basis, own_basis or statement.basis),
+        issuer=issuer,
+        blocks=tuple(_blocks(layout, vehicles)),
+        bases=(f"GWP: {statement.basis}", f"ODP: {emissions.ODP_BASIS}", f"masses in {unit}, of cylinders and rigs"),
+        sources=(*map(_source, statement.sources), METHOD),
+        cautions=(LIMIT,),
+        figures=json.loads(documents.as_json(statement)),
+    )
+
+
+def _period(about: str) -> tuple[date, date, str]:
+    parts = about.split(":")
+    try:
+        kind, first, last, *rest = parts
+        found = date.fromisoformat(first), date.fromisoformat(last), "".join(rest)
+    except ValueError:
+        raise NothingToIssue(f"{about} names no period.") from None
+    if kind != "period" or len(rest) > 1 or about.split(":")[1:3] != [found[0].isoformat(), found[1].isoformat()]:
+        raise NothingToIssue(f"{about} names no period.")
+    return found
+
+
+def _blocks(layout: Layout, vehicles: Sequence[VehicleHolding]) -> Iterator[Block]:
+    statement = layout.statement
+    yield _period_facts(statement)
+    yield Words("", (_how_it_adds_up(layout.unit), GIVE_OR_TAKE))
+    if not statement.refrigerants:
+        yield Words("", (NO_LINES,), strong=True)
+    found = statement.refrigerants
+    for at in range(0, len(found), COLUMNS):
+        yield _table(layout.masses(found[at : at + COLUMNS], "The period"))
+    if statement.purposes:
+        yield _table(layout.purposes())
+    yield Words("Climate and ozone layer", (TWO_TOTALS,))
+    if statement.notes:
+        yield Words("", statement.notes, strong=True)
+    yield _table(layout.totals(statement.ozone_totals, "Ozone-depleting refrigerants"))
+    yield _table(layout.totals(statement.other_totals, "Other refrigerants (HFC and their successors)"))
+    for each in found:
+        yield from _refrigerant(layout, each)
+    yield from _late(statement)
+    yield from _certificates(statement)
+    yield from _vehicles(layout, vehicles)
+
+
+def _period_facts(statement: Statement) -> Facts:
+    activity = statement.activity
+    closed = "closed: nothing more can count for it" if statement.is_closed else "not closed: later lines may count"
+    return Facts(
+        "The period",
+        (
+            ("From and to", f"{statement.first.isoformat()} to {statement.last.isoformat()}, both included"),
+            ("State", closed),
+            ("Book as of", f"line {statement.head.seq}, digest {statement.head.short_digest or 'none yet'}"),
+            ("In the period", f"{activity.lines} lines, {activity.visits} visits, {activity.vehicles} vehicles"),
+            ("Written late, reversed", f"{activity.late} late lines, {activity.reversals} reversals"),
+        ),
+    )
+
+
+def _how_it_adds_up(unit: str) -> str:
+    return (
+        "Opening, acquired, recovered and other changes, less charged, sent away, to air and unexplained, is exactly "
+        "what is there at the end: the sums are of whole milligrams. A plus is more in the cylinders and rigs, a minus "
+        f"is less. Masses are in {unit}, rounded to three decimals."
+    )
+
+
+def _table(grid: Grid) -> Table:
+    return Table(
+        caption=grid.caption,
+        heads=(grid.corner, *grid.heads),
+        rows=tuple((row.label, *(cell.text for cell in row.cells)) for row in grid.rows),
+        numeric=tuple(range(1, len(grid.heads) + 1)),
+        sums=tuple(at for at, row in enumerate(grid.rows) if row.strong),
+        parts=tuple(at for at, row in enumerate(grid.rows) if row.part),
+    )
+
+
+def _refrigerant(layout: Layout, each: Balance) -> Iterator[Block]:
+    code, grades = each.refrigerant, layout.grades(each.refrigerant)
+    said = "By grade, below." if grades else f"All of it is of grade {layout.statement.grades_of(code)[0].grade}."
+    yield Words(code, tuple(words for words in (said, layout.unexplained_words(each)) if words))
+    if (picture := layout.picture(each)) is not None:
+        yield Picture(str(picture.svg), picture.sentence)
+    if grades:
+        yield _table(grades)
+    for grid in (layout.behind(each), layout.bridge(each), layout.worths(code)):
+        yield _table(grid)
+    if notes := layout.statement.impacts[code].notes:
+        yield Words("", notes, strong=True)
+
+
+def _late(statement: Statement) -> Iterator[Block]:
+    activity = statement.activity
+    words = [
+        f"{activity.late} late lines: written more than a day after it happened, or counted on another day.",
+        f"{activity.reversals} reversals are dated in the period.",
+    ]
+    if max(activity.late, activity.reversals) > LISTED:
+        words.append(f"The first {LISTED} of each are listed; every line of the period stands in the files beside it.")
+    yield Words("Late lines, reversals and what was put right since", tuple(words))
+    if statement.late:
+        rows = tuple((str(one.seq), one.happened, one.written, one.booked_on.isoformat()) for one in statement.late)
+        yield Table("Late lines", ("Line", "Happened", "Written", "Counts on"), rows)
+    if statement.reversals:
+        heads = ("Line", "Dated", "Reverses line", "Which counted on")
+        yield Table(
+            "Reversals dated in the period",
+            heads,
+            tuple(
+                (str(one.seq), one.booked_on.isoformat(), str(one.reverses_seq), one.for_day.isoformat())
+                for one in statement.reversals
+            ),
+        )
+    if statement.corrections:
+        since = tuple((str(one.seq), one.booked_on.isoformat(), one.words) for one in statement.corrections)
+        yield Table("Put right in a later period", ("Line", "Counts on", "What it does"), since)
+    else:
+        yield Words("", ("Nothing of this period was put right in a later one so far.",))
+
+
+def _certificates(statement: Statement) -> Iterator[Block]:
+    heads = ("Holder", "Scheme", "Number", "Issued", "Good until")
+    rows = tuple(
+        (
+            one.holder,
+            one.scheme,
+            one.number,
+            one.issued_on.isoformat() if one.issued_on else "not entered",
+            one.good_until,
+        )
+        for one in statement.certificates
+    )
+    if rows:
+        yield Table("Certificates held in the period, as far as entered", heads, rows)
+    else:
+        yield Words("Certificates held in the period", ("No certificate is entered for this period.",))
+
+
+def _vehicles(layout: Layout, vehicles: Sequence[VehicleHolding]) -> Iterator[Block]:
+    if not vehicles:
+        yield Words("Vehicles at the end of the period", ("The book shows nothing inside vehicles.",))
+        return
+    words = f"What the book shows inside vehicles, {layout.unit}; below zero, more came out than was put in"
+    rows = tuple((one.label, one.refrigerant, layout.mass(one.mass_mg)) for one in vehicles)
+    yield Table(words, ("Vehicle", "Refrigerant", layout.unit), rows, numeric=(2,))
+    if len({one.number for one in vehicles}) >= LISTED:
+        yield Words("", (f"The first {LISTED} vehicles; all of them are in the workbook.",))
+
+
+def _source(each: emissions.Source) -> str:
+    value = "no figure" if each.value is None else str(each.value)
+    memory = " From memory: to be checked." if each.from_memory else ""
+    return f"{each.refrigerant}, {each.quantity} ({each.basis}): {value}. {each.text}{memory}"
