@@ -8,9 +8,10 @@ class ComplianceConfig(AppConfig):
 
     def ready(self) -> None:
         from compliance import closing, findings
-        from compliance.views.findings import panel
+        from compliance.views import findings as finding_pages
+        from compliance.views import links
         from inventory.panels import PANELS
         from shop.owed import PROVIDERS
 
         PROVIDERS.append(findings.owed)
-        PANELS.extend((panel, closing.panel))
+        PANELS.extend((finding_pages.panel, closing.panel, links.panel))

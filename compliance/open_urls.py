@@ -2,8 +2,11 @@
 
 from django.urls import path
 
-from compliance.views import verify
+from compliance.views import links, verify
 
 urlpatterns = [
     path("verify/", verify.verify, name="verify"),
+    path("read/<str:token>/", links.read, name="read"),
+    path("read/<str:token>/statement/<str:form>/", links.read_file, name="read-file"),
+    path("read/<str:token>/documents/<int:number>/", links.read_document, name="read-document"),
 ]

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compliance.views import findings, links, labels, statements
+from compliance.views import findings, labels, links, statements
 
 urlpatterns = [
     path("statements/", statements.statements, name="statements"),
