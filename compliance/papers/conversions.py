@@ -5,7 +5,7 @@ What nobody entered is printed as not entered and listed as still asked.
 
 from datetime import date
 
-from compliance.papers.ofvisit import OfVisit, of_visit, u_of
+from compliance.papers.ofvisit import OfVisit, doubt_of, of_visit
 from compliance.papers.paper import CONVERSION, Label, NothingToIssue, Paper, Words
 from compliance.papers.wording import NOT_ENTERED, issuer_of
 from inventory import catalogue
@@ -48,7 +48,7 @@ def conversion_label(workshop: Workshop, about: str, *, today: date) -> Paper:
             "to": gas.code,
             "done_on": one.day(step.occurred_at).isoformat(),
             "charge_mg": sum(leg.mass_mg for leg in one.into) or None,
-            "charge_u_mg": round(u_of(one.into)) or None,
+            "charge_give_or_take_mg": doubt_of(one.into) or None,
             "flammable": gas.flammable,
             "ozone_depleting": gas.contains_ods,
             "still_asked": list(missing),

@@ -74,14 +74,14 @@ class Leg:
         return (self.seq, *((int(self.before.entry.seq),) if self.before else ()))
 
     def figures(self) -> dict[str, Any]:
-        """Its figures for scripts; masses in milligrams, `u_mg` standard."""
+        """Its figures for scripts; masses in milligrams."""
         one = self.movement
         return {
             "line": self.seq,
             "refrigerant": one.refrigerant,
             "grade": one.grade,
             "mass_mg": self.mass_mg,
-            "u_mg": round(one.u_mg),
+            "give_or_take_mg": round(2 * one.u_mg),
             "basis": one.basis,
             "cylinder": str(self.cylinder),
             "before_mg": int(self.before.gross_mg) if self.before else None,
@@ -129,7 +129,7 @@ class OfVisit:
         grams = grams_said(mass_mg)
         if self.workshop.mass_unit != "lb":
             return grams
-        return f"{show_mass(mass_mg, unit='lb', step_mg=453)} ({grams})"
+        return f"{show_mass(mass_mg, unit='lb')} ({grams})"
 
     def give_or_take(self, u_mg: float) -> str:
         """Return twice a standard uncertainty, or that none is known."""
@@ -160,6 +160,25 @@ def grams_said(mass_mg: int) -> str:
 def commas(text: str) -> str:
     """Return a figure with its thousands parted by commas."""
     return text.replace(NARROW, ",")
+
+
+def earlier_lines(one: OfVisit) -> set[int]:
+    """Return the lines of the earlier charges by which a recovery's expectation and the loss since are reckoned."""
+    found: set[int] = set()
+    if not one.out:
+        return found
+    held_mg, summed_mg = sum(proofs.at_arrival(one.visit).held_mg.values()), 0
+    for charge in proofs.charges_before(one.visit):
+        found.add(int(charge.entry.seq))
+        summed_mg += int(charge.mass_mg)
+        if summed_mg >= held_mg:
+            break
+    return found
+
+
+def doubt_of(legs: Iterable[Leg]) -> int:
+    """Return twice the standard uncertainty of what legs moved together, in milligrams."""
+    return round(2 * u_of(legs))
 
 
 def u_of(legs: Iterable[Leg]) -> float:

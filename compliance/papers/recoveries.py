@@ -4,7 +4,17 @@ from datetime import date
 from typing import Any, Literal
 
 from compliance.papers.gas import Whereabouts, whereabouts
-from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, gross_said, of_visit, people_table, u_of
+from compliance.papers.ofvisit import (
+    GIVE_OR_TAKE,
+    Leg,
+    OfVisit,
+    doubt_of,
+    earlier_lines,
+    gross_said,
+    of_visit,
+    people_table,
+    u_of,
+)
 from compliance.papers.paper import RECOVERY, Block, Facts, NothingToIssue, Paper, Signatures, Table, Words
 from compliance.papers.wording import NOT_ENTERED, day_said, issuer_of
 from inventory.causes import CAUSES, VEHICLE
@@ -39,7 +49,7 @@ def recovery_certificate(workshop: Workshop, about: str, *, today: date) -> Pape
         Signatures(("Who answers for it", "For the workshop")),
     )
     lines = {seq for leg in one.out for seq in leg.lines}
-    lines |= {int(step.entry.seq) for step in legs if step.entry}
+    lines |= earlier_lines(one) | {int(step.entry.seq) for step in legs if step.entry}
     lines |= {seq for place in gone for seq in place.lines} | {int(each.entry.seq) for each in one.beside}
     return Paper(
         kind=RECOVERY,
@@ -233,8 +243,10 @@ def _figures(one: OfVisit, emptiness: str) -> dict[str, Any]:
     answer, standing = verdict_of(one), standing_of(one)
     return {
         "visit": one.visit.number,
+        "opened_on": one.day(one.visit.opened_at).isoformat(),
         "recovered_mg": sum(leg.mass_mg for leg in one.out),
-        "recovered_u_mg": round(u_of(one.out)),
+        "recovered_give_or_take_mg": doubt_of(one.out),
+        "recovered_on": one.day(one.out[-1].movement.entry.occurred_at).isoformat() if one.out else None,
         "legs": [leg.figures() for leg in one.out],
         "verdict": "arrived empty" if emptiness else answer.verdict if answer else None,
         "evidence": evidence_letter(one),

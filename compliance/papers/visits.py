@@ -8,7 +8,7 @@ from typing import Any
 
 from compliance.papers.conversions import from_of
 from compliance.papers.gas import Climate, Whereabouts, climate_of, whereabouts
-from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, of_visit, people_table, u_of
+from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, doubt_of, earlier_lines, of_visit, people_table, u_of
 from compliance.papers.paper import VISIT, Block, Facts, Paper, Signatures, Table, Words
 from compliance.papers.recoveries import evidence_letter, standing_of, verdict_of
 from compliance.papers.wording import NOT_ENTERED, counted, issuer_of
@@ -60,7 +60,7 @@ def visit_record(workshop: Workshop, about: str, *, today: date) -> Paper:
         about=about,
         issuer=issuer_of(workshop),
         blocks=blocks,
-        lines=tuple(sorted(lines | {seq for place in gone for seq in place.lines})),
+        lines=tuple(sorted(lines | earlier_lines(one) | {seq for place in gone for seq in place.lines})),
         bases=(GIVE_OR_TAKE, f"GWP: {climate.basis}"),
         sources=_sources(one, climate),
         cautions=_cautions(gases),
@@ -297,10 +297,12 @@ def _figures(one: OfVisit, points: tuple[Asked, ...], climate: Climate) -> dict[
     answer = verdict_of(one)
     return {
         "visit": one.visit.number,
+        "opened_on": one.day(one.visit.opened_at).isoformat(),
+        "closed_on": one.day(one.visit.closed_at).isoformat() if one.visit.closed_at else None,
         "out_mg": sum(leg.mass_mg for leg in one.out),
-        "out_u_mg": round(u_of(one.out)),
+        "out_give_or_take_mg": doubt_of(one.out),
         "in_mg": sum(leg.mass_mg for leg in one.into),
-        "in_u_mg": round(u_of(one.into)),
+        "in_give_or_take_mg": doubt_of(one.into),
         "out": [leg.figures() for leg in one.out],
         "in": [leg.figures() for leg in one.into],
         "verdict": answer.verdict if answer else None,
