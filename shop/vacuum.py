@@ -176,7 +176,7 @@ def judge(vacuum: Vacuum) -> VacuumAnswer:
         sentence=_sentence(verdict, vacuum, fits, hole),
         workings=_workings(vacuum, fits, hole, smallest),
         sources=(*SOURCES, leakrate.WILKE) if hole.note else SOURCES,
-        cautions=_cautions(vacuum),
+        cautions=_cautions(vacuum, verdict),
         rise_pa_per_hour=fits.line.slope * 3600,
         u_rise_pa_per_hour=fits.line.u_slope * 3600,
         level_pa=_level_pa(verdict, fits),
@@ -463,8 +463,12 @@ def _bends(fits: _Fits) -> bool:
     return fits.line_chi2 - fits.free.chi2 > FITS * fits.scale
 
 
-def _cautions(vacuum: Vacuum) -> tuple[str, ...]:
+def _cautions(vacuum: Vacuum, verdict: str) -> tuple[str, ...]:
     own = []
+    if verdict == "leak":
+        own.append(
+            "Refrigerant coming out of the oil rises as steadily long before it levels off: let it stand longer."
+        )
     lowest_pa = min(reading.pressure_pa for reading in vacuum.readings)
     if lowest_pa > DEEP_ENOUGH_PA and vacuum.gauge_kind == ABSOLUTE:
         own.append(

@@ -5,12 +5,16 @@ from collections.abc import Callable
 from dataclasses import replace
 from math import exp
 from random import Random
+from statistics import NormalDist
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from inventory.fluids import water_vapour_pressure_pa
 from shop.answers import PA_PER_INHG, MeasurementError
-from shop.vacuum import NEEDLE, Vacuum, VacuumReading, check_vacuum_pa, judge
+from shop.leakrate import WILKE
+from shop.vacuum import FITS, NEEDLE, TELLS_APART, Vacuum, VacuumReading, check_vacuum_pa, judge
 
 RUNS = 100
 
@@ -92,6 +96,61 @@ def test_levelling_off_well_above_water_is_outgassing() -> None:
     assert counted["outgassing"] >= 95
 
 
+@pytest.mark.parametrize(("seed", "least", "most"), [(7, 1.06, 1.3), (8, 0.7, 0.94)])
+def test_levelling_off_close_to_water_but_not_at_it_is_called_moisture_in_at_most_five_of_a_hundred(
+    seed: int, least: float, most: float
+) -> None:
+    counted = verdicts(
+        seed,
+        lambda random, duration_s, k: towards(random, duration_s, random.uniform(least, most) * water_pa(random, k)),
+    )
+    assert counted["moisture"] + counted["leak"] <= 5
+
+
+def test_outgassing_that_is_slow_to_level_off_is_called_a_leak_in_at_most_five_of_a_hundred() -> None:
+    counted = verdicts(
+        9,
+        lambda random, duration_s, k: towards(
+            random, duration_s, random.uniform(1.5, 4) * water_pa(random, k), slowest=5
+        ),
+    )
+    assert counted["leak"] <= 5
+
+
+def test_a_leak_of_known_size_lies_within_its_stated_uncertainty_in_ninety_five_of_a_hundred() -> None:
+    random = Random(10)
+    inside = told = 0
+    for _ in range(RUNS):
+        count, duration_s = random.randint(5, 9), random.uniform(1200, 3600)
+        times_s = [duration_s * i / (count - 1) for i in range(count)]
+        start_pa, rate = random.uniform(50, 300), random.uniform(300, 3000) / duration_s
+        answer = judge(shown(times_s, lambda t, start_pa=start_pa, rate=rate: start_pa + rate * t, 293.15))
+        if answer.leak_pa_m3_s is not None and answer.u_leak_pa_m3_s is not None:
+            told += 1
+            inside += abs(answer.leak_pa_m3_s - rate * 0.002) <= 2 * answer.u_leak_pa_m3_s
+    assert told >= 95
+    assert inside >= 0.95 * told
+
+
+@given(st.floats(0.01, 100))
+def test_two_curves_are_mixed_up_in_at_most_five_of_a_hundred_whatever_lies_between_them(distance: float) -> None:
+    """The margin that the module derives: the chance that the wrong one of two given curves is preferred."""
+    wrong = 1 - NormalDist().cdf((TELLS_APART + distance**2) / (2 * distance))
+    assert wrong <= 0.05 + 1e-9
+
+
+def test_the_points_of_the_criterion_are_those_of_the_tables() -> None:
+    """NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4, 1 degree of freedom: 2.706 at 10 %, 6.635 at 1 %."""
+    assert pytest.approx(2.706, abs=0.0005) == TELLS_APART
+    assert pytest.approx(6.635, abs=0.0005) == FITS
+
+
+def test_a_leak_is_said_to_look_like_slow_outgassing() -> None:
+    cautions = judge(a_vacuum(1.5, 4.5, 7.5, 10.5, 13.5)).cautions
+    assert any("long before it levels off" in caution for caution in cautions)
+    assert not any("long before it levels off" in caution for caution in judge(a_vacuum()).cautions)
+
+
 def test_a_flicker_of_one_step_is_no_rise_and_widens_the_limit() -> None:
     flat, flicker = judge(a_vacuum(1.5, 1.5, 1.5, 1.5)), judge(a_vacuum(1.5, 1.5, 1.6, 1.6))
     assert flat.verdict == flicker.verdict == "tight"
@@ -136,6 +195,25 @@ def test_without_property_data_the_limit_is_a_throughput() -> None:
     answer = judge(a_vacuum(refrigerant="R-502"))
     assert answer.smallest_visible_g_per_year is None
     assert "Pa m3/s of air" in answer.words
+
+
+def test_a_blend_is_an_estimate_from_its_components_and_says_so() -> None:
+    for readings in ((1.5, 1.5, 1.5, 1.5), (1.5, 4.5, 7.5, 10.5, 13.5)):
+        answer = judge(a_vacuum(*readings, refrigerant="R-407C"))
+        assert "of R-407C" in answer.sentence
+        assert "(viscosity estimated from the components, within a factor of about three)" in answer.sentence
+        assert WILKE in answer.sources
+    assert WILKE not in judge(a_vacuum()).sources
+
+
+def test_grams_a_year_of_a_tight_hold_name_their_refrigerant() -> None:
+    assert "a year of R-134a (" in judge(a_vacuum()).sentence
+
+
+def test_where_the_atmosphere_came_from_is_said() -> None:
+    low = judge(a_vacuum(atmosphere_pa=83_850.0, atmosphere_by="by the barometer"))
+    assert low.workings[0] == ("Local atmosphere", "83,850 Pa, by the barometer")
+    assert judge(a_vacuum()).workings[0] == ("Local atmosphere", "101,325 Pa")
 
 
 def test_the_picture_has_the_readings_and_three_labelled_curves() -> None:
