@@ -12,6 +12,7 @@ from django.urls import NoReverseMatch, reverse
 from inventory.access import Access
 from inventory.models import Account, Cylinder
 
+PAGE_OF_CONTEXT = {"visit": "visit", "cylinder": "cylinder", "vehicle": "vehicle", "line": "entry"}
 PAGE_OF_KIND = {"cylinder": "cylinder", "partner": "partner", "vehicle": "vehicle"}
 
 
@@ -33,13 +34,16 @@ def of_account(access: Access, account: Account) -> str:
 
 
 def of_context(access: Access, context: str) -> tuple[str, str]:
-    """Return the words and the address for what an entry belongs to, such as ``visit:214``; empty where nothing."""
-    kind, _, number = context.partition(":")
-    if kind == "visit" and number.isdigit():
-        return f"visit {number}", address(access, "visit", int(number))
-    if kind == "cylinder" and number.isdigit():
-        return f"cylinder {number}", address(access, "cylinder", int(number))
-    return "", ""
+    """Return the words and the address for what an entry belongs to, such as ``visit:214``; empty where nothing.
+
+    Of a photo it is what the photo is of, such as ``photo:line:12`` or ``photo:visit:214/step:9``.
+    """
+    kind, _, named = context.removeprefix("photo:").partition(":")
+    number, _, step = named.partition("/step:")
+    if not number.isdigit() or kind not in PAGE_OF_CONTEXT:
+        return "", ""
+    found = address(access, PAGE_OF_CONTEXT[kind], int(number))
+    return f"{kind} {number}", f"{found}#step-{step}" if found and step else found
 
 
 def of_label(origin: str, cylinder: Cylinder) -> str:

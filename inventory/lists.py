@@ -16,7 +16,8 @@ from inventory import tables as book_tables
 from inventory.access import Access, BookRequest
 from inventory.causes import CAUSES, GRADES
 from inventory.forms_cylinders import DayField
-from inventory.models import Account, Book, Cylinder, Entry, Holding, Movement, Partner
+from inventory.models import Account, Book, Cylinder, Entry, Holding, Movement, Partner, Photo
+from inventory.photos import SHOWN
 from inventory.quantities import show_mass
 from inventory.queries import AccountLine, Wanted
 from inventory.tables import BookTable, DayColumn, FilterForm, MassColumn, NumberColumn, WhenColumn
@@ -286,7 +287,18 @@ def sentences(entry: Entry, access: Access, most: int = 4) -> list[str]:
         said = [f"{one.account} weighed, {_mass(one.gross_mg, access.mass_unit)} gross: agrees" for one in read]
     if entry.kind == Entry.CLOSE:
         said.append(f"Closed through {entry.context.removeprefix('closed:')}")
+    if entry.kind == Entry.SEAL:
+        said.append(seal_sentence(entry, access))
     return said if len(said) <= most else [*said[:most], f"and {len(said) - most} more"]
+
+
+def seal_sentence(entry: Entry, access: Access) -> str:
+    """Return what a line seals that is kept beside the book, in words."""
+    photo: Photo | None = getattr(entry, "photo", None)
+    place, _ = links.of_context(access, entry.context)
+    if photo is not None:
+        return f"Seals a photo of {SHOWN[photo.shows]}, {place}"
+    return f"Seals {entry.context.replace(':', ' ') or 'what is kept beside the book'}"
 
 
 def sentence(movement: Movement, unit: str) -> str:

@@ -287,7 +287,7 @@ def entries(book: Book, wanted: Wanted) -> "QuerySet[Entry]":
         rows = rows.filter(booked_on__lte=wanted.until)
     if wanted.by_movement:
         rows = rows.filter(pk__in=movements(book, wanted).order_by().values("entry"))
-    return rows.select_related("reversal", "reverses").prefetch_related(
+    return rows.select_related("reversal", "reverses", "photo").prefetch_related(
         "movements__source", "movements__target", "weighings__account"
     )
 

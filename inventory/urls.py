@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inventory.views import cylinder_acts, cylinders, echo, lines, partners
+from inventory.views import cylinder_acts, cylinders, echo, lines, partners, photos
 
 urlpatterns = [
     path("cylinders/", cylinders.cylinders, name="cylinders"),
@@ -21,6 +21,7 @@ urlpatterns = [
     path("cylinders/<int:number>/turned-up/", cylinder_acts.turned_up, name="cylinder-turned-up"),
     path("cylinders/<int:number>/loss/", cylinder_acts.loss, name="cylinder-loss"),
     path("cylinders/<int:number>/move/", cylinder_acts.to_sister, name="cylinder-sister"),
+    path("cylinders/<int:number>/photo/", photos.cylinder_photo, name="cylinder-photo"),
     path("send-away/", cylinder_acts.send_away, name="send-away"),
     path("stock-take/", cylinder_acts.stock_take, name="stock-take"),
     path("partners/", partners.partners, name="partners"),
@@ -33,6 +34,9 @@ urlpatterns = [
     path("lines/<int:seq>/explain/", lines.explain, name="explain"),
     path("lines/<int:seq>/correct/", lines.correct, name="entry-correct"),
     path("lines/<int:seq>/accepted/", lines.accept, name="consignment-accept"),
+    path("lines/<int:seq>/photo/", photos.line_photo, name="line-photo"),
+    path("photos/<int:seq>/", photos.photo, name="photo"),
+    path("photos/<int:seq>/small/", photos.photo_small, name="photo-small"),
     path("close/", lines.close, name="close-year"),
     path("echo/", echo.echo, name="echo-mass"),
 ]

@@ -172,7 +172,7 @@ def _entry_words(entry: Entry, named: Mapping[str, str]) -> str:
     if entry.reverses:
         return f"Reversal of line {entry.reverses.seq}"
     if entry.kind == Entry.SEAL:
-        return "Sealed"
+        return "A photo sealed" if entry.context.startswith("photo:") else "Sealed"
     if entry.context in named:
         return f"{named[entry.context]} came empty"
     if entry.context.startswith("visit:"):

@@ -204,7 +204,7 @@ def _by_label(visit: Visit, code: str) -> Amount:
 
 
 def evidence_of(visit: Visit, atmosphere_pa: float) -> Evidence:
-    """Return what speaks for a loss before arrival; a photo counts where its step was written within a day."""
+    """Return what speaks for a loss before arrival; a photo counts where it, or the step that names it, was in time."""
     stood, received = living(visit, "standing pressure"), living(visit, "received")
     return Evidence(
         standing=_standing_answer(visit, stood[-1], atmosphere_pa) if stood else None,
@@ -226,7 +226,16 @@ def _standing_answer(visit: Visit, step: Step, atmosphere_pa: float) -> recovery
 
 
 def _photographed(step: Step) -> bool:
+    """Whether there is a photo of a step: added here within a day of it, or stated where the step was in time."""
+    if (added_at := photographed_at(step)) is not None and (added_at - step.occurred_at).total_seconds() <= LATE_S:
+        return True
     return bool(text_of(step.data, "photo")) and not days_late(step)
+
+
+def photographed_at(step: Step) -> datetime | None:
+    """Return when the first photo of a step was written, of one whose log was fetched; None of any other."""
+    found: datetime | None = getattr(step, "photographed_at", None)
+    return found
 
 
 def days_late(step: Step) -> int:

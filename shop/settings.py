@@ -166,7 +166,7 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
-MEDIA_ROOT = Path(os.environ.get("TAREBOOK_MEDIA", BASE_DIR / "media"))
+MEDIA_ROOT = Path(os.environ.get("TAREBOOK_MEDIA", BASE_DIR / (".cache/media" if TESTING else "media")))
 
 SESSION_COOKIE_AGE = 12 * 3600  # a working day
 CSRF_COOKIE_HTTPONLY = True  # the script takes the token from the page
@@ -192,7 +192,10 @@ CONTENT_SECURITY_POLICY = {
 }
 
 DJANGO_TABLES2_TEMPLATE = "_table.html"
-DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000  # what forms hold beside files
+# Files have no limit here: the form says how large one may be. A photo, with the place and hour that a phone writes
+# into it, is read in memory and never lies on the disk as it came.
+FILE_UPLOAD_MAX_MEMORY_SIZE = 12_500_000
 # Whether other names below the server's may be reached without https is for whoever runs them to say (W005, W021).
 SILENCED_SYSTEM_CHECKS = [f"security.{which}" for which in ("W004", "W005", "W008", "W012", "W016", "W021")]
 

@@ -5,12 +5,14 @@ Everything here is read from rows that were fetched together, so that a list of 
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import CharField, OuterRef, Prefetch, QuerySet, Subquery, Value
+from django.db.models.functions import Cast, Concat
 
 from inventory.atmosphere import standard_pressure_pa
 from inventory.causes import CAUSES
-from inventory.models import Holding, Movement
+from inventory.models import Holding, Movement, Photo
 from inventory.quantities import show_mass
 from inventory.queries import names_of
 from shop import steps
@@ -52,15 +54,34 @@ class LogStep:
         """Whether it can be entered anew."""
         return self.stands and self.kind.name != "hand-over"
 
+    @property
+    def wants_photo(self) -> bool:
+        """Whether a photo of it is asked about among its fields."""
+        return any(one.name == "photo" for one in self.kind.fields)
+
 
 def with_log(visits: QuerySet[Visit]) -> QuerySet[Visit]:
     """Fetch what a log needs along with visits: steps, their lines, the vehicle and what the book has in it."""
     log = Step.objects.select_related("doer", "answers", "entry__reversal", "replaces").prefetch_related(
         Prefetch("entry__movements", Movement.objects.select_related("source", "target").order_by("line"))
     )
+    log = log.annotate(photographed_at=Subquery(_first_photos()))
     return visits.select_related("vehicle__account").prefetch_related(
         Prefetch("steps", log), Prefetch("vehicle__account__holdings", Holding.objects.order_by("refrigerant"))
     )
+
+
+def _first_photos() -> QuerySet[Photo, datetime]:
+    """Return when the first photo of an outer step was written."""
+    number, pk = (Cast(OuterRef(name), CharField()) for name in ("visit__number", "pk"))
+    context = Concat(Value("visit:"), number, Value("/step:"), pk)
+    photos = Photo.objects.filter(book=OuterRef("visit__workshop__book"), context=context)
+    return photos.order_by("entry__seq").values_list("entry__recorded_at", flat=True)[:1]
+
+
+def photo_context(step: Step) -> str:
+    """Return how photos name a step: ``visit:12/step:345``."""
+    return f"{step.visit.context}/step:{step.pk}"
 
 
 def unfinished(workshop: Workshop) -> QuerySet[Visit]:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from shop.views import checks, gas, importing, logbook, people, search, settings, vehicles, visits, weigh
+from shop.views import checks, gas, importing, logbook, people, photos, search, settings, vehicles, visits, weigh
 
 urlpatterns = [
     path("", logbook.logbook, name="logbook"),
@@ -17,6 +17,7 @@ urlpatterns = [
     path("visits/new/", visits.visit_new, name="visit-new"),
     path("visits/<int:number>/", visits.visit, name="visit"),
     path("visits/<int:number>/steps/<int:step>/", visits.visit_step_workings, name="visit-step-workings"),
+    path("visits/<int:number>/steps/<int:step>/photo/", photos.step_photo, name="step-photo"),
     path("visits/<int:number>/add/<slug:kind>/", visits.visit_step, name="visit-step"),
     path("visits/<int:number>/charge/", gas.visit_charge, name="visit-charge"),
     path("visits/<int:number>/recover/", gas.visit_recover, name="visit-recover"),
@@ -27,13 +28,16 @@ urlpatterns = [
     path("vehicles/<int:number>/", vehicles.vehicle, name="vehicle"),
     path("vehicles/<int:number>/edit/", vehicles.vehicle_edit, name="vehicle-edit"),
     path("vehicles/<int:number>/out-of-sight/", vehicles.vehicle_out_of_sight, name="vehicle-out-of-sight"),
+    path("vehicles/<int:number>/photo/", photos.vehicle_photo, name="vehicle-photo"),
     path("customers/", vehicles.customers, name="customers"),
     path("customers/new/", vehicles.customer_new, name="customer-new"),
     path("customers/<int:pk>/", vehicles.customer, name="customer"),
+    path("customers/<int:pk>/data/", vehicles.customer_data, name="customer-data"),
     path("customers/<int:pk>/remove/", vehicles.customer_remove, name="customer-remove"),
     path("people/", people.people, name="people"),
     path("people/new/", people.person_new, name="person-new"),
     path("people/<str:handle>/", people.person, name="person"),
+    path("people/<str:handle>/data/", people.person_data, name="person-data"),
     path("people/<str:handle>/edit/", people.person_edit, name="person-edit"),
     path("people/<str:handle>/certificate/", people.certificate_new, name="certificate-new"),
     path("people/<str:handle>/certificate/<int:pk>/", people.certificate, name="certificate"),

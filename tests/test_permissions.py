@@ -3,14 +3,17 @@
 import re
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
+from io import BytesIO
+from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
 import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
+from PIL import Image
 
-from inventory import acts
+from inventory import acts, photos
 from inventory.acts import Dispatch
 from inventory.weighing import Gross
 
@@ -46,6 +49,8 @@ def everything(
     scale: Any,
     make_vehicle: Any,
     act: Any,
+    settings: Any,
+    tmp_path: Path,
 ) -> dict[tuple[str, str], object]:
     """One of each thing in the workshop; returns what stands in an address, by its first part and its name."""
     from inventory.models import Gauge
@@ -63,6 +68,11 @@ def everything(
         workshop, vehicle, opened_at=datetime.now(UTC), step_key=uuid4(), received=StepFacts(doer=technician)
     )
     customer = Customer.objects.create(workshop=workshop, name="A customer")
+    settings.MEDIA_ROOT = tmp_path / "media"
+    white = BytesIO()
+    Image.new("RGB", (8, 8), "white").save(white, "JPEG")
+    white.seek(0)
+    photo = photos.add_photo(book, act(), photos.read_picture(white), shows="plate", account=cylinder.account)
     gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", step=1000.0)
     return {
         ("cylinders", "number"): cylinder.account.number,
@@ -70,6 +80,8 @@ def everything(
         ("vehicles", "number"): vehicle.account.number,
         ("visits", "number"): visit.number,
         ("lines", "seq"): sent.seq,
+        ("photos", "seq"): photo.entry.seq,
+        ("visits", "step"): visit.steps.get().pk,
         ("people", "handle"): technician.handle,
         ("customers", "pk"): customer.pk,
         ("scales", "pk"): scale.pk,

@@ -1,0 +1,70 @@
+"""The form that adds a photo."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from inventory.fields import WhenField
+from inventory.forms import BookForm
+from inventory.photos import MOST_BYTES, NotAPicture, Picture, read_picture
+
+SENT_AS = ("photo", "file")
+NOTHING_SENT = "Take a photo, or choose one."
+TWO_SENT = "Two photos came. Send one of them, then the other."
+SEND_AGAIN = "A browser cannot keep a file: take or choose the photo again."
+WORDS = {
+    "scale": "the scale’s display",
+    "plate": "the plate or the stamp",
+    "label": "the label",
+    "gauge": "the gauge",
+    "joint": "the joint",
+    "paper": "the paper",
+    "other": "something else",
+}
+
+
+class PhotoForm(BookForm):
+    """One photo, by the camera or from what the device has, and what it shows; `picture` is it once read."""
+
+    photo = forms.FileField(
+        label="Take a photo",
+        required=False,
+        widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
+        help_text="On a phone or tablet this opens the camera.",
+    )
+    # The types are named here: a phone then hands over what it keeps otherwise as one of them.
+    file = forms.FileField(
+        label="Or choose one that was taken before",
+        required=False,
+        widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+        help_text=f"JPEG, PNG or WebP, at most {MOST_BYTES // 1_000_000} MB. Where anything is to be put right, "
+        "choose it again: a browser cannot keep a file.",
+    )
+    shows = forms.ChoiceField(label="What it shows", widget=forms.RadioSelect)
+    occurred_at = WhenField(label="When it was taken")
+
+    def __init__(self, *args: Any, shows: Sequence[str], **options: Any) -> None:
+        super().__init__(*args, **options)
+        field = self.fields["shows"]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
+        field.choices = [(one, WORDS[one]) for one in shows]
+        self.initial.setdefault("shows", shows[0])
+        self.picture: Picture | None = None
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        sent = [name for name in SENT_AS if cleaned.get(name)]
+        if any(name in self.errors for name in SENT_AS):
+            return cleaned
+        if len(sent) != 1:
+            self.add_error("photo", TWO_SENT if sent else NOTHING_SENT)
+            return cleaned
+        try:
+            self.picture = read_picture(cleaned[sent[0]])
+        except NotAPicture as error:
+            self.add_error(sent[0], str(error))
+        else:
+            if self.errors:
+                self.add_error(sent[0], SEND_AGAIN)
+        return cleaned

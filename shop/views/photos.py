@@ -1,0 +1,42 @@
+"""Adding a photo to a vehicle, or to a step of a visit."""
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.views.decorators.http import require_http_methods
+
+from inventory.access import writer_required
+from inventory.views.photos import Target, add_to
+from shop.middleware import ShopRequest
+from shop.models import Step
+from shop.steps import BY_NAME
+from shop.views.vehicles import find_vehicle
+from shop.visitlog import photo_context
+
+OF_A_STEP = ("gauge", "joint", "label", "scale", "plate", "paper", "other")
+LIKELY = {"leak search": "joint", "conversion done": "label", "label read": "label", "paper sheet": "paper"}
+
+
+@writer_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def vehicle_photo(request: ShopRequest, number: int) -> HttpResponse:
+    """Add a photo to a vehicle."""
+    found = find_vehicle(request, number)
+    shows = ("plate", "label", "joint", "other")
+    return add_to(request, Target(f"Add a photo of {found}", {"account": found.account}, shows, ("vehicle", number)))
+
+
+@writer_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def step_photo(request: ShopRequest, number: int, step: int) -> HttpResponse:
+    """Add a photo to a step of a visit."""
+    rows = Step.objects.select_related("visit")
+    found = get_object_or_404(rows, visit__workshop=request.workshop, visit__number=number, pk=step)
+    words = BY_NAME[found.kind].done if found.kind in BY_NAME else found.kind
+    likely = LIKELY.get(found.kind, OF_A_STEP[0])
+    target = Target(
+        f"Add a photo to visit {number}: {words.lower()}",
+        {"context": photo_context(found)},
+        (likely, *(one for one in OF_A_STEP if one != likely)),
+        ("visit", number),
+    )
+    return add_to(request, target)
