@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory import filling, fluids
+from inventory import catalogue, filling, fluids
 
 AT_50_C, AT_55_C, AT_60_C = 323.15, 328.15, 333.15
 LITRE_M3 = 1e-3
@@ -189,3 +189,23 @@ def test_eighty_percent_of_water_without_specific_gravity_is_unsafe_for_light_re
     """They are full of liquid at 55 C with less than 0.52 of the weight of water."""
     assert fluids.liquid_density_kg_m3(code, AT_55_C) / WATER_60F_KG_M3 < 0.52
     assert limit_of(code, "eighty-percent").max_net_g < 0.52 * 999
+
+
+@pytest.mark.parametrize("code", [one.code for one in catalogue.refrigerants()])
+def test_no_catalogued_refrigerant_may_fill_its_cylinder_with_liquid_at_60_c(code):
+    """ADR 4.1.4.1 P200(5)(c): liquid must not fill it at any temperature up to 60 C. Densities by CoolProp.
+
+    Without a model there is no limit at all; R-23 and R-744 have their printed ratios and no liquid at 60 C.
+    """
+    if not fluids.has_data(code):
+        assert filling.limits(code, LITRE_M3) == ()
+        return
+    if fluids.saturation_range_k(code)[1] < AT_60_C:
+        assert fluids.critical_point(code)[0] < AT_60_C
+        return
+    full_kg_per_litre = fluids.liquid_density_kg_m3(code, AT_60_C) / 1000
+    for litres in (0.1, 0.95, 2.5, 11.9, 50.0, 450.0, 3000.0):
+        found = filling.limits(code, litres * LITRE_M3)
+        for jurisdiction in (None, "us", "eu", "india"):
+            limit_g = filling.governing(found, jurisdiction).max_net_g
+            assert 0 < limit_g <= full_kg_per_litre * litres * 1000
