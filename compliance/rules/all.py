@@ -1,8 +1,9 @@
 """Every rule that is kept, and those that apply in a jurisdiction."""
 
+from compliance.rules import eu, india, us
 from compliance.rules.rule import Rule
 
-RULES: tuple[Rule, ...] = ()
+RULES: tuple[Rule, ...] = (*us.RULES, *eu.RULES, *india.RULES)
 BY_ID = {rule.id: rule for rule in RULES}
 
 

@@ -17,6 +17,7 @@ from compliance.rules.law import (
     LIGHT,
     UNTREATED,
     Work,
+    charged,
     contains,
     dated,
     denied,
@@ -88,34 +89,31 @@ def _services(visit: Visit, deed: Deed) -> bool:
 
 def _attested(facts: Workshop, work: Work) -> Judgement:
     person = facts.people.get(work.doer)
-    act = f"The {work.words} of {dated(work.day)}"
     if person is None:
-        words = f"{act} was done by somebody who is not among the people of the workshop."
+        words = f"{work.words}: done by somebody who is not among the people of the workshop."
         return work.judged(OPEN, words, "Enter the person and the attestation.")
     if person.certified_on(work.day):
-        return work.judged(MET, f"{act} was done under: {schemes(person, work.day)}.")
+        return work.judged(MET, f"{work.words}: done under {schemes(person, work.day)}.")
     if person.trainee:
-        return _as_trainee(facts, work, person, act)
-    words = f"{act} was done by somebody with no attestation on that day, who is no trainee."
+        return _as_trainee(facts, work, person)
+    words = f"{work.words}: done by somebody with no attestation on that day, who is no trainee."
     return work.judged(BREACH, words, "Enter the attestation if one was held; otherwise let an attested person do it.")
 
 
-def _as_trainee(facts: Workshop, work: Work, trainee: Person, act: str) -> Judgement:
+def _as_trainee(facts: Workshop, work: Work, trainee: Person) -> Judgement:
     answers = facts.people.get(work.answers)
     if answers is None or answers.handle == trainee.handle or not answers.certified_on(work.day):
-        words = f"{act} was done by a trainee, and no attested person answers for it."
+        words = f"{work.words}: done by a trainee, and no attested person answers for it."
         return work.judged(BREACH, words, "Enter who answered for it, with an attestation that held on that day.")
     if trainee.enrolled_on is None or trainee.enrolled_on > work.day:
-        words = f"{act} was done by a trainee who was not enrolled by then, as entered."
+        words = f"{work.words}: done by a trainee who was not enrolled by then, as entered."
         return work.judged(OPEN, words, "Enter the day on which the trainee was enrolled.")
     months = months_between(trainee.enrolled_on, work.day)
     allowed = TRAINEE_MONTHS if work.day < ATTESTATIONS_2025 else TRAINEE_MONTHS_2025
     when = f"{months} months after enrolment ({allowed} are allowed)"
-    words = f"{act} was done by a trainee, {when}, under an attested person."
+    words = f"{work.words}: done by a trainee, {when}, under an attested person."
     if work.day > months_later(trainee.enrolled_on, allowed):
-        return work.judged(
-            BREACH, words, "Enter the attestation if there is one; otherwise an attested person does it."
-        )
+        return work.judged(BREACH, words, "Enter the attestation if there is one; let an attested person do it.")
     return work.judged(MET, words)
 
 
@@ -167,9 +165,9 @@ def _of_type(work: Work, types: frozenset[str]) -> Judgement:
                 needed |= covering(deed.kind, code)
     held = ", ".join(sorted(types))
     if needed:
-        words = f"The {work.words} of {dated(work.day)} asks for type {' or '.join(sorted(needed))}; held: {held}."
+        words = f"{work.words}: asks for type {' or '.join(sorted(needed))}; held is {held}."
         return work.judged(BREACH, words, "Enter the attestation of that type if there is one.")
-    return work.judged(MET, f"The {work.words} of {dated(work.day)} was done under type {held}.")
+    return work.judged(MET, f"{work.words}: done under type {held}.")
 
 
 def covering(kind: str, code: str) -> frozenset[str]:
@@ -281,15 +279,19 @@ def abnormal_loss(facts: Workshop) -> Iterator[Judgement]:
 
 
 def ozone_not_charged(facts: Workshop) -> Iterator[Judgement]:
-    """Judge charges of ozone-depleting refrigerants: none may go into a vehicle."""
+    """Judge charges by whether the refrigerant depletes ozone: none such may go into a vehicle."""
     for visit in facts.visits:
-        for deed, one in moves(visit, "charge"):
+        for one in charged(visit):
             if ozone_depleting(one.refrigerant):
-                words = (
-                    f"{grams(one.mass_mg)} of {one.refrigerant} was charged into a vehicle, and it may go into none."
-                )
+                words = f"{one.words} was charged, and it may go into no vehicle."
                 way_out = "Recover it for destruction or reclaim; explain if the refrigerant is entered wrongly."
-                yield Judgement(BREACH, about_visit(visit), words, way_out, deed.day, deed.line, deed.doer)
+                yield one.judged(visit, BREACH, words, way_out)
+    for turned in retrofits(facts):
+        if turned.charged is not None and ozone_depleting(turned.old) and not ozone_depleting(turned.new):
+            words = f"It came with {turned.old} and was charged with {turned.new}."
+            yield Judgement(
+                MET, about_visit(turned.visit), words, "", turned.day, turned.charged.line, turned.charged.doer
+            )
 
 
 def ozone_stock(facts: Workshop) -> Iterator[Judgement]:
@@ -317,20 +319,14 @@ def _sent(one: Consignment, state: str, words: str, way_out: str = "") -> Judgem
 def recycled_before_refill(facts: Workshop) -> Iterator[Judgement]:
     """Judge used fluorinated gas that was charged, by its grade."""
     for visit in facts.visits:
-        for grade in ("recovered", "suspect", "recycled", "reclaimed"):
-            legs = [
-                (deed, one)
-                for deed, one in moves(visit, "charge")
-                if one.grade == grade and may_contain(one.refrigerant, FLUORINATED)
-            ]
-            if not legs:
+        for one in charged(visit):
+            if one.grade == "virgin" or not may_contain(one.refrigerant, FLUORINATED):
                 continue
-            deed, one = legs[0]
-            words = f"{grams(sum(each.mass_mg for _, each in legs))} of {grade} {one.refrigerant} was charged."
-            state, way_out = (BREACH, "Recycle or have it reclaimed first.") if grade in UNTREATED else (MET, "")
-            yield Judgement(
-                state, about_visit(visit), words, way_out, deed.day, deed.line, deed.doer, f"{one.refrigerant} {grade}"
-            )
+            if one.grade in UNTREATED:
+                words = f"{one.words} was charged without being recycled or reclaimed first."
+                yield one.judged(visit, BREACH, words, "Recycle it or have it reclaimed first.")
+            else:
+                yield one.judged(visit, MET, f"{one.words} was charged.")
 
 
 def recycled_own_only(facts: Workshop) -> Iterator[Judgement]:
@@ -360,15 +356,15 @@ def virgin_high_gwp(facts: Workshop) -> Iterator[Judgement]:
     """Judge charges of gas with a GWP of 2 500 or more by whether it is new."""
     for visit in facts.visits:
         begins = date(2025, 1, 1) if visit.vehicle.vehicle_class == "refrigerated body" else date(2026, 1, 1)
-        for deed, one in moves(visit, "charge"):
+        for one in charged(visit):
             value = warming(one.refrigerant, "EU") if contains(one.refrigerant, FLUORINATED) else None
-            if value is None or value < 2500 or deed.day < begins:
+            if value is None or value < 2500 or one.legs[0][0].day < begins:
                 continue
-            words = f"{grams(one.mass_mg)} of {one.grade} {one.refrigerant} (GWP {value.normalize():f}) was charged."
-            state, way_out = (
-                (BREACH, "Use reclaimed or recycled gas, or another one.") if one.grade == "virgin" else (MET, "")
-            )
-            yield Judgement(state, about_visit(visit), words, way_out, deed.day, deed.line, deed.doer, one.refrigerant)
+            words = f"{one.words} (GWP {value.normalize():f}) was charged."
+            if one.grade == "virgin":
+                yield one.judged(visit, BREACH, words, "Use reclaimed or recycled gas, or another one.")
+            else:
+                yield one.judged(visit, MET, words)
 
 
 # --- containers and trade ---------------------------------------------------------------------------------------
@@ -475,10 +471,10 @@ def leak_checks(facts: Workshop) -> Iterator[Judgement]:
     """Ask for leak checks of vehicles on the mobile list, from the last search in the book."""
     for vehicle, visits in latest_visits(facts):
         begins = in_scope_from(vehicle)
-        charged = [visit for visit in visits if charged_mg(visit)]
-        if begins is None or facts.today < begins or not charged:
+        filled = [visit for visit in visits if charged_mg(visit)]
+        if begins is None or facts.today < begins or not filled:
             continue
-        visit = charged[-1]
+        visit = filled[-1]
         code = next(one.refrigerant for _, one in moves(visit, "charge"))
         mass = max(charged_mg(visit), vehicle.nameplate_mg or 0)
         months = check_months(code, mass)

@@ -8,12 +8,13 @@ from collections.abc import Iterator
 from datetime import date
 
 from compliance.rules.facts import Consignment, Workshop
-from compliance.rules.law import dated, ozone_depleting
+from compliance.rules.law import charged, dated, ozone_depleting
 from compliance.rules.rule import MET, OPEN, Judgement, Rule
-from compliance.rules.seen import about_visit, grams, moves
+from compliance.rules.seen import grams
 
 INDIA = ("in",)
 SINCE = date(2000, 7, 19)
+MEASURED = frozenset({"pair", "single", "machine"})
 ACT = "Ozone Depleting Substances (Regulation and Control) Rules, 2000"
 
 
@@ -73,18 +74,15 @@ def _sent(one: Consignment, gone: str, missing: str) -> Judgement:
 def used(facts: Workshop) -> Iterator[Judgement]:
     """Judge charges of ozone-depleting gas by whether they were weighed."""
     for visit in facts.visits:
-        for deed, one in moves(visit, "charge"):
+        for one in charged(visit):
             if not ozone_depleting(one.refrigerant):
                 continue
-            what = f"{grams(one.mass_mg)} of {one.refrigerant} was charged on {dated(deed.day)}"
-            where = (deed.day, deed.line, deed.doer, one.refrigerant)
-            if one.basis == "declared":
-                words = f"{what}, declared and not measured."
-                yield Judgement(
-                    OPEN, about_visit(visit), words, "Weigh what is charged, so that use can be told.", *where
-                )
+            bases = sorted({moved.basis for _, moved in one.legs})
+            if set(bases) <= MEASURED:
+                yield one.judged(visit, MET, f"{one.words} was charged, and measured.")
             else:
-                yield Judgement(MET, about_visit(visit), f"{what}, measured.", "", *where)
+                words = f"{one.words} was charged; its mass rests on: {', '.join(bases)}."
+                yield one.judged(visit, OPEN, words, "Weigh what is charged, so that use can be told.")
 
 
 RULES: tuple[Rule, ...] = (

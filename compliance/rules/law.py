@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from compliance.rules.facts import Deed, Person, Vehicle, Visit, Workshop
+from compliance.rules.facts import Deed, Moved, Person, Vehicle, Visit, Workshop
 from compliance.rules.rule import BREACH, MET, OPEN, Judgement
 from compliance.rules.seen import RECOVERIES, about_visit, arrived_open, grams, moves, stood_empty
 from inventory.catalogue import MIXED, NoFigure, UnknownRefrigerant, gwp, refrigerant
@@ -24,6 +24,7 @@ GAS_ACTS = ("recovery", "charge")
 OPENINGS = ("circuit opened", "part out", "flush")
 LIGHT = ("car", "van")  # nearest to M1 cars and N1 class I goods vehicles that the record knows
 YARDSTICK_MG = 40_000  # a year: type approval of a new single-evaporator system, Directive 2006/40/EC
+_ACTS = {"circuit opened": "opening", "part out": "taking out a part", "part in": "fitting a part"}
 _DENIED = ("no", "none", "nothing", "not fitted", "not there", "not done", "missing", "old", "original", "as before")
 
 
@@ -139,8 +140,10 @@ class Work:
 
     @property
     def words(self) -> str:
-        """The kinds of step, in words: "recovery and charge"."""
-        return " and ".join(dict.fromkeys(deed.kind for deed in self.deeds))
+        """The acts and their day, to begin a sentence: "Recovery and charge on 4 March 2026"."""
+        kinds = list(dict.fromkeys(_ACTS.get(deed.kind, deed.kind) for deed in self.deeds))
+        listed = " and ".join(filter(None, (", ".join(kinds[:-1]), kinds[-1])))
+        return f"{listed.capitalize()} on {dated(self.day)}"
 
     def judged(self, state: str, words: str, way_out: str = "") -> Judgement:
         """Return a judgement of this work."""
@@ -179,6 +182,35 @@ def gas_handlers(facts: Workshop) -> Iterator[tuple[Person, date]]:
         person = facts.people.get(handle)
         if person is not None and person.active:
             yield person, day
+
+
+@dataclass(frozen=True)
+class Charged:
+    """What was charged at one visit of one refrigerant and grade, all legs together."""
+
+    refrigerant: str
+    grade: str
+    legs: tuple[tuple[Deed, Moved], ...]
+
+    @property
+    def words(self) -> str:
+        """Mass, grade and refrigerant: "545 g of recycled R-134a"."""
+        return f"{grams(sum(one.mass_mg for _, one in self.legs))} of {self.grade} {self.refrigerant}"
+
+    def judged(self, visit: Visit, state: str, words: str, way_out: str = "") -> Judgement:
+        """Return a judgement of this charge."""
+        deed = self.legs[0][0]
+        part = f"{self.refrigerant} {self.grade}"
+        return Judgement(state, about_visit(visit), words, way_out, deed.day, deed.line, deed.doer, part)
+
+
+def charged(visit: Visit) -> Iterator[Charged]:
+    """Yield what was charged at a visit, by refrigerant and grade."""
+    groups: dict[tuple[str, str], list[tuple[Deed, Moved]]] = {}
+    for deed, one in moves(visit, "charge"):
+        groups.setdefault((one.refrigerant, one.grade), []).append((deed, one))
+    for (code, grade), legs in groups.items():
+        yield Charged(code, grade, tuple(legs))
 
 
 # --- gas out before the circuit is opened -----------------------------------------------------------------------

@@ -15,6 +15,7 @@ from compliance.rules.law import (
     UNTREATED,
     USED_GRADES,
     Retrofit,
+    charged,
     contains,
     dated,
     denied,
@@ -64,19 +65,19 @@ def certified_person(facts: Workshop) -> Iterator[Judgement]:
     """Judge everybody who recovered or charged, by the certificates of that day."""
     for work in works(facts, lambda visit, deed: deed.kind in GAS_ACTS):
         person = facts.people.get(work.doer)
-        day, entry = dated(work.day), "Enter the certificate if one was held; otherwise have a certified person do it."
         if person is None:
-            words = f"Who did the {work.words} of {day} is not among the people of the workshop."
+            words = f"{work.words}: done by somebody who is not among the people of the workshop."
             yield work.judged(OPEN, words, "Enter the person and the certificate.")
         elif not person.certified_on(work.day):
             trainee = "; a trainee is no exception" if person.trainee else ""
-            words = f"The {work.words} of {day} was done by somebody with no certificate on that day{trainee}."
-            yield work.judged(BREACH, words, entry)
+            words = f"{work.words}: done by somebody with no certificate on that day{trainee}."
+            way_out = "Enter the certificate if one was held; otherwise have a certified person do it."
+            yield work.judged(BREACH, words, way_out)
         elif _only_for_plant(schemes(person, work.day)) and work.visit.vehicle.vehicle_class != "off-road":
-            words = f"The {work.words} of {day} rests on a section 608 certificate; motor vehicles ask for section 609."
+            words = f"{work.words}: done under a section 608 certificate; motor vehicles ask for section 609."
             yield work.judged(OPEN, words, "Enter the section 609 certificate if there is one.")
         else:
-            yield work.judged(MET, f"The {work.words} of {day} was done under: {schemes(person, work.day)}.")
+            yield work.judged(MET, f"{work.words}: done under {schemes(person, work.day)}.")
 
 
 def _only_for_plant(names: str) -> bool:
@@ -116,18 +117,15 @@ def equipment_certified(facts: Workshop) -> Iterator[Judgement]:
 def recycled_before_reuse(facts: Workshop) -> Iterator[Judgement]:
     """Judge used gas that was charged, by its grade."""
     for visit in facts.visits:
-        found: dict[tuple[str, str], list[tuple[int, int | None, date, str]]] = {}
-        for deed, one in moves(visit, "charge", "rig-cleared"):
-            if deed.kind == "charge" and one.grade != "virgin" and regulated(one.refrigerant):
-                key = (one.refrigerant, one.grade)
-                found.setdefault(key, []).append((one.mass_mg, deed.line, deed.day, deed.doer))
-        for (code, grade), legs in found.items():
-            mass, (_, line, day, doer) = sum(leg[0] for leg in legs), legs[0]
-            state, words, way_out = MET, f"{grams(mass)} of {grade} {code} was charged.", ""
-            if grade in UNTREATED:
-                state, words = BREACH, f"{grams(mass)} of {grade} {code} was charged without being recycled first."
+        for one in charged(visit):
+            if one.grade == "virgin" or not regulated(one.refrigerant):
+                continue
+            if one.grade in UNTREATED:
+                words = f"{one.words} was charged without being recycled or reclaimed first."
                 way_out = "If it was recycled, enter that with its evidence; recycle or reclaim it next time."
-            yield Judgement(state, about_visit(visit), words, way_out, day, line, doer, f"{code} {grade}")
+                yield one.judged(visit, BREACH, words, way_out)
+            else:
+                yield one.judged(visit, MET, f"{one.words} was charged.")
 
 
 def no_venting(facts: Workshop) -> Iterator[Judgement]:

@@ -284,3 +284,8 @@ def only(rule: Rule, facts: Workshop) -> Judgement:
     """The one judgement of a rule; fails where there are none or more."""
     (found,) = judge(rule, facts)
     return found
+
+
+def plain(words: str) -> str:
+    """A sentence with ordinary spaces before its units."""
+    return words.replace("\N{NARROW NO-BREAK SPACE}", " ")

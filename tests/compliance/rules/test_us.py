@@ -1,0 +1,368 @@
+"""The rules of the United States: each met, broken and left alone, and what they must not say."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from compliance.rules import us
+from compliance.rules.rule import BREACH, MET, OPEN, Rule
+from tests.compliance.rules.builders import (
+    DAY,
+    TECHNICIAN,
+    TRAINEE,
+    G,
+    certificate,
+    charge,
+    consignment,
+    cylinder,
+    deed,
+    leak_search,
+    line,
+    moved,
+    only,
+    person,
+    plain,
+    received,
+    recovery,
+    repair,
+    said,
+    standing,
+    vehicle,
+    visit,
+    without,
+    workshop,
+)
+from tests.compliance.rules.cases import Case, holds, rows
+
+BY_ID = {rule.id: rule for rule in us.RULES}
+WHOLE = workshop("us", visit())
+NOTHING = workshop("us", visit(received(), deed("hand-over", hour=16)))
+IN_2026, IN_2028 = date(2026, 3, 3), date(2028, 3, 3)
+
+
+def rule(name: str) -> Rule:
+    return BY_ID[f"us-{name}"]
+
+
+def conversion(*deeds, proof="accounted for", **done):
+    """An R-12 car, recovered, fitted, charged with R-134a and labelled; `done` are answers of the conversion."""
+    answers = {
+        "to": "R-134a",
+        "high_fitting": "quick coupler 16 mm",
+        "low_fitting": "quick coupler 13 mm",
+        "hoses": "barrier hoses",
+        "cut_out": "high-pressure switch",
+        "lubricant": "ester, 210 mL",
+        "photo": "31",
+        **done,
+    }
+    log = deeds or (
+        standing(),
+        recovery(868, refrigerant="R-12"),
+        deed("conversion done", hour=13.0, **answers),
+        charge(784, refrigerant=answers["to"]),
+    )
+    car = vehicle(refrigerant=answers["to"], original_refrigerant="R-12", nameplate_mg=900 * G)
+    return workshop("us", visit(received(), *log, vehicle=car, proof=proof))
+
+
+R401C = conversion(to="R-401C")
+BUS = vehicle(vehicle_class="bus", nameplate_mg=7_000 * G)
+LEAKING_THEN_MENDED = (leak_search(1, hour=9.5), repair(), leak_search())
+
+CASES = (
+    Case(
+        "us-certified-person",
+        WHOLE,
+        replace(WHOLE, people={TECHNICIAN: person()}),
+        NOTHING,
+    ),
+    Case(
+        "us-proof-of-certification",
+        replace(WHOLE, today=DAY),
+        workshop("us", visit(), people=[person(TECHNICIAN, certificate(never_expires=False, expires_on=DAY))]),
+        NOTHING,
+        OPEN,
+    ),
+    Case(
+        "us-equipment-certified", None, replace(NOTHING, cylinders=(cylinder(1, kind="machine tank"),)), NOTHING, OPEN
+    ),
+    Case(
+        "us-recycled-before-reuse",
+        workshop("us", visit(recovery(), charge(grade="recycled"))),
+        workshop("us", visit(recovery(), charge(grade="recovered"))),
+        WHOLE,
+    ),
+    Case(
+        "us-no-venting",
+        WHOLE,
+        workshop("us", without(visit(), "recovery")),
+        workshop("us", visit(deed("circuit opened", what="hose"), vehicle=vehicle(refrigerant="R-744"))),
+    ),
+    Case(
+        "us-single-trip-refilled",
+        replace(NOTHING, cylinders=(cylinder(7, kind="single-trip", filled_on=None),)),
+        replace(NOTHING, cylinders=(cylinder(7, kind="single-trip"),)),
+        replace(NOTHING, cylinders=(cylinder(7),)),
+    ),
+    Case(
+        "us-recovered-hfc-owner",
+        replace(NOTHING, consignments=(consignment(), consignment(purpose="destruction"))),
+        replace(NOTHING, consignments=(consignment(purpose="sale"),)),
+        replace(NOTHING, consignments=(consignment(grade="virgin", purpose="sale"),)),
+    ),
+    Case(
+        "us-requalified-before-refill",
+        replace(NOTHING, cylinders=(cylinder(),)),
+        replace(NOTHING, cylinders=(cylinder(requalify_by=DAY - timedelta(days=1)),)),
+        replace(NOTHING, cylinders=(cylinder(filled_on=None), cylinder(7, kind="single-trip"))),
+        OPEN,
+    ),
+    Case(
+        "us-destination-named",
+        replace(NOTHING, consignments=(consignment(),)),
+        replace(NOTHING, consignments=(consignment(has_address=False),)),
+        replace(NOTHING, consignments=(consignment(grade="virgin", has_address=False),)),
+    ),
+    Case(
+        "us-papers-three-years",
+        replace(NOTHING, consignments=(consignment(),)),
+        replace(NOTHING, consignments=(consignment(paper_number=" "),)),
+        replace(NOTHING, consignments=(consignment(paper_number="", on=date(2022, 1, 3)),)),
+        OPEN,
+    ),
+    Case(
+        "us-buyer-certified",
+        None,
+        replace(NOTHING, consignments=(consignment(grade="virgin", purpose="sale"),)),
+        replace(NOTHING, consignments=(consignment(refrigerant="R-744", purpose="sale"),)),
+        OPEN,
+    ),
+    Case(
+        "us-retrofit-old-gas-out",
+        conversion(),
+        conversion(deed("conversion done", to="R-134a"), charge(784)),
+        WHOLE,
+    ),
+    Case(
+        "us-retrofit-no-mixing",
+        conversion(),
+        workshop("us", visit(recovery(), charge(300), charge(300, hour=15.0, refrigerant="R-1234yf"))),
+        WHOLE,
+    ),
+    Case("us-retrofit-acceptable", conversion(), conversion(to="R-414B"), WHOLE, OPEN),
+    Case("us-retrofit-fittings", conversion(), conversion(low_fitting="none"), WHOLE),
+    Case("us-retrofit-label", conversion(), conversion(photo="no"), WHOLE),
+    Case("us-retrofit-barrier-hoses", R401C, conversion(to="R-401C", hoses="original"), conversion()),
+    Case("us-retrofit-cut-out", conversion(), conversion(cut_out=""), WHOLE, OPEN),
+    Case(
+        "us-fifteen-pound-check",
+        None,
+        workshop("us", visit(charge(7_000, on=IN_2026), on=IN_2026, vehicle=BUS), today=IN_2026),
+        workshop("us", visit(charge(7_000, on=IN_2026), on=IN_2026), today=IN_2026),
+        OPEN,
+    ),
+    Case(
+        "us-disposable-heel",
+        replace(
+            NOTHING,
+            today=IN_2028,
+            cylinders=(cylinder(34, kind="single-trip", state="done with", last_out_on=IN_2028),),
+            lines=(line("heel-returned", 415, on=IN_2028),),
+        ),
+        replace(
+            NOTHING,
+            today=IN_2028,
+            cylinders=(cylinder(34, kind="single-trip", state="done with", last_out_on=IN_2028),),
+            lines=(line("scrapped-with-rest", 415, on=IN_2028),),
+        ),
+        replace(
+            NOTHING,
+            cylinders=(cylinder(34, kind="single-trip", state="done with", last_out_on=DAY),),
+            lines=(line("scrapped-with-rest", 415),),
+        ),
+    ),
+    Case("us-recovery-held", WHOLE, workshop("us", visit(recovery(pressure_after_wait=121_325.0))), NOTHING, OPEN),
+    Case(
+        "us-leak-repaired-first",
+        workshop("us", visit(recovery(), *LEAKING_THEN_MENDED, charge())),
+        workshop("us", visit(recovery(), leak_search(2), charge())),
+        WHOLE,
+        OPEN,
+    ),
+)
+
+
+@pytest.mark.parametrize("case", rows(CASES))
+def test_a_rule_is_met_broken_and_left_alone(case: Case) -> None:
+    holds(case, us.RULES)
+
+
+def test_every_rule_has_a_case() -> None:
+    assert [case.rule for case in CASES] == [one.id for one in us.RULES]
+
+
+def test_a_trainee_is_no_exception_whoever_answers() -> None:
+    log = visit(recovery(by=TRAINEE, answers=TECHNICIAN))
+    found = only(rule("certified-person"), workshop("us", log))
+    assert (found.state, found.person) == (BREACH, TRAINEE)
+    assert "trainee is no exception" in found.words
+
+
+def test_a_section_608_card_alone_is_asked_about_on_a_car_and_serves_on_a_machine_off_the_road() -> None:
+    people = [person(TECHNICIAN, certificate("section 608, type II"))]
+    assert said(rule("certified-person"), workshop("us", visit(), people=people)) == [OPEN]
+    tractor = visit(vehicle=vehicle(vehicle_class="off-road"))
+    assert said(rule("certified-person"), workshop("us", tractor, people=people)) == [MET]
+
+
+def test_somebody_unknown_is_asked_about_and_not_judged() -> None:
+    assert said(rule("certified-person"), workshop("us", visit(recovery(by="p-gone")))) == [OPEN]
+
+
+@given(begun=st.dates(date(2020, 1, 1), date(2024, 1, 1)), length=st.integers(0, 900), day=st.integers(0, 1500))
+def test_a_certificate_serves_from_its_first_day_to_its_last(begun: date, length: int, day: int) -> None:
+    ends, act = begun + timedelta(days=length), begun + timedelta(days=day)
+    held = certificate(issued_on=begun, expires_on=ends, never_expires=False)
+    facts = workshop("us", visit(recovery(on=act), on=act), people=[person(TECHNICIAN, held)])
+    assert said(rule("certified-person"), facts) == [MET if act <= ends else BREACH]
+
+
+def test_recovery_without_any_machine_entered_is_asked_about_once() -> None:
+    facts = workshop("us", visit(), visit(number=13))
+    assert only(rule("equipment-certified"), facts).about == "book"
+
+
+def test_recycled_gas_may_go_back_and_recovered_gas_may_not() -> None:
+    """Scenario 9: 520 g out through a recycling machine, 545 g back; straight back it would be untreated."""
+    out = deed("recovery", moved("recovery-through-machine", 520, grade="recycled"), stopped="done")
+    recycled = workshop("us", visit(out, charge(545, grade="recycled", basis="machine")))
+    straight = workshop("us", visit(out, charge(545, grade="recovered", basis="machine")))
+    assert said(rule("recycled-before-reuse"), recycled) == [MET]
+    found = only(rule("recycled-before-reuse"), straight)
+    assert (found.state, plain(found.words)) == (
+        BREACH,
+        "545 g of recovered R-134a was charged without being recycled or reclaimed first.",
+    )
+
+
+def test_legs_of_one_grade_are_judged_together() -> None:
+    facts = workshop("us", visit(charge(300, grade="recovered"), charge(245, hour=15, grade="recovered")))
+    assert only(rule("recycled-before-reuse"), facts).words.startswith("545\N{NARROW NO-BREAK SPACE}g")
+
+
+@pytest.mark.parametrize(
+    ("before", "state"),
+    [
+        ((received(state="hose off"),), MET),
+        ((standing(0.0),), MET),
+        ((standing(530_000.0, empty="yes"),), BREACH),
+        ((standing(200_000.0),), BREACH),
+        ((recovery(),), MET),
+        ((recovery(stopped="target full"),), BREACH),
+        ((received(),), BREACH),
+    ],
+    ids=["open on arrival", "stood empty", "said to be empty", "vapour", "recovered", "part recovered", "nothing read"],
+)
+def test_a_circuit_is_opened_empty_or_in_breach(before, state) -> None:
+    facts = workshop("us", visit(*before, deed("circuit opened", hour=10, what="condenser")))
+    assert said(rule("no-venting"), facts) == [state]
+
+
+def test_a_recovery_that_stopped_but_accounts_for_all_is_enough() -> None:
+    log = visit(recovery(stopped="fault"), deed("circuit opened", hour=10, what="hose"), proof="accounted for")
+    assert said(rule("no-venting"), workshop("us", log)) == [MET]
+
+
+def test_a_recovery_is_owed_while_a_pressure_stands() -> None:
+    """Scenario 2 (c): 2.0 bar, neither full nor empty."""
+    facts = workshop("us", visit(received(), standing(200_000.0), handed_over=False))
+    found = only(rule("no-venting"), facts)
+    assert found.state == OPEN
+    assert "2.0 bar" in found.words
+
+
+def test_a_recovery_after_the_opening_does_not_mend_it() -> None:
+    log = visit(standing(), deed("circuit opened", hour=9, what="hose"), recovery(hour=10))
+    assert said(rule("no-venting"), workshop("us", log)) == [BREACH]
+
+
+@pytest.mark.parametrize("cause", ["lost-in-our-hands", "leaked-from-stock", "scrapped-with-rest"])
+def test_gas_that_went_to_the_air_is_asked_about(cause: str) -> None:
+    assert said(rule("no-venting"), replace(NOTHING, lines=(line(cause, 300),))) == [OPEN]
+    assert said(rule("no-venting"), replace(NOTHING, lines=(line(cause, 300, refrigerant="R-744"),))) == []
+
+
+def test_only_an_exempt_refrigerant_is_released_as_exempt() -> None:
+    release = {"lines": (line("released-exempt", 300, refrigerant="R-134a"),)}
+    assert said(rule("no-venting"), replace(NOTHING, **release)) == [BREACH]
+    exempt = {"lines": (line("released-exempt", 300, refrigerant="R-744"),)}
+    assert said(rule("no-venting"), replace(NOTHING, **exempt)) == []
+
+
+@pytest.mark.parametrize("cause", ["purge", "evacuated-residue", "can-rest", "lost-on-the-road"])
+def test_small_losses_and_those_of_the_road_are_not_asked_about(cause: str) -> None:
+    assert said(rule("no-venting"), replace(NOTHING, lines=(line(cause, 6),))) == []
+
+
+def test_gas_for_a_sister_workshop_or_of_unknown_kind_is_asked_about() -> None:
+    facts = replace(NOTHING, consignments=(consignment(purpose="sister workshop"),))
+    assert said(rule("recovered-hfc-owner"), facts) == [OPEN]
+    mixed = consignment(refrigerant="MIXED", grade="suspect", purpose="other")
+    assert said(rule("recovered-hfc-owner"), replace(NOTHING, consignments=(mixed,))) == [OPEN]
+    yf = consignment(refrigerant="R-1234yf", purpose="sale")
+    assert said(rule("recovered-hfc-owner"), replace(NOTHING, consignments=(yf,))) == []
+
+
+def test_a_conversion_that_is_not_finished_says_what_its_label_still_wants() -> None:
+    """Scenario 1: port adapters, label and the amount of lubricant are open until done."""
+    facts = conversion(high_fitting="", low_fitting="", lubricant="ester", photo="")
+    assert said(rule("retrofit-fittings"), facts) == [OPEN]
+    found = only(rule("retrofit-label"), facts)
+    assert found.words == "Not entered for the label: amount of lubricant, photo of the label on the vehicle."
+
+
+def test_a_short_recovery_before_a_conversion_is_asked_about() -> None:
+    assert said(rule("retrofit-old-gas-out"), conversion(proof="short")) == [OPEN]
+
+
+def test_hoses_that_are_not_named_are_asked_about() -> None:
+    assert said(rule("retrofit-barrier-hoses"), conversion(to="R-401C", hoses="nylon")) == [OPEN]
+
+
+@given(st.integers(1, 20_000))
+def test_fifteen_pounds_are_shown_from_the_line_on_and_never_decided(grams: int) -> None:
+    """15 lb are 6 803.9 g: 40 CFR 84 Subpart C as a trade summary has it."""
+    log = visit(charge(grams, on=IN_2026), on=IN_2026, vehicle=replace(BUS, nameplate_mg=None))
+    found = said(rule("fifteen-pound-check"), workshop("us", log, today=IN_2026))
+    assert found == ([OPEN] if grams >= 6_804 else [])
+
+
+def test_the_bus_of_2025_is_shown_from_2026_with_its_pounds() -> None:
+    """Scenario 5: 7 000 g are 15.43 lb."""
+    bus = visit(charge(7_000), vehicle=BUS)
+    assert said(rule("fifteen-pound-check"), workshop("us", bus, today=date(2025, 12, 31))) == []
+    found = only(rule("fifteen-pound-check"), workshop("us", bus, today=IN_2026))
+    assert (found.state, found.day) == (OPEN, date(2026, 1, 1))
+    assert "15.43 lb" in found.words
+    assert "check" in found.words
+
+
+def test_a_disposable_cylinder_whose_heel_nobody_wrote_down_is_asked_about() -> None:
+    gone = cylinder(34, kind="single-trip", state="done with", last_out_on=IN_2028)
+    assert said(rule("disposable-heel"), replace(NOTHING, today=IN_2028, cylinders=(gone,))) == [OPEN]
+
+
+def test_no_leak_rate_is_asked_of_a_car() -> None:
+    """40 CFR 82.157 and its triggers are for plant of 50 lb or more; no rule here speaks of them."""
+    leaky = workshop("us", visit(missing_mg=300 * G, previous_charge_on=date(2024, 12, 1), proof="short"))
+    spoken = [one.id for one in us.RULES if any(state == BREACH for state in said(one, leaky))]
+    assert spoken == []
+    assert not any("82.157" in one.source for one in us.RULES)
+
+
+def test_a_repair_before_the_fill_is_practice_here() -> None:
+    assert rule("leak-repaired-first").standing == "practice"
