@@ -176,9 +176,9 @@ def earlier_lines(one: OfVisit) -> set[int]:
     return found
 
 
-def doubt_of(legs: Iterable[Leg]) -> int:
-    """Return twice the standard uncertainty of what legs moved together, in milligrams."""
-    return round(2 * u_of(legs))
+def doubt_of(legs: Sequence[Leg]) -> int | None:
+    """Return twice the standard uncertainty of what legs moved together, in milligrams; None where none is known."""
+    return round(2 * u_of(legs)) or None
 
 
 def u_of(legs: Iterable[Leg]) -> float:

@@ -20,7 +20,7 @@ from inventory.models import Movement
 from shop import proofs
 from shop.models import Conversion, Workshop
 from shop.recovery import EVIDENCE
-from shop.steps import BY_NAME, Asked, said, text_of
+from shop.steps import BY_NAME, Asked, said, si_of, text_of
 from shop.visitacts import living
 from shop.visitlog import open_points
 
@@ -220,6 +220,8 @@ def _proved(one: OfVisit) -> tuple[tuple[str, str], ...]:
     searches = living(one.visit, "leak search")
     held, vacuum, after = (one.last(kind) for kind in ("pressure hold", "vacuum hold", "after-search"))
     rows = [("Search and hold" if held else "Search", one.says(step)) for step in searches]
+    if searches and si_of(searches[-1].data, "leaking") and not after:
+        rows.append(("Search after that", NOT_ENTERED))
     if after:
         rows.append(("With the charge in", one.says(after)))
     if held and not searches:
@@ -255,11 +257,11 @@ def _conversion(one: OfVisit) -> tuple[Block, ...]:
     last = before.exclude(visit=one.visit).order_by("-done_on", "-pk").first()
     if last is None:
         return ()
-    charge = one.amount(one.into) if one.into else "none in this visit"
+    charge = one.amount(one.into) if one.into else "none"
     rows = [
         ("From, to", f"{last.from_refrigerant or NOT_ENTERED} to {last.to_refrigerant}"),
         ("Date", last.done_on.isoformat()),
-        ("Charge", charge),
+        ("Charged in this visit", charge),
         ("Oil", said(last.details, "lubricant") or NOT_ENTERED),
     ]
     return (Facts("Converted earlier: keep this with the vehicle", tuple(rows)),)

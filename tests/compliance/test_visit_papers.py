@@ -209,9 +209,9 @@ def the_label_has_every_item_of_the_list(paper: Paper) -> None:
     assert known["Company"] == "Port Ellery, 1 Quay Road, Port Ellery"
     assert known["Refrigerant"] == "R-134a (HFC-134a)"
     assert known["Charge"] == "784 g, give or take 1.9 g"
-    for name in ("Trade name", "Lubricant, type and amount", "Lubricant, maker"):
+    for name in ("Trade name", "Lubricant and amount", "Maker of lubricant"):
         assert known[name] == "not entered"
-    assert known["Still asked"] == "trade name, lubricant, type and amount, lubricant, maker"
+    assert known["Still asked"] == "trade name, lubricant and amount, maker of lubricant"
     assert label.marks == ()  # R-134a neither burns nor depletes the ozone layer
     assert label.code == ""
     assert "label of the colour set for this refrigerant" in words(paper, "How it is used")
@@ -295,6 +295,9 @@ def test_a_car_that_comes_back_weak_shows_its_loss_with_its_evidence(floor: Floo
     assert record.figures["air_road_mg"] == 135_200
     assert facts(record)["From, to"] == "R-12 to R-134a"  # it was converted in March, and the paper goes on saying so
     assert facts(record)["Date"] == "2025-03-03"
+    assert facts(record)["Charged in this visit"] == "770 g, give or take 1.9 g"
+    assert facts(record)["Search"].startswith("Electronic search: 1 of the 14 joints looked at leaks")
+    assert facts(record)["Search after that"] == "not entered"
     rows = {row["What"]: row for row in table(record, "Refrigerant out and in")}
     assert rows["Lost on the road"]["Mass"] == "135 g"
     certificate = recovery_certificate(floor.workshop, about, today=TODAY)
@@ -459,8 +462,8 @@ def test_a_label_says_what_burns_what_depletes_ozone_and_what_was_typed(
     (label,) = (one for one in paper.blocks if isinstance(one, Label))
     assert label.marks == ("FLAMMABLE, class A2L",)
     known = dict(label.rows)
-    assert known["Lubricant, type and amount"] == "ester, 150 mL"
-    assert (known["Lubricant, maker"], known["Trade name"]) == ("Quay Oils", "Brisk")
+    assert known["Lubricant and amount"] == "ester, 150 mL"
+    assert (known["Maker of lubricant"], known["Trade name"]) == ("Quay Oils", "Brisk")
     assert known["Charge"] == "not entered"
     assert known["Still asked"] == "charge"
     assert paper.figures["charge_mg"] is None
