@@ -1,0 +1,436 @@
+"""The rules of the European Union: each met, broken and left alone, by the law of the day of the act."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from compliance.rules import eu
+from compliance.rules.facts import Workshop
+from compliance.rules.rule import BREACH, MET, OPEN, Rule
+from tests.compliance.rules.builders import (
+    DAY,
+    TECHNICIAN,
+    TRAINEE,
+    G,
+    certificate,
+    charge,
+    consignment,
+    cylinder,
+    deed,
+    leak_search,
+    line,
+    only,
+    person,
+    plain,
+    received,
+    recovery,
+    repair,
+    said,
+    standing,
+    trainee,
+    vehicle,
+    visit,
+    without,
+    workshop,
+)
+from tests.compliance.rules.cases import Case, holds, rows
+
+BY_ID = {rule.id: rule for rule in eu.RULES}
+WHOLE = workshop("eu", visit())
+NOTHING = workshop("eu", visit(received(), deed("hand-over", hour=16)))
+AUTUMN = date(2025, 11, 3)  # after 9 October 2025
+IN_2027, IN_2030 = date(2027, 6, 1), date(2030, 1, 7)
+NOBODY = [person(TECHNICIAN)]
+M1 = certificate("training attestation", scope="type M1")
+OLD_KIND = certificate("training attestation, vehicle air conditioning")
+R12_CAR = vehicle(refrigerant="R-12")
+CO2_CAR = vehicle(refrigerant="R-744")
+BUS = vehicle(vehicle_class="bus", nameplate_mg=7_000 * G)
+TRUCK_BODY = vehicle(vehicle_class="refrigerated body", nameplate_mg=5_000 * G)
+
+
+def rule(name: str) -> Rule:
+    return BY_ID[f"eu-{name}"]
+
+
+def conversion(**done) -> Workshop:
+    """An R-12 car turned to R-134a on the default day, and labelled."""
+    answers = {"to": "R-134a", "photo": "31", **done}
+    log = (received(), recovery(868, refrigerant="R-12"), deed("conversion done", hour=13, **answers), charge(784))
+    return workshop("eu", visit(*log, vehicle=vehicle(original_refrigerant="R-12")))
+
+
+def in_autumn(*certificates, people=None) -> Workshop:
+    return workshop("eu", visit(on=AUTUMN), people=people or [person(TECHNICIAN, *certificates)])
+
+
+OPENED_R12 = deed("circuit opened", hour=10, what="condenser")
+WITH_R12 = visit(received(), recovery(868, refrigerant="R-12"), OPENED_R12, vehicle=R12_CAR)
+WEAK = {"missing_mg": 120 * G, "previous_charge_on": DAY - timedelta(days=274), "proof": "short"}
+HELD_R12 = cylinder(12, refrigerant="R-12", held_g=3_358)
+SENT_R12 = consignment(refrigerant="R-12", purpose="destruction")
+MENDED = (recovery(640), repair(), leak_search(), charge(770))
+BODY_VISIT = visit(charge(5_000), leak_search(), vehicle=TRUCK_BODY)
+
+CASES = (
+    Case("eu-attested-recovery", WHOLE, replace(WHOLE, people={TECHNICIAN: NOBODY[0]}), in_autumn(people=NOBODY)),
+    Case("eu-attested-recovery-2025", in_autumn(M1), in_autumn(people=NOBODY), replace(WHOLE, people={})),
+    Case(
+        "eu-attested-service",
+        WHOLE,
+        replace(WHOLE, people={TECHNICIAN: NOBODY[0]}),
+        workshop("eu", visit(vehicle=BUS), people=NOBODY),
+    ),
+    Case("eu-attestation-type", in_autumn(M1), in_autumn(certificate(scope="M4")), WHOLE),
+    Case(
+        "eu-refresher",
+        WHOLE,
+        workshop("eu", visit(), people=[person(TECHNICIAN, certificate())], today=IN_2030),
+        NOTHING,
+        OPEN,
+    ),
+    Case("eu-no-release", WHOLE, workshop("eu", without(visit(), "recovery")), workshop("eu", WITH_R12)),
+    Case(
+        "eu-ozone-recovered",
+        workshop("eu", WITH_R12),
+        workshop("eu", without(WITH_R12, "recovery")),
+        workshop("eu", without(visit(), "recovery")),
+    ),
+    Case(
+        "eu-fill-ban",
+        WHOLE,
+        workshop("eu", visit(vehicle=vehicle(first_registered=date(2018, 4, 2)))),
+        workshop("eu", visit(charge(refrigerant="R-1234yf"), vehicle=vehicle(first_registered=date(2018, 4, 2)))),
+    ),
+    Case(
+        "eu-abnormal-loss",
+        workshop("eu", visit(*MENDED, **WEAK)),
+        workshop("eu", visit(recovery(640), charge(770), **WEAK)),
+        WHOLE,
+    ),
+    Case(
+        "eu-ozone-not-charged",
+        conversion(),
+        workshop("eu", visit(charge(900, refrigerant="R-12", grade="recycled"), vehicle=R12_CAR)),
+        WHOLE,
+    ),
+    Case(
+        "eu-ozone-stock",
+        replace(NOTHING, cylinders=(replace(HELD_R12, held_mg=0),), consignments=(SENT_R12,)),
+        replace(NOTHING, consignments=(replace(SENT_R12, purpose="sale"),)),
+        replace(NOTHING, cylinders=(cylinder(),), consignments=(consignment(),)),
+    ),
+    Case(
+        "eu-recycled-before-refill",
+        workshop("eu", visit(charge(grade="recycled"))),
+        workshop("eu", visit(charge(grade="recovered"))),
+        WHOLE,
+        OPEN,
+    ),
+    Case(
+        "eu-recycled-own-only",
+        workshop("eu", visit(charge(grade="recycled"))),
+        replace(NOTHING, lines=(line(grade="recycled"),)),
+        replace(WHOLE, lines=(line(),)),
+        OPEN,
+    ),
+    Case(
+        "eu-virgin-high-gwp",
+        workshop("eu", visit(charge(5_000, refrigerant="R-404A", grade="reclaimed"), vehicle=TRUCK_BODY)),
+        workshop("eu", visit(charge(5_000, refrigerant="R-404A"), vehicle=TRUCK_BODY)),
+        WHOLE,
+        OPEN,
+    ),
+    Case(
+        "eu-refillable-only",
+        replace(NOTHING, cylinders=(cylinder(34, kind="refillable"),)),
+        replace(NOTHING, cylinders=(cylinder(34, kind="single-trip"),)),
+        replace(NOTHING, cylinders=(cylinder(34, kind="single-trip", refrigerant="R-744"),)),
+    ),
+    Case(
+        "eu-who-may-buy",
+        replace(NOTHING, lines=(line(),)),
+        replace(NOTHING, lines=(line(),), people={TECHNICIAN: NOBODY[0]}),
+        replace(NOTHING, lines=(line(refrigerant="R-290"),), people={}),
+        OPEN,
+    ),
+    Case(
+        "eu-inspected-before-filling",
+        replace(NOTHING, cylinders=(cylinder(),)),
+        replace(NOTHING, cylinders=(cylinder(requalify_by=DAY - timedelta(days=1)),)),
+        replace(NOTHING, cylinders=(cylinder(filled_on=None),)),
+    ),
+    Case("eu-label-after-change", conversion(), conversion(photo=""), WHOLE, OPEN),
+    Case(
+        "eu-ozone-records",
+        workshop("eu", WITH_R12),
+        workshop("eu", visit(recovery(868, refrigerant="R-12", by="p-gone"), vehicle=R12_CAR)),
+        WHOLE,
+        OPEN,
+    ),
+    Case(
+        "eu-leak-checks-mobile",
+        workshop("eu", BODY_VISIT),
+        workshop("eu", BODY_VISIT, today=date(2026, 9, 1)),
+        workshop("eu", visit(charge(5_000)), today=date(2029, 9, 1)),
+        OPEN,
+    ),
+    Case(
+        "eu-records-mobile",
+        workshop("eu", BODY_VISIT),
+        workshop("eu", BODY_VISIT, registration=""),
+        workshop("eu", visit(), registration=""),
+        OPEN,
+    ),
+)
+
+
+@pytest.mark.parametrize("case", rows(CASES))
+def test_a_rule_is_met_broken_and_left_alone(case: Case) -> None:
+    holds(case, eu.RULES)
+
+
+def test_every_rule_has_a_case() -> None:
+    assert [case.rule for case in CASES] == [one.id for one in eu.RULES]
+
+
+# --- people -----------------------------------------------------------------------------------------------------
+
+
+def by_trainee(on: date = date(2025, 7, 10), answers: str = TECHNICIAN, **facts) -> Workshop:
+    bus = visit(recovery(6_770, on=on, by=TRAINEE, answers=answers), on=on, vehicle=BUS)
+    return workshop("eu", bus, people=[person(TECHNICIAN, certificate()), trainee(**facts)])
+
+
+def test_a_trainee_of_ten_months_under_an_attested_person_recovers_a_bus() -> None:
+    """Scenario 5: 10 of 12 months, (EC) 307/2008."""
+    found = only(rule("attested-recovery"), by_trainee())
+    assert found.state == MET
+    assert "10 months after enrolment (12 are allowed)" in found.words
+
+
+@pytest.mark.parametrize("answers", ["", TRAINEE, "p-gone"], ids=["nobody", "the trainee", "somebody unknown"])
+def test_a_trainee_without_the_second_attested_name_is_a_breach(answers: str) -> None:
+    assert said(rule("attested-recovery"), by_trainee(answers=answers)) == [BREACH]
+
+
+def test_a_trainee_whose_enrolment_is_not_entered_is_asked_about() -> None:
+    assert said(rule("attested-recovery"), by_trainee(enrolled_on=None)) == [OPEN]
+
+
+@given(st.dates(date(2024, 3, 12), date(2027, 12, 31)))
+def test_the_months_of_a_trainee_follow_the_law_of_the_day(day: date) -> None:
+    """12 months until 8 October 2025, (EC) 307/2008; 24 from the day after, (EU) 2025/1893 Art. 2(3)."""
+    facts = by_trainee(on=day, enrolled_on=date(2024, 3, 11))
+    old, new = said(rule("attested-recovery"), facts), said(rule("attested-recovery-2025"), facts)
+    if day <= date(2025, 10, 8):
+        assert (old, new) == ([MET if day <= date(2025, 3, 11) else BREACH], [])
+    else:
+        assert (old, new) == ([], [MET if day <= date(2026, 3, 11) else BREACH])
+
+
+def test_somebody_who_is_no_trainee_is_not_covered_by_another() -> None:
+    log = visit(recovery(by="p-new", answers=TECHNICIAN))
+    facts = workshop("eu", log, people=[person(TECHNICIAN, certificate()), person("p-new")])
+    assert said(rule("attested-recovery"), facts) == [BREACH]
+
+
+def test_gas_that_is_not_fluorinated_asks_for_no_attestation() -> None:
+    log = visit(recovery(refrigerant="R-744"), vehicle=CO2_CAR)
+    assert said(rule("attested-recovery"), workshop("eu", log, people=NOBODY)) == []
+
+
+def test_before_2024_a_bus_was_not_asked_about() -> None:
+    old = date(2023, 5, 4)
+    log = visit(recovery(on=old), on=old, vehicle=BUS)
+    assert said(rule("attested-recovery"), workshop("eu", log, people=NOBODY)) == []
+
+
+def test_an_attestation_of_the_old_kind_is_asked_about_once_a_person() -> None:
+    facts = workshop("eu", visit(on=AUTUMN), visit(on=AUTUMN, number=13), people=[person(TECHNICIAN, OLD_KIND)])
+    found = only(rule("attestation-type"), facts)
+    assert (found.state, found.about) == (OPEN, f"person:{TECHNICIAN}")
+
+
+@pytest.mark.parametrize(
+    ("held", "refrigerant", "state"),
+    [
+        ("M1", "R-134a", MET),
+        ("M2", "R-134a", MET),
+        ("M3", "R-134a", BREACH),
+        ("M4", "R-134a", BREACH),
+        ("M1", "R-744", BREACH),
+        ("M3", "R-744", MET),
+        ("M1 and M3", "R-744", MET),
+    ],
+)
+def test_a_charge_asks_for_the_type_of_its_gas(held: str, refrigerant: str, state: str) -> None:
+    log = visit(charge(on=AUTUMN, refrigerant=refrigerant), on=AUTUMN)
+    facts = workshop("eu", log, people=[person(TECHNICIAN, certificate(scope=held))])
+    assert said(rule("attestation-type"), facts) == [state]
+
+
+def test_recovery_alone_is_covered_by_type_m4() -> None:
+    facts = workshop("eu", visit(recovery(on=AUTUMN), on=AUTUMN), people=[person(TECHNICIAN, certificate(scope="M4"))])
+    assert said(rule("attestation-type"), facts) == [MET]
+
+
+@given(st.dates(date(2020, 1, 1), date(2026, 12, 31)), st.integers(0, 400))
+def test_adding_months_and_counting_them_agree(day: date, months: int) -> None:
+    assert eu.months_between(day, eu.months_later(day, months)) in (months, months - (day.day > 28))
+
+
+# --- gas --------------------------------------------------------------------------------------------------------
+
+
+def test_r12_may_go_into_no_vehicle_and_its_stock_waits_for_destruction() -> None:
+    """Scenario 1: the R-12 in C-12."""
+    facts = replace(conversion(), cylinders=(HELD_R12,))
+    assert said(rule("ozone-not-charged"), facts) == [MET]
+    found = only(rule("ozone-stock"), facts)
+    assert (found.state, plain(found.words)) == (OPEN, "It holds 3358 g of R-12, which may not go into any vehicle.")
+
+
+def test_a_conversion_of_an_r12_car_after_2016_is_asked_about_and_not_decided() -> None:
+    assert said(rule("fill-ban"), conversion()) == [OPEN]
+
+
+@pytest.mark.parametrize(
+    ("registered", "refrigerant", "vehicle_class", "states"),
+    [
+        (None, "R-134a", "car", [OPEN]),
+        (date(2010, 12, 31), "R-134a", "car", [MET]),
+        (date(2011, 1, 1), "R-134a", "car", [OPEN]),
+        (date(2016, 12, 31), "R-134a", "van", [OPEN]),
+        (date(2017, 1, 1), "R-134a", "car", [BREACH]),
+        (date(2017, 1, 1), "R-152a", "car", []),
+        (date(2017, 1, 1), "R-1234yf", "car", []),
+        (date(2017, 1, 1), "R-134a", "bus", []),
+    ],
+)
+def test_the_fill_ban_goes_by_first_registration_and_gwp(registered, refrigerant, vehicle_class, states) -> None:
+    """R-152a is at 120 in the third assessment report: below the line of 150."""
+    car = vehicle(first_registered=registered, vehicle_class=vehicle_class)
+    assert said(rule("fill-ban"), workshop("eu", visit(charge(refrigerant=refrigerant), vehicle=car))) == states
+
+
+@pytest.mark.parametrize(
+    ("gauge_pa", "opened", "state"), [(0.0, True, [MET]), (530_000.0, True, [BREACH]), (200_000.0, False, [OPEN])]
+)
+def test_an_r12_car_that_arrives_empty_or_not(gauge_pa: float, opened: bool, state: list[str]) -> None:
+    """Scenario 2 (a), (b), (c)."""
+    log = [received(), standing(gauge_pa, empty="yes"), *([OPENED_R12] if opened else [])]
+    facts = workshop("eu", visit(*log, vehicle=R12_CAR, handed_over=False))
+    assert said(rule("ozone-recovered"), facts) == state
+
+
+def test_a_visit_written_late_is_judged_by_its_own_day() -> None:
+    """Scenario 2 (d): 14 April written on 24 May; here across the day on which the law on trainees changed."""
+    late = recovery(on=date(2025, 9, 30), by=TRAINEE, answers=TECHNICIAN)
+    late = replace(late, recorded_at=late.at + timedelta(days=40))
+    facts = workshop("eu", visit(late, on=date(2025, 9, 30)), people=[person(TECHNICIAN, certificate()), trainee()])
+    assert said(rule("attested-recovery"), facts) == [BREACH]
+    assert said(rule("attested-recovery-2025"), facts) == []
+
+
+# --- abnormal loss (scenario 3) ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("log", "states"),
+    [
+        ((recovery(640),), [OPEN]),
+        ((recovery(640), repair()), [OPEN]),
+        ((recovery(640), repair(), leak_search()), []),
+        (MENDED, [MET]),
+        ((recovery(640), repair(), charge(770)), [BREACH]),
+        ((recovery(640), leak_search(1), charge(770)), [BREACH]),
+        ((recovery(640), leak_search(0), charge(770)), [OPEN]),
+        ((recovery(640), leak_search(1), repair(hour=13), charge(770)), [MET]),
+        ((recovery(640), repair(), leak_search(1), charge(770)), [BREACH]),
+        ((recovery(640), charge(770), repair(hour=15), leak_search(hour=16)), [BREACH]),
+    ],
+    ids=[
+        "no repair yet",
+        "repaired and not searched",
+        "ready to fill",
+        "repaired, searched, filled",
+        "filled unsearched",
+        "filled with a leak known",
+        "searched and nothing found",
+        "leak found, then repaired",
+        "still leaking after the repair",
+        "repaired after the fill",
+    ],
+)
+def test_no_fill_before_the_repair(log, states: list[str]) -> None:
+    """Scenario 3: 784 g charged, 640 g recovered 274 days later."""
+    assert said(rule("abnormal-loss"), workshop("eu", visit(*log, handed_over=False, **WEAK))) == states
+
+
+def test_a_leak_that_was_found_counts_without_any_mass() -> None:
+    assert said(rule("abnormal-loss"), workshop("eu", visit(leak_search(1), charge(300)))) == [BREACH]
+
+
+def test_a_system_that_arrived_empty_counts_and_one_that_came_open_does_not() -> None:
+    empty = visit(standing(0.0), charge(700), proof="arrived empty")
+    assert said(rule("abnormal-loss"), workshop("eu", empty)) == [BREACH]
+    came_open = visit(received(state="open to air"), charge(700), proof="arrived empty")
+    assert said(rule("abnormal-loss"), workshop("eu", came_open)) == []
+
+
+def test_mass_missing_against_a_label_alone_is_asked_about() -> None:
+    facts = workshop("eu", visit(recovery(400), charge(700), missing_mg=200 * G, proof="short"))
+    assert said(rule("abnormal-loss"), facts) == [OPEN]
+
+
+@given(days=st.integers(1, 4_000), missing_g=st.integers(1, 900))
+def test_a_loss_within_what_a_new_system_may_lose_is_not_counted(days: int, missing_g: int) -> None:
+    log = visit(recovery(300), charge(700), missing_mg=missing_g * G, previous_charge_on=DAY - timedelta(days=days))
+    expected = [BREACH] if missing_g * 365 > 40 * days else []
+    assert said(rule("abnormal-loss"), workshop("eu", log)) == expected
+
+
+def test_a_bus_is_outside_the_directive() -> None:
+    assert said(rule("abnormal-loss"), workshop("eu", visit(recovery(640), charge(770), vehicle=BUS, **WEAK))) == []
+
+
+# --- containers, and vehicles other than cars -------------------------------------------------------------------
+
+
+def test_r1234yf_in_a_single_trip_cylinder_is_asked_about() -> None:
+    single = cylinder(37, kind="single-trip", refrigerant="R-1234yf")
+    assert said(rule("refillable-only"), replace(NOTHING, cylinders=(single,))) == [OPEN]
+
+
+@pytest.mark.parametrize(
+    ("code", "grams", "months"),
+    [
+        ("R-134a", 3_496, None),
+        ("R-134a", 3_497, 12),
+        ("R-404A", 1_300, 12),
+        ("R-404A", 12_800, 6),
+        ("R-404A", 127_600, 3),
+        ("R-1234yf", 999, None),
+        ("R-1234yf", 1_000, 12),
+        ("R-744", 50_000, None),
+    ],
+)
+def test_the_months_between_leak_checks(code: str, grams: int, months: int | None) -> None:
+    """5 t CO2e of R-134a are 3.5 kg (UK regulator); 5, 50, 500 t of R-404A 1.3, 12.7, 127 kg (UK government table)."""
+    assert eu.check_months(code, grams * G) == months
+
+
+def test_a_bus_is_asked_for_leak_checks_from_march_2027_and_a_car_never() -> None:
+    log = visit(charge(7_000), vehicle=BUS)
+    assert said(rule("leak-checks-mobile"), workshop("eu", log, today=date(2027, 3, 11))) == []
+    assert said(rule("leak-checks-mobile"), workshop("eu", log, today=IN_2027)) == [MET]
+    assert said(rule("leak-checks-mobile"), workshop("eu", log, today=date(2028, 4, 1))) == [OPEN]
+    assert eu.in_scope_from(vehicle()) is None
+
+
+def test_a_whole_visit_of_a_certified_person_breaks_nothing() -> None:
+    assert not [one.id for one in eu.RULES if set(said(one, WHOLE)) - {MET}]
