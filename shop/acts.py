@@ -21,7 +21,7 @@ from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, Line
 from inventory.models import Account, Cylinder, Entry, Movement, Weighing
 from inventory.weighing import Gross, parts_mg
-from shop.models import Conversion, Customer, Step, User, Vehicle, Visit, Workshop
+from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
 from shop.readings import vacuum_held
 from shop.steps import HELD_BACK_AS
 
@@ -517,7 +517,7 @@ def on_the_scale(workshop: Workshop) -> QuerySet[Weighing]:
     )
 
 
-# --- what is kept of vehicles and customers -------------------------------------------------------------------
+# --- what is kept of vehicles -------------------------------------------------------------------
 
 
 def change_vehicle(vehicle: Vehicle, **facts: Any) -> None:
@@ -543,17 +543,3 @@ def out_of_sight(vehicle: Vehicle, act: Act) -> Entry:
         _set_content(vehicle, "unknown")
 
     return ledger.write(vehicle.account.book, act, build)
-
-
-def remove_customer(customer: Customer) -> None:
-    """Remove what is known of a person. Vehicles keep their numbers, and nothing in the book changes."""
-    with transaction.atomic(durable=True):
-        ledger.lock(customer.workshop.book)
-        customer.name, customer.phone, customer.email, customer.note = "removed", "", "", ""
-        customer.removed_at = customer.removed_at or timezone.now()
-        customer.save()
-        for vehicle in customer.vehicles.select_related("account"):
-            words = f"vehicle {vehicle.account.number}"
-            Account.objects.filter(pk=vehicle.account_id).update(label=words)
-            vehicle.registration, vehicle.vin = words, ""
-            vehicle.save(update_fields=["registration", "vin"])

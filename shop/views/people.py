@@ -16,11 +16,13 @@ from django.views.decorators.http import require_GET, require_http_methods
 from inventory.access import OWNER, owner_required, writer_required
 from inventory.forms import page, see
 from inventory.tables import Link, export
+from shop import privacy
 from shop.forms.people import USERNAME_TAKEN, CertificateForm, EditPersonForm, NewPersonForm, PasswordForm
 from shop.middleware import ShopRequest
 from shop.models import Certification, Membership, Step, User, Workshop
 from shop.steps import BY_NAME, said
 from shop.tables.people import PeopleTable, good_until, members_of, role_said
+from shop.views.vehicles import data_file
 
 EDITS = require_http_methods(["GET", "HEAD", "POST"])
 LAST_STEPS = 20
@@ -262,3 +264,12 @@ def _set_password(user: User, form: PasswordForm) -> None:
     user.set_password(form.cleaned_data["password"])
     user.is_active = True
     user.save(update_fields=["username", "password", "is_active"])
+
+
+@require_GET
+def person_data(request: ShopRequest, handle: str) -> HttpResponse:
+    """All that is stored about a person of the workshop, as a file: for themselves and for the owner."""
+    member = find_member(request, handle)
+    if not (request.access.is_owner or _is_self(request, member)):
+        raise PermissionDenied("What is stored about a person is for that person and the owner.")
+    return data_file(privacy.person_data(member.user, request.workshop), f"person-{handle}")

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from django.db.models import Count
-from django.http import HttpResponse, HttpResponseBase
+from django.http import HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
@@ -13,7 +13,7 @@ from inventory.forms import page, read_back, see, written
 from inventory.ledger import LedgerError
 from inventory.lists import AccountLines
 from inventory.tables import Link, export
-from shop import acts, vin
+from shop import acts, privacy, vin
 from shop.forms.vehicles import CustomerForm, OutOfSightForm, RemoveCustomerForm, VehicleForm
 from shop.middleware import ShopRequest
 from shop.models import Customer, Step, Vehicle, Visit
@@ -146,6 +146,29 @@ def customer(request: ShopRequest, pk: int) -> HttpResponse:
     return render(request, "shop/customer.html", {"customer": one, "vehicles": one.vehicles.select_related("account")})
 
 
+@require_GET
+@writer_required
+def customer_data(request: ShopRequest, pk: int) -> HttpResponse:
+    """All that is stored about a customer, as a file for them."""
+    one = get_object_or_404(Customer, workshop=request.workshop, pk=pk)
+    return data_file(privacy.customer_data(one), f"customer-{pk}")
+
+
+def data_file(data: dict[str, object], name: str) -> HttpResponse:
+    """Return stored data as a JSON file."""
+    answer = JsonResponse(data, json_dumps_params={"ensure_ascii": False, "indent": 2})
+    answer["Content-Disposition"] = f'attachment; filename="{name}.json"'
+    answer["Cache-Control"] = "no-store"
+    return answer
+
+
+REMOVAL = (
+    "Name, telephone, mail, note, plates, VINs, what the customer said and photos of the vehicles are removed for "
+    "good, and these names are taken out of notes. Masses, lines and the chain stay as they are. "
+    "Documents that were issued stay as issued."
+)
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 @writer_required
 def customer_remove(request: ShopRequest, pk: int) -> HttpResponse:
@@ -155,7 +178,7 @@ def customer_remove(request: ShopRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         rows = [("Customer", one.name), ("Vehicles that keep their numbers only", one.vehicles.count())]
         if form.needs_read_back(always=True):
-            return read_back(request, form, rows, then="Name, telephone, mail, note, plates and VINs are removed.")
-        acts.remove_customer(one)
+            return read_back(request, form, rows, then=REMOVAL)
+        privacy.remove_customer(one)
         return see(request, "customer", pk)
     return page(request, "shop/customer_remove.html", form, customer=one)
