@@ -1,19 +1,25 @@
 """Forms of documents: issuing one, and the open page that says what a code, a file or a printed digest is."""
 
 from typing import Any
+from uuid import UUID
 
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.forms import PlainForm
+from inventory.forms import LOST_KEY, PlainForm
 
 LARGEST_FILE = 5_000_000
 
 
 class IssueForm(PlainForm):
-    """The button that issues what the page shows: only the key that keeps it from counting twice."""
+    """The button that issues what the page shows: the key that keeps it from counting twice, and what was shown."""
 
-    key = forms.UUIDField(widget=forms.HiddenInput)
+    key = forms.UUIDField(widget=forms.HiddenInput, error_messages={"required": LOST_KEY, "invalid": LOST_KEY})
+    seen = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    def show_again(self, key: UUID, seen: str) -> None:
+        """Keep the errors, and give the page a new key for what it shows now."""
+        self.data = {"key": str(key), "seen": seen}
 
 
 class VerifyForm(PlainForm):

@@ -2,12 +2,16 @@
 
 from django.urls import path
 
-from compliance.views import findings, labels, links, statements
+from compliance.views import documents, findings, labels, links, statements
 
 urlpatterns = [
     path("statements/", statements.statements, name="statements"),
     path("statements/<str:first>/<str:last>/", statements.statement, name="statement"),
     path("statements/<str:first>/<str:last>/<str:form>/", statements.statement_file, name="statement-file"),
+    path("documents/", documents.documents, name="documents"),
+    path("documents/<int:number>/", documents.document, name="document"),
+    path("documents/<int:number>/<str:form>/", documents.document_file, name="document-file"),
+    path("documents/issue/<slug:kind>/<str:about>/", documents.document_issue, name="document-issue"),
     path("findings/", findings.findings, name="findings"),
     path("findings/<int:pk>/", findings.finding, name="finding"),
     path("labels/", labels.choose, name="cylinder-labels"),

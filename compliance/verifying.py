@@ -102,7 +102,7 @@ def check_code(typed: str, *, digest: str = "", using: str = "default") -> Answe
     document = _documents(using).filter(code=code).first()
     if document is None:
         return Answer(UNKNOWN, "No document with this code was issued by a book kept here.")
-    return _compared(document, _answer(document, ISSUED, _issued_words(document)), digest)
+    return _compared(document, answer_of(document), digest)
 
 
 def check_file(content: bytes, *, digest: str = "", using: str = "default") -> Answer:
@@ -122,6 +122,11 @@ def check_file(content: bytes, *, digest: str = "", using: str = "default") -> A
             )
             return _compared(document, _answer(document, ALTERED, words), digest)
     return _stranger(text, bool(codes), using)
+
+
+def answer_of(document: Document) -> Answer:
+    """Say how an issued document stands today."""
+    return _answer(document, ISSUED, _issued_words(document))
 
 
 def compare_line(line: int, digest: str, *, using: str = "default") -> tuple[bool, str]:

@@ -50,7 +50,8 @@ class Shown:
     rows: tuple[tuple[str, tuple[tuple[str, str, bool], ...]], ...] = ()
     heads: tuple[tuple[str, bool], ...] = ()
     size: str = ""
-    picture: SafeString = SafeString("")
+    picture: SafeString = SafeString("")  # as it is printed
+    drawing: SafeString = SafeString("")  # as a page shows it
 
 
 def as_html(paper: Paper, stamp: Stamp | None, code: str) -> str:
@@ -97,7 +98,7 @@ def shown(block: Block) -> Shown:
         case Label():
             return Shown(name, block, picture=qr_code(block.code) if block.code else SafeString(""))
         case Picture():
-            return Shown(name, block, picture=on_paper(block.svg))
+            return Shown(name, block, picture=on_paper(block.svg), drawing=SafeString(block.svg))
     return Shown(name, block)
 
 

@@ -97,6 +97,7 @@ def statement(request: ShopRequest, first: str, last: str) -> HttpResponse:
         "vehicles_cut": len({each.number for each in found}) >= LISTED,
         "files": _files(request.access, report),
         "bases": [(basis, _address(request.access, report.first, report.last, basis)) for basis in GWP_BASES],
+        "about": usage.about_of(report.first, report.last, report.basis, request.workshop.gwp_basis).partition(":")[2],
         "lines_of_period": urlencode({"from": report.first.isoformat(), "to": report.last.isoformat()}),
     }
     return render(request, "compliance/statement.html", context)
