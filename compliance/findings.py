@@ -6,7 +6,7 @@ and a pattern is looked at anew after half a year.
 """
 
 import time as clock
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
@@ -25,6 +25,7 @@ from compliance.rules.rule import BREACH, MET, OPEN, Judgement, Rule, judge
 from inventory.access import Access
 from inventory.ledger import LedgerError
 from inventory.models import Account
+from inventory.queries import names_of
 from shop.models import ImportJob, User, Workshop
 from shop.owed import Owed
 
@@ -201,9 +202,10 @@ def owed(workshop: Workshop, today: date) -> Sequence[Owed]:
     """Return what the first page lists of the findings: those it does not say itself, and how many more there are."""
     refresh(workshop)
     found = [one for one in owed_findings(workshop) if one.finding.rule not in SAID_THERE]
+    words = records_words(workshop, [one.finding.about for one in found[:OWED_MOST]])
     listed = [
         Owed(
-            f"{one.word.capitalize()}: {record_words(workshop, one.finding.about)}. {one.finding.words}",
+            f"{one.word.capitalize()}: {words[one.finding.about]}. {one.finding.words}",
             reverse("finding", args=[workshop.slug, one.finding.pk]),
             "Look at this finding",
         )
@@ -249,13 +251,28 @@ _PAGES = {
 
 def record_words(workshop: Workshop, about: str) -> str:
     """Return a record in words: "visit 12", "cylinder C-34", "line 214", a person's name, "the book"."""
-    kind, _, rest = about.partition(":")
-    if kind in ("cylinder", "vehicle", "partner") and rest.isdigit():
-        label = Account.objects.filter(book=workshop.book_id, number=int(rest)).values_list("label", flat=True).first()
-        return f"{kind} {label or rest}"
+    return records_words(workshop, [about])[about]
+
+
+def records_words(workshop: Workshop, abouts: Iterable[str]) -> dict[str, str]:
+    """Return many records in words, with two queries however many they are."""
+    wanted = {about: about.partition(":")[::2] for about in abouts}
+    numbers = {int(rest) for kind, rest in wanted.values() if kind in _BY_LABEL and rest.isdigit()}
+    handles = {rest for kind, rest in wanted.values() if kind == "person"}
+    rows = Account.objects.filter(book=workshop.book_id, number__in=numbers) if numbers else ()
+    labels = {str(one.number): one.label for one in rows}
+    names = names_of(handles) if handles else {}
+    return {about: _words(kind, rest, labels, names) for about, (kind, rest) in wanted.items()}
+
+
+_BY_LABEL = ("cylinder", "vehicle", "partner")
+
+
+def _words(kind: str, rest: str, labels: Mapping[str, str], names: Mapping[str, str]) -> str:
+    if kind in _BY_LABEL:
+        return f"{kind} {labels.get(rest) or rest}"
     if kind == "person":
-        person = User.objects.filter(handle=rest).first()
-        return str(person) if person else rest
+        return names.get(rest, rest)
     if kind == "consignment":
         return f"consignment, line {rest}"
     return f"{kind} {rest}" if rest else f"the {kind or 'book'}"

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from compliance.findings import Shown, record_words, shown
+from compliance.findings import Shown, records_words, shown
 from compliance.forms_findings import duty_of
 from compliance.models import Finding
 from inventory.queries import names_of
@@ -34,13 +34,17 @@ class FindingTable(BookTable):
     def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
         self.workshop = workshop
         self._names: dict[str, str] | None = None
+        self._records: dict[str, str] | None = None
         super().__init__(*args, **options)
 
     def render_state(self, record: Finding) -> str:
         return shown(record).word
 
     def render_about(self, value: str) -> str:
-        return record_words(self.workshop, value)
+        if self._records is None:
+            used = Finding.objects.filter(workshop=self.workshop).values_list("about", flat=True)
+            self._records = records_words(self.workshop, set(used))
+        return self._records.get(value, value)
 
     def render_words(self, value: str, record: Finding) -> SafeString:
         return format_html('<a href="{}">{}</a>', reverse("finding", args=[self.workshop.slug, record.pk]), value)
