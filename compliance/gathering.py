@@ -183,7 +183,12 @@ def _moved(one: Movement, seq: int) -> facts.Moved:
 def _proof(visit: Visit, pressure_pa: float) -> _Proof:
     """Return the verdict of a visit's recovery and what is missing beyond its limit, in milligrams."""
     steps = [
-        (step.pk, step.entry_id, bool(step.entry and getattr(step.entry, "reversal", None)))
+        (
+            step.pk,
+            step.entry_id,
+            bool(step.entry and getattr(step.entry, "reversal", None)),
+            proofs.photographed_at(step),
+        )
         for step in visit.steps.all()
     ]
     key = (visit.pk, digest_of(repr((steps, pressure_pa, visit.vehicle.volume_m3, visit.vehicle.oil_g))))

@@ -10,6 +10,7 @@ from inventory.forms import BookForm
 from inventory.photos import MOST_BYTES, NotAPicture, Picture, read_picture
 
 SENT_AS = ("photo", "file")
+ONE_OF_TWO = "(one of the two)"
 NOTHING_SENT = "Take a photo, or choose one."
 TWO_SENT = "Two photos came. Send one of them, then the other."
 SEND_AGAIN = "A browser cannot keep a file: take or choose the photo again."
@@ -50,6 +51,8 @@ class PhotoForm(BookForm):
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
         field.choices = [(one, WORDS[one]) for one in shows]
         self.initial.setdefault("shows", shows[0])
+        for name in SENT_AS:
+            self.fields[name].optional_words = ONE_OF_TWO  # type: ignore[attr-defined] # the page asks for it
         self.picture: Picture | None = None
 
     def clean(self) -> dict[str, Any]:

@@ -297,7 +297,7 @@ def seal_sentence(entry: Entry, access: Access) -> str:
     photo: Photo | None = getattr(entry, "photo", None)
     place, _ = links.of_context(access, entry.context)
     if photo is not None:
-        return f"Seals a photo of {SHOWN[photo.shows]}, {place}"
+        return f"Seals a photo of {SHOWN[photo.shows]}, for {place}"
     return f"Seals {entry.context.replace(':', ' ') or 'what is kept beside the book'}"
 
 

@@ -172,7 +172,8 @@ def _entry_words(entry: Entry, named: Mapping[str, str]) -> str:
     if entry.reverses:
         return f"Reversal of line {entry.reverses.seq}"
     if entry.kind == Entry.SEAL:
-        return "A photo sealed" if entry.context.startswith("photo:") else "Sealed"
+        what = entry.context.removeprefix("photo:").partition("/")[0].replace(":", " ")
+        return f"A photo sealed, for {what}" if entry.context.startswith("photo:") else f"Sealed {what}".rstrip()
     if entry.context in named:
         return f"{named[entry.context]} came empty"
     if entry.context.startswith("visit:"):

@@ -316,7 +316,7 @@ def test_a_seal_is_said_in_words_and_is_not_reversed(
     line: Entry, add: Callable[..., Photo], owner_client: Client, act: Any
 ) -> None:
     photo = add(line=line)
-    words = f"Seals a photo of a scale, line {line.seq}"
+    words = f"Seals a photo of a scale, for line {line.seq}"
     assert words in owner_client.get(f"{HOME}lines/").content.decode()
     page = owner_client.get(f"{HOME}lines/{photo.entry.seq}/").content.decode()
     assert words in page

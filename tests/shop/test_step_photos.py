@@ -169,7 +169,7 @@ def test_the_visit_shows_its_photos_each_at_its_step(
     assert f"{HOME}photos/{photo.entry.seq}/small/" in own
     assert text.count(f"{HOME}photos/") == 1
     line = technician_client.get(f"{HOME}lines/{photo.entry.seq}/").content.decode()
-    assert f"Seals a photo of a gauge, visit {visit.number}" in line
+    assert f"Seals a photo of a gauge, for visit {visit.number}" in line
     assert f'href="{page}#step-{step.pk}"' in line
     assert [*audit.faults(book), *photos.faults(book)] == []
 
