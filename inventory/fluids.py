@@ -163,11 +163,6 @@ def critical_point(code: str) -> tuple[float, float]:
     return float(state.T_critical()), float(state.p_critical())
 
 
-def triple_temperature_k(code: str) -> float:
-    """Return the lowest temperature of the model in kelvin: the triple point, or for a blend where its model begins."""
-    return saturation_range_k(code)[0]
-
-
 def saturation_range_k(code: str) -> tuple[float, float]:
     """Return the temperatures (K) between which liquid and vapour can stand together in the model.
 

@@ -219,6 +219,12 @@ def test_saturation_pressure_rises_at_every_step_of_the_whole_range_of_every_flu
         assert all(colder < warmer for colder, warmer in zip(pressures, pressures[1:], strict=False))
 
 
+@pytest.mark.parametrize("pressure", [0.0, -1.0, math.nan])
+def test_a_vapour_without_pressure_is_refused(pressure):
+    with pytest.raises(fluids.OutsideModel, match="above nothing"):
+        fluids.vapour_density_kg_m3("R-134a", pressure, 293.15)
+
+
 @pytest.mark.parametrize("code", COMMON)
 def test_enthalpy_has_the_zero_of_the_trade_and_evaporation_costs_heat(code):
     pressure = fluids.bubble_pressure_pa(code, 273.15)

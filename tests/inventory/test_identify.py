@@ -80,6 +80,24 @@ def test_r1234yf_stands_0_15_to_0_25_bar_above_r134a(celsius):
     assert 0.165e5 < apart < 0.255e5
 
 
+@pytest.mark.parametrize(
+    ("u_off", "verdict"),
+    [
+        (1.9, identify.FITS),
+        (2.1, identify.CANNOT_TELL),
+        (-2.9, identify.CANNOT_TELL),
+        (3.1, identify.DOES_NOT_FIT),
+        (-3.1, identify.DOES_NOT_FIT),
+    ],
+)
+def test_between_two_and_three_u_nobody_can_tell(u_off, verdict):
+    (there,) = at(4.7, 20, ["R-134a"]).candidates
+    gauge_bar = (there.bubble_pa + u_off * there.u_pa - ATMOSPHERE_PA) / 1e5
+    (candidate,) = at(gauge_bar, 20, ["R-134a"]).candidates
+    assert candidate.verdict == verdict
+    assert ("on the edge" in candidate.reason) is (verdict == identify.CANNOT_TELL)
+
+
 def test_one_that_fits_is_still_no_proof():
     result = at(8.1, 20)
     assert result.codes(identify.FITS) == ("R-22",)

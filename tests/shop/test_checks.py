@@ -224,12 +224,40 @@ def test_a_level_is_printed_only_where_the_rise_bends() -> None:
         ("vacuum", {"barometer": "700 hPa"}, "no weather does that"),
         ("vacuum", {"barometer": "1003"}, "hPa"),
         ("vacuum", {"barometer": "high"}, "high"),
+        ("filling", {"tare": "14 kg"}, "below the tare"),
+        ("air", {"water_capacity": "26.2 lb"}, "both the water capacity and the contents"),
+        ("leak-rate", {"method": "between-visits", "days": ""}, "between visits needs the days"),
+        ("leak-rate", {"method": "between-visits", "added": "700 g"}, "More was added"),
+        ("hold", {"pressure_step": "0 psi"}, "above zero"),
+        ("hold", {"temperature_step": "a bit"}, "no step of a thermometer"),
+        ("hold", {"temperature_step": "0 C"}, "no step of a thermometer"),
+        ("hold", {"readings": "0 min 250 20 C; 20 min 249 20 C"}, "Reading 1: .* Choices"),
+        ("air", {"pressure": "76"}, "Choices: 76 bar"),
         ("hold", {"gas": "oxygen"}, "dry nitrogen, nitrogen with hydrogen"),
     ],
 )
 def test_what_gives_no_answer_is_a_sentence(name: str, other: dict[str, str], words: str) -> None:
     with pytest.raises(CommandError, match=words):
         reckon(name, **other)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ([], "Name a check: hold"),
+        (["hose", "length"], "is no key=value"),
+        (["gwp", "basis=AR4", "basis=AR5"], "'basis' is given twice"),
+    ],
+)
+def test_a_command_line_that_is_none_is_a_sentence(words: list[str], says: str) -> None:
+    with pytest.raises(CommandError, match=says):
+        call_command("reckon", *words)
+
+
+def test_readings_by_the_clock_are_those_by_the_minute() -> None:
+    by_clock = reckon("hold", readings="14:10 250 psi 20 C; 14:30:00 249 psi 20 C")
+    by_minute = reckon("hold", readings="0 min 250 psi 20 C; 20 min 249 psi 20 C")
+    assert by_clock["leak_pa_m3_s"] == pytest.approx(by_minute["leak_pa_m3_s"])
 
 
 def test_an_unknown_check_names_all_of_them() -> None:

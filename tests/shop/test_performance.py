@@ -84,6 +84,28 @@ def test_little_superheat_and_little_subcooling_are_said() -> None:
     assert any("vapour may be in the liquid line" in finding for finding in answer.findings)
 
 
+def test_a_suction_line_colder_than_saturation_is_said() -> None:
+    findings = judge(a_test(suction_line_k=268.15)).findings
+    assert any("colder than saturation" in finding for finding in findings)
+
+
+def test_pressures_that_lie_within_the_glide_of_a_blend_are_a_question() -> None:
+    answer = judge(a_test(refrigerant="R-407C", low_pa=8.0e5, high_pa=8.5e5))
+    assert answer.verdict == "question"
+    assert any("too close" in question for question in answer.questions)
+
+
+def test_air_so_dry_that_no_dew_point_is_known_has_none() -> None:
+    assert judge(a_test(ambient_k=253.15, humidity=1e-4)).air_dew_point_k is None
+
+
+def test_air_warmer_than_the_critical_point_has_no_line_in_the_drawing() -> None:
+    hot = judge(a_test(refrigerant="R-744", low_pa=35e5, high_pa=70e5, ambient_k=308.15))
+    assert hot.diagram.ambient_pa is None
+    cool = judge(a_test(refrigerant="R-744", low_pa=35e5, high_pa=70e5, ambient_k=298.15))
+    assert cool.diagram.ambient_pa == pytest.approx(fluids.bubble_pressure_pa("R-744", 298.15))
+
+
 def test_a_low_side_below_the_atmosphere_and_ice_are_said() -> None:
     findings = judge(a_test(low_pa=0.9e5)).findings
     assert any("draw in air" in finding for finding in findings)

@@ -195,6 +195,9 @@ def test_without_property_data_the_limit_is_a_throughput() -> None:
     answer = judge(a_vacuum(refrigerant="R-502"))
     assert answer.smallest_visible_g_per_year is None
     assert "Pa m3/s of air" in answer.words
+    leak = judge(a_vacuum(1.5, 4.5, 7.5, 10.5, 13.5, refrigerant="R-502"))
+    assert leak.leak_g_per_year is None
+    assert leak.sentence.endswith("Pa m3/s of air come in.")
 
 
 def test_a_blend_is_an_estimate_from_its_components_and_says_so() -> None:
