@@ -53,6 +53,8 @@ def everything(
     tmp_path: Path,
 ) -> dict[tuple[str, str], object]:
     """One of each thing in the workshop; returns what stands in an address, by its first part and its name."""
+    from compliance.issuing import issue
+    from compliance.papers.paper import VISIT
     from inventory.models import Gauge
     from shop import acts as shop_acts
     from shop.acts import StepFacts
@@ -73,12 +75,17 @@ def everything(
     Image.new("RGB", (8, 8), "white").save(white, "JPEG")
     white.seek(0)
     photo = photos.add_photo(book, act(), photos.read_picture(white), shows="plate", account=cylinder.account)
+    document = issue(workshop, VISIT, f"visit:{visit.number}", by=technician, key=uuid4(), now=datetime.now(UTC))
     gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", step=1000.0)
     return {
         ("cylinders", "number"): cylinder.account.number,
         ("partners", "number"): partner.account.number,
         ("vehicles", "number"): vehicle.account.number,
         ("visits", "number"): visit.number,
+        ("documents", "number"): document.number,
+        ("documents", "form"): "pdf",
+        ("documents", "kind"): "visit-record",
+        ("documents", "about"): document.about,
         ("lines", "seq"): sent.seq,
         ("photos", "seq"): photo.entry.seq,
         ("visits", "step"): visit.steps.get().pk,
