@@ -6,6 +6,7 @@ and a pattern is looked at anew after half a year.
 """
 
 import time as clock
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -199,22 +200,29 @@ def of_record(workshop: Workshop, *abouts: str) -> list[Shown]:
 
 
 def owed(workshop: Workshop, today: date) -> Sequence[Owed]:
-    """Return what the first page lists of the findings: those it does not say itself, and how many more there are."""
+    """Return what the first page lists of the findings: those it does not say itself, one item for each rule."""
     refresh(workshop)
-    found = [one for one in owed_findings(workshop) if one.finding.rule not in SAID_THERE]
-    words = records_words(workshop, [one.finding.about for one in found[:OWED_MOST]])
-    listed = [
-        Owed(
-            f"{one.word.capitalize()}: {words[one.finding.about]}. {one.finding.words}",
-            reverse("finding", args=[workshop.slug, one.finding.pk]),
-            "Look at this finding",
-        )
-        for one in found[:OWED_MOST]
-    ]
-    if len(found) > OWED_MOST:
-        more = f"{len(found) - OWED_MOST} more findings are open."
-        listed.append(Owed(more, reverse("findings", args=[workshop.slug]), "All findings"))
+    by_rule: dict[tuple[str, str], list[Shown]] = defaultdict(list)
+    for one in owed_findings(workshop):
+        if one.finding.rule not in SAID_THERE:
+            by_rule[one.word, one.finding.rule].append(one)
+    groups = list(by_rule.values())
+    words = records_words(workshop, [group[0].finding.about for group in groups[:OWED_MOST]])
+    listed = [_owed(workshop, group, words[group[0].finding.about]) for group in groups[:OWED_MOST]]
+    if more := groups[OWED_MOST:]:
+        said = f"{sum(map(len, more))} more findings are open."
+        listed.append(Owed(said, reverse("findings", args=[workshop.slug]), "All findings"))
     return listed
+
+
+def _owed(workshop: Workshop, group: Sequence[Shown], record: str) -> Owed:
+    first = group[0]
+    if len(group) == 1:
+        href = reverse("finding", args=[workshop.slug, first.finding.pk])
+        return Owed(f"{first.word.capitalize()}: {record}. {first.finding.words}", href, "Look at this finding")
+    href = f"{reverse('findings', args=[workshop.slug])}?rule={first.finding.rule}"
+    duty = first.rule.duty if first.rule else first.finding.rule
+    return Owed(f"{first.word.capitalize()} in {len(group)} records, {record} first. {duty}", href, "Look at them")
 
 
 # --- decisions ------------------------------------------------------------------------------------------------
