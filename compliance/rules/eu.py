@@ -51,7 +51,7 @@ MOBILE_FROM = date(2027, 3, 12)  # Art. 5(3)(b) and (c)
 TONNE_MG = 10**9
 REFRESHER_YEARS = 7
 FIRST_REFRESHER = date(2029, 3, 12)
-NOT_REFILLABLE = ("single-trip", "can lot")
+NOT_REFILLABLE = {"single-trip": "a single-trip cylinder", "can lot": "cans"}
 USED_IN = ("purchase", "customer-gas-in", "came-from-sister")
 SERVICING = ("charge", "circuit opened", "part out", "part in", "repair")
 CARBON_DIOXIDE = "R-744"
@@ -225,21 +225,32 @@ def _released(facts: Workshop, covered: Callable[[str], bool]) -> Iterator[Judge
 
 
 def fill_ban(facts: Workshop) -> Iterator[Judgement]:
-    """Judge fills of cars and light vans with HFC of a GWP over 150, by the first registration."""
+    """Judge fills of cars and light vans with HFC of a GWP over 150, by the first registration.
+
+    What is asked of a vehicle is asked once, at its last fill.
+    """
     turned = {one.visit.number for one in retrofits(facts) if ozone_depleting(one.old)}
-    for visit in facts.visits:
-        if visit.vehicle.vehicle_class not in LIGHT:
+    for vehicle, visits in latest_visits(facts):
+        if vehicle.vehicle_class not in LIGHT:
             continue
-        for deed, one in moves(visit, "charge"):
-            if one.refrigerant == MIXED or not contains(one.refrigerant, (*HFC, "PFC")):
-                continue
-            value = warming(one.refrigerant, "TAR", "EU", "AR4")
-            if value is None or value <= GWP_LINE or deed.day < TYPES_FROM_2011:
-                continue
-            yield _by_registration(
-                visit, deed, f"{one.refrigerant} (GWP {value.normalize():f})", visit.number in turned
-            )
-            break
+        asked = None
+        for visit in visits:
+            found = _high_fill(visit, visit.number in turned)
+            if found is not None and found.state == OPEN:
+                asked = found
+            elif found is not None:
+                yield found
+        if asked is not None:
+            yield asked
+
+
+def _high_fill(visit: Visit, turned: bool) -> Judgement | None:
+    """Judge the first charge of a visit with HFC of a GWP over 150, None without one."""
+    for deed, one in moves(visit, "charge"):
+        value = warming(one.refrigerant, "TAR", "EU", "AR4") if contains(one.refrigerant, (*HFC, "PFC")) else None
+        if value is not None and value > GWP_LINE:
+            return _by_registration(visit, deed, f"{one.refrigerant} (GWP {value.normalize():f})", turned)
+    return None
 
 
 def _by_registration(visit: Visit, deed: Deed, gas: str, turned: bool) -> Judgement:
@@ -307,9 +318,12 @@ def ozone_stock(facts: Workshop) -> Iterator[Judgement]:
         what = f"{grams(sent.mass_mg)} of {sent.refrigerant} went out, purpose: {sent.purpose or 'not entered'}"
         if sent.purpose in ("destruction", "reclaim"):
             yield _sent(sent, MET, f"{what}.")
-        else:
+        elif sent.purpose == "sale":
             words = f"{what}; it goes for destruction or reclaim only."
             yield _sent(sent, BREACH, words, "Correct the purpose if it is wrong; otherwise explain.")
+        else:
+            words = f"{what}; the book cannot show that it goes for destruction or reclaim."
+            yield _sent(sent, OPEN, words, "Say where it goes from there, and accept this with it.")
 
 
 def _sent(one: Consignment, state: str, words: str, way_out: str = "") -> Judgement:
@@ -379,10 +393,11 @@ def refillable_only(facts: Workshop) -> Iterator[Judgement]:
         if one.kind not in NOT_REFILLABLE:
             yield Judgement(MET, about, "It is a container that can be filled again.", day=day)
         elif contains(one.refrigerant, HFC):
-            words = f"{one.refrigerant} came on {dated(day)} in a container that cannot be filled again ({one.kind})."
+            words = f"{one.refrigerant} came on {dated(day)} in {NOT_REFILLABLE[one.kind]} that cannot be filled again."
             yield Judgement(BREACH, about, words, "Correct the kind if it is wrong; buy refillable with a return.", day)
         else:
-            words = f"{one.refrigerant} came on {dated(day)} in a {one.kind}; that the ban names it is from memory."
+            came = f"{one.refrigerant} came on {dated(day)} in {NOT_REFILLABLE[one.kind]}"
+            words = f"{came}; that the ban names this gas is from memory."
             yield Judgement(OPEN, about, words, "Look it up, and buy refillable with a return.", day)
 
 

@@ -221,15 +221,20 @@ def openings(facts: Workshop, covered: Callable[[str], bool]) -> Iterator[Judgem
     for visit in facts.visits:
         if not covered(inside(visit)):
             continue
-        opened = visit.of(*OPENINGS)
-        if opened:
-            yield _opened(visit, opened[0])
-        elif (owed := _owed(visit)) is not None:
-            yield owed
+        places = [place for place, deed in enumerate(visit.deeds) if deed.kind in OPENINGS]
+        judged = [_opened(visit, place) for place in places]
+        owed = None if judged else _owed(visit)
+        worst = next((one for one in judged if one.state != MET), judged[0] if judged else owed)
+        if worst is not None:
+            yield worst
 
 
-def _opened(visit: Visit, opened: Deed) -> Judgement:
-    before = [deed for deed in visit.deeds if deed.at <= opened.at]
+def _opened(visit: Visit, place: int) -> Judgement:
+    """Judge one opening by what stands before it; after a charge, by what stands since."""
+    opened, before = visit.deeds[place], visit.deeds[:place]
+    charges = [at for at, deed in enumerate(before) if deed.kind == "charge"]
+    if charges:
+        return _opened_again(visit, opened, before[charges[-1] + 1 :])
     legs = [deed for deed in before if deed.kind == "recovery"]
     stood = [deed for deed in before if deed.kind == "standing pressure"]
     state, words, way_out = MET, "", ""
@@ -248,6 +253,16 @@ def _opened(visit: Visit, opened: Deed) -> Judgement:
         words = f"The circuit was opened with no recovery before; it stood {seen}."
         way_out = "Enter the recovery if there was one, with its time; otherwise explain what became of the gas."
     return Judgement(state, about_visit(visit), words, way_out, opened.day, opened.line, opened.doer, "opened")
+
+
+def _opened_again(visit: Visit, opened: Deed, since: Iterable[Deed]) -> Judgement:
+    emptied = any(deed.kind == "recovery" or (deed.kind == "standing pressure" and stood_empty(deed)) for deed in since)
+    where = (opened.day, opened.line, opened.doer, "opened")
+    if emptied:
+        return Judgement(MET, about_visit(visit), "It was empty when the circuit was opened again.", "", *where)
+    words = "As entered, the circuit was opened after a charge, with no recovery between."
+    way_out = "Enter the recovery, or the opening anew with its own time."
+    return Judgement(OPEN, about_visit(visit), words, way_out, *where)
 
 
 def _ended(leg: Deed) -> bool:

@@ -35,7 +35,7 @@ from compliance.rules.law import (
     works,
 )
 from compliance.rules.rule import BREACH, MEMORY, MET, OPEN, PRACTICE, RESTATED, Judgement, Rule
-from compliance.rules.seen import about_visit, arrived_open, charged_mg, grams, moves, photographed, stood_empty
+from compliance.rules.seen import about_visit, arrived_open, grams, moves, photographed, stood_empty
 from inventory.catalogue import MIXED
 from shop.steps import si_of, text_of
 
@@ -159,14 +159,14 @@ def recovered_kept_until_reclaimed(facts: Workshop) -> Iterator[Judgement]:
         )
         if one.purpose in ("reclaim", "destruction"):
             yield _sent(one, MET, f"{what}.")
-        elif one.purpose == "sister workshop" or not contains(one.refrigerant, HFC):
-            why = "whether that is another owner" if contains(one.refrigerant, HFC) else "whether it holds HFC"
-            yield _sent(one, OPEN, f"{what}; the book cannot show {why}.", "Say which, and accept this with it.")
-        else:
+        elif one.purpose == "sale" and contains(one.refrigerant, HFC):
             words = f"{what}; to another owner it goes for reclaim or destruction only."
             yield _sent(
                 one, BREACH, words, "Correct the purpose if it is wrong; otherwise have it sent to a reclaimer."
             )
+        else:
+            words = f"{what}; the book cannot show that it stays with its owner or goes for reclaim or destruction."
+            yield _sent(one, OPEN, words, "Say which, and accept this with it.")
 
 
 def _sent(one: Consignment, state: str, words: str, way_out: str = "") -> Judgement:
@@ -368,15 +368,19 @@ def fifteen_pounds(facts: Workshop) -> Iterator[Judgement]:
 
 
 def _largest(visits: list[Visit]) -> tuple[Visit, int]:
-    """Return the visit with the largest charge of HFC, all legs of it together, or the label where it says more."""
-    best = max(visits, key=lambda one: _hfc_mg(one))
+    """Return the largest charge of HFC at one visit or on one day, or the label where it says more, and its visit."""
+    by_day: dict[date, int] = {}
+    best, most = visits[-1], 0
+    for visit in visits:
+        whole = 0
+        for deed, one in moves(visit, "charge"):
+            if contains(one.refrigerant, HFC):
+                whole += one.mass_mg
+                by_day[deed.day] = by_day.get(deed.day, 0) + one.mass_mg
+                if max(whole, by_day[deed.day]) > most:
+                    best, most = visit, max(whole, by_day[deed.day])
     label = best.vehicle.nameplate_mg or 0
-    return best, max(_hfc_mg(best), label if contains(inside(best), HFC) else 0)
-
-
-def _hfc_mg(visit: Visit) -> int:
-    codes = {one.refrigerant for _, one in moves(visit, "charge")}
-    return charged_mg(visit) if any(contains(code, HFC) for code in codes) else 0
+    return best, max(most, label if contains(inside(best), HFC) else 0)
 
 
 def disposable_heel(facts: Workshop) -> Iterator[Judgement]:

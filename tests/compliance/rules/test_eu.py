@@ -317,6 +317,17 @@ def test_the_fill_ban_goes_by_first_registration_and_gwp(registered, refrigerant
     assert said(rule("fill-ban"), workshop("eu", visit(charge(refrigerant=refrigerant), vehicle=car))) == states
 
 
+def test_a_first_registration_that_is_not_entered_is_asked_for_once_a_vehicle() -> None:
+    car = vehicle(first_registered=None)
+    facts = workshop("eu", visit(vehicle=car), visit(on=AUTUMN, number=13, vehicle=car))
+    assert only(rule("fill-ban"), facts).about == "visit:13"
+
+
+def test_r12_sent_to_somebody_who_may_be_anything_is_asked_about() -> None:
+    sent = replace(SENT_R12, purpose="other")
+    assert said(rule("ozone-stock"), replace(NOTHING, consignments=(sent,))) == [OPEN]
+
+
 @pytest.mark.parametrize(
     ("gauge_pa", "opened", "state"), [(0.0, True, [MET]), (530_000.0, True, [BREACH]), (200_000.0, False, [OPEN])]
 )

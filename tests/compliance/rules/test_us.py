@@ -290,6 +290,13 @@ def test_a_recovery_after_the_opening_does_not_mend_it() -> None:
     assert said(rule("no-venting"), workshop("us", log)) == [BREACH]
 
 
+@pytest.mark.parametrize(("between", "state"), [((), OPEN), ((recovery(hour=15.5),), MET), ((standing(0.0),), OPEN)])
+def test_an_opening_after_a_charge_asks_for_another_recovery(between, state) -> None:
+    """A pressure read before the charge says nothing of it."""
+    opened = deed("circuit opened", hour=16, what="hose")
+    assert said(rule("no-venting"), workshop("us", visit(recovery(), charge(), *between, opened))) == [state]
+
+
 @pytest.mark.parametrize("cause", ["lost-in-our-hands", "leaked-from-stock", "scrapped-with-rest"])
 def test_gas_that_went_to_the_air_is_asked_about(cause: str) -> None:
     assert said(rule("no-venting"), replace(NOTHING, lines=(line(cause, 300),))) == [OPEN]
@@ -308,9 +315,13 @@ def test_small_losses_and_those_of_the_road_are_not_asked_about(cause: str) -> N
     assert said(rule("no-venting"), replace(NOTHING, lines=(line(cause, 6),))) == []
 
 
-def test_gas_for_a_sister_workshop_or_of_unknown_kind_is_asked_about() -> None:
-    facts = replace(NOTHING, consignments=(consignment(purpose="sister workshop"),))
+@pytest.mark.parametrize("purpose", ["sister workshop", "return to supplier", "other", ""])
+def test_a_purpose_that_does_not_say_reclaim_is_asked_about(purpose: str) -> None:
+    facts = replace(NOTHING, consignments=(consignment(purpose=purpose),))
     assert said(rule("recovered-hfc-owner"), facts) == [OPEN]
+
+
+def test_what_a_mixed_content_holds_is_asked_about_and_r1234yf_is_no_hfc() -> None:
     mixed = consignment(refrigerant="MIXED", grade="suspect", purpose="other")
     assert said(rule("recovered-hfc-owner"), replace(NOTHING, consignments=(mixed,))) == [OPEN]
     yf = consignment(refrigerant="R-1234yf", purpose="sale")
@@ -349,6 +360,14 @@ def test_the_bus_of_2025_is_shown_from_2026_with_its_pounds() -> None:
     assert (found.state, found.day) == (OPEN, date(2026, 1, 1))
     assert "15.43 lb" in found.words
     assert "check" in found.words
+
+
+def test_a_bus_that_was_split_into_two_visits_of_one_day_is_added_up() -> None:
+    halves = [
+        visit(charge(3_500, on=IN_2026), on=IN_2026, number=n, vehicle=replace(BUS, nameplate_mg=None)) for n in (1, 2)
+    ]
+    found = only(rule("fifteen-pound-check"), workshop("us", *halves, today=IN_2026))
+    assert "15.43 lb" in found.words
 
 
 def test_a_disposable_cylinder_whose_heel_nobody_wrote_down_is_asked_about() -> None:
