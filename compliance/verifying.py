@@ -38,9 +38,13 @@ ISSUED, ALTERED, UNKNOWN, OTHER_BOOK, MISTYPED, NO_DOCUMENT = (
 )
 LISTED = 50  # changes that an answer names one by one
 PAGES_READ = 3  # at either end of a file: the code stands on every page
+MANY_FIGURES = 40  # from which those that are nothing are left out
 LEAST_DIGITS = 16  # of a digest, as printed
 _UID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?([+-]\d{2}:\d{2}|Z)?)?")
+_NOTHING = re.compile(r"[0.]+\D*")
+_WORDS_OF = {"co2e": "CO2 equivalent", "odp": "CFC-11 equivalent", "u": "standard uncertainty"}
+_SAID_BY_CONTENT = ("refrigerants", "grades")  # lists whose parts are named by what they are of
 _PLAIN_NAME = re.compile(r"[a-z][a-z0-9_]*")
 
 
@@ -191,9 +195,13 @@ def text_of(content: bytes) -> str:
 def shown_figures(figures: Mapping[str, Any], unit: str) -> tuple[tuple[str, str], ...]:
     """Return the masses and days among the figures of a document, named by their keys and refrigerants alone.
 
-    Texts other than days and refrigerants are left out: a name or a plate cannot come through.
+    Texts other than days and refrigerants are left out: a name or a plate cannot come through. Of many figures those
+    that are nothing are left out too.
     """
-    return tuple(_figures(figures, (), unit))
+    found = tuple(_figures(figures, (), unit))
+    if len(found) > MANY_FIGURES:
+        found = tuple((name, value) for name, value in found if not _NOTHING.fullmatch(value))
+    return found
 
 
 def changes_of(document: Document) -> tuple[Change, ...]:
@@ -362,9 +370,10 @@ def _figures(value: Any, path: tuple[str, ...], unit: str) -> Iterator[tuple[str
         for name, inner in value.items():
             yield from _named_figure(str(name), inner, path, unit)
     elif isinstance(value, Sequence) and not isinstance(value, str):
+        by_content = path[-1:] and path[-1] in _SAID_BY_CONTENT
         for place, inner in enumerate(value, start=1):
             if isinstance(inner, Mapping):
-                yield from _figures(inner, (*path, str(place)), unit)
+                yield from _figures(inner, path[:-1] if by_content else (*path, str(place)), unit)
 
 
 def _named_figure(name: str, value: Any, path: tuple[str, ...], unit: str) -> Iterator[tuple[str, str]]:
@@ -398,5 +407,6 @@ def _is_refrigerant(name: str) -> bool:
 
 
 def _label(path: tuple[str, ...], name: str) -> str:
-    words = ", ".join(part.replace("_", " ") for part in (*path, name) if part)
+    parts = [_WORDS_OF.get(word, word) for word in name.split("_")]
+    words = ", ".join(one for one in (*(part.replace("_", " ") for part in path), " ".join(parts)) if one)
     return words[:1].upper() + words[1:]
