@@ -32,7 +32,7 @@ from shop.owed import Owed
 
 NO_LONGER = "It no longer arises."
 PATTERN_LASTS = timedelta(days=180)  # how long a reason covers a pattern, which goes on growing
-SLOW_S, REST = 1.0, timedelta(minutes=10)  # a judging that takes long is not repeated with every line
+SLOW_S, REST = 2.0, timedelta(minutes=10)  # a judging that takes long is not repeated with every line
 OWED_MOST = 12
 # The first page says these itself, with the act that settles them.
 SAID_THERE = frozenset(

@@ -1,22 +1,24 @@
 """The facts that the rules look at, read from the database: some twenty queries, however many lines there are.
 
-Visits and lines of the last three years count, and whatever is not finished. A proof of recovery is reckoned once for a
-visit as it stands and remembered in the process. Times are in the workshop's zone; what is reversed is left out.
+Visits and lines of the last three years count, and whatever is not finished. A visit is read and its recovery proved
+once as it stands, and remembered in the process. Times are in the workshop's zone; what is reversed is left out.
 """
 
 import hashlib
-from collections import defaultdict
+import math
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import F, Max, Min, Q, QuerySet, Sum
+from django.db.models import Count, F, Max, Min, Q, QuerySet, Sum
 
 from compliance.rules import facts
 from inventory import causes, queries
 from inventory.atmosphere import standard_pressure_pa
-from inventory.models import Consignment, Cylinder, Entry, Gauge, Movement, Photo, Scale, Tare, Weighing
+from inventory.models import Consignment, Cylinder, Entry, Gauge, Holding, Movement, Photo, Scale, Tare, Weighing
 from shop import proofs, visitlog
 from shop.models import Membership, Step, Visit, Workshop
 from shop.readings import CANNOT
@@ -27,8 +29,10 @@ TAKEN_OUT = Q(reversal=False, entry__reversal__isnull=True)
 DIFFERENCE = "weighing-difference"
 FILLS = ("recovery", "recovery-through-machine", "transfer", "rig-cleared")
 
-_Proof = tuple[str, int]
-_remembered: dict[tuple[int, str], _Proof] = {}
+REMEMBERED = 20_000  # visits kept in the process; beyond it all are read anew
+READ_AT_ONCE = 500
+
+_visits_read: dict[int, tuple[str, facts.Visit]] = {}
 
 
 def facts_of(workshop: Workshop, today: date) -> facts.Workshop:
@@ -106,35 +110,86 @@ def _people(workshop: Workshop) -> dict[str, facts.Person]:
 
 
 def _visits(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Visit]:
+    """Read the visits that have changed since they were read last, and take the others as they are remembered."""
+    marks = _marks_of_visits(workshop, since)
+    new = [pk for pk, mark in marks.items() if pk not in _visits_read or _visits_read[pk][0] != mark]
+    around = _Around(
+        zone,
+        standard_pressure_pa(workshop.altitude_m),
+        _photographed_steps(workshop),
+        _charges(workshop),
+        _kinds(workshop),
+    )
+    for start in range(0, len(new), READ_AT_ONCE):
+        rows = visitlog.with_log(Visit.objects.filter(pk__in=new[start : start + READ_AT_ONCE]))
+        for visit in rows:
+            visit.workshop = workshop  # as fetched already: its atmosphere is asked again and again
+            _visits_read[visit.pk] = marks[visit.pk], _visit(visit, around)
+    found = [_visits_read[pk][1] for pk in marks]
+    if len(_visits_read) > REMEMBERED:
+        _visits_read.clear()
+    return sorted(found, key=lambda visit: visit.number)
+
+
+def _marks_of_visits(workshop: Workshop, since: datetime) -> dict[int, str]:
+    """Return a mark of what is known of each visit, by key: another mark, other facts. Four queries."""
     wanted = Q(opened_at__gte=since) | Q(closed_at__gte=since) | ~Q(state=Visit.CLOSED)
-    rows = visitlog.with_log(Visit.objects.filter(wanted, workshop=workshop)).order_by("number")
-    photographed = _photographed_steps(workshop)
-    charged = _charges(workshop)
-    pressure_pa = standard_pressure_pa(workshop.altitude_m)
-    for visit in rows:
-        visit.workshop = workshop  # as fetched already: its atmosphere is asked again and again
-        yield _visit(visit, zone, pressure_pa, photographed, charged.get(visit.vehicle.account_id, ()))
+    vehicle = (
+        "account_id refrigerant original_refrigerant nameplate_mg nameplate_tolerance_mg vehicle_class "
+        "electric_compressor first_registered volume_m3 oil_g content evaporators"
+    )
+    fields = [f"vehicle__{name}" for name in vehicle.split()]
+    rows = (
+        Visit.objects.filter(wanted, workshop=workshop)
+        .annotate(n=Count("steps"), last=Max("steps"), undone=Count("steps__entry__reversal"))
+        .values_list("pk", "number", "opened_at", "closed_at", "state", "n", "last", "undone", *fields)
+    )
+    held: dict[int, list[object]] = defaultdict(list)
+    inside = Holding.objects.filter(account__book=workshop.book, account__kind=causes.VEHICLE).exclude(mass_mg=0)
+    for account, code, mass in inside.order_by("pk").values_list("account", "refrigerant", "mass_mg"):
+        held[account].append((code, mass))
+    photos = Counter(context.partition("/")[0] for context in _photographed_steps(workshop))
+    moved = _charges(workshop)
+    shared = (workshop.book.uid, workshop.altitude_m, workshop.zone)
+    return {
+        row[0]: digest_of(repr((row, held[row[8]], photos[f"visit:{row[1]}"], len(moved.get(row[8], ())), shared)))
+        for row in rows
+    }
 
 
-def _visit(
-    visit: Visit, zone: ZoneInfo, pressure_pa: float, photographed: Mapping[str, datetime], charges: Iterable[datetime]
-) -> facts.Visit:
-    proof, missing_mg = _proof(visit, pressure_pa)
+@dataclass(frozen=True)
+class _Around:
+    """What the facts of a visit need besides its own rows."""
+
+    zone: ZoneInfo
+    pressure_pa: float
+    photographed: Mapping[str, datetime]
+    charges: Mapping[int, list[datetime]]
+    kinds: Mapping[int, str]
+
+
+def _visit(visit: Visit, around: _Around) -> facts.Visit:
+    proof, missing_mg = _proof(visit, around.pressure_pa)
+    zone, charges = around.zone, around.charges.get(visit.vehicle.account_id, ())
     before = [when for when in charges if when < visit.opened_at]
-    log = visitlog.log_of(visit)
     return facts.Visit(
         number=visit.number,
         vehicle=_vehicle(visit),
         opened_at=visit.opened_at.astimezone(zone),
         closed_at=visit.closed_at.astimezone(zone) if visit.closed_at else None,
         state=visit.state,
-        deeds=tuple(_deed(one.step, visit, zone, photographed) for one in log if one.stands),
+        deeds=tuple(_deed(one.step, visit, around) for one in visitlog.log_of(visit) if one.stands),
         asked=tuple(one.words for one in visitlog.open_points(visit, visit.workshop)),
         proof=proof,
         missing_mg=missing_mg,
         previous_charge_on=max(before).astimezone(zone).date() if before else None,
         held_mg=proofs.at_arrival(visit).held_mg,
     )
+
+
+def _kinds(workshop: Workshop) -> dict[int, str]:
+    """Return the kind of each cylinder by the number of its account."""
+    return dict(Cylinder.objects.filter(account__book=workshop.book).values_list("account__number", "kind"))
 
 
 def _vehicle(visit: Visit) -> facts.Vehicle:
@@ -150,24 +205,25 @@ def _vehicle(visit: Visit) -> facts.Vehicle:
     )
 
 
-def _deed(step: Step, visit: Visit, zone: ZoneInfo, photographed: Mapping[str, datetime]) -> facts.Deed:
-    taken = photographed.get(f"{visit.context}/step:{step.pk}")
+def _deed(step: Step, visit: Visit, around: _Around) -> facts.Deed:
+    taken = around.photographed.get(f"{visit.context}/step:{step.pk}")
+    moved = step.entry.movements.all() if step.entry else ()
     return facts.Deed(
         pk=step.pk,
         kind=step.kind,
-        at=step.occurred_at.astimezone(zone),
-        recorded_at=step.recorded_at.astimezone(zone),
+        at=step.occurred_at.astimezone(around.zone),
+        recorded_at=step.recorded_at.astimezone(around.zone),
         doer=step.doer.handle,
         answers=step.answers.handle if step.answers else "",
         data=step.data,
         line=step.entry.seq if step.entry else None,
-        moved=tuple(_moved(one, step.entry.seq) for one in step.entry.movements.all()) if step.entry else (),
+        moved=tuple(_moved(one, step.entry.seq if step.entry else 0, around.kinds) for one in moved),
         photographed=taken is not None and taken - step.occurred_at <= PHOTO_IN_TIME,
     )
 
 
-def _moved(one: Movement, seq: int) -> facts.Moved:
-    ends = [end for end in (one.source, one.target) if end.kind == causes.CYLINDER]
+def _moved(one: Movement, seq: int, kinds: Mapping[int, str]) -> facts.Moved:
+    numbers = [end.number for end in (one.source, one.target) if end.kind == causes.CYLINDER]
     return facts.Moved(
         cause=one.cause,
         basis=one.basis,
@@ -175,31 +231,14 @@ def _moved(one: Movement, seq: int) -> facts.Moved:
         grade=one.grade,
         mass_mg=int(one.mass_mg),
         u_mg=one.u_mg,
-        cylinder=ends[0].number if ends else None,
+        cylinder=numbers[0] if numbers else None,
+        cylinder_kind=kinds.get(numbers[0], "") if numbers else "",
         line=seq,
     )
 
 
-def _proof(visit: Visit, pressure_pa: float) -> _Proof:
+def _proof(visit: Visit, pressure_pa: float) -> tuple[str, int]:
     """Return the verdict of a visit's recovery and what is missing beyond its limit, in milligrams."""
-    steps = [
-        (
-            step.pk,
-            step.entry_id,
-            bool(step.entry and getattr(step.entry, "reversal", None)),
-            proofs.photographed_at(step),
-        )
-        for step in visit.steps.all()
-    ]
-    key = (visit.pk, digest_of(repr((steps, pressure_pa, visit.vehicle.volume_m3, visit.vehicle.oil_g))))
-    if key not in _remembered:
-        if len(_remembered) > 20_000:
-            _remembered.clear()
-        _remembered[key] = _proof_anew(visit, pressure_pa)
-    return _remembered[key]
-
-
-def _proof_anew(visit: Visit, pressure_pa: float) -> _Proof:
     try:
         proof = proofs.proof_of(visit, pressure_pa)
     except CANNOT:
@@ -274,21 +313,26 @@ def _weighings(workshop: Workshop, since: datetime) -> QuerySet[Weighing]:
 
 
 def _readings(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Reading]:
-    rows = _weighings(workshop, since).select_related("entry", "account", "scale").order_by("entry__seq", "line")
-    for one in rows:
+    until = dict(Scale.objects.filter(book=workshop.book).values_list("number", "calibrated_until"))
+    entry = [f"entry__{name}" for name in ("seq", "occurred_at", "recorded_at", "actor")]
+    masses = ("gross_mg", "tare_mg", "step_mg", "u_mg")
+    rows = _weighings(workshop, since).order_by("entry__seq", "line")
+    for seq, at, recorded_at, by, cylinder, scale, role, gross, tare, step, u in rows.values_list(
+        *entry, "account__number", "scale__number", "role", *masses
+    ):
         yield facts.Reading(
-            line=one.entry.seq,
-            cylinder=one.account.number,
-            at=one.entry.occurred_at.astimezone(zone),
-            recorded_at=one.entry.recorded_at.astimezone(zone),
-            role=one.role,
-            gross_mg=int(one.gross_mg),
-            tare_mg=int(one.tare_mg),
-            step_mg=int(one.step_mg),
-            u_mg=float(one.u_mg),
-            scale=one.scale.number,
-            scale_good_until=one.scale.calibrated_until,
-            by=one.entry.actor,
+            line=seq,
+            cylinder=cylinder,
+            at=at.astimezone(zone),
+            recorded_at=recorded_at.astimezone(zone),
+            role=role,
+            gross_mg=int(gross),
+            tare_mg=int(tare),
+            step_mg=int(step),
+            u_mg=float(u),
+            scale=scale,
+            scale_good_until=until[scale],
+            by=by,
         )
 
 
@@ -360,34 +404,37 @@ def _differences(workshop: Workshop, since: datetime) -> Iterable[facts.Differen
 
 
 def _lines(workshop: Workshop, since: datetime, zone: ZoneInfo, visit_of: Mapping[int, int]) -> Iterable[facts.Line]:
+    own = ("cause", "basis", "refrigerant", "grade", "mass_mg", "u_random_mg", "u_span_mg")
+    ends = ("source__kind", "source__number", "target__kind", "target__number")
+    entry = [f"entry__{name}" for name in ("pk", "seq", "occurred_at", "recorded_at", "actor")]
     rows = (
         Movement.objects.filter(TAKEN_OUT, book=workshop.book, entry__occurred_at__gte=since)
         .exclude(cause=DIFFERENCE)
-        .select_related("entry", "source", "target")
-        .order_by("entry__seq", "line")
-    )
-    for one in rows:
-        ends = (one.source, one.target)
         # What a person knows as one line: through a machine, gas passes an account that keeps nothing.
-        if one.cause == "recovery-through-machine" and one.target.kind == causes.PROCESS:
-            continue
-        cylinder = next((end.number for end in ends if end.kind == causes.CYLINDER), None)
-        partner = next((end.number for end in ends if end.kind == causes.PARTNER), None)
+        .exclude(cause="recovery-through-machine", target__kind=causes.PROCESS)
+        .order_by("entry__seq", "line")
+        .values_list(*own, "booked_on", *ends, *entry)
+    )
+    for row in rows:
+        cause, basis, code, grade, mass, random, span, on, from_kind, source, to_kind, target, pk, seq, at, put, by = (
+            row
+        )
+        numbers = {from_kind: source, to_kind: target} if from_kind != to_kind else {from_kind: source}
         yield facts.Line(
-            line=one.entry.seq,
-            on=one.booked_on,
-            at=one.entry.occurred_at.astimezone(zone),
-            recorded_at=one.entry.recorded_at.astimezone(zone),
-            cause=one.cause,
-            basis=one.basis,
-            refrigerant=one.refrigerant,
-            grade=one.grade,
-            mass_mg=int(one.mass_mg),
-            u_mg=one.u_mg,
-            cylinder=cylinder,
-            partner=partner,
-            visit=visit_of.get(one.entry_id),
-            by=one.entry.actor,
+            line=seq,
+            on=on,
+            at=at.astimezone(zone),
+            recorded_at=put.astimezone(zone),
+            cause=cause,
+            basis=basis,
+            refrigerant=code,
+            grade=grade,
+            mass_mg=int(mass),
+            u_mg=math.hypot(random, span),
+            cylinder=numbers.get(causes.CYLINDER),
+            partner=numbers.get(causes.PARTNER),
+            visit=visit_of.get(pk),
+            by=by,
         )
 
 
