@@ -38,7 +38,25 @@ CAS = {
     "R-744": "124-38-9",
     "R-1270": "115-07-1",
     "R-E170": "115-10-6",
+    "R-113": "76-13-1",
+    "R-114": "76-14-2",
+    "R-116": "76-16-4",
+    "R-1150": "74-85-1",
+    "R-123": "306-83-2",
+    "R-13": "75-72-9",
+    "R-141b": "1717-00-6",
+    "R-161": "353-36-6",
+    "R-170": "74-84-0",
+    "R-21": "75-43-4",
+    "R-23": "75-46-7",
+    "R-40": "74-87-3",
+    "R-41": "593-53-3",
 }
+"""Every catalogued substance that the second library carries in the range of service, but R-14 and R-50, which are
+above their critical points there."""
+
+DIFFERING = {"R-21", "R-40"}
+"""Beyond 1 % of vapour pressure somewhere: they have a test of their own below."""
 
 MIXED_CAS = CAS | {"R-1234yf": "754-12-1"}
 
@@ -52,7 +70,9 @@ def deviations(code, ours, theirs) -> list[float]:
     return [theirs(at) / ours(code, at) - 1 for at in kelvins_of(code)]
 
 
-@pytest.mark.parametrize("code", [code for code in CAS if CAS[code] in second_pressure.Psat_data_VDI_PPDS_3.index])
+@pytest.mark.parametrize(
+    "code", [code for code in CAS if CAS[code] in second_pressure.Psat_data_VDI_PPDS_3.index and code not in DIFFERING]
+)
 def test_vapour_pressure_agrees_with_the_vdi_heat_atlas(code):
     """VDI Heat Atlas, 2nd ed. 2010, section D3.1 (Wagner 2.5-5), through `chemicals`.
 
@@ -66,7 +86,9 @@ def test_vapour_pressure_agrees_with_the_vdi_heat_atlas(code):
     assert deviations(code, fluids.bubble_pressure_pa, theirs) == pytest.approx([0.0] * len(kelvins_of(code)), abs=0.01)
 
 
-@pytest.mark.parametrize("code", [code for code in CAS if CAS[code] in second_volume.rho_data_VDI_PPDS_2.index])
+@pytest.mark.parametrize(
+    "code", [code for code in CAS if CAS[code] in second_volume.rho_data_VDI_PPDS_2.index and code != "R-23"]
+)
 def test_liquid_density_agrees_with_the_vdi_heat_atlas(code):
     """VDI Heat Atlas, 2nd ed. 2010, section D3.1, through `chemicals`.
 
@@ -83,7 +105,11 @@ def test_liquid_density_agrees_with_the_vdi_heat_atlas(code):
 
 
 @pytest.mark.parametrize(
-    "code", ["R-12", "R-22", "R-32", "R-115", "R-124", "R-125", "R-134a", "R-142b", "R-143a", "R-152a"]
+    "code",
+    [
+        *("R-12", "R-22", "R-32", "R-115", "R-124", "R-125", "R-134a", "R-142b", "R-143a", "R-152a"),
+        *("R-13", "R-23", "R-41", "R-113", "R-114", "R-116", "R-141b", "R-161", "R-1150"),
+    ],
 )
 def test_vapour_pressure_agrees_with_the_extended_antoine_equations_of_the_trc(code):
     """Poling, Prausnitz and O'Connell, Properties of Gases and Liquids, 5th ed. 2001, appendix A, through `chemicals`.
@@ -99,7 +125,9 @@ def test_vapour_pressure_agrees_with_the_extended_antoine_equations_of_the_trc(c
     assert deviations(code, fluids.bubble_pressure_pa, theirs) == pytest.approx([0.0] * len(kelvins_of(code)), abs=0.01)
 
 
-@pytest.mark.parametrize("code", ["R-32", "R-152a", "R-290", "R-600a", "R-717", "R-744"])
+@pytest.mark.parametrize(
+    "code", ["R-32", "R-41", "R-152a", "R-161", "R-170", "R-290", "R-600a", "R-717", "R-744", "R-1150"]
+)
 def test_pressure_and_density_agree_with_perrys_handbook(code):
     """Perry's Chemical Engineers' Handbook, 8th ed. 2007, tables 2-8 and 2-32 (DIPPR 101, 105), through `chemicals`.
 
@@ -118,6 +146,42 @@ def test_pressure_and_density_agree_with_perrys_handbook(code):
     none = pytest.approx([0.0] * len(kelvins_of(code)), abs=0.01)
     assert deviations(code, fluids.bubble_pressure_pa, their_pressure) == none
     assert deviations(code, fluids.liquid_density_kg_m3, their_density) == none
+
+
+@pytest.mark.parametrize(
+    ("code", "celsius", "percent"),
+    [("R-21", -40, -1.13), ("R-40", -40, 1.74), ("R-40", 20, -0.82), ("R-40", 40, -1.08)],
+)
+def test_two_vapour_pressures_of_the_heat_atlas_differ_and_both_stand_here(code, celsius, percent):
+    """VDI Heat Atlas as above over ours, in per cent: neither is charged into a car any more."""
+    row = second_pressure.Psat_data_VDI_PPDS_3.loc[CAS[code]]
+    at = celsius + 273.15
+    theirs = second_pressure.Wagner(at, row["Tc"], row["Pc"], row["A"], row["B"], row["C"], row["D"])
+    assert (theirs / fluids.bubble_pressure_pa(code, at) - 1) * 100 == pytest.approx(percent, abs=0.02)
+
+
+@pytest.mark.parametrize(("celsius", "percent"), [(-40, -0.55), (0, -0.38), (20, -1.00)])
+def test_the_liquid_density_of_r23_in_the_heat_atlas_differs_near_its_critical_point_and_both_stand_here(
+    celsius, percent
+):
+    """VDI Heat Atlas as above over ours, in per cent; 20 C is 6 K below the critical point."""
+    row = second_volume.rho_data_VDI_PPDS_2.loc[CAS["R-23"]]
+    at = celsius + 273.15
+    theirs = EQ116(at, row["Tc"], row["rhoc"], row["A"], row["B"], row["C"], row["D"])
+    assert (theirs / fluids.liquid_density_kg_m3("R-23", at) - 1) * 100 == pytest.approx(percent, abs=0.02)
+
+
+@pytest.mark.parametrize(("celsius", "percent"), [(-40, 9.83), (-20, 5.19), (0, 2.40), (20, 0.91), (40, 0.26)])
+def test_the_vapour_pressure_of_r123_differs_below_its_boiling_point_and_both_stand_here(celsius, percent):
+    """TRC extended Antoine as above over ours, in per cent. Ours: Younglove and McLinden 1994 by CoolProp.
+
+    R-123 boils at 27.8 C, where the two agree; below, the second equation is most likely drawn out past its data.
+    """
+    row = second_pressure.Psat_data_AntoineExtended.loc[CAS["R-123"]]
+    at = celsius + 273.15
+    coefficients = (row[name] for name in ("Tc", "to", "A", "B", "C", "n", "E", "F"))
+    theirs = second_pressure.TRC_Antoine_extended(at, *coefficients)
+    assert (theirs / fluids.bubble_pressure_pa("R-123", at) - 1) * 100 == pytest.approx(percent, abs=0.02)
 
 
 @pytest.mark.parametrize("code", ["R-12", "R-22", "R-134a", "R-227ea", "R-290", "R-600a"])
