@@ -37,7 +37,9 @@ from inventory.ledger import Act, Draft, LedgerError, WrongLine
 from inventory.models import Account, Book, Entry, Photo
 
 MOST_BYTES = 12_000_000
-MOST_PIXELS = 64_000_000  # decoded, three bytes each: what a server can spare
+# Decoded, a pixel takes four bytes and more. A JPEG is decoded no larger than needed, PNG and WebP only whole.
+MOST_PIXELS = 64_000_000
+MOST_PIXELS_WHOLE = 24_000_000
 LONGEST_SIDE = 2_048  # pixels; a stamp or a display is still read at that
 SMALL_SIDE = 320
 QUALITY = 85
@@ -97,8 +99,8 @@ class Picture:
 def read_picture(file: IO[bytes]) -> Picture:
     """Return the picture of an uploaded file: upright, at most 2,048 px long, JPEG, nothing but the picture in it.
 
-    Takes JPEG, PNG and WebP by what the bytes are, whatever the name says, up to 12 MB and 64 million pixels. Raises
-    NotAPicture with a sentence for anything else: too large, another type, cut short, far more inside than outside.
+    Takes JPEG, PNG and WebP by what the bytes are, whatever the name says, up to 12 MB and 64 million pixels (PNG and
+    WebP: 24 million). Raises NotAPicture with a sentence for anything else: too large, another type, cut short.
     """
     content = file.read(MOST_BYTES + 1)
     if len(content) > MOST_BYTES:
@@ -109,8 +111,10 @@ def read_picture(file: IO[bytes]) -> Picture:
         )
     image = _opened(content)
     try:
-        upright = _turned(_flat(image), _orientation(image))
-        upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE), Image.Resampling.LANCZOS)
+        image.load()
+        orientation, coloured = _orientation(image), _coloured(image)
+        coloured.thumbnail((LONGEST_SIDE, LONGEST_SIDE), Image.Resampling.LANCZOS)  # first: the rest is then cheap
+        upright = _turned(_on_white(coloured), orientation)
     except _BROKEN_INSIDE as error:
         raise NotAPicture("The file is cut short or damaged, and cannot be read to its end. Send it again.") from error
     bare = Image.new("RGB", upright.size)  # a new one: what the old one knows beside its pixels stays behind
@@ -132,10 +136,11 @@ def _opened(content: bytes) -> Image.Image:
         image = kind(BytesIO(content))
     except _BROKEN_INSIDE as error:
         raise NotAPicture("The file begins like a picture, yet cannot be read as one. Send another.") from error
-    if (pixels := image.width * image.height) > MOST_PIXELS:
+    most = MOST_PIXELS if kind is JpegImageFile else MOST_PIXELS_WHOLE
+    if (pixels := image.width * image.height) > most:
         raise NotAPicture(
             f"The picture has {image.width:,} by {image.height:,} pixels, {pixels / 1e6:,.0f} million; at most "
-            f"{MOST_PIXELS // 1_000_000} million are taken. Take the photo with fewer pixels."
+            f"{most // 1_000_000} million are taken of this type. Take the photo with fewer pixels, as JPEG."
         )
     if isinstance(image, JpegImageFile):
         image.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))  # decoded no larger than needed
@@ -167,15 +172,19 @@ def _turned(image: Image.Image, orientation: Any) -> Image.Image:
     return image if turn is None else image.transpose(turn)
 
 
-def _flat(image: Image.Image) -> Image.Image:
-    """Return the picture in three colours of eight bits, what shows through on white."""
+def _coloured(image: Image.Image) -> Image.Image:
+    """Return the picture in three colours of eight bits, with what shows through beside them where anything does."""
     if image.mode.startswith("I"):
         image = image.convert("I").point(lambda level: level / 256).convert("L")  # 16 bits of grey
-    if not image.has_transparency_data:
-        return image.convert("RGB")
-    clear = image.convert("RGBA")
-    white = Image.new("RGB", clear.size, "white")
-    white.paste(clear, mask=clear.getchannel("A"))
+    mode = "RGBA" if image.has_transparency_data else "RGB"
+    return image if image.mode == mode else image.convert(mode)
+
+
+def _on_white(image: Image.Image) -> Image.Image:
+    if image.mode == "RGB":
+        return image
+    white = Image.new("RGB", image.size, "white")
+    white.paste(image, mask=image.getchannel("A"))
     return white
 
 

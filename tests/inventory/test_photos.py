@@ -159,6 +159,13 @@ def png_head(width: int, height: int) -> bytes:
     return b"\x89PNG\r\n\x1a\n" + body
 
 
+def jpeg_head(width: int, height: int) -> bytes:
+    """Return a JPEG that says it is larger than it is."""
+    content = saved(image())
+    at = content.index(b"\xff\xc0") + 5  # the frame: marker, length, bits, then height and width
+    return content[:at] + struct.pack(">HH", height, width) + content[at + 4 :]
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [
@@ -173,8 +180,9 @@ def png_head(width: int, height: int) -> bytes:
         (b"RIFF\x10\0\0\0WEBP no picture at all", "begins like a picture"),
         (saved(image(400, 300))[:-900], "cut short or damaged"),
         (saved(image(400, 300), "PNG")[:-40], "cut short or damaged"),
-        (png_head(30_000, 30_000), "30,000 by 30,000 pixels, 900 million; at most 64 million"),
-        (png_head(9_000, 9_000), "81 million; at most 64 million"),
+        (png_head(30_000, 30_000), "30,000 by 30,000 pixels, 900 million; at most 24 million"),
+        (png_head(5_000, 5_000), "25 million; at most 24 million are taken of this type"),
+        (jpeg_head(9_000, 9_000), "81 million; at most 64 million are taken of this type"),
         (saved(image()) + b"\0" * 12_000_000, r"The file has 12\.1 MB; at most 12 MB are taken"),
     ],
 )
@@ -467,7 +475,7 @@ def test_the_form_pressed_twice_writes_once_and_says_so(technician_client: Clien
         ({"photo": b"words"}, "not a type this can read"),
         ({"file": b"\0\0\0\x18ftypheic\0\0\0\0"}, "HEIC is not a type this can read"),
         ({"photo": saved(image()) + b"\0" * 13_000_000}, "13.1 MB; at most 12 MB are taken"),
-        ({"photo": png_head(9_000, 9_000)}, "at most 64 million are taken"),
+        ({"photo": png_head(9_000, 9_000)}, "at most 24 million are taken"),
         ({"photo": saved(image()), "file": saved(image())}, "Two photos came"),
         ({"photo": saved(image()), "shows": "the weather"}, "A browser cannot keep a file"),
         ({"photo": saved(image()), "occurred_at": "2999-01-01 10:00"}, "A browser cannot keep a file"),
