@@ -445,3 +445,126 @@ def test_a_bus_is_asked_for_leak_checks_from_march_2027_and_a_car_never() -> Non
 
 def test_a_whole_visit_of_a_certified_person_breaks_nothing() -> None:
     assert not [one.id for one in eu.RULES if set(said(one, WHOLE)) - {MET}]
+
+
+# --- edges ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("cause", "refrigerant", "fluorinated", "ozone"),
+    [
+        ("released-exempt", "R-134a", [BREACH], []),
+        ("lost-in-our-hands", "R-134a", [OPEN], []),
+        ("lost-in-our-hands", "R-12", [], [OPEN]),
+        ("released-exempt", "R-12", [], [BREACH]),
+        ("released-exempt", "R-744", [], []),
+        ("purge", "R-134a", [], []),
+        ("lost-on-the-road", "R-134a", [], []),
+    ],
+)
+def test_lines_to_the_air_are_judged_by_the_law_of_their_gas(cause, refrigerant, fluorinated, ozone) -> None:
+    facts = replace(NOTHING, lines=(line(cause, 300, refrigerant=refrigerant),))
+    assert said(rule("no-release"), facts) == fluorinated
+    assert said(rule("ozone-recovered"), facts) == ozone
+
+
+@pytest.mark.parametrize(("refrigerant", "states"), [("R-134a", [OPEN]), ("R-12", []), ("R-744", [])])
+def test_the_two_laws_on_recovery_share_no_gas(refrigerant: str, states: list[str]) -> None:
+    waiting = visit(received(), standing(), vehicle=vehicle(refrigerant=refrigerant), handed_over=False)
+    assert said(rule("no-release"), workshop("eu", waiting)) == states
+
+
+@pytest.mark.parametrize(
+    "log",
+    [
+        (received(), standing(), recovery(300), deed("hand-over", hour=16)),
+        (received(state="open to air"), standing()),
+        (received(), standing(0.0)),
+        (received(),),
+        (received(), standing(), charge(100)),
+    ],
+    ids=["recovered", "came open", "empty", "no pressure read", "charged"],
+)
+def test_a_recovery_is_owed_only_where_gas_stands_and_nothing_was_done(log) -> None:
+    assert said(rule("no-release"), workshop("eu", visit(*log, handed_over=False))) == []
+
+
+def test_a_vehicle_handed_over_unopened_owes_no_recovery() -> None:
+    assert said(rule("no-release"), workshop("eu", visit(received(), standing()))) == []
+
+
+def test_the_buyer_of_gas_that_was_sold_is_asked_about() -> None:
+    sold = consignment(grade="virgin", purpose="sale")
+    assert said(rule("who-may-buy"), replace(NOTHING, consignments=(sold,))) == [OPEN]
+    assert said(rule("who-may-buy"), replace(NOTHING, consignments=(replace(sold, purpose="reclaim"),))) == []
+    assert said(rule("who-may-buy"), replace(NOTHING, consignments=(replace(sold, refrigerant="R-290"),))) == []
+
+
+@pytest.mark.parametrize(("late", "states"), [(0, [MET]), (1, [BREACH])])
+def test_a_cylinder_may_be_filled_on_the_last_day_of_its_inspection(late: int, states: list[str]) -> None:
+    filled = cylinder(filled_on=DAY + timedelta(days=late), requalify_by=DAY)
+    assert said(rule("inspected-before-filling"), replace(NOTHING, cylinders=(filled,))) == states
+
+
+def test_an_inspection_date_that_was_never_entered_is_asked_for() -> None:
+    assert said(rule("inspected-before-filling"), replace(NOTHING, cylinders=(cylinder(requalify_by=None),))) == [OPEN]
+
+
+@pytest.mark.parametrize(
+    ("on", "refrigerant", "vehicle_class", "states"),
+    [
+        (date(2024, 3, 10), "R-1234yf", "car", []),
+        (date(2024, 3, 11), "R-1234yf", "car", [BREACH]),
+        (date(2024, 3, 10), "R-134a", "car", [BREACH]),
+        (date(2024, 3, 10), "R-134a", "bus", []),
+        (date(2024, 3, 11), "R-134a", "bus", [BREACH]),
+    ],
+)
+def test_the_reach_of_the_duty_to_be_attested_grew_in_2024(on, refrigerant, vehicle_class, states) -> None:
+    log = visit(recovery(on=on, refrigerant=refrigerant), on=on, vehicle=vehicle(vehicle_class=vehicle_class))
+    assert said(rule("attested-recovery"), workshop("eu", log, people=NOBODY)) == states
+
+
+def test_types_are_asked_from_the_day_on_which_they_began() -> None:
+    first = date(2025, 10, 9)
+    people = [person(TECHNICIAN, certificate(scope="M3"))]
+    assert said(rule("attestation-type"), workshop("eu", visit(charge(on=first), on=first), people=people)) == [BREACH]
+    before = first - timedelta(days=1)
+    assert said(rule("attestation-type"), workshop("eu", visit(charge(on=before), on=before), people=people)) == []
+
+
+@pytest.mark.parametrize(("late", "states"), [(0, [MET]), (1, [OPEN])])
+def test_a_leak_check_is_due_a_year_after_the_last_search(late: int, states: list[str]) -> None:
+    facts = workshop("eu", BODY_VISIT, today=DAY + timedelta(days=365 + late))
+    assert said(rule("leak-checks-mobile"), facts) == states
+
+
+@pytest.mark.parametrize(("on", "states"), [(date(2027, 3, 11), []), (date(2027, 3, 12), [MET])])
+def test_the_records_of_a_bus_begin_in_march_2027(on: date, states: list[str]) -> None:
+    facts = workshop("eu", visit(charge(7_000, on=on), on=on, vehicle=BUS), today=on)
+    assert said(rule("records-mobile"), facts) == states
+
+
+@pytest.mark.parametrize(
+    ("on", "vehicle_class", "refrigerant", "states"),
+    [
+        (date(2026, 1, 1), "bus", "R-404A", [OPEN]),
+        (date(2025, 12, 31), "bus", "R-404A", []),
+        (date(2025, 1, 1), "refrigerated body", "R-404A", [OPEN]),
+        (date(2026, 1, 1), "bus", "R-407C", []),
+    ],
+)
+def test_new_gas_of_high_gwp_is_shown_from_its_year_on(on, vehicle_class, refrigerant, states) -> None:
+    log = visit(charge(on=on, refrigerant=refrigerant), on=on, vehicle=vehicle(vehicle_class=vehicle_class))
+    assert said(rule("virgin-high-gwp"), workshop("eu", log, today=date(2026, 6, 1))) == states
+
+
+@pytest.mark.parametrize(("on", "states"), [(date(2024, 3, 10), []), (date(2024, 3, 11), [BREACH])])
+def test_r12_charged_is_judged_from_the_day_of_the_law_that_was_read(on: date, states: list[str]) -> None:
+    log = visit(charge(900, on=on, refrigerant="R-12"), on=on, vehicle=R12_CAR)
+    assert said(rule("ozone-not-charged"), workshop("eu", log)) == states
+
+
+def test_turning_a_car_from_r134a_to_r1234yf_is_no_leaving_of_ozone_gas() -> None:
+    log = visit(recovery(), charge(450, refrigerant="R-1234yf"))
+    assert said(rule("ozone-not-charged"), workshop("eu", log)) == []

@@ -385,3 +385,42 @@ def test_no_leak_rate_is_asked_of_a_car() -> None:
 
 def test_a_repair_before_the_fill_is_practice_here() -> None:
     assert rule("leak-repaired-first").standing == "practice"
+
+
+@pytest.mark.parametrize(
+    ("before", "state"), [(standing(0.0), MET), (standing(300_000.0), BREACH), (received(state="hose off"), MET)]
+)
+def test_a_conversion_without_a_recovery_rests_on_an_empty_system(before, state) -> None:
+    facts = conversion(before, deed("conversion done", hour=13, to="R-134a"), charge(784))
+    assert said(rule("retrofit-old-gas-out"), facts) == [state]
+
+
+@pytest.mark.parametrize(("days", "states"), [(365, [MET]), (366, [])])
+def test_proof_is_asked_of_those_who_moved_gas_within_a_year(days: int, states: list[str]) -> None:
+    assert said(rule("proof-of-certification"), replace(WHOLE, today=DAY + timedelta(days=days))) == states
+
+
+@pytest.mark.parametrize(("above_pa", "state"), [(0.0, MET), (1_000.0, OPEN)])
+def test_what_rises_above_the_air_after_the_wait_is_recovered_again(above_pa: float, state: str) -> None:
+    log = visit(recovery(pressure_after_wait=101_325.0 + above_pa))
+    assert said(rule("recovery-held"), workshop("us", log)) == [state]
+
+
+@pytest.mark.parametrize(
+    ("on", "refrigerant", "states"),
+    [
+        (date(2017, 12, 31), "R-134a", []),
+        (date(2018, 1, 1), "R-134a", [OPEN]),
+        (date(2017, 12, 31), "R-12", [OPEN]),
+    ],
+)
+def test_the_buyer_is_asked_about_from_2018_and_of_ozone_gas_always(on, refrigerant, states) -> None:
+    sold = consignment(grade="virgin", purpose="sale", on=on, refrigerant=refrigerant)
+    assert said(rule("buyer-certified"), replace(NOTHING, consignments=(sold,))) == states
+
+
+def test_a_filled_single_trip_cylinder_names_the_line_and_the_mass() -> None:
+    filled = cylinder(7, kind="single-trip", filled_on=DAY)
+    facts = replace(NOTHING, cylinders=(filled,), lines=(line("recovery", 468, cylinder=7, line=31),))
+    found = only(rule("single-trip-refilled"), facts)
+    assert (found.line, plain(found.words).startswith("468 g of R-134a were filled")) == (31, True)
