@@ -159,7 +159,7 @@ def judge(hold: Hold) -> HoldAnswer:
         sentence=_sentence(verdict, hold, numbers),
         workings=_workings(hold, numbers, line),
         sources=_sources(hold, numbers),
-        cautions=_cautions(hold, line),
+        cautions=_cautions(hold, line, numbers),
         compensated_change_pa=numbers.change_pa,
         u_change_pa=numbers.u_change_pa,
         decision_pa=decision_threshold(numbers.u_change_pa),
@@ -381,7 +381,17 @@ def _time_words(hold: Hold, numbers: _Numbers) -> str:
     return f"; to see {yearly(hold.limit_g_per_year)} it would have to stand {span(numbers.time_to_see_s)}"
 
 
-def _cautions(hold: Hold, line: trend.Trend) -> tuple[str, ...]:
+def _real_gas_moves_pa(hold: Hold) -> float:
+    """How far real nitrogen would move the change (Pa) from the first to the last reading; 0 where not to be known."""
+    if hold.compensation != "ideal":
+        return 0.0
+    try:
+        return compensated_pa(hold.readings, "real")[-1] - compensated_pa(hold.readings)[-1]
+    except fluids.OutsideModel:
+        return 0.0
+
+
+def _cautions(hold: Hold, line: trend.Trend, numbers: _Numbers) -> tuple[str, ...]:
     """The standing cautions, and before them what these readings themselves give reason to say."""
     own = []
     if _above_allowed(hold) and hold.allowed_pa is not None:
@@ -394,6 +404,12 @@ def _cautions(hold: Hold, line: trend.Trend) -> tuple[str, ...]:
         own.append(f"The first reading came {span(hold.waited_s)} after filling: it may still be settling.")
     if line.scatter > 2:
         own.append("The readings scatter more than gauge and thermometer explain: the temperature may not be settled.")
+    moved_pa = _real_gas_moves_pa(hold)
+    if abs(moved_pa) > numbers.u_change_pa / 2:
+        own.append(
+            f"Real nitrogen follows temperature a little more than the ideal law: it would move the change by "
+            f"{moved_pa:+,.0f} Pa, which counts with such fine readings. Compensate as a real gas."
+        )
     own.append("A hold is a coarse check: bubbles and an electronic search find the small leaks.")
     return (*own, leakrate.WITHIN_THREE, *CAUTIONS)
 

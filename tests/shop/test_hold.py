@@ -188,6 +188,23 @@ def test_a_hold_that_did_not_move_has_a_leak_of_nothing_without_a_sign() -> None
     assert str(judge(a_hold()).leak_pa_m3_s) == "0.0"
 
 
+def test_where_the_ideal_law_is_too_coarse_for_fine_readings_it_is_said_and_the_real_gas_is_right() -> None:
+    # Tight real nitrogen that cools by 4 K, read to 10 Pa and 0.01 K: the ideal law alone makes a fall of it.
+    start_pa, at_k = 18e5, (297.15, 295.15, 293.15)
+    there = (HoldReading(0, start_pa, at_k[0]), HoldReading(1, start_pa, at_k[0]))
+    assert compensated_pa(there, "real")[1] == pytest.approx(start_pa)
+    pressures = [compensated_pa((HoldReading(0, 1e5, k), HoldReading(1, start_pa, at_k[0])), "real")[1] for k in at_k]
+    readings = tuple(HoldReading(600.0 * i, p, k) for i, (p, k) in enumerate(zip(pressures, at_k, strict=True)))
+    fine = a_hold(readings=readings, pressure_step_pa=10.0, temperature_step_k=0.01)
+    ideal, real = judge(fine), judge(replace(fine, compensation="real"))
+    assert ideal.verdict == "falling"
+    assert any("Compensate as a real gas" in caution for caution in ideal.cautions)
+    assert real.verdict == "no-leak-larger"
+    assert not any("real gas" in caution for caution in real.cautions)
+    coarse = replace(fine, pressure_step_pa=PA_PER_PSI, temperature_step_k=1.0)
+    assert not any("real gas" in caution for caution in judge(coarse).cautions)
+
+
 def test_an_uncertain_volume_widens_the_leak_but_not_the_verdict() -> None:
     readings = a_hold((0, 17, 20), (20, 16.5, 20)).readings
     known, guessed = judge(a_hold(readings=readings)), judge(a_hold(readings=readings, u_volume_m3=0.0004))
