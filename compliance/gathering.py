@@ -181,6 +181,7 @@ def _visit(visit: Visit, around: _Around) -> facts.Visit:
         deeds=tuple(_deed(one.step, visit, around) for one in visitlog.log_of(visit) if one.stands),
         asked=tuple(one.words for one in visitlog.open_points(visit, visit.workshop)),
         proof=proof,
+        atmosphere_pa=around.pressure_pa,
         missing_mg=missing_mg,
         previous_charge_on=max(before).astimezone(zone).date() if before else None,
         held_mg=proofs.at_arrival(visit).held_mg,

@@ -109,6 +109,7 @@ class Visit:
     missing_mg: int = 0  # beyond what readings, residue and label can tell; 0 where accounted for
     previous_charge_on: date | None = None  # of the same vehicle, before this visit
     held_mg: Mapping[str, int] = field(default_factory=dict)  # what the book had in the vehicle on arrival
+    atmosphere_pa: float = 101_325.0  # of the workshop's altitude: a step's pressures are absolute
 
     def of(self, *kinds: str) -> tuple[Deed, ...]:
         """Return the deeds of some kinds, in order."""
