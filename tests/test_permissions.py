@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -54,7 +54,9 @@ def everything(
 ) -> dict[tuple[str, str], object]:
     """One of each thing in the workshop; returns what stands in an address, by its first part and its name."""
     from compliance.issuing import issue
+    from compliance.models import Finding
     from compliance.papers.paper import VISIT
+    from compliance.reading import Wanted, make_link
     from inventory.models import Gauge
     from shop import acts as shop_acts
     from shop.acts import StepFacts
@@ -76,6 +78,25 @@ def everything(
     white.seek(0)
     photo = photos.add_photo(book, act(), photos.read_picture(white), shows="plate", account=cylinder.account)
     document = issue(workshop, VISIT, f"visit:{visit.number}", by=technician, key=uuid4(), now=datetime.now(UTC))
+    finding = Finding.objects.create(
+        workshop=workshop,
+        rule="us-certified-person",
+        about=f"visit:{visit.number}",
+        state="open",
+        words="Looked at.",
+        law_of=date(2025, 1, 1),
+        day=date(2025, 1, 1),
+        judged_at=datetime.now(UTC),
+    )
+    until = datetime.now(UTC) + timedelta(days=1)
+    link, _ = make_link(
+        workshop,
+        Wanted("vehicle", f"vehicle:{vehicle.account.number}"),
+        for_whom="X",
+        ends_at=until,
+        by=owner,
+        key=uuid4(),
+    )
     gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", step=1000.0)
     return {
         ("cylinders", "number"): cylinder.account.number,
@@ -86,6 +107,8 @@ def everything(
         ("documents", "form"): "pdf",
         ("documents", "kind"): "visit-record",
         ("documents", "about"): document.about,
+        ("findings", "pk"): finding.pk,
+        ("links", "pk"): link.pk,
         ("lines", "seq"): sent.seq,
         ("photos", "seq"): photo.entry.seq,
         ("visits", "step"): visit.steps.get().pk,

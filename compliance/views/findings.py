@@ -39,9 +39,7 @@ def finding(request: ShopRequest, pk: int) -> HttpResponse:
     rows = kept.with_decisions(Finding.objects.filter(workshop=request.workshop))
     one = kept.shown(get_object_or_404(rows, pk=pk))
     form = DecisionForm(request.POST or None, access=request.access)
-    if request.method == "POST":
-        return _decide(request, one, form)
-    return _page(request, one, form)
+    return _decide(request, one, form) if request.method == "POST" else _page(request, one, form)
 
 
 @owner_required

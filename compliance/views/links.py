@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from compliance import documents as files
 from compliance import reading
@@ -72,13 +72,14 @@ def _asked(request: ShopRequest) -> dict[str, str]:
     return {name: request.GET[name] for name in ("kind", "vehicle", "first", "last", "basis") if name in request.GET}
 
 
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 @owner_required
 def link_revoke(request: ShopRequest, pk: int) -> HttpResponse:
-    """Let a link lead nowhere any more."""
+    """Let a link lead nowhere any more; whoever only looks is led to the list."""
     link = get_object_or_404(ReaderLink, workshop=request.workshop, pk=pk)
-    reading.revoke(link)
-    messages.info(request, f"The link for {link.for_whom} leads nowhere any more.")
+    if request.method == "POST":
+        reading.revoke(link)
+        messages.info(request, f"The link for {link.for_whom} leads nowhere any more.")
     return see(request, "reader-links")
 
 
