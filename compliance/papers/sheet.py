@@ -5,6 +5,8 @@ stand in the margin of every page. Without a stamp the sheet is a draft and says
 (DejaVu Sans); nothing is loaded from anywhere.
 """
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,6 +22,7 @@ QUIET_MODULES = 4  # white modules around a QR code
 MODULE_MM = 0.6  # the least that a phone reads from greasy paper
 WIDE, WIDEST = 7, 10  # columns from which a table is set smaller
 SHORT = 14  # rows of a table that is kept on one page
+ACROSS = 80  # letters of the longest words of all columns together that surely stand side by side
 DRAFT = "draft, not issued"
 _STYLES = Path(settings.BASE_DIR) / "templates" / "compliance" / "sheet.css"
 
@@ -61,6 +64,7 @@ def as_html(paper: Paper, stamp: Stamp | None, code: str) -> str:
         "stamp": stamp,
         "code": code,
         "draft": DRAFT,
+        "lines": runs(paper.lines),
         "where": f"{settings.ADDRESS}/verify/" if settings.ADDRESS else "",
         "look_up": qr_code(f"{settings.ADDRESS}/verify/?code={code}") if settings.ADDRESS and stamp else "",
         "labels": [one for one in map(shown, paper.blocks) if one.name == "label"] if is_label(paper) else [],
@@ -120,6 +124,20 @@ def fetch_nothing(url: str) -> dict[str, Any]:
     raise ValueError(f"A document loads nothing, but asks for {url}.")
 
 
+def runs(numbers: Iterable[int]) -> str:
+    """Return numbers in words, three or more in a row as one: "3, 7 to 9"."""
+    found: list[list[int]] = []
+    for number in sorted(numbers):
+        if found and number == found[-1][1] + 1:
+            found[-1][1] = number
+        else:
+            found.append([number, number])
+    said: list[str] = []
+    for first, last in found:
+        said += [f"{first} to {last}"] if last > first + 1 else map(str, range(first, last + 1))
+    return ", ".join(said)
+
+
 def _heads(table: Table) -> tuple[tuple[str, bool], ...]:
     return tuple((head, place in table.numeric) for place, head in enumerate(table.heads))
 
@@ -136,4 +154,21 @@ def _rows(table: Table) -> tuple[tuple[str, tuple[tuple[str, str, bool], ...]], 
 def _size(table: Table) -> str:
     columns = len(table.heads)
     words = "widest" if columns >= WIDEST else "wide" if columns >= WIDE else ""
-    return f"{words} short".strip() if len(table.rows) <= SHORT else words
+    return " ".join(filter(None, (words, "short" if len(table.rows) <= SHORT else "", "fits" if _fits(table) else "")))
+
+
+def _fits(table: Table) -> bool:
+    """Whether no word has to be broken for the table to stand on a sheet: breaking is slow to lay out."""
+    across = sum(
+        max(
+            _longest(head, whole=False),
+            max((_longest(row[place], whole=place in table.numeric) for row in table.rows), default=0),
+        )
+        for place, head in enumerate(table.heads)
+    )
+    return across <= ACROSS
+
+
+def _longest(text: str, *, whole: bool) -> int:
+    """Return the letters of the longest part of a text that stands on one line."""
+    return len(text) if whole else max(map(len, re.split(r"[ \n]", text)))

@@ -12,7 +12,7 @@ from PIL import Image
 from pypdf import PdfReader
 
 from compliance.papers import sheet
-from compliance.papers.paper import Paper, as_data
+from compliance.papers.paper import Paper, Table, as_data
 from tests.compliance.papers import CODE, QR_TEXT, STAMP, blocks, paper
 
 MM_PER_POINT = 25.4 / 72
@@ -146,3 +146,15 @@ def test_a_long_table_repeats_its_head_and_breaks_no_row():
 def test_text_that_looks_like_markup_is_text():
     strange = paper(title="<b>Record</b> & more")
     assert "<b>Record</b> & more" in reader_of(strange).pages[0].extract_text()
+
+
+@pytest.mark.parametrize(
+    ("numbers", "words"), [((), ""), ((5,), "5"), ((4, 3), "3, 4"), ((3, 7, 8, 9, 11, 12), "3, 7 to 9, 11, 12")]
+)
+def test_lines_in_a_row_are_said_as_one(numbers, words):
+    assert sheet.runs(numbers) == words
+
+
+@pytest.mark.parametrize(("word", "size"), [("short words", "short fits"), ("W" * 81, "short")])
+def test_only_a_table_whose_words_stand_side_by_side_is_laid_out_without_breaking_them(word, size):
+    assert sheet.shown(Table("Words", ("One", "Two"), ((word, "x"),))).size == size
