@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from compliance.rules.facts import Deed, Moved, Person, Vehicle, Visit, Workshop
 from compliance.rules.rule import BREACH, MET, OPEN, Judgement
-from compliance.rules.seen import RECOVERIES, about_visit, arrived_open, grams, moves, stood_empty
+from compliance.rules.seen import RECOVERIES, about_visit, arrived_open, grams, moves
 from inventory.catalogue import MIXED, NoFigure, UnknownRefrigerant, gwp, refrigerant
 from shop.steps import HELD_BACK_AS, si_of, text_of
 
@@ -23,6 +23,7 @@ UNTREATED = ("recovered", "suspect")
 GAS_ACTS = ("recovery", "charge")
 OPENINGS = ("circuit opened", "part out", "flush")
 LIGHT = ("car", "van")  # nearest to M1 cars and N1 class I goods vehicles that the record knows
+NEEDLE_BAR = 0.05
 YARDSTICK_MG = 40_000  # a year: type approval of a new single-evaporator system, Directive 2006/40/EC
 _ACTS = {"circuit opened": "opening", "part out": "taking out a part", "part in": "fitting a part"}
 _DENIED = ("no", "none", "nothing", "not fitted", "not there", "not done", "missing", "old", "original", "as before")
@@ -73,9 +74,21 @@ def dated(day: date) -> str:
     return f"{day.day} {day:%B %Y}"
 
 
-def bar_above(deed: Deed) -> str:
-    """Return a standing pressure above sea level's atmosphere, in bar."""
-    return f"{(float(si_of(deed.data, 'pressure')) - 101_325.0) / 1e5:.1f} bar"
+def above_the_air(visit: Visit, deed: Deed, name: str = "pressure") -> float | None:
+    """Return a pressure of a step above the workshop's atmosphere, in bar, None where it was not read."""
+    pressure_pa = si_of(deed.data, name)
+    return None if pressure_pa is None else (float(pressure_pa) - visit.atmosphere_pa) / 1e5
+
+
+def stood_empty(visit: Visit, deed: Deed) -> bool:
+    """Whether a standing pressure is no more than the atmosphere, by a needle's width."""
+    bar = above_the_air(visit, deed)
+    return bar is not None and bar <= NEEDLE_BAR
+
+
+def was_empty(visit: Visit, deeds: Iterable[Deed]) -> bool:
+    """Whether one of these deeds is a standing pressure that shows nothing inside."""
+    return any(deed.kind == "standing pressure" and stood_empty(visit, deed) for deed in deeds)
 
 
 def denied(text: str) -> bool:
@@ -245,18 +258,19 @@ def _opened(visit: Visit, place: int) -> Judgement:
     elif legs:
         state, words = BREACH, f"The recovery stopped ({text_of(legs[-1].data, 'stopped')}) and the circuit was opened."
         way_out = "Enter the further leg if there was one; otherwise explain what became of what was left."
-    elif any(stood_empty(deed) for deed in stood):
+    elif was_empty(visit, before):
         words = "It stood at no more than the atmosphere before the circuit was opened."
     else:
         state = BREACH
-        seen = f"at {bar_above(stood[-1])} above the atmosphere" if stood else "at a pressure that nobody wrote down"
-        words = f"The circuit was opened with no recovery before; it stood {seen}."
+        seen = f"{_shown(visit, stood[-1])} above the atmosphere" if stood else "a pressure that nobody wrote down"
+        words = f"The circuit was opened with no recovery before; it stood at {seen}."
         way_out = "Enter the recovery if there was one, with its time; otherwise explain what became of the gas."
     return Judgement(state, about_visit(visit), words, way_out, opened.day, opened.line, opened.doer, "opened")
 
 
 def _opened_again(visit: Visit, opened: Deed, since: Iterable[Deed]) -> Judgement:
-    emptied = any(deed.kind == "recovery" or (deed.kind == "standing pressure" and stood_empty(deed)) for deed in since)
+    since = tuple(since)
+    emptied = was_empty(visit, since) or any(deed.kind == "recovery" for deed in since)
     where = (opened.day, opened.line, opened.doer, "opened")
     if emptied:
         return Judgement(MET, about_visit(visit), "It was empty when the circuit was opened again.", "", *where)
@@ -265,18 +279,22 @@ def _opened_again(visit: Visit, opened: Deed, since: Iterable[Deed]) -> Judgemen
     return Judgement(OPEN, about_visit(visit), words, way_out, *where)
 
 
+def _shown(visit: Visit, deed: Deed) -> str:
+    return f"{above_the_air(visit, deed) or 0:.1f} bar"
+
+
 def _ended(leg: Deed) -> bool:
     return text_of(leg.data, "stopped") in ("", "done")
 
 
 def _owed(visit: Visit) -> Judgement | None:
     stood = visit.of("standing pressure")
-    if visit.handed_over or visit.of(*GAS_ACTS) or not stood or stood_empty(stood[-1]) or arrived_open(visit):
+    if visit.handed_over or visit.of(*GAS_ACTS) or not stood or stood_empty(visit, stood[-1]) or arrived_open(visit):
         return None
     return Judgement(
         OPEN,
         about_visit(visit),
-        f"It stood at {bar_above(stood[-1])} above the atmosphere, so a recovery is owed before the circuit is opened.",
+        f"It stood at {_shown(visit, stood[-1])} above the atmosphere; recovery is owed before the circuit is opened.",
         "Recover, or hand the vehicle over with the circuit closed.",
         stood[-1].day,
         stood[-1].line,

@@ -15,6 +15,7 @@ from compliance.rules.law import (
     UNTREATED,
     USED_GRADES,
     Retrofit,
+    above_the_air,
     charged,
     contains,
     dated,
@@ -32,12 +33,13 @@ from compliance.rules.law import (
     repaired_first,
     retrofits,
     schemes,
+    was_empty,
     works,
 )
 from compliance.rules.rule import BREACH, MEMORY, MET, OPEN, PRACTICE, RESTATED, Judgement, Rule
-from compliance.rules.seen import about_visit, arrived_open, grams, moves, photographed, stood_empty
+from compliance.rules.seen import about_visit, arrived_open, grams, moves, photographed
 from inventory.catalogue import MIXED
-from shop.steps import si_of, text_of
+from shop.steps import text_of
 
 YEAR = timedelta(days=365)
 THREE_YEARS = timedelta(days=3 * 365)
@@ -50,7 +52,6 @@ LOST = {
     "scrapped-with-rest": "was in a container that was scrapped",
 }
 DISPOSED = ("heel-returned", "scrapped-with-rest")
-ATMOSPHERE_PA = 101_325.0
 
 
 def regulated(code: str) -> bool:
@@ -236,7 +237,7 @@ def old_gas_out(facts: Workshop) -> Iterator[Judgement]:
             continue
         before = [deed for deed in one.visit.deeds if deed.at <= one.charged.at]
         legs = [deed for deed in before if deed.kind == "recovery"]
-        empty = any(deed.kind == "standing pressure" and stood_empty(deed) for deed in before)
+        empty = was_empty(one.visit, before)
         came = f"{one.old} was in it, {one.new} was charged"
         if not legs and not empty and not arrived_open(one.visit):
             words = f"{came}, and neither a recovery nor an empty system stands before."
@@ -407,13 +408,12 @@ def recovery_held(facts: Workshop) -> Iterator[Judgement]:
     """Ask about recoveries whose pressure rose above the atmosphere in the wait."""
     for visit in facts.visits:
         legs = visit.of("recovery")
-        after = si_of(legs[-1].data, "pressure_after_wait") if legs else None
-        if after is None:
+        risen = above_the_air(visit, legs[-1], "pressure_after_wait") if legs else None
+        if risen is None:
             continue
-        risen = (float(after) - ATMOSPHERE_PA) / 1e5
         where = (legs[-1].day, legs[-1].line, legs[-1].doer)
         if risen > 0:
-            words = f"After the wait it stood {risen:.2f} bar above the atmosphere of sea level."
+            words = f"After the wait it stood {risen:.2f} bar above the atmosphere."
             yield Judgement(OPEN, about_visit(visit), words, "Recover again until it holds, or enter that leg.", *where)
         else:
             yield Judgement(MET, about_visit(visit), "After the wait it stood no higher than the air.", "", *where)

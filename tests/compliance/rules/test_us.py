@@ -424,3 +424,15 @@ def test_a_filled_single_trip_cylinder_names_the_line_and_the_mass() -> None:
     facts = replace(NOTHING, cylinders=(filled,), lines=(line("recovery", 468, cylinder=7, line=31),))
     found = only(rule("single-trip-refilled"), facts)
     assert (found.line, plain(found.words).startswith("468 g of R-134a were filled")) == (31, True)
+
+
+def test_pressures_stand_against_the_atmosphere_of_the_workshop() -> None:
+    """At 1 500 m the air is at 84 556 Pa: a system at sea level's atmosphere is not empty there."""
+    log = (standing(0.0), recovery(pressure_after_wait=90_000.0))
+    opened = (standing(0.0), deed("circuit opened", hour=9, what="hose"))
+    high = {"atmosphere_pa": 84_556.0}
+    assert said(rule("recovery-held"), workshop("us", visit(*log))) == [MET]
+    assert said(rule("recovery-held"), workshop("us", visit(*log, **high))) == [OPEN]
+    assert said(rule("no-venting"), workshop("us", visit(*opened))) == [MET]
+    found = only(rule("no-venting"), workshop("us", visit(*opened, **high)))
+    assert (found.state, "0.2 bar" in found.words) == (BREACH, True)
