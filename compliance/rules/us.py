@@ -251,21 +251,32 @@ def old_gas_out(facts: Workshop) -> Iterator[Judgement]:
 
 
 def no_mixing(facts: Workshop) -> Iterator[Judgement]:
-    """Judge visits at which more than one refrigerant was charged, or a mixed one."""
+    """Judge visits at which a refrigerant was charged onto another, or a mixed one was charged."""
     turned = {one.visit.number for one in retrofits(facts)}
     for visit in facts.visits:
-        charges = list(moves(visit, "charge"))
-        codes = sorted({one.refrigerant for _, one in charges})
-        if not charges or not (visit.number in turned or len(codes) > 1 or MIXED in codes):
+        charges = [deed for deed, _ in moves(visit, "charge")]
+        if not charges:
             continue
-        deed = charges[-1][0]
-        where = (about_visit(visit),)
+        where = (charges[-1].day, charges[-1].line, charges[-1].doer)
+        codes = _charged_together(visit)
         if len(codes) > 1 or MIXED in codes:
-            words = f"Charged in one visit: {' and '.join(codes)}."
+            words = f"Charged with no recovery between: {' and '.join(codes)}."
             way_out = "Recover it into a cylinder for mixed gas and charge one refrigerant; explain if a line is wrong."
-            yield Judgement(BREACH, *where, words, way_out, deed.day, deed.line, deed.doer)
-        else:
-            yield Judgement(MET, *where, f"Only {codes[0]} was charged.", "", deed.day, deed.line, deed.doer)
+            yield Judgement(BREACH, about_visit(visit), words, way_out, *where)
+        elif visit.number in turned:
+            yield Judgement(MET, about_visit(visit), "No refrigerant was charged onto another.", "", *where)
+
+
+def _charged_together(visit: Visit) -> list[str]:
+    """Return the refrigerants of the first charges that mixed, or those charged since the last recovery."""
+    codes: list[str] = []
+    for deed in visit.deeds:
+        if deed.kind == "recovery" and len(codes) < 2:
+            codes = []
+        for one in deed.moved:
+            if one.cause == "charge" and one.refrigerant not in codes:
+                codes.append(one.refrigerant)
+    return codes
 
 
 def acceptable_substitute(facts: Workshop) -> Iterator[Judgement]:

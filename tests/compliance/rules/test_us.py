@@ -436,3 +436,11 @@ def test_pressures_stand_against_the_atmosphere_of_the_workshop() -> None:
     assert said(rule("no-venting"), workshop("us", visit(*opened))) == [MET]
     found = only(rule("no-venting"), workshop("us", visit(*opened, **high)))
     assert (found.state, "0.2 bar" in found.words) == (BREACH, True)
+
+
+def test_a_wrong_gas_that_was_recovered_again_mixed_with_nothing() -> None:
+    wrong = charge(300, hour=10, refrigerant="R-1234yf")
+    right = charge(700, hour=15)
+    assert said(rule("retrofit-no-mixing"), workshop("us", visit(wrong, right))) == [BREACH]
+    put_right = visit(wrong, recovery(300, hour=12, refrigerant="R-1234yf"), right)
+    assert BREACH not in said(rule("retrofit-no-mixing"), workshop("us", put_right))
