@@ -271,7 +271,7 @@ def _charged_together(visit: Visit) -> list[str]:
     """Return the refrigerants of the first charges that mixed, or those charged since the last recovery."""
     codes: list[str] = []
     for deed in visit.deeds:
-        if deed.kind == "recovery" and len(codes) < 2:
+        if deed.kind == "recovery" and len(codes) < 2 and MIXED not in codes:
             codes = []
         for one in deed.moved:
             if one.cause == "charge" and one.refrigerant not in codes:

@@ -232,6 +232,22 @@ def test_the_months_of_a_trainee_follow_the_law_of_the_day(day: date) -> None:
         assert (old, new) == ([], [MET if day <= date(2026, 3, 11) else BREACH])
 
 
+@pytest.mark.parametrize(
+    ("enrolled", "act", "name", "state"),
+    [
+        (date(2024, 3, 11), date(2025, 3, 11), "attested-recovery", MET),
+        (date(2024, 3, 11), date(2025, 3, 12), "attested-recovery", BREACH),
+        (date(2024, 3, 11), date(2026, 3, 11), "attested-recovery-2025", MET),
+        (date(2024, 3, 11), date(2026, 3, 12), "attested-recovery-2025", BREACH),
+        (date(2024, 2, 29), date(2025, 2, 28), "attested-recovery", MET),
+        (date(2025, 3, 11), date(2025, 3, 11), "attested-recovery", MET),
+        (date(2025, 3, 12), date(2025, 3, 11), "attested-recovery", OPEN),
+    ],
+)
+def test_the_last_day_of_a_trainee_counts(enrolled: date, act: date, name: str, state: str) -> None:
+    assert said(rule(name), by_trainee(on=act, enrolled_on=enrolled)) == [state]
+
+
 def test_somebody_who_is_no_trainee_is_not_covered_by_another() -> None:
     log = visit(recovery(by="p-new", answers=TECHNICIAN))
     facts = workshop("eu", log, people=[person(TECHNICIAN, certificate()), person("p-new")])
@@ -438,6 +454,7 @@ def test_the_months_between_leak_checks(code: str, grams: int, months: int | Non
 def test_a_bus_is_asked_for_leak_checks_from_march_2027_and_a_car_never() -> None:
     log = visit(charge(7_000), vehicle=BUS)
     assert said(rule("leak-checks-mobile"), workshop("eu", log, today=date(2027, 3, 11))) == []
+    assert said(rule("leak-checks-mobile"), workshop("eu", log, today=date(2027, 3, 12))) == [MET]
     assert said(rule("leak-checks-mobile"), workshop("eu", log, today=IN_2027)) == [MET]
     assert said(rule("leak-checks-mobile"), workshop("eu", log, today=date(2028, 4, 1))) == [OPEN]
     assert eu.in_scope_from(vehicle()) is None
