@@ -236,13 +236,7 @@ def _handled(listed: Sequence[Listed], day: date) -> Table:
         for one in listed
         if (done := one.handled).acts
     ) or (("nobody", "0", "0", "0", "0"),)
-    heads = (
-        "Who handled gas",
-        "Acts",
-        "With a certificate held",
-        "Without, answered for by one who held one",
-        "Neither",
-    )
+    heads = ("Who handled gas", "Acts", "Certificate held", "Answered for by one who held one", "Neither")
     since = (day - LOOK_BACK).isoformat()
     return Table(f"Acts with gas from {since} to {day.isoformat()}", heads, rows, (1, 2, 3, 4))
 

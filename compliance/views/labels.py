@@ -61,7 +61,8 @@ def choose(request: ShopRequest) -> HttpResponse:
     """Choose cylinders, then go to the page that shows and issues their labels."""
     here = list(queries.standing_here(request.book))
     ticked = {"cylinders": request.GET.getlist("cylinder")}
-    form = LabelsForm(request.POST or None, access=request.access, cylinders=here, initial=ticked)
-    if request.method == "POST" and form.is_valid():
+    sent = request.POST if request.method == "POST" else None  # one that is empty is judged too: nothing was ticked
+    form = LabelsForm(sent, access=request.access, cylinders=here, initial=ticked)
+    if form.is_valid():
         return see(request, "document-issue", LABELS_SLUG, about_of(form.cleaned_data["cylinders"]))
     return page(request, "compliance/labels.html", form, cylinders=here)
