@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 
 from compliance.rules.facts import Deed, Moved, Person, Vehicle, Visit, Workshop
 from compliance.rules.rule import BREACH, MET, OPEN, Judgement
@@ -29,6 +30,7 @@ _ACTS = {"circuit opened": "opening", "part out": "taking out a part", "part in"
 _DENIED = ("no", "none", "nothing", "not fitted", "not there", "not done", "missing", "old", "original", "as before")
 
 
+@lru_cache(maxsize=1024)
 def parts_of(code: str) -> frozenset[str]:
     """Return the codes of the parts of a refrigerant, empty where it is mixed or not known."""
     if not code or code == MIXED:
@@ -39,6 +41,7 @@ def parts_of(code: str) -> frozenset[str]:
         return frozenset()
 
 
+@lru_cache(maxsize=1024)
 def families(code: str) -> frozenset[str]:
     """Return the families of the parts of a refrigerant, empty where it is mixed or not known."""
     return frozenset(refrigerant(part).family for part in parts_of(code))

@@ -133,14 +133,14 @@ def no_venting(facts: Workshop) -> Iterator[Judgement]:
     """Judge openings, and ask about gas that the book itself sent to the air; small losses of connecting are left."""
     yield from openings(facts, regulated)
     for line in facts.lines:
-        if not regulated(line.refrigerant):
+        if line.cause not in (*LOST, "released-exempt") or not regulated(line.refrigerant):
             continue
         gone = f"{grams(line.mass_mg)} of {line.refrigerant}"
         about, where = f"line:{line.line}", (line.on, line.line, line.by)
         if line.cause == "released-exempt":
             words = f"{gone} was written as released because it is exempt, and it is not."
             yield Judgement(BREACH, about, words, "Reverse the line if it is wrong; otherwise explain.", *where)
-        elif line.cause in LOST:
+        else:
             words = f"{gone} {LOST[line.cause]}; a loss in a good-faith recovery is no knowing release, a release is."
             yield Judgement(OPEN, about, words, "Say what happened and what was done about it.", *where)
 
