@@ -14,12 +14,13 @@ from django.utils import timezone
 from inventory import catalogue, uncertainty, weighing
 from inventory.access import Access
 from inventory.acts import First, FirstReading, NewCylinder
+from inventory.airchecks import AirReading
 from inventory.catalogue import MIXED
 from inventory.causes import GRADES
-from inventory.fields import MassField, PressureField, TemperatureField, WaterCapacityField
+from inventory.fields import DurationField, MassField, PressureField, TemperatureField, WaterCapacityField
 from inventory.forms import BookForm, PlainForm, echo_url
 from inventory.forms_weighing import ScaleField, gross_field, reading_of, scale_field
-from inventory.models import Book, Cylinder, Entry, Holding, Partner
+from inventory.models import Book, Cylinder, Entry, Gauge, Holding, Partner
 from inventory.quantities import Mass, show_mass
 from inventory.weighing import Gross
 
@@ -649,6 +650,65 @@ class IdentifyForm(OnCylinder):
                 f"{share:.1f} % of it is {code}, less than the 98 % that makes it {code}. Choose MIXED, or read again.",
             )
         return cleaned
+
+
+class AirForm(OnCylinder):
+    """A cylinder's pressure after it has stood, to judge how much air is in it."""
+
+    pressure = PressureField(
+        label="Pressure on its gauge",
+        what="pressure",
+        known={"plausible_pa": (50_000.0, 1.2e7)},
+        error_messages={"required": "Enter the pressure."},
+    )
+    temperature = TemperatureField(
+        label="Temperature beside it",
+        what="temperature",
+        help_text="By a thermometer hung within 10 cm (4 inches) of it.",
+    )
+    waited = DurationField(
+        label="How long it stood",
+        what="time it stood",
+        units=("h", "min", "d"),
+        default_unit="h",
+        required=False,
+        optional_words="(no verdict without it)",
+        help_text="12 hours at 18.3 °C (65 °F) or warmer are asked: common practice.",
+    )
+    shaded = choice(
+        "Out of the sun and away from heat?",
+        [("yes", "yes"), ("no", "no")],
+        radio=True,
+        required=False,
+    )
+    gauge = choice("Gauge", (), required=False)
+
+    def __init__(self, *args: Any, access: Access, pressure_unit: str, temperature_unit: str, **options: Any) -> None:
+        super().__init__(*args, access=access, **options)
+        self.fields["shaded"].optional_words = "(no verdict without it)"  # type: ignore[attr-defined]
+        for name, unit in (("pressure", pressure_unit), ("temperature", temperature_unit)):
+            field = self.fields[name]
+            if isinstance(field, (PressureField, TemperatureField)) and unit in field.units:
+                field.default_unit = unit
+        gauges = Gauge.objects.filter(book=access.book, retired=False, kind="pressure gauge").order_by("name")
+        self.gauges = {str(gauge.pk): gauge for gauge in gauges}
+        _set_choices(self, "gauge", [("", "not entered"), *((key, one.name) for key, one in self.gauges.items())])
+
+    @property
+    def air_reading(self) -> AirReading:
+        """What was read, with what was typed; only of a form that is valid."""
+        cleaned = self.cleaned_data
+        waited, gauge = cleaned.get("waited"), self.gauges.get(cleaned.get("gauge") or "")
+        typed = {name: cleaned[name].echo for name in ("pressure", "temperature", "waited") if cleaned.get(name)}
+        typed |= {"shaded": cleaned.get("shaded") or "", "gauge": gauge.name if gauge else ""}
+        return AirReading(
+            pressure_pa=cleaned["pressure"].si,
+            temperature_k=cleaned["temperature"].si,
+            waited_s=waited.si if waited else None,
+            shaded=cleaned["shaded"] == "yes" if cleaned.get("shaded") else None,
+            gauge=gauge,
+            typed={name: text for name, text in typed.items() if text},
+        )
 
 
 PURPOSES = {

@@ -21,6 +21,7 @@ urlpatterns = [
     path("cylinders/<int:number>/turned-up/", cylinder_acts.turned_up, name="cylinder-turned-up"),
     path("cylinders/<int:number>/loss/", cylinder_acts.loss, name="cylinder-loss"),
     path("cylinders/<int:number>/move/", cylinder_acts.to_sister, name="cylinder-sister"),
+    path("cylinders/<int:number>/air/", cylinder_acts.air, name="cylinder-air"),
     path("cylinders/<int:number>/photo/", photos.cylinder_photo, name="cylinder-photo"),
     path("send-away/", cylinder_acts.send_away, name="send-away"),
     path("stock-take/", cylinder_acts.stock_take, name="stock-take"),

@@ -2,18 +2,21 @@
 
 from collections.abc import Callable
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from inventory import acts, filling, fluids, ledger, queries
+from inventory import acts, airchecks, filling, fluids, ledger, purity, queries
 from inventory.access import Access, BookRequest, writer_required
 from inventory.acts import Dispatch
 from inventory.causes import CAUSES
-from inventory.forms import BookForm, see
+from inventory.cautions import cautions_for
+from inventory.forms import BookForm, page, read_back, see
 from inventory.forms_cylinders import (
     PURPOSES,
+    AirForm,
     BackForm,
     ChooseForm,
     GrossForm,
@@ -27,11 +30,12 @@ from inventory.forms_cylinders import (
     TareForm,
     TransferForm,
 )
-from inventory.models import Cylinder, Entry, Partner
+from inventory.ledger import LedgerError, RequestKeyReused
+from inventory.models import AirCheck, Cylinder, Entry, Partner
 from inventory.quantities import show_mass
 from inventory.templatetags.book import day
 from inventory.views.cylinders import content_of, cylinder_of
-from inventory.views.running import ActPage, Understood, run
+from inventory.views.running import ActPage, Understood, run, sent_before
 from inventory.weighing import Gross, Settled
 
 Content = tuple[str, str, int] | None
@@ -237,6 +241,70 @@ def identify(request: BookRequest, number: int) -> HttpResponse:
         f"{found} identified as another", "Write it in the book", _back(access, found), places=["identified"]
     )
     return _run(request, form, shown, found, understood, write)
+
+
+# --- air in it ------------------------------------------------------------------------------------------------
+
+ASKED_OF_AIR = ("pressure", "temperature")  # a link from the bench fills them in
+
+
+@writer_required
+@require_http_methods(["GET", "POST"])
+def air(request: BookRequest, number: int) -> HttpResponse:
+    """Judge a cylinder for air by its pressure after it has stood, and keep that with the cylinder."""
+    found, access = cylinder_of(request, number), request.access
+    content = content_of(found)
+    workshop = getattr(request, "workshop", None)  # the floor above knows the units; without it, bar and Celsius
+    form = AirForm(
+        request.POST or None,
+        cylinder=found,
+        access=access,
+        pressure_unit=getattr(workshop, "pressure_unit", "bar"),
+        temperature_unit=getattr(workshop, "temperature_unit", "C"),
+        initial={name: request.GET[name] for name in ASKED_OF_AIR if request.GET.get(name)},
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            return _judge_air(request, form, found, content)
+        except RequestKeyReused:
+            return sent_before(request, form)
+        except LedgerError as error:
+            form.add_error(None, str(error))
+    shown = ActPage(
+        f"Air in {found}",
+        "Keep it with the cylinder",
+        _back(access, found),
+        notes=[purity.REST_CONDITIONS, "Nothing moves by this: it is kept beside the cylinder."],
+    )
+    context = {"shown": shown, "cylinder": found, "content": content, "last": ledger.last_weighing(found.account)}
+    return page(request, "inventory/act.html", form, cautions=cautions_for("receive"), **context)
+
+
+def _judge_air(request: BookRequest, form: AirForm, cylinder: Cylinder, content: Content) -> HttpResponse:
+    """Read a judged reading back, or keep it; a form that was kept already says so."""
+    reading = form.air_reading
+    if content is None:
+        raise LedgerError(airchecks.NOTHING_HELD)
+    judged = airchecks.judge(cylinder, content, reading)
+    kept = AirCheck.objects.filter(request_key=form.request_key).exists()
+    if not kept and form.needs_read_back(always=True, facts=[content]):
+        rows: list[tuple[str, object]] = [
+            ("Cylinder", _said(cylinder, content, request.access)),
+            ("Pressure", form.cleaned_data["pressure"]),
+            ("Temperature", form.cleaned_data["temperature"]),
+            ("Stood", form.cleaned_data.get("waited") or "not entered"),
+            ("Out of the sun", form.cleaned_data.get("shaded") or "not entered"),
+            ("Gauge", reading.gauge or "not entered: read to 1 psi (0.07 bar) is assumed"),
+            ("When", form.cleaned_data.get("occurred_at") or "now"),
+            ("Verdict", judged.verdict),
+        ]
+        submit = "Keep it with the cylinder"
+        return read_back(request, form, rows, then=judged.words, facts=[content], submit=submit)
+    _, is_new = airchecks.note_air_check(
+        cylinder, reading, key=form.request_key, actor=request.access.actor, occurred_at=form.occurred
+    )
+    messages.info(request, "Kept with the cylinder." if is_new else "Already kept, once.")
+    return see(request, "cylinder", cylinder.account.number)
 
 
 # --- away and back --------------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory import acts, catalogue, causes, drawings, filling, ledger, links, queries, weighing
+from inventory import acts, airchecks, catalogue, causes, drawings, filling, ledger, links, queries, weighing
 from inventory.access import Access, BookRequest, writer_required
 from inventory.cautions import Caution, cautions_for
 from inventory.forms import page, see
@@ -26,6 +26,7 @@ from inventory.tables import Link, export
 from inventory.views.running import ActPage, Understood, run
 
 STEPS_DRAWN = 200
+AIR_CHECKS_SHOWN = 20
 
 
 def cylinder_of(request: BookRequest, number: int) -> Cylinder:
@@ -116,6 +117,7 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
         "table": AccountLines(found.account, request=request),
         "lines_files": links.address(request.access, "entries", query={"account": number}),
         "acts": list(_acts(found, content, request.access)),
+        "air_checks": [(one, airchecks.headline(one)) for one in found.account.air_checks.all()[:AIR_CHECKS_SHOWN]],
         "consignment": found.consignments.select_related("partner", "entry").order_by("-pk").first(),
     }
     return render(request, "inventory/cylinder.html", context)
@@ -173,7 +175,7 @@ def _acts(cylinder: Cylinder, content: tuple[str, str, int] | None, access: Acce
     if (
         content is not None
         and cylinder.state not in ("away", "done with")
-        and (air := _air_check(cylinder, content, access))
+        and (air := _air_page(cylinder, content, access))
     ):
         yield Link("Air in it", air)
     if not access.may_write:
@@ -197,6 +199,12 @@ def _acts(cylinder: Cylinder, content: tuple[str, str, int] | None, access: Acce
         if content is not None and access.other_books():
             yield from link("Move to another workshop", "cylinder-sister")
     yield from link("Edit", "cylinder-edit")
+
+
+def _air_page(cylinder: Cylinder, content: tuple[str, str, int], access: Access) -> str:
+    """Return where air in it is judged: its own page for who may write, else the check on the bench."""
+    own = links.address(access, "cylinder-air", cylinder.account.number) if access.may_write else ""
+    return own or _air_check(cylinder, content, access)
 
 
 def _air_check(cylinder: Cylinder, content: tuple[str, str, int], access: Access) -> str:
