@@ -59,9 +59,16 @@ def volume_of(step: Step) -> float:
     return found
 
 
+def air_around(data: Data, atmosphere_pa: float) -> tuple[float, str]:
+    """Return the air's own pressure (Pa) in a step and where it is from: its barometer, else what the height gives."""
+    barometer_pa = si_of(data, "barometer")
+    return (atmosphere_pa, "") if barometer_pa is None else (float(barometer_pa), "by the barometer")
+
+
 def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
     """Return a pressure hold as `shop.hold` takes it; readings without a temperature are left out."""
     data = step.data
+    around_pa, around_by = air_around(data, atmosphere_pa)
     readings = tuple(
         hold.HoldReading(row["time_s"], row["pressure_pa"], row["temperature_k"])
         for row in si_of(data, "readings") or ()
@@ -73,7 +80,9 @@ def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
         refrigerant=step.visit.vehicle.refrigerant,
         pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
         temperature_step_k=thermometer_step_k(data, THERMOMETER_STEP_K),
-        atmosphere_pa=atmosphere_pa,
+        atmosphere_pa=around_pa,
+        atmosphere_by=around_by,
+        gas=text_of(data, "gas") or hold.NITROGEN,
         allowed_pa=si_of(data, "allowed"),
     )
 
@@ -84,13 +93,15 @@ def vacuum_of(step: Step, atmosphere_pa: float) -> vacuum.Vacuum:
     if coldest_k is None:
         raise MeasurementError("The temperature of the coldest part is not entered: water is judged by it.")
     rows = si_of(data, "readings") or ()
+    around_pa, around_by = air_around(data, atmosphere_pa)
     return vacuum.Vacuum(
         readings=tuple(vacuum.VacuumReading(row["time_s"], row["pressure_pa"]) for row in rows),
         temperature_k=coldest_k,
         volume_m3=volume_of(step),
         refrigerant=step.visit.vehicle.refrigerant,
         pressure_step_pa=step_of(data, "gauge", _vacuum_step_pa(data)),
-        atmosphere_pa=atmosphere_pa,
+        atmosphere_pa=around_pa,
+        atmosphere_by=around_by,
         gauge_kind=vacuum.NEEDLE if text_of(data, "gauge_type") == "relative" else vacuum.ABSOLUTE,
     )
 

@@ -127,6 +127,14 @@ _PORTS = ("R-12 screw", "R-134a quick coupler", "R-1234yf quick coupler", "other
 _STOPPED = ("done", "target full", "fault", "other refrigerant found")
 _LABEL = ("label", ("label read",))
 _USED = ("result", ("used",))
+_BAROMETER = StepField(
+    "barometer",
+    "Barometer here, not reduced to sea level",
+    "pressure",
+    OPTIONAL,
+    absolute=True,
+    hint="What the air weighs at this place now; left out, it is reckoned from the height above sea level",
+)
 _HELD = (101_325.0, 4.5e6)  # what a nitrogen hold may read: at most 45 bar; 250 bar was meant as psi
 
 KINDS: tuple[StepKind, ...] = (
@@ -356,6 +364,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("volume", "Inside volume", "volume"),
             StepField("gauge", "Gauge", "instrument", instruments=("pressure gauge",)),
             StepField("thermometer", "Thermometer", "instrument", OPTIONAL, instruments=("thermometer",)),
+            _BAROMETER,
         ),
         cautions=("pressure-hold",),
         lead="The first 10 to 15 minutes do not count: the gas warms, hoses stretch.",
@@ -419,6 +428,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("gauge", "Gauge", "instrument", instruments=("vacuum gauge", "pressure gauge")),
             _choice("gauge_type", "The gauge reads", ("absolute", "relative")),
             StepField("volume", "Inside volume", "volume", OPTIONAL),
+            _BAROMETER,
         ),
         marker="gauge_type",
     ),

@@ -15,7 +15,10 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory import catalogue
+from inventory.atmosphere import OutsideAtmosphere, barometer_question
 from inventory.fields import (
+    INSISTED,
+    Choice,
     DurationField,
     MassField,
     PercentField,
@@ -26,7 +29,7 @@ from inventory.fields import (
     VolumeField,
     WhenField,
 )
-from inventory.forms import BookForm
+from inventory.forms import BookForm, pressure_knowledge
 from inventory.models import Gauge
 from inventory.quantities import Mass, QuantityError, Typed, read_number
 from shop.models import Membership, Step, User, Vehicle, Workshop
@@ -240,6 +243,35 @@ class StepForm(BookForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["occurred_at"].label = "When it happened"
+        self._height_pa = self.access.atmosphere_pa if self.access else None
+        if self.is_bound and "barometer" in self.fields:
+            self._read_against_the_barometer()
+
+    def _read_against_the_barometer(self) -> None:
+        """Let gauge readings count from the barometer that was sent; one that cannot be read is put right first."""
+        try:
+            found = self.fields["barometer"].clean(self["barometer"].data)
+        except ValidationError:
+            return
+        for name, field in self.fields.items():
+            known = pressure_knowledge(field)
+            if found is not None and known is not None and name != "barometer":
+                known["atmosphere_pa"] = found.si
+
+    def clean_barometer(self) -> Any:
+        """Ask about a barometer that is far from what the height gives; one that no weather reaches is refused."""
+        found, sent = self.cleaned_data["barometer"], self["barometer"].data
+        if found is None or self._height_pa is None:
+            return found
+        try:
+            question = barometer_question(found.si, self._height_pa)
+        except OutsideAtmosphere as error:
+            raise ValidationError(str(error), code="unread") from None
+        if question and not sent.insisted:
+            said = sent.said if re.search(r"[a-z]", sent.said, re.I) else f"{sent.said} {sent.unit or 'mbar'}"
+            choices = [Choice(f"{INSISTED}{said}", f"It does read {said}, here")]
+            raise ValidationError(question, code="doubt", params={"choices": choices})
+        return found
 
     @property
     def set_aside(self) -> list[Any]:
