@@ -95,6 +95,21 @@ def _content_of(balances: Balances, cylinder: Cylinder) -> tuple[str, str, int]:
     return code, grade, mass_mg
 
 
+def gas_in_doubt(cylinder: Cylinder) -> str:
+    """Return what is to be said before a content that is mixed or suspect is charged; empty for any other.
+
+    What has happened is never refused: it is asked before it is written, and the rules say what follows from it.
+    """
+    held = next(iter(Balances().of(cylinder.account)), None)
+    if held is None or (held[0] != MIXED and held[1] != "suspect"):
+        return ""
+    what = "a mixture" if held[0] == MIXED else f"{held[0]} that is suspect: it may be another gas, or hold air"
+    return (
+        f"{cylinder} holds {what}. Such gas goes to be reclaimed or destroyed, into no vehicle. "
+        "Is it this cylinder that was charged from? If it was, write it: the vehicle’s content is then in doubt too."
+    )
+
+
 def _leg(
     request: ShopRequest,
     visit: Visit,
@@ -132,6 +147,7 @@ def _leg(
         cautions=cautions_for(*places),
         estimate=_estimate(visit, cylinder) if kind == "charge" else None,
         hose=_hose(cylinder) if kind == "charge" else "",
+        in_doubt=gas_in_doubt(cylinder) if kind == "charge" else "",
         no_scale="" if "scale" not in form.fields or scales_of(request.book) else NO_SCALE,
     )
 
@@ -227,8 +243,10 @@ def _enter(
     said = scale_words.second_reading(request.book, before, after, form.occurred, _target(form, visit))
     facts = [*said.facts, open_before.pk if open_before else 0]
     open_yet = gas is None and not said.shows
-    if form.needs_read_back(facts=facts, always=open_yet or (gas is not None and gas.grade == "suspect")):
-        then = " ".join([*said.lines, *((CANNOT_SHOW,) if open_yet else ())])
+    doubt = gas_in_doubt(cylinder) if gas is None else ""
+    always = open_yet or bool(doubt) or (gas is not None and gas.grade == "suspect")
+    if form.needs_read_back(facts=facts, always=always):
+        then = " ".join([*((doubt,) if doubt else ()), *said.lines, *((CANNOT_SHOW,) if open_yet else ())])
         return read_back(request, form, _rows(visit, cylinder, said, form, gas), then=then, facts=facts)
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
     if gas is None:
@@ -262,13 +280,14 @@ def _enter_shown(
     if gas is None and mass_mg <= 0:
         form.add_error("shown", "Nothing was charged by this figure. Read the machine again.")
         return None
-    if form.needs_read_back():
+    doubt = gas_in_doubt(cylinder) if gas is None else ""
+    if form.needs_read_back(always=bool(doubt)):
         rows: list[tuple[str, object]] = [
             ("From", cylinder if gas is None else visit.vehicle),
             ("To", visit.vehicle if gas is None else cylinder),
             ("Mass", show_mass(mass_mg)),
         ]
-        return read_back(request, form, rows)
+        return read_back(request, form, rows, then=doubt)
     act = form.act(request.access, context=visit.context, remark=cleaned["note"])
     if gas is None:
         entry, _ = acts.charge_shown(visit, act, step_facts(form), source=cylinder, mass_mg=mass_mg, basis=basis)

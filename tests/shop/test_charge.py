@@ -155,3 +155,34 @@ def test_the_facts_of_a_charge_are_entered_anew_without_touching_its_mass(
 def test_a_reader_does_not_charge(visit: Visit, reader_client: Client) -> None:
     assert reader_client.get(f"{HOME}visits/1/charge/").status_code == 403
     assert reader_client.post(f"{HOME}visits/1/charge/").status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [({"grade": "suspect"}, "R-134a that is suspect"), ({"refrigerant": "MIXED", "grade": "suspect"}, "a mixture")],
+)
+def test_a_suspect_source_is_asked_about_before_it_is_written_and_never_refused(
+    visit: Visit,
+    make_cylinder: Callable[..., Any],
+    scale: Any,
+    technician: Any,
+    technician_client: Client,
+    fields: dict[str, Any],
+    words: str,
+) -> None:
+    source = make_cylinder("DOUBT", mass_mg=5_000_000, **fields)
+    at = f"{HOME}visits/1/charge/?source={source.account.number}"
+    assert f"DOUBT holds {words}" in technician_client.get(at).content.decode()
+    full = (source.tare_mg + 5_000_000) / 1e6
+    seen = [f"before={source.tare_mg + 5_000_000}", f"after={source.tare_mg + 4_500_000}"]
+    sent = readings(f"{full:.3f}", f"{full - 0.5:.3f}", scale, key=str(uuid4()), doer=technician.handle, seen=seen)
+    back = technician_client.post(at, sent)
+    assert "Is it this cylinder that was charged from?" in back.content.decode()
+    assert not Step.objects.filter(kind="charge").exists()
+    assert technician_client.post(at, {**sent, "read_back": back.context["signature"]}).status_code == 303
+    assert Movement.objects.filter(cause="charge").count() == 1
+
+
+def test_gas_that_is_certain_is_not_asked_about(visit: Visit, cylinder: Any, technician_client: Client) -> None:
+    page = technician_client.get(f"{HOME}visits/1/charge/?source={cylinder.account.number}").content.decode()
+    assert "was charged from?" not in page
