@@ -5,7 +5,7 @@ passed), with the way out. What has happened can always be entered (`happened=Tr
 Masses in milligrams. Every function raises `LedgerError` with a sentence for the person.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
@@ -769,6 +769,15 @@ def found_in_vehicle(
     return found_mg
 
 
+UNDONE: list[Callable[[Entry, Entry | None], None]] = []
+"""What floors above do in the same transaction when a line was reversed: the line, and the one written anew for it."""
+
+
+def _undone(entry: Entry, again: Entry | None) -> None:
+    for follow in UNDONE:
+        follow(entry, again)
+
+
 def reverse(book: Book, act: Act, entry: Entry) -> Entry:
     """Answer a mistake: one entry undone, once and whole; both lines stay.
 
@@ -783,6 +792,7 @@ def reverse(book: Book, act: Act, entry: Entry) -> Entry:
             return ledger.reverse_locked(locked, entry, act)  # pressed before; its cylinders were seen to then
         reversal, _ = _replace(locked, act, entry, {}, None)
         _put_back(entry)
+        _undone(entry, None)
         return reversal
 
 
@@ -867,6 +877,7 @@ def correct_after(book: Book, act: Act, entry: Entry, *, gross_mg: int, typed: s
 
         reversal, again = _replace(locked, act, entry, effect, build)
         assert again is not None  # noqa: S101 - for the type: a line written anew is never empty
+        _undone(entry, again)
         return reversal, again
 
 

@@ -1,0 +1,93 @@
+"""What a visit and its vehicle are after a line of theirs was reversed or written anew."""
+
+from datetime import timedelta
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.utils import timezone
+
+from inventory import acts as book_acts
+from inventory.weighing import Gross
+from shop import acts, proofs, visitlog
+from shop.acts import FromVehicle, StepFacts
+from shop.models import Visit
+
+pytestmark = pytest.mark.django_db
+KG = 1_000_000
+
+
+@pytest.fixture
+def visit(workshop: Any, make_vehicle: Any, technician: Any) -> Visit:
+    return acts.open_visit(
+        workshop,
+        make_vehicle("V1", refrigerant="R-134a", nameplate_mg=900_000, volume_m3=0.002),
+        opened_at=timezone.now() - timedelta(minutes=30),
+        step_key=uuid4(),
+        received=StepFacts(technician, data={"state": {"text": "runs", "echo": "runs"}}),
+    )
+
+
+@pytest.fixture
+def recovered(visit: Visit, make_cylinder: Any, scale: Any, act: Any, technician: Any) -> Any:
+    """860 g by two readings, into a recovery cylinder; the second is 100 g too high."""
+    target = make_cylinder("R1", kind="recovery", grade="recovered", mass_mg=2 * KG)
+    first = target.tare_mg + 2 * KG
+    data = {
+        "stopped": {"text": "done"},
+        "pressure_after_wait": {"text": "0.9 bar", "si": 90_000.0},
+        "coldest": {"text": "20 C", "si": 293.15},
+    }
+    before, after = Gross(target, scale, first, "before"), Gross(target, scale, first + 960_000, "after")
+    gas = FromVehicle("R-134a", "recovered", None)
+    entry, _ = acts.recover(
+        visit, act(context=visit.context), StepFacts(technician, data=data), gas=gas, before=before, after=after
+    )
+    return entry
+
+
+def fetched(visit: Visit) -> Visit:
+    return visitlog.with_log(Visit.objects.filter(pk=visit.pk)).get()
+
+
+def test_a_corrected_reading_takes_its_step_along_and_the_proof_stands(
+    visit: Visit, recovered: Any, book: Any, act: Any
+) -> None:
+    after = recovered.weighings.get(role="after")
+    _, again = book_acts.correct_after(
+        book, act(context=visit.context), recovered, gross_mg=int(after.gross_mg) - 100_000, typed="corrected"
+    )
+    now = fetched(visit)
+    steps = now.steps.filter(kind="recovery").order_by("pk")
+    assert [step.entry.seq for step in steps] == [recovered.seq, again.seq]
+    assert steps[1].replaces == steps[0]
+    assert proofs.recovered(now).grams == 860
+    proof = proofs.proof_of(now, 101_325.0)
+    assert proof is not None
+    assert proof.answer.missing_g == pytest.approx(40)
+
+
+def test_reversed_it_counts_no_more_and_nobody_knows_what_is_inside(
+    visit: Visit, recovered: Any, book: Any, act: Any
+) -> None:
+    visit.vehicle.refresh_from_db()
+    assert visit.vehicle.content == "part recovered"
+    book_acts.reverse(book, act(), recovered)
+    visit.vehicle.refresh_from_db()
+    assert visit.vehicle.content == "unknown"
+    assert proofs.legs(fetched(visit)) == []
+
+
+def test_a_charge_undone_leaves_no_known_content(
+    visit: Visit, cylinder: Any, scale: Any, act: Any, technician: Any, book: Any
+) -> None:
+    visit.vehicle.content = "evacuated"
+    visit.vehicle.save()
+    gross = cylinder.tare_mg + 5 * KG
+    before, after = Gross(cylinder, scale, gross, "before"), Gross(cylinder, scale, gross - 500_000, "after")
+    entry, _ = acts.charge(visit, act(context=visit.context), StepFacts(technician), before=before, after=after)
+    visit.vehicle.refresh_from_db()
+    assert visit.vehicle.content == "known"
+    book_acts.reverse(book, act(), entry)
+    visit.vehicle.refresh_from_db()
+    assert visit.vehicle.content == "unknown"
