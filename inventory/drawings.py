@@ -21,7 +21,9 @@ CHAR_PX = 6.4  # a wide guess of one character at 12 px, to keep labels inside a
 LINE_PX = 15
 LEAST_PX = 2.0  # the least width of a flow
 BOOK_PX = 150.0  # the height of the whole mass of a period
-LABEL_PX = 20.0
+FLOW_PX = 34.0  # the least height of a flow with its two lines of label
+FLOW_EDGE_PX = 88.0  # where a flow begins beside its label
+SAMPLE_PX = 22.0  # the piece of a line that stands before its name
 
 Point = tuple[float, float]
 
@@ -304,6 +306,9 @@ class HoldPicture:
     sentence: str
 
 
+BAND_WORDS = "the gauge cannot see inside the band"
+
+
 def hold(picture: HoldPicture) -> Drawing:
     """Draw the compensated pressure with bars of two standard uncertainties, the trend, the band and the limit leak."""
     svg = Svg(220, picture.sentence)
@@ -326,11 +331,12 @@ def hold(picture: HoldPicture) -> Drawing:
         x = across(minute)
         svg.line(x, up(pressure - 2 * picture.u), x, up(pressure + 2 * picture.u), "d-ink")
         svg.dot(x, up(pressure))
-    ends = [up(start - picture.limit_slope * hours), up(start + picture.slope * hours), up(start + picture.blind)]
-    words = [picture.limit_words, "trend", "the gauge cannot see inside the band"]
-    places = _spread([ends[0] - 5, ends[1] - 5, ends[2] + 13], LINE_PX, top + 10, bottom - 4)
-    for one, y in zip(words, places, strict=True):
-        svg.text(right, y, one, "d-end")
+    ends = [up(start - picture.limit_slope * hours), up(start + picture.slope * hours)]
+    above = [-6.0, 14.0] if ends[0] < ends[1] else [14.0, -6.0]  # the upper line is named above it, the lower below
+    band = up(start + picture.blind)
+    labels = [(ends[0] + above[0], picture.limit_words), (ends[1] + above[1], "trend"), (band + 13, BAND_WORDS)]
+    for (_, words), y in zip(labels, _spread([y for y, _ in labels], LINE_PX, top + 10, bottom - 4), strict=True):
+        svg.text(right - 6, y, words, "d-end")
     rows = tuple(
         (_said(minute), figure(pressure, 2), figure(2 * picture.u, 2))
         for minute, pressure in zip(picture.minutes, picture.pressures, strict=True)
@@ -373,19 +379,36 @@ def vacuum(readings: Sequence[Point], *, water_mbar: float | None, fits: Sequenc
     across = Axis(readings[0][0], max(readings[-1][0], readings[0][0] + 1), left, right)
     up = Axis(0, most, bottom, top)
     _frame(svg, across, up, "mbar absolute", "min")
-    labels: list[tuple[float, str]] = []
     if water_mbar is not None:
         svg.line(left, up(water_mbar), right, up(water_mbar), "d-ink", "8 3 2 3")
-        labels.append((up(water_mbar) - 5, f"water's vapour pressure, {_said(round(water_mbar, 1))}"))
+        words = f"water's vapour pressure, {_said(round(water_mbar, 1))}"
+        svg.text(left + 6, up(water_mbar) - 5, words)  # on the left, where a hold is still far below it
     for fit, (css, dash) in zip(fits, FIT_LOOKS, strict=False):
         svg.path([(across(minute), up(p)) for minute, p in fit.points], css, dash)
-        labels.append((up(fit.points[-1][1]) + 14, fit.name))
     for minute, p in readings:
         svg.dot(across(minute), up(p))
-    for (_, words), y in zip(labels, _spread([y for y, _ in labels], LINE_PX, top + 8, bottom - 4), strict=True):
-        svg.text(right, y, words, "d-end")
+    drawn = [(across(minute), up(p)) for fit in fits for minute, p in fit.points]
+    drawn += [(across(minute), up(p)) for minute, p in readings]
+    _name_fits(svg, fits, drawn, top if water_mbar is None else up(water_mbar), bottom, right)
     rows = tuple((_said(minute), figure(p, 2)) for minute, p in readings)
     return Drawing(svg.done(), sentence, ("minutes", "pressure, mbar absolute"), rows)
+
+
+def _name_fits(
+    svg: Svg, fits: Sequence[Fit], drawn: Sequence[Point], ceiling: float, bottom: float, right: float
+) -> None:
+    """Name the curves, each after a piece of its line, where there is room beside their ends: above them or below."""
+    if not fits:
+        return
+    wide = max(len(fit.name) for fit in fits) * CHAR_PX + SAMPLE_PX + 6
+    near = [y for x, y in drawn if x >= right - wide] or [y for _, y in drawn]
+    above, below = min(near) - max(ceiling, 0.0), bottom - max(near)
+    order = sorted(zip(fits, FIT_LOOKS, strict=False), key=lambda one: -one[0].points[-1][1])  # the highest end first
+    start = max(near) + LINE_PX if below >= above else min(near) - 8 - LINE_PX * (len(order) - 1)
+    for place, (fit, (css, dash)) in enumerate(order):
+        y = start + place * LINE_PX
+        svg.line(right - wide, y - 4, right - wide + SAMPLE_PX, y - 4, css, dash)
+        svg.text(right - wide + SAMPLE_PX + 6, y, fit.name)
 
 
 # --- pressure and enthalpy --------------------------------------------------------------------------------------
@@ -425,7 +448,7 @@ def pressure_enthalpy(
     svg.path([(across(h), up(p)) for h, p in dome], "d-ink")
     if ambient_bar:
         svg.line(left, up(ambient_bar), right, up(ambient_bar), "d-faint", "6 4")
-        svg.text(right, up(ambient_bar) - 5, "ambient air", "d-end d-soft")
+        svg.text(left + 6, up(ambient_bar) - 5, "ambient air", "d-soft")
     corners = [(across(state.enthalpy), up(state.bar)) for state in states]
     svg.path(corners, "d-act", closed=len(corners) > 2)
     for number, (x, y) in enumerate(corners, 1):
@@ -459,10 +482,10 @@ def period_flow(sources: Sequence[Flow], ends: Sequence[Flow], *, sentence: str,
     whole = max(sum(flow.mass_mg for flow in incoming), sum(flow.mass_mg for flow in outgoing), 1)
     px_per_mg = BOOK_PX / whole
     sides = [_stacked(flows, px_per_mg) for flows in (incoming, outgoing)]
-    below = max([y + wide for side in sides for y, wide in side] + [BOOK_PX])
+    below = max([y + max(wide, FLOW_PX) for side in sides for y, wide in side] + [BOOK_PX + LINE_PX])
     thin = any(flow.mass_mg * px_per_mg < LEAST_PX for flow in (*incoming, *outgoing))
-    svg = Svg(below + (26 if thin else 8), sentence)
-    book_y = max((below - BOOK_PX) / 2, 22)
+    svg = Svg(max(below, BOOK_PX + LINE_PX + 3) + (26 if thin else 8), sentence)
+    book_y = max((below - BOOK_PX) / 2, LINE_PX + 3)
     for flows, side, left in zip((incoming, outgoing), sides, (True, False), strict=True):
         _side(svg, flows, side, book_y, unit, left=left)
     svg.box(162, book_y, 16, BOOK_PX, "d-book")
@@ -475,32 +498,34 @@ def period_flow(sources: Sequence[Flow], ends: Sequence[Flow], *, sentence: str,
 
 
 def _stacked(flows: Sequence[Flow], px_per_mg: float) -> list[tuple[float, float]]:
-    """Return place and width of each stream at the edge, with room for its label above it."""
+    """Return place and width of each stream at the edge; each has at least the height of its label."""
     found, y = [], 0.0
     for flow in flows:
         wide = max(flow.mass_mg * px_per_mg, LEAST_PX)
-        y += LABEL_PX
-        found.append((y, wide))
-        y += wide
+        room = max(wide, FLOW_PX)
+        found.append((y + (room - wide) / 2, wide))
+        y += room + 4
     return found
 
 
 def _side(
     svg: Svg, flows: Sequence[Flow], places: Sequence[tuple[float, float]], book_y: float, unit: str, *, left: bool
 ) -> None:
-    """Draw the streams of one side, each from its place at the edge to its share of the book."""
-    edge, join = (0.0, 162.0) if left else (float(WIDTH), 178.0)
+    """Draw the streams of one side, each from beside its label at the edge to its share of the book."""
+    edge, join = (FLOW_EDGE_PX, 162.0) if left else (WIDTH - FLOW_EDGE_PX, 178.0)
     bend = (edge + join) / 2
     at = book_y
-    for y, wide in places:
+    for flow, (y, wide) in zip(flows, places, strict=True):
         way = (
             f"M{_px(edge)} {_px(y)}C{_px(bend)} {_px(y)} {_px(bend)} {_px(at)} {_px(join)} {_px(at)}V{_px(at + wide)}"
             f"C{_px(bend)} {_px(at + wide)} {_px(bend)} {_px(y + wide)} {_px(edge)} {_px(y + wide)}Z"
         )
         svg.curve(way, "d-flow")
         at += wide
-    for flow, (y, _) in zip(flows, places, strict=True):
-        svg.text(edge, y - 4, f"{flow.name} {_kg(flow.mass_mg, unit)}", "" if left else "d-end")
+        middle = y + wide / 2
+        css, x = ("d-end", edge - 6) if left else ("", edge + 6)
+        svg.text(x, middle - 3, flow.name, css)
+        svg.text(x, middle + 11, _kg(flow.mass_mg, unit), css)
 
 
 def ranked_bars(flows: Sequence[Flow], *, sentence: str, unit: str = "kg") -> Drawing:
