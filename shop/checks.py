@@ -15,7 +15,7 @@ Errors: ``CheckFault`` with a sentence and, where it is about one value, its key
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -34,11 +34,18 @@ COMMON = ("R-12", "R-134a", "R-1234yf", "R-22", "R-152a", "R-290", "R-600a", "R-
 
 
 class CheckFault(ValueError):
-    """Values that give no answer: a sentence, and the key it is about ("" for the whole)."""
+    """Values that give no answer: a sentence, and the key it is about ("" for the whole).
 
-    def __init__(self, sentence: str, key: str = "") -> None:
+    A doubt is a `question` with `choices`, each a text to be sent instead (of a row of readings, ``2: 250 psi``);
+    `may_insist`: it may be said that it does read so. The sentence says the same for scripts.
+    """
+
+    def __init__(
+        self, sentence: str, key: str = "", *, question: str = "", choices: Sequence[str] = (), may_insist: bool = False
+    ) -> None:
         super().__init__(sentence)
         self.sentence, self.key = sentence, key
+        self.question, self.choices, self.may_insist = question or sentence, tuple(choices), may_insist
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,7 +105,6 @@ class Check:
     line: str
     inputs: tuple[Input, ...]
     judge: Callable[[Values], CheckAnswer]
-    step: str = ""  # the step of a visit into which the typed values can be copied
 
 
 def reckon(name: str, typed: Mapping[str, str], *, atmosphere_pa: float = atmosphere.SEA_LEVEL_PA) -> CheckAnswer:
@@ -167,9 +173,10 @@ def _read_one(one: Input, text: str, values: Values) -> None:
     try:
         value, echo = _READERS[one.kind](text or one.default, one, values)
     except CheckFault as fault:
-        raise CheckFault(fault.sentence, one.key) from None
+        raise CheckFault(fault.sentence, one.key, question=fault.question, choices=fault.choices) from None
     except quantities.Doubtful as doubt:
-        raise CheckFault(f"{doubt.sentence} Choices: {'; '.join(doubt.choices)}.", one.key) from None
+        said = f"{doubt.sentence} Choices: {'; '.join(doubt.choices)}."
+        raise CheckFault(said, one.key, question=doubt.sentence, choices=doubt.choices) from None
     except quantities.QuantityError as error:
         raise CheckFault(error.sentence, one.key) from None
     except (LookupError, ValueError) as error:
@@ -302,7 +309,10 @@ def _readings(text: str, one: Input, values: Values) -> tuple[tuple[Reading, ...
         try:
             reading, said = _reading(row, one, values)
         except quantities.Doubtful as doubt:
-            raise CheckFault(f"Reading {number}: {doubt.sentence} Choices: {'; '.join(doubt.choices)}.") from None
+            question = f"Reading {number}: {doubt.sentence}"
+            choices = [f"{number}: {one}" for one in doubt.choices]
+            said = f"{question} Choices: {'; '.join(doubt.choices)}."
+            raise CheckFault(said, question=question, choices=choices) from None
         except quantities.QuantityError as error:
             raise CheckFault(f"Reading {number}: {error.sentence}") from None
         except CheckFault as fault:
@@ -565,7 +575,7 @@ def _hold(v: Values) -> CheckAnswer:
 def _ask(v: Values, key: str, doubt: str) -> None:
     """Raise ``CheckFault`` with what is doubtful, unless it was said that it does read so."""
     if doubt and v["as_read"] != "yes":
-        raise CheckFault(f"{doubt} If it does read so, say as_read=yes.", key)
+        raise CheckFault(f"{doubt} If it does read so, say as_read=yes.", key, question=doubt, may_insist=True)
 
 
 def _vacuum(v: Values) -> CheckAnswer:
@@ -867,7 +877,6 @@ CHECKS: dict[str, Check] = {
                 _AS_READ,
             ),
             _hold,
-            "pressure hold",
         ),
         Check(
             "vacuum",
@@ -886,7 +895,6 @@ CHECKS: dict[str, Check] = {
                 _AS_READ,
             ),
             _vacuum,
-            "vacuum hold",
         ),
         Check(
             "recovery",

@@ -133,7 +133,7 @@ _BAROMETER = StepField(
     "pressure",
     OPTIONAL,
     absolute=True,
-    hint="What the air weighs at this place now; left out, it is reckoned from the height above sea level",
+    hint="The air’s own pressure now; hPa is the same as mbar. Left out, it follows from the height above sea level",
 )
 _HELD = (101_325.0, 4.5e6)  # what a nitrogen hold may read: at most 45 bar; 250 bar was meant as psi
 

@@ -82,6 +82,21 @@ class NumberField(forms.CharField):
         return text, number
 
 
+class BarometerField(PressureField):
+    """The air's own pressure: it counts from nothing, in inches of mercury too, which on a gauge would be a vacuum."""
+
+    use_echo = False  # the echo of a pressure knows gauges alone
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(units=("mbar", "inHg", "kPa"), known={"default_reference": "absolute"}, **options)
+
+    def read(self, typed: Sent) -> Any:
+        inches = re.fullmatch(rf"({_NUMBER})\s*(in\s*hg)?", typed.said, re.IGNORECASE)
+        if inches and (inches[2] or self.unit_of(typed) == "inHg"):
+            return self.kind.read(f"{inches[1]} inHg abs", "inHg", self.what, self.known)
+        return super().read(typed)
+
+
 class SharesField(forms.CharField):
     """What an identifier showed: ``R-134a 99.2, air 0.8``; cleaned: ``(text, {code: fraction})`` or None."""
 
@@ -217,6 +232,8 @@ class Making:
         options["what"] = what
         if one.type == "mass":
             return MassField(default_unit="g" if self.shop.mass_unit == "kg" else "oz", **options)
+        if one.name == "barometer":
+            return BarometerField(**options)
         if one.type == "pressure":
             known: dict[str, Any] = {"default_reference": "absolute"} if one.absolute else {}
             if one.known:

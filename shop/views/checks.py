@@ -1,13 +1,19 @@
 """Checks: every measurement alone. An answer has an address, and nothing is written."""
 
-from django.http import Http404, HttpResponse
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from urllib.parse import urlencode
+
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from inventory import catalogue, queries
 from inventory.forms import PlainForm, page
+from inventory.models import Cylinder
 from shop.checks import CHECKS, Check, CheckAnswer, CheckFault, find, reckon
-from shop.forms.checks import check_form, put_fault, set_aside, typed_of
+from shop.forms.checks import answered, check_form, put_fault, set_aside, typed_of
 from shop.middleware import ShopRequest
 from shop.models import Visit
 from shop.pictures import drawing_of
@@ -28,13 +34,15 @@ def check(request: ShopRequest, name: str) -> HttpResponse:
     if name not in CHECKS:
         raise Http404("No such check.")
     one = find(name)
-    form = check_form(one)(request.GET if request.GET else None, access=request.access)
-    answer = _answer(request, one, form) if request.GET and form.is_valid() else None
+    sent = answered(request.GET)
+    form = check_form(one)(sent or None, access=request.access)
+    answer = _answer(request, one, form) if sent and form.is_valid() else None
     context: dict[str, object] = {
         "check": one,
         "answer": answer,
         "drawing": drawing_of(answer.picture) if answer else None,
-        "copies": _copies(request, one, answer),
+        "copies": _copies(request, one, answer, sent),
+        "cylinders": _cylinders(request, one, answer, sent),
     }
     aside = set_aside(form)
     context |= {"aside": aside, "aside_open": any(field.value() or field.errors for field in aside)}
@@ -49,16 +57,50 @@ def _answer(request: ShopRequest, one: Check, form: PlainForm) -> CheckAnswer | 
         return None
 
 
-def _copies(request: ShopRequest, one: Check, answer: CheckAnswer | None) -> list[tuple[Visit, str]]:
+@dataclass(frozen=True)
+class Copied:
+    """The step that takes the values of a check, and which of its fields take which value under another name."""
+
+    step: str
+    fields: Mapping[str, str] = field(default_factory=dict)
+
+
+COPIED = {
+    "hold": Copied("pressure hold"),
+    "vacuum": Copied("vacuum hold", {"coldest": "temperature"}),
+    "identify": Copied("standing pressure", {"coldest": "temperature"}),
+    "performance": Copied("running test", {"air": "ambient", "suction": "suction_line", "liquid": "liquid_line"}),
+}
+
+
+def _copies(request: ShopRequest, one: Check, answer: CheckAnswer | None, sent: QueryDict) -> list[tuple[Visit, str]]:
     """Return the open visits into which the typed values can be taken, each with its address."""
-    if answer is None or not one.step or not request.access.may_write:
+    copied = COPIED.get(one.name)
+    if answer is None or copied is None or not request.access.may_write:
         return []
     visits = Visit.objects.filter(workshop=request.workshop, state__in=(Visit.OPEN, Visit.WAITING))
-    sent = request.GET.copy()
-    if one.step == "vacuum hold":
-        sent["coldest"] = sent.get("temperature", "")
-    slug, typed = BY_NAME[one.step].slug, sent.urlencode()
+    typed = sent.copy()
+    for name, key in copied.fields.items():
+        typed[name] = sent.get(key, "")
+    slug = BY_NAME[copied.step].slug
     return [
-        (visit, f"{reverse('visit-step', args=[request.access.slug, visit.number, slug])}?{typed}")
+        (visit, f"{reverse('visit-step', args=[request.access.slug, visit.number, slug])}?{typed.urlencode()}")
         for visit in visits.select_related("vehicle").order_by("-number")[:MOST_VISITS]
     ]
+
+
+def _cylinders(
+    request: ShopRequest, one: Check, answer: CheckAnswer | None, sent: QueryDict
+) -> list[tuple[Cylinder, str]]:
+    """Return the cylinders that a check for air may be of, each with the address of its own page for air."""
+    if one.name != "air" or answer is None or not request.access.may_write:
+        return []
+    code = catalogue.find(sent.get("refrigerant", "")).code
+    here = list(queries.standing_here(request.book))
+    held = queries.contents([cylinder.account_id for cylinder in here])
+    typed = urlencode({name: sent.get(name, "") for name in ("pressure", "temperature")})
+    return [
+        (cylinder, f"{reverse('cylinder-air', args=[request.access.slug, cylinder.account.number])}?{typed}")
+        for cylinder in here
+        if (content := held.get(cylinder.account_id)) is not None and content[0] == code
+    ][:MOST_VISITS]

@@ -259,8 +259,10 @@ def carried(sent: QueryDict, kind: StepKind) -> dict[str, Any]:
         if one.type in ("readings", "rises") and "readings_rows" in sent:
             field = ReadingsField(with_temperature=one.type == "readings")
             found[one.name] = field.widget.value_from_datadict(sent, MultiValueDict(), "readings")
-        elif one.name in sent and one.type in ("volume", "pressure", "temperature", "mass"):
+        elif one.name in sent and one.type in ("volume", "pressure", "temperature", "mass", "percent"):
             found[one.name] = Sent(text=str(sent[one.name]))
+        elif one.type == "choice" and sent.get(one.name) in one.choices:
+            found[one.name] = str(sent[one.name])
     return found
 
 

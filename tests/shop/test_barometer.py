@@ -49,7 +49,7 @@ def test_a_vacuum_below_the_atmosphere_counts_from_the_barometer(
     assert send("vacuum-hold", **vacuum("20 inHg below", "20 inHg below"), **barometer).status_code == 303
     step = Step.objects.get(kind="vacuum hold")
     assert first_pa(step) == pytest.approx(atmosphere_pa - 20 * IN_HG_PA, abs=20)
-    assert vacuum_of(step, SEA_LEVEL_PA).atmosphere_pa == pytest.approx(atmosphere_pa)
+    assert vacuum_of(step, SEA_LEVEL_PA).atmosphere_pa == pytest.approx(atmosphere_pa, abs=5)
 
 
 def test_an_absolute_reading_is_the_same_whatever_the_barometer_says(send: Callable[..., Any]) -> None:

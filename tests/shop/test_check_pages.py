@@ -94,3 +94,86 @@ def test_a_vacuum_and_a_running_test_are_drawn(reader_client: Client) -> None:
 
 def test_an_unknown_check_is_not_found(reader_client: Client) -> None:
     assert reader_client.get(f"{HOME}wine/").status_code == 404
+
+
+# Doubt is a question
+
+
+def test_a_slip_of_a_unit_is_answered_by_a_button(reader_client: Client) -> None:
+    slip = HOLD | {"readings_pressure_unit": "bar"}
+    body = reader_client.get(f"{HOME}hold/", slip).content.decode()
+    assert '<button name="readings_reading" value="unit: psi">All pressures in psi</button>' in body
+    assert "as_read=yes" not in body
+    meant = reader_client.get(f"{HOME}hold/", slip | {"readings_reading": "unit: psi"})
+    assert meant.status_code == 200
+    assert meant.context["answer"].sentence == reader_client.get(f"{HOME}hold/", HOLD).context["answer"].sentence
+
+
+def test_that_it_does_read_so_can_be_said(reader_client: Client) -> None:
+    little = HOLD | {"readings_0_pressure": "10", "readings_1_pressure": "10"}
+    asked = reader_client.get(f"{HOME}hold/", little)
+    assert asked.status_code == 422
+    assert '<button name="readings_reading" value="=">It does read so</button>' in asked.content.decode()
+    assert reader_client.get(f"{HOME}hold/", little | {"readings_reading": "="}).status_code == 200
+
+
+def test_each_reading_of_a_doubtful_text_is_a_button(reader_client: Client) -> None:
+    sent = {"refrigerant": "r134a", "temperature": "20 C", "pressure": "1,234 bar"}
+    body = reader_client.get(f"{HOME}air/", sent).content.decode()
+    assert '<button name="pressure_reading" value="1.234 bar">1.234 bar</button>' in body
+    assert "Choices:" not in body
+    meant = reader_client.get(f"{HOME}air/", sent | {"pressure_reading": "1.234 bar"})
+    assert meant.status_code == 200
+    assert 'value="1.234 bar"' in meant.content.decode()
+
+
+def test_a_doubtful_row_is_answered_in_its_row(reader_client: Client) -> None:
+    doubtful = HOLD | {"readings_1_pressure": "1,234 bar", "readings_0_pressure": "1.3 bar"}
+    body = reader_client.get(f"{HOME}hold/", doubtful).content.decode()
+    assert '<button name="readings_reading" value="2: 1.234 bar">1.234 bar</button>' in body
+    meant = reader_client.get(f"{HOME}hold/", doubtful | {"readings_reading": "2: 1.234 bar"})
+    assert meant.status_code == 200
+    assert 'name="readings_1_pressure" value="1.234 bar"' in meant.content.decode()
+
+
+# Taken along
+
+
+@pytest.mark.parametrize(
+    ("name", "typed", "step", "kept"),
+    [
+        ("identify", {"pressure": "4.7 bar", "temperature": "20 C"}, "standing-pressure", ["4.7 bar", "20 C"]),
+        (
+            "performance",
+            {"refrigerant": "r134a", "low": "2 bar", "high": "14 bar", "ambient": "30 C", "humidity": "50 %"},
+            "running-test",
+            ["2 bar", "14 bar", "30 C", "50 %"],
+        ),
+    ],
+)
+def test_a_visit_takes_what_was_typed(
+    technician_client: Client,
+    workshop: Any,
+    make_vehicle: Any,
+    now: Any,
+    name: str,
+    typed: dict[str, str],
+    step: str,
+    kept: list[str],
+) -> None:
+    Visit.objects.create(workshop=workshop, vehicle=make_vehicle(), number=1, opened_at=now)
+    ((_, address),) = technician_client.get(f"{HOME}{name}/", typed).context["copies"]
+    assert f"/add/{step}/" in address
+    page = technician_client.get(address).content.decode()
+    assert all(f'value="{text}"' in page for text in kept)
+
+
+def test_air_is_kept_with_a_cylinder_that_holds_that_gas(
+    technician_client: Client, reader_client: Client, cylinder: Any, make_cylinder: Any
+) -> None:
+    make_cylinder("YF-1", refrigerant="R-1234yf", mass_mg=3_000_000)
+    typed = {"refrigerant": "r134a", "pressure": "76 psi", "temperature": "70 F"}
+    ((shown, address),) = technician_client.get(f"{HOME}air/", typed).context["cylinders"]
+    assert shown == cylinder
+    assert 'value="76 psi"' in technician_client.get(address).content.decode()
+    assert reader_client.get(f"{HOME}air/", typed).context["cylinders"] == []
