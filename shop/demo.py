@@ -540,7 +540,7 @@ class Year:
             shares="R-1234yf 91.5, R-134a 8.0, air 0.5",
         )
         gas = FromVehicle("MIXED", "suspect", parts)
-        self.recover("V3", "05-06 10:00", "C-40", self.s1, 5300, 5765, gas, **PULLED_DOWN)
+        self.recover("V3", "05-06 10:00", "C-40", self.s1, 5300, 5765, gas, **PULLED_DOWN, coldest="18 C")
         self.charge("V3", "05-06 11:30", "C-37", self.s2, 6100, 5620, target="480 g", tolerance="15 g", **VAPOUR_LOW)
         self.hand_over("V3", "05-06 12:10", **GIVEN)
 
@@ -583,6 +583,7 @@ class Year:
             gas,
             final_pressure="0.50 bar absolute",
             pressure_after_wait="0.52 bar absolute",
+            coldest="25 C",
             oil_out="60 mL",
             waited="5 min",
             stopped="done",
@@ -666,7 +667,7 @@ class Year:
             shop_acts.recover_by_machine(
                 visit,
                 self.act(day, {"recovered": 520, "purged": 6}, visit=visit),
-                self.facts("recovery", {"oil_out": "30 mL", "stopped": "done"}),
+                self.facts("recovery", {**PULLED_DOWN, "oil_out": "30 mL", "coldest": "19 C"}),
                 tank=tank,
                 refrigerant="R-134a",
                 recovered_mg=520 * G,
@@ -705,7 +706,7 @@ class Year:
         """V1 after 274 days: a leak is found and repaired, 2 December."""
         visit = self.visit("V1", "12-02 08:30", purpose="top up", state="runs", says="cools less than in summer")
         gas = FromVehicle("R-134a")
-        self.recover("V1", "12-02 09:30", "C-35", self.s1, 11240, 11880, gas, **PULLED_DOWN)
+        self.recover("V1", "12-02 09:30", "C-35", self.s1, 11240, 11880, gas, **PULLED_DOWN, coldest="15 C")
         day = "12-02 09:45"
         with present(moment(day)):
             shop_acts.settle_remainder(
