@@ -4,7 +4,7 @@ Vocabulary: *expected* is what the label or the book says was inside; *short* is
 is the most that vapour and oil can still hold; the *standing pressure* is that of a system at rest, before anything is
 connected to a machine. *Evidence classes* of a loss before arrival, best first: A standing pressure read and
 photographed, no liquid possible; B circuit visibly open, photographed; C leak found and photographed after recovery;
-D the customer says so; E nothing.
+D the customer’s word, or a reading without a photo; E nothing.
 
 Masses are grams, pressures absolute pascals, temperatures kelvin, volumes cubic metres. A *step* is the resolution of
 a display; a thermometer good to +-0.5 K counts as a step of 1 K.
@@ -39,7 +39,7 @@ EVIDENCE = {
     "A": "standing pressure read and photographed, no liquid possible",
     "B": "circuit visibly open, photographed",
     "C": "leak found and photographed after recovery",
-    "D": "the customer says so",
+    "D": "the customer’s word, or a reading without a photo",
     "E": "nothing",
 }
 WITNESSED = ("A", "B", "C")

@@ -254,7 +254,7 @@ KINDS: tuple[StepKind, ...] = (
                     "A: standing pressure read and photographed, no liquid possible",
                     "B: circuit visibly open, photographed",
                     "C: leak found and photographed after recovery",
-                    "D: the customer says so",
+                    "D: the customer’s word, or a reading without a photo",
                     "E: nothing",
                 ),
                 REQUIRED,

@@ -202,7 +202,12 @@ def _acts(cylinder: Cylinder, content: tuple[str, str, int] | None, access: Acce
 
 
 def _air_page(cylinder: Cylinder, content: tuple[str, str, int], access: Access) -> str:
-    """Return where air in it is judged: its own page for who may write, else the check on the bench."""
+    """Return where air in it is judged: its own page for who may write, else the check on the bench.
+
+    Empty for a mixture, which has no saturation pressure to compare with.
+    """
+    if content[0] == catalogue.MIXED:
+        return ""
     own = links.address(access, "cylinder-air", cylinder.account.number) if access.may_write else ""
     return own or _air_check(cylinder, content, access)
 
@@ -210,11 +215,9 @@ def _air_page(cylinder: Cylinder, content: tuple[str, str, int], access: Access)
 def _air_check(cylinder: Cylinder, content: tuple[str, str, int], access: Access) -> str:
     """Return the address of the check for air, with what is known of the cylinder filled in; empty where there is none.
 
-    A mixture has no saturation pressure to compare with. `change`: the form is shown, and not judged yet.
+    `change`: the form is shown, and not judged yet.
     """
     code, _, mass_mg = content
-    if code == catalogue.MIXED:
-        return ""
     known = {"refrigerant": code, "contents": f"{mass_mg / 1000:g} g", "change": "1"}
     if cylinder.water_capacity_m3:
         known["water_capacity"] = f"{cylinder.water_capacity_m3 * 1000:g} L"

@@ -163,7 +163,8 @@ def test_more_than_is_left_is_refused(left: Visit, send: Callable[..., Any]) -> 
 
 
 def test_to_air_is_always_read_back(left: Visit, technician_client: Client, technician: Any) -> None:
-    fields = {"evidence": "D: the customer says so", "rest": "road", "doer": technician.handle, "key": str(uuid4())}
+    said = "D: the customer’s word, or a reading without a photo"
+    fields = {"evidence": said, "rest": "road", "doer": technician.handle, "key": str(uuid4())}
     response = technician_client.post(f"{HOME}visits/1/add/remainder-settled/", fields)
     assert "Read this back" in response.content.decode()
 

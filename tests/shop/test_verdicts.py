@@ -20,6 +20,7 @@ from shop.visitlog import with_log
 
 HOME = "/w/port-ellery/"
 SEA_LEVEL_PA = 101_325.0
+CLASS_D = "D: the customer’s word, or a reading without a photo"
 MARCH = datetime(2025, 3, 3, 9, 0, tzinfo=UTC)
 
 
@@ -261,7 +262,7 @@ def test_the_remainder_comes_filled_in_and_is_never_more_than_its_bound(
     path = f"{HOME}visits/{back_weak.number}/add/remainder-settled/"
     page = technician_client.get(path).content.decode()
     assert 'value="17.6"' in page  # 7.6 g of vapour and 10 g in the oil
-    evidence = "D: the customer says so"
+    evidence = CLASS_D
     over = step(back_weak, "remainder-settled", evidence=evidence, bound="30", rest="road")
     assert over.status_code == 422
     assert "at most" in over.content.decode()
@@ -288,7 +289,7 @@ def test_with_nothing_to_show_for_it_nothing_is_lost_on_the_road(back_weak: Visi
 
 
 def test_the_leak_between_visits_stands_with_its_yardstick(back_weak: Visit, step: Callable[..., Any]) -> None:
-    step(back_weak, "remainder-settled", evidence="D: the customer says so", bound="17.6", rest="road")
+    step(back_weak, "remainder-settled", evidence=CLASS_D, bound="17.6", rest="road")
     told = verdicts(back_weak)["remainder settled"]
     # 784 - 640 - 8.8 = 135.2 g in 274 days; the residue counts with half its bound
     assert "135 g" in told.sentence
@@ -304,7 +305,7 @@ def test_of_content_that_is_not_known_no_rate_is_given(
     later = start(visit.vehicle)
     c35 = make_cylinder("C-35", kind="recovery", grade="recovered", mass_mg=5_060_000, tare_mg=6_360_000)
     leg(later, c35, scale, "11.420", "12.060", coldest="15", **ENDED)
-    step(later, "remainder-settled", evidence="D: the customer says so", rest="road")
+    step(later, "remainder-settled", evidence=CLASS_D, rest="road")
     assert verdicts(later)["remainder settled"].sentence.startswith("No leak rate")
 
 
@@ -562,15 +563,18 @@ def test_a_filling_over_the_limit_is_written_from_the_scale_when_it_has_happened
     assert Movement.objects.get(cause="recovery").mass_mg == 500_000
 
 
-def test_the_cylinder_page_leads_to_the_check_for_air_with_what_is_known_of_it(
-    technician_client: Client, make_cylinder: Callable[..., Any], workshop: Any
+def test_the_cylinder_page_leads_a_reader_to_the_check_for_air_with_what_is_known_of_it(
+    technician_client: Client, reader_client: Client, make_cylinder: Callable[..., Any], workshop: Any
 ) -> None:
     c35 = make_cylinder(
         "C-35", kind="recovery", grade="recovered", mass_mg=5_060_000, tare_mg=6_360_000, water_capacity_m3=0.0119
     )
-    page = technician_client.get(f"{HOME}cylinders/{c35.account.number}/")
+    of_who_writes = technician_client.get(f"{HOME}cylinders/{c35.account.number}/")
+    own = next(one.href for one in of_who_writes.context["acts"] if one.words == "Air in it")
+    assert own == f"{HOME}cylinders/{c35.account.number}/air/"
+    page = reader_client.get(f"{HOME}cylinders/{c35.account.number}/")
     air = next(one.href for one in page.context["acts"] if one.words == "Air in it")
-    form = technician_client.get(air)
+    form = reader_client.get(air)
     assert form.status_code == 200
     words = form.content.decode()
     assert 'value="5060 g"' in words
