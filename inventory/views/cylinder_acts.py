@@ -245,6 +245,7 @@ def identify(request: BookRequest, number: int) -> HttpResponse:
 
 # --- air in it ------------------------------------------------------------------------------------------------
 
+REST_ASKED = purity.REST_CONDITIONS[0].lower() + purity.REST_CONDITIONS[1:]
 ASKED_OF_AIR = ("pressure", "temperature")  # a link from the bench fills them in
 
 
@@ -274,7 +275,10 @@ def air(request: BookRequest, number: int) -> HttpResponse:
         f"Air in {found}",
         "Keep it with the cylinder",
         _back(access, found),
-        notes=[purity.REST_CONDITIONS, "Nothing moves by this: it is kept beside the cylinder."],
+        notes=[
+            f"Asked before a reading counts: {REST_ASKED}",
+            "Nothing moves by this: it is kept beside the cylinder.",
+        ],
     )
     context = {"shown": shown, "cylinder": found, "content": content, "last": ledger.last_weighing(found.account)}
     return page(request, "inventory/act.html", form, cautions=cautions_for("receive"), **context)
