@@ -35,9 +35,7 @@ PATTERN_LASTS = timedelta(days=180)  # how long a reason covers a pattern, which
 SLOW_S, REST = 2.0, timedelta(minutes=10)  # a judging that takes long is not repeated with every line
 OWED_MOST = 12
 # The first page says these itself, with the act that settles them.
-SAID_THERE = frozenset(
-    {"book-weighings-disagree", "book-losses-one-way", "book-instrument-check", "book-certificate-runs-out"}
-)
+SAID_THERE = frozenset({"book-weighings-disagree", "book-losses-one-way", "book-instrument-check"})
 SHOWN = {OPEN: "open", BREACH: "breach", MET: "met"}
 GUIDE = "shown as guidance"
 

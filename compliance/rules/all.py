@@ -1,9 +1,9 @@
 """Every rule that is kept, and those that apply in a jurisdiction."""
 
-from compliance.rules import eu, india, us
+from compliance.rules import book, eu, india, us
 from compliance.rules.rule import Rule
 
-RULES: tuple[Rule, ...] = (*us.RULES, *eu.RULES, *india.RULES)
+RULES: tuple[Rule, ...] = (*us.RULES, *eu.RULES, *india.RULES, *book.RULES)
 BY_ID = {rule.id: rule for rule in RULES}
 
 

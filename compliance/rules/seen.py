@@ -1,0 +1,103 @@
+"""What the record of a visit shows: small questions that several rules ask. Pure."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from compliance.rules.facts import Deed, Moved, Visit, Workshop
+from inventory.quantities import show_mass
+from shop.steps import si_of, text_of
+
+OPEN_ON_ARRIVAL = ("open to air", "hose off")
+RECOVERIES = ("recovery", "recovery-through-machine")
+# The atmosphere and a needle's width. The workshop's own atmosphere is not among the facts: up in the hills this lets
+# a little more stand for empty, never less.
+EMPTY_PA = 101_325.0 + 5_000.0
+HALF = 0.5  # a charge of less than half the label is a topping-up, not the filling of an empty system
+YEAR = timedelta(days=365)
+
+
+def grams(mass_mg: float) -> str:
+    """Return a mass in whole grams, with a thousands mark where it is long."""
+    return show_mass(round(mass_mg), unit="g")
+
+
+def about_visit(visit: Visit) -> str:
+    """Return the handle of a visit's record."""
+    return f"visit:{visit.number}"
+
+
+def moves(visit: Visit, *causes: str) -> Iterator[tuple[Deed, Moved]]:
+    """Yield the movements of a visit that have one of these causes, with their deeds."""
+    for deed in visit.deeds:
+        for one in deed.moved:
+            if one.cause in causes:
+                yield deed, one
+
+
+def recovered_mg(visit: Visit) -> int:
+    """Return what came out of the vehicle into cylinders, in milligrams."""
+    return sum(one.mass_mg for _, one in moves(visit, *RECOVERIES))
+
+
+def charged_mg(visit: Visit) -> int:
+    """Return what was charged, in milligrams."""
+    return sum(one.mass_mg for _, one in moves(visit, "charge"))
+
+
+def first(visit: Visit, *kinds: str) -> Deed | None:
+    """Return the first deed of some kinds, or None."""
+    return next(iter(visit.of(*kinds)), None)
+
+
+def arrived_open(visit: Visit) -> bool:
+    """Whether the circuit stood open when it came."""
+    return any(text_of(deed.data, "state") in OPEN_ON_ARRIVAL for deed in visit.of("received"))
+
+
+def photographed(deed: Deed) -> bool:
+    """Whether a photo belongs to a deed: an uploaded one in time, or a number of one that is kept elsewhere."""
+    return deed.photographed or bool(text_of(deed.data, "photo").strip())
+
+
+def stood_empty(deed: Deed) -> bool:
+    """Whether a standing pressure shows no more than the atmosphere."""
+    pressure_pa = si_of(deed.data, "pressure")
+    return pressure_pa is not None and float(pressure_pa) <= EMPTY_PA
+
+
+def taken_as_empty(visit: Visit) -> bool:
+    """Whether the vehicle was worked on as one that arrived empty: nothing recovered, and nothing said to be inside.
+
+    Silence counts where at least half of the label was charged: nobody puts that on top of what is there.
+    """
+    if recovered_mg(visit) or visit.of("recovery"):
+        return False
+    if arrived_open(visit) or visit.proof == "arrived empty":
+        return True
+    stood = visit.of("standing pressure")
+    if stood:
+        return any(stood_empty(deed) or text_of(deed.data, "empty") == "yes" for deed in stood)
+    label_mg = visit.vehicle.nameplate_mg or 0
+    return charged_mg(visit) > 0 and charged_mg(visit) >= HALF * label_mg
+
+
+def leak_named(visit: Visit) -> bool:
+    """Whether a leak was found or something was mended or renewed in this visit."""
+    found = any(float(si_of(deed.data, "leaking") or 0) > 0 for deed in visit.of("leak search", "after-search"))
+    return found or bool(visit.of("repair", "part in"))
+
+
+def worker(visit: Visit) -> str:
+    """Return the handle of whoever did the first hands-on step of a visit; of the first step where there is none."""
+    hands_on = visit.of("standing pressure", "recovery", "circuit opened", "charge") or visit.deeds
+    return hands_on[0].doer if hands_on else ""
+
+
+def day_of(visit: Visit) -> date:
+    """Return the day a visit was opened."""
+    return visit.opened_at.date()
+
+
+def last_year(facts: Workshop, day: date) -> bool:
+    """Whether a day lies in the year that ends today."""
+    return facts.today - YEAR < day <= facts.today
