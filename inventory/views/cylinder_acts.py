@@ -295,7 +295,7 @@ def _judge_air(request: BookRequest, form: AirForm, cylinder: Cylinder, content:
         rows: list[tuple[str, object]] = [
             ("Cylinder", _said(cylinder, content, request.access)),
             ("Pressure", form.cleaned_data["pressure"]),
-            ("Temperature", form.cleaned_data["temperature"]),
+            ("At", form.cleaned_data["temperature"]),
             ("Stood", form.cleaned_data.get("waited") or "not entered"),
             ("Out of the sun", form.cleaned_data.get("shaded") or "not entered"),
             ("Gauge", reading.gauge or "not entered: read to 1 psi (0.07 bar) is assumed"),
