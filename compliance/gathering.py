@@ -16,8 +16,9 @@ from zoneinfo import ZoneInfo
 from django.db.models import Count, F, Max, Min, Q, QuerySet, Sum
 
 from compliance.rules import facts
-from inventory import causes, queries
+from inventory import causes, filling, queries
 from inventory.atmosphere import standard_pressure_pa
+from inventory.catalogue import MIXED
 from inventory.models import Consignment, Cylinder, Entry, Gauge, Holding, Movement, Photo, Scale, Tare, Weighing
 from shop import proofs, visitlog
 from shop.models import Membership, Step, Visit, Workshop
@@ -27,6 +28,7 @@ WINDOW = timedelta(days=1_100)  # three years, as long as records are usually as
 PHOTO_IN_TIME = timedelta(days=1)
 TAKEN_OUT = Q(reversal=False, entry__reversal__isnull=True)
 DIFFERENCE = "weighing-difference"
+IMPORTED = "import"  # the context of lines that were imported
 FILLS = ("recovery", "recovery-through-machine", "transfer", "rig-cleared")
 
 REMEMBERED = 20_000  # visits kept in the process; beyond it all are read anew
@@ -285,7 +287,7 @@ def _cylinders(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[
             state=one.state,
             held_mg=int(one.held_mg),
             limit_mg=None if one.limit_mg is None else int(one.limit_mg),
-            limit_rule="",
+            limit_rule=_limit_rule(one.code, workshop.jurisdiction) if one.limit_mg is not None else "",
             requalify_by=one.requalify_by,
             paper_number=one.paper_number,
             first_in_on=first_in.get(one.account_id),
@@ -296,6 +298,14 @@ def _cylinders(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[
             max_held_line=line,
             max_held_on=when,
         )
+
+
+def _limit_rule(code: str, jurisdiction: str) -> str:
+    """Return the id of the rule that governs how much of a refrigerant a cylinder may hold; empty for a mixture."""
+    try:
+        return filling.governing(filling.limits(code, 1.0), jurisdiction).rule if code != MIXED else ""
+    except filling.NoLimit:
+        return ""
 
 
 def _most_held(workshop: Workshop, since: datetime) -> dict[int, tuple[int, int, date | None]]:
@@ -407,7 +417,7 @@ def _differences(workshop: Workshop, since: datetime) -> Iterable[facts.Differen
 def _lines(workshop: Workshop, since: datetime, zone: ZoneInfo, visit_of: Mapping[int, int]) -> Iterable[facts.Line]:
     own = ("cause", "basis", "refrigerant", "grade", "mass_mg", "u_random_mg", "u_span_mg")
     ends = ("source__kind", "source__number", "target__kind", "target__number")
-    entry = [f"entry__{name}" for name in ("pk", "seq", "occurred_at", "recorded_at", "actor")]
+    entry = [f"entry__{name}" for name in ("pk", "seq", "occurred_at", "recorded_at", "actor", "context")]
     rows = (
         Movement.objects.filter(TAKEN_OUT, book=workshop.book, entry__occurred_at__gte=since)
         .exclude(cause=DIFFERENCE)
@@ -417,15 +427,15 @@ def _lines(workshop: Workshop, since: datetime, zone: ZoneInfo, visit_of: Mappin
         .values_list(*own, "booked_on", *ends, *entry)
     )
     for row in rows:
-        cause, basis, code, grade, mass, random, span, on, from_kind, source, to_kind, target, pk, seq, at, put, by = (
-            row
-        )
+        cause, basis, code, grade, mass, random, span, on, from_kind, source, to_kind, target, *of_entry = row
+        pk, seq, at, put, by, context = of_entry
         numbers = {from_kind: source, to_kind: target} if from_kind != to_kind else {from_kind: source}
         yield facts.Line(
             line=seq,
             on=on,
             at=at.astimezone(zone),
-            recorded_at=put.astimezone(zone),
+            # A year kept elsewhere is written when it is imported; how late it was written there nobody knows.
+            recorded_at=(at if context == IMPORTED else put).astimezone(zone),
             cause=cause,
             basis=basis,
             refrigerant=code,

@@ -96,6 +96,15 @@ def flush_past_the_guards() -> Iterator[None]:
 
 
 @pytest.fixture(autouse=True)
+def no_zone_is_left() -> Iterator[None]:
+    """Leave the time zone that a page of a workshop has set with the test that opened it."""
+    from django.utils import timezone
+
+    yield
+    timezone.deactivate()
+
+
+@pytest.fixture(autouse=True)
 def books_are_sound(request: pytest.FixtureRequest) -> Iterator[None]:
     """Audit every book after a test that used the database."""
     uses_database = bool(request.node.get_closest_marker("django_db")) or "db" in request.fixturenames

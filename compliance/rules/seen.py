@@ -17,8 +17,8 @@ YEAR = timedelta(days=365)
 
 
 def grams(mass_mg: float) -> str:
-    """Return a mass in whole grams, with a thousands mark where it is long."""
-    return show_mass(round(mass_mg), unit="g")
+    """Return a mass in whole grams, from ten kilograms on in kilograms."""
+    return show_mass(round(mass_mg), unit="g" if abs(mass_mg) < 10_000_000 else "kg")
 
 
 def about_visit(visit: Visit) -> str:

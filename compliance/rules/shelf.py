@@ -12,6 +12,7 @@ from compliance.rules.seen import grams
 
 GONE = ("away", "done with")
 FILLED_NEVER = ("single-trip", "can lot")
+CUSTOMS = ("eighty-percent", "")  # limits that are practice, and what is reckoned for a mixture
 STALE = timedelta(days=180)  # content nobody has weighed for half a year is known from memory alone
 KEPT_LONG = timedelta(days=365)  # recovered gas that neither goes back into cars nor away
 AWAY_LONG = timedelta(days=365)  # a cylinder that was only sent to be emptied is back by then
@@ -55,10 +56,12 @@ def past_limit(facts: Workshop) -> Iterator[Judgement]:
             continue
         over_mg = one.held_mg - one.limit_mg
         if over_mg > 0:
+            custom = one.limit_rule in CUSTOMS
             yield Judgement(
-                BREACH,
+                OPEN if custom else BREACH,
                 _about(one),
-                f"It holds {grams(over_mg)} more than it may; a cylinder that is too full bursts when it warms.",
+                f"It holds {grams(over_mg)} more than {'custom lets it' if custom else 'it may'} "
+                f"({one.limit_rule or 'a limit of ours for mixtures'}); one that is too full bursts when it warms.",
                 "Let no one warm it; move the surplus into a cylinder with room.",
             )
         else:
