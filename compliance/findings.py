@@ -14,7 +14,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 from django.urls import reverse
 from django.utils import timezone
 
@@ -190,9 +190,10 @@ def owed_findings(workshop: Workshop) -> list[Shown]:
     return sorted(found, key=lambda one: one.word != BREACH)
 
 
-def of_record(workshop: Workshop, *abouts: str) -> list[Shown]:
-    """Return the findings of some records that are not simply met, breaches first."""
-    rows = with_decisions(Finding.objects.filter(workshop=workshop, about__in=abouts).exclude(state=MET))
+def of_record(workshop: Workshop, *abouts: str, person: str = "") -> list[Shown]:
+    """Return the findings of some records, or of a person's acts, that are not simply met, breaches first."""
+    theirs = Q(about__in=abouts) | Q(person=person) if person else Q(about__in=abouts)
+    rows = with_decisions(Finding.objects.filter(theirs, workshop=workshop).exclude(state=MET))
     found = [shown(finding) for finding in rows.order_by("-day", "-pk")]
     return sorted(found, key=lambda one: (not one.owed, one.word != BREACH))
 

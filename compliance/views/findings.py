@@ -20,7 +20,9 @@ from inventory.ledger import LedgerError
 from inventory.queries import names_of
 from inventory.tables import export
 from shop.middleware import ShopRequest
-from shop.models import Workshop
+from shop.models import Visit, Workshop
+
+PANEL_MOST = 20  # findings on a record's own page
 
 
 @require_GET
@@ -88,14 +90,33 @@ def jurisdiction_words(workshop: Workshop) -> str:
     return Workshop.JURISDICTIONS[workshop.jurisdiction]
 
 
+def _with_parts(workshop: Workshop, about: str) -> list[str]:
+    """Return a record and what belongs to it: a line's consignment, a vehicle's visits."""
+    kind, _, number = about.partition(":")
+    if kind == "line":
+        return [about, f"consignment:{number}"]
+    if kind == "vehicle":
+        visits = Visit.objects.filter(workshop=workshop, vehicle__account__number=number)
+        return [about, *(f"visit:{one}" for one in visits.values_list("number", flat=True))]
+    return [about]
+
+
 def panel(request: HttpRequest, about: str) -> SafeString:
     """Return the findings of a record, for the record's own page; empty where there are none."""
     workshop = getattr(request, "workshop", None)
     if workshop is None:
         return SafeString("")
-    abouts = [about, about.replace("line:", "consignment:")] if about.startswith("line:") else [about]
-    found = kept.of_record(workshop, *abouts)
+    found = kept.of_record(workshop, *_with_parts(workshop, about), person=about.partition("person:")[2])
     if not found:
         return SafeString("")
-    rows = [(one, reverse("finding", args=[workshop.slug, one.finding.pk])) for one in found]
-    return render_to_string("compliance/_findings_panel.html", {"rows": rows}, request=request)
+    words = kept.records_words(workshop, [one.finding.about for one in found[:PANEL_MOST]])
+    rows = [
+        (one, "" if one.finding.about == about else words[one.finding.about], _address(workshop, one))
+        for one in found[:PANEL_MOST]
+    ]
+    context = {"rows": rows, "count": len(found), "all": reverse("findings", args=[workshop.slug])}
+    return render_to_string("compliance/_findings_panel.html", context, request=request)
+
+
+def _address(workshop: Workshop, one: kept.Shown) -> str:
+    return reverse("finding", args=[workshop.slug, one.finding.pk])

@@ -76,7 +76,8 @@ def test_an_uncertified_act_is_a_breach_on_the_first_page_on_the_visit_and_in_th
     assert found.state == Finding.BREACH
     assert found.about == f"visit:{visit.number}"
     assert f"Breach: visit {visit.number}." in first_page
-    for page in (f"visits/{visit.number}/", "findings/"):
+    vehicle, person = visit.vehicle.account.number, visit.steps.get(kind="charge").doer.handle
+    for page in (f"visits/{visit.number}/", f"vehicles/{vehicle}/", f"people/{person}/", "findings/"):
         assert found.words in owner_client.get(HOME + page).content.decode().replace("&#x27;", "'")
     rows = owner_client.get(HOME + "findings/?format=csv").getvalue().decode()
     assert found.words in rows
