@@ -1,0 +1,276 @@
+"""The rules of the book: for each, facts that meet it and facts that break it, and the figures that it names."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from compliance.rules.book import RULES
+from compliance.rules.facts import Deed, Visit, Workshop
+from compliance.rules.rule import BREACH, MET, OPEN, PRACTICE, judge
+from tests.compliance.rules.builders import (
+    DAY,
+    OWNER,
+    TECHNICIAN,
+    certificate,
+    charge,
+    consignment,
+    cylinder,
+    deed,
+    difference,
+    instrument,
+    leak_search,
+    line,
+    only,
+    person,
+    plain,
+    reading,
+    received,
+    recovery,
+    repair,
+    standing,
+    tare,
+    vehicle,
+    visit,
+    whole_log,
+    without,
+    workshop,
+)
+
+RULE = {rule.id: rule for rule in RULES}
+OPENED = deed("circuit opened", hour=10.0, what="hose")
+EMPTY = standing(0.0, photographed=True)
+CONVERTED = deed("conversion done", hour=15.0, to="R-134a")
+OLD_CAR = vehicle(refrigerant="R-12")
+
+
+def one(*deeds: Deed, **facts: Any) -> Workshop:
+    return workshop("none", visit(*deeds, **facts))
+
+
+def shelf(**facts: Any) -> Workshop:
+    return workshop(cylinders=[cylinder(**facts)])
+
+
+def through_the_year(count: int, deeds: Any, by: str = TECHNICIAN, first: int = 100) -> list[Visit]:
+    """Visits of unrelated cars, one every other day, all by one person; `deeds` makes the deeds of the n-th."""
+    found = []
+    for n in range(count):
+        day = DAY + timedelta(days=2 * n)
+        log = [replace(each, doer=by) for each in deeds(n, day)]
+        found.append(visit(*log, on=day, number=first + n, vehicle=vehicle(first + n)))
+    return found
+
+
+def full(n: int, on: date) -> list[Deed]:
+    """An ordinary visit: recoveries and charges scatter."""
+    near = charge(700 + (-30, 15, 25, -10, 40)[n % 5], on=on, data=TARGET)
+    return [standing(on=on), recovery(420 + 13 * (n % 19), on=on), repair(on), near]
+
+
+def came_empty(n: int, on: date) -> list[Deed]:
+    return [standing(0.0, on=on), charge(on=on)]
+
+
+def not_read(n: int, on: date) -> list[Deed]:
+    return [recovery(420 + 13 * n, on=on), charge(on=on)]
+
+
+TARGET = {"target": {"text": "700 g", "si": 0.7, "mg": 700_000}}
+ORDINARY = through_the_year(40, full)
+OTHERS = through_the_year(40, full, OWNER, 500)
+
+
+def year(visits: Iterable[Visit]) -> Workshop:
+    return workshop("none", *visits)
+
+
+def digits(step: int) -> Workshop:
+    found = [reading(10_000 + step * n, line=n, step_mg=1_000, on=DAY + timedelta(days=n)) for n in range(40)]
+    return workshop(readings=found)
+
+
+def run(mass_g: float, other_g: float, **facts: Any) -> Workshop:
+    """Sixty small differences, turn and turn about."""
+    found = [difference((mass_g, other_g)[n % 2], line=n, on=DAY + timedelta(days=n), **facts) for n in range(60)]
+    return workshop(differences=found)
+
+
+def masses(**grams: float) -> Workshop:
+    return workshop(lines=[line(cause.replace("_", "-"), mass_g) for cause, mass_g in grams.items()])
+
+
+def minutes_apart(hour: float) -> list[Visit]:
+    """Charges of two cars on each of three days, the second at `hour`."""
+    found = []
+    for n in range(3):
+        day = DAY + timedelta(days=n)
+        found += [visit(charge(on=day, hour=14.0), on=day, number=10 + n, vehicle=vehicle(10 + n))]
+        found += [visit(charge(on=day, hour=hour), on=day, number=20 + n, vehicle=vehicle(20 + n))]
+    return found
+
+
+WHOLE = one()
+LATE = timedelta(days=40)
+LATE_LINES = [replace(each, recorded_at=each.at + LATE) for each in (line("charge", 700) for _ in range(5))]
+
+# rule: (facts that meet it, None where it only lists; facts that break it; the state that they give)
+CASES: dict[str, tuple[Workshop | None, Workshop, str]] = {
+    "opened-with-gas": (WHOLE, one(standing(), OPENED), BREACH),
+    "emptied-before-conversion": (
+        one(EMPTY, charge(), CONVERTED, vehicle=OLD_CAR),
+        one(standing(), charge(), CONVERTED, vehicle=OLD_CAR),
+        BREACH,
+    ),
+    "standing-pressure": (WHOLE, one(recovery(), charge()), OPEN),
+    "arrived-empty": (one(EMPTY, OPENED, charge()), one(charge()), OPEN),
+    "empty-and-no-leak": (one(EMPTY, repair(), charge()), one(EMPTY, charge()), OPEN),
+    "recovery-proof": (WHOLE, one(recovery(400), proof="not explained", missing_mg=180_000), OPEN),
+    "remainder-settled": (
+        one(recovery(640), deed("remainder settled", hour=10.0, evidence="C"), held_mg={"R-134a": 784_000}),
+        one(recovery(640), held_mg={"R-134a": 784_000}),
+        OPEN,
+    ),
+    "interrupted": (one(recovery()), one(recovery(stopped="target full")), OPEN),
+    "topped-up": (
+        one(leak_search(), charge(), previous_charge_on=date(2024, 12, 1)),
+        one(charge(), previous_charge_on=date(2024, 12, 1)),
+        OPEN,
+    ),
+    "split-charges": (WHOLE, workshop("none", visit(charge(), number=1), visit(charge(hour=15.0), number=2)), OPEN),
+    "r12-charged": (WHOLE, one(charge(refrigerant="R-12")), OPEN),
+    "certified": (WHOLE, workshop("none", visit(), people=[person()]), OPEN),
+    "certificate-later": (
+        WHOLE,
+        workshop("none", visit(), people=[person(TECHNICIAN, certificate(issued_on=date(2025, 6, 1)))]),
+        OPEN,
+    ),
+    "weighings-disagree": (
+        workshop(differences=[difference(180, open_mg=0)]),
+        workshop(differences=[difference(180)]),
+        OPEN,
+    ),
+    "past-limit": (shelf(), shelf(held_g=9_800, limit_rule="P200"), BREACH),
+    "past-test-date": (shelf(), shelf(requalify_by=DAY - timedelta(days=1)), BREACH),
+    "single-trip-filled": (shelf(kind="single-trip", filled_on=None), shelf(kind="single-trip"), BREACH),
+    "invoice": (
+        workshop(cylinders=[cylinder(34, paper_number="I-9")], lines=[line()]),
+        workshop(cylinders=[cylinder(34)], lines=[line()]),
+        OPEN,
+    ),
+    "opening-stock": (
+        None,
+        workshop(lines=[line(), line("opening-stock", on=DAY + timedelta(days=9))]),
+        OPEN,
+    ),
+    "not-weighed": (shelf(last_weighed_on=date(2025, 11, 1)), shelf(), OPEN),
+    "recovered-kept": (shelf(), shelf(first_in_on=date(2024, 1, 2), filled_on=date(2024, 6, 1)), OPEN),
+    "away-long": (None, shelf(state="away", last_out_on=date(2024, 6, 1)), OPEN),
+    "consignment-paper": (
+        workshop(consignments=[consignment()]),
+        workshop(consignments=[consignment(paper_number="")]),
+        OPEN,
+    ),
+    "consignment-accepted": (
+        workshop(consignments=[consignment(accepted_mg=3_290_000, oil_mg=68_000)]),
+        workshop(consignments=[consignment(accepted_mg=2_900_000)]),
+        OPEN,
+    ),
+    "gas-from-nowhere": (None, masses(turned_up=2_000), OPEN),
+    "missing-cylinder": (None, masses(missing=2_000), OPEN),
+    "tare-corrected": (workshop(tares=[tare()]), workshop(tares=[tare(photographed=False)]), OPEN),
+    "instrument-check": (
+        workshop(instruments=[instrument()]),
+        workshop(instruments=[instrument(good_until=date(2025, 1, 31))]),
+        OPEN,
+    ),
+    "late-lines": (workshop(lines=[line() for _ in range(9)]), workshop(lines=LATE_LINES), OPEN),
+    "losses-one-way": (run(3, -3), run(3, 3), OPEN),
+    "losses-one-way-year": (run(3, -3), run(3, 3), OPEN),
+    "losses-one-way-person": (run(3, -3), run(3, 3), OPEN),
+    "empties-by-person": (year([*ORDINARY, *OTHERS]), year([*through_the_year(40, came_empty), *OTHERS]), OPEN),
+    "no-pressure-by-person": (year([*ORDINARY, *OTHERS]), year([*through_the_year(40, not_read), *OTHERS]), OPEN),
+    "leaks-never-found": (
+        year(through_the_year(20, lambda n, on: [*came_empty(n, on), repair(on)])),
+        year(through_the_year(20, came_empty)),
+        OPEN,
+    ),
+    "recovered-as-label": (year(ORDINARY), year(through_the_year(20, lambda n, on: [recovery(700, on=on)])), OPEN),
+    "charged-at-target": (
+        year(ORDINARY),
+        year(through_the_year(40, lambda n, on: [charge(700, on=on, data=TARGET)])),
+        OPEN,
+    ),
+    "last-digits": (digits(7), digits(5), OPEN),
+    "identical-masses": (year(ORDINARY), year(through_the_year(20, lambda n, on: [recovery(630, on=on)])), OPEN),
+    "recovered-against-charged": (masses(charge=20_000, recovery=12_000), masses(charge=20_000, recovery=3_000), OPEN),
+    "purged": (masses(recovery=20_000, purge=200), masses(recovery=20_000, purge=1_500), OPEN),
+    "drained-as-oil": (masses(recovery=20_000, was_oil=200), masses(recovery=20_000, was_oil=1_500), OPEN),
+    "tares-one-way": (
+        workshop(tares=[tare(400), tare(-350, cylinder=36)]),
+        workshop(tares=[tare(400), tare(350, cylinder=36)]),
+        OPEN,
+    ),
+    "used-once": (
+        shelf(kind="refillable", last_out_on=DAY, filled_on=None),
+        shelf(kind="refillable", last_weighed_on=None, filled_on=None),
+        OPEN,
+    ),
+    "two-at-once": (year(minutes_apart(15.0)), year(minutes_apart(14.02)), OPEN),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_a_rule_is_met_and_broken_by_what_stands_in_the_book(name: str) -> None:
+    met, broken, state = CASES[name]
+    rule = RULE[f"book-{name}"]
+    if met is not None:
+        assert {one.state for one in judge(rule, met)} == {MET}
+    found = [one for one in judge(rule, broken) if one.state != MET]
+    assert [one.state for one in found] == [state]
+    assert all(one.words and one.way_out for one in found)
+
+
+def test_each_rule_of_the_book_has_its_case() -> None:
+    assert {f"book-{name}" for name in CASES} == set(RULE)
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.id)
+def test_a_rule_of_the_book_is_practice_and_says_nothing_of_an_empty_book(rule: Any) -> None:
+    assert rule.standing == PRACTICE
+    assert judge(rule, workshop()) == []
+
+
+@pytest.mark.parametrize("name", [name for name in CASES if RULE[f"book-{name}"].statistics])
+def test_a_pattern_is_never_a_breach_and_never_an_accusation(name: str) -> None:
+    found = [one for one in judge(RULE[f"book-{name}"], CASES[name][1]) if one.state != MET]
+    assert {one.state for one in found} == {OPEN}
+    assert not [one for one in found if "fraud" in one.words.lower() or "guilty" in one.words.lower()]
+
+
+def test_a_weekend_loss_is_told_in_times_of_what_readings_can_tell() -> None:
+    found = only(RULE["book-weighings-disagree"], workshop(differences=[difference(180)]))
+    assert plain(found.words) == (
+        "The cylinder weighed 180 g less than the book, 19.7 times what the two readings can tell."
+    )
+
+
+def test_sixty_weighings_each_3_g_short_are_set_against_71_g() -> None:
+    found = only(RULE["book-losses-one-way"], run(3, 3))
+    assert "180 g in 60 readings, where chance alone leaves 71 g" in plain(found.words)
+
+
+def test_a_circuit_that_arrived_open_may_be_opened_without_a_recovery() -> None:
+    facts = one(received(state="hose off", photographed=True), OPENED)
+    assert only(RULE["book-opened-with-gas"], facts).state == MET
+
+
+def test_a_whole_visit_leaves_nothing_open() -> None:
+    assert [one for rule in RULES for one in judge(rule, WHOLE) if one.state != MET] == []
+
+
+def test_what_is_missing_from_a_whole_visit_is_found() -> None:
+    facts = workshop("none", without(visit(*whole_log()), "recovery"))
+    assert only(RULE["book-opened-with-gas"], facts).state == BREACH
