@@ -124,10 +124,24 @@ def standing(using: str = "default") -> set[str]:
 
 
 def missing(using: str = "default") -> list[str]:
-    """Return the names of guards that should be there and are not; a table not yet made needs none."""
+    """Return the names of guards that should be there as written here and are not; a table not yet made needs none.
+
+    On PostgreSQL a guard of the right name that fires is taken for the right one: its text there is another spelling.
+    """
     tables = set(connections[using].introspection.table_names())
-    there = standing(using)
+    there = standing(using) & _as_written(using)
     return [guard.name for guard in guards(using) if guard.table in tables and guard.name not in there]
+
+
+def _as_written(using: str) -> set[str]:
+    """Return the names of guards that do what is written here, as far as the database can say."""
+    wanted = {guard.name: guard.sql for guard in guards(using)}
+    connection = connections[using]
+    if connection.vendor != "sqlite":
+        return set(wanted)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+        return {name for name, sql in cursor.fetchall() if wanted.get(name) == sql}
 
 
 def remove(using: str = "default") -> None:

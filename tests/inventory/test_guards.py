@@ -180,6 +180,18 @@ def test_the_system_check_names_each_missing_guard(db):
     assert guards.missing() == [first.name]
 
 
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL spells a trigger its own way")
+def test_a_weaker_trigger_of_the_same_name_counts_as_missing_and_is_put_back(db):
+    sql("DROP TRIGGER guard_inventory_entry_update")
+    sql(
+        "CREATE TRIGGER guard_inventory_entry_update BEFORE UPDATE ON inventory_entry WHEN NEW.id < 0 "
+        "BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END"
+    )
+    assert guards.missing() == ["guard_inventory_entry_update"]
+    guards.install()
+    assert guards.missing() == []
+
+
 @pytest.mark.tampers
 @pytest.mark.skipif("connection.vendor == 'sqlite'", reason="on SQLite a trigger cannot be switched off, only dropped")
 def test_a_guard_that_is_switched_off_counts_as_missing_and_is_put_back(db):
