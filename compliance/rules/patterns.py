@@ -43,7 +43,9 @@ LITTLE_MG = 500_000  # less than half a kilogram in a year is not worth a questi
 RECOVERED_LEAST = 0.3  # recovered against charged, R-134a, over a year (trade notes)
 CHARGED_ENOUGH_MG = 10_000_000
 TARES_MG = 300_000  # net of a year's tare corrections, beyond what measured tares come to
-SAME_MINUTES = timedelta(minutes=3)  # nobody ends one car's weighing and begins another's faster
+# Hose off one car, another's cylinder weighed and its hose on: slower than this. In 160 honest years of one person on
+# the tuning seeds none came to three such pairs, though one car in five is begun while another stands under vacuum.
+SAME_MINUTES = timedelta(minutes=6)
 TOGETHER_FEW = 3
 IDLE = timedelta(days=90)
 
@@ -402,8 +404,8 @@ def two_at_once(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 OPEN,
                 about,
-                f"Unusual: {len(pairs)} times in a year gas of two vehicles was weighed within 3 minutes under one "
-                f"name, such as in visits {visits}.",
+                f"Unusual: {len(pairs)} times in a year gas of two vehicles was weighed within "
+                f"{SAME_MINUTES // timedelta(minutes=1)} minutes under one name, such as in visits {visits}.",
                 "Let each person write under their own name.",
                 day,
                 person=person,
