@@ -6,8 +6,10 @@ in the first half, against the honest year of the same seed.
 
 A trick counts as *found* at the end of a month when a rule that answers it (`study_tricks.ROWS`, set down beforehand)
 is open or breached for a record that the trick touched, and says nothing of that record in the honest year of the same
-seed. A pattern, and whatever names a line or a consignment, must say nothing at all in the honest year up to then; a
-single weighing difference must be larger than every one of the honest year. Days count from the first tricked act.
+seed. A pattern, and whatever names a line or a consignment, must say nothing at all in the honest year up to then.
+Weighing differences beyond what readings can tell happen to the honest as well: one counts where it is larger than
+every one of the honest year, or where by then there are twice as many as there and five more. Days count from the
+first tricked act.
 """
 
 import sys
@@ -40,6 +42,7 @@ class Honest:
     first: dict[str, date] = field(default_factory=dict)
     breaches: set[tuple[str, str]] = field(default_factory=set)
     largest_mg: int = 0
+    differ: dict[date, int] = field(default_factory=dict)  # differences open by the end of each month
     visits: int = 0
     left_open: int = 0
     weighings: int = 0
@@ -61,6 +64,7 @@ def honest(seed: int) -> Honest:
     open_at_end: set[tuple[str, str, str]] = set()
     for facts in year.months():
         open_at_end = set()
+        found.differ[facts.today] = _open_differences(facts)
         for rule in RULES:
             for one in judge(rule, facts):
                 if one.state == MET:
@@ -96,12 +100,17 @@ def _counts(rule: str, one: Judgement, year: Year, facts: Workshop, twin: Honest
     if one.about not in year.tricked:
         return False
     if rule == DISAGREE:
-        return any(
+        many = _open_differences(facts) >= 2 * twin.differ[facts.today] + 5
+        return many or any(
             f"line:{each.line}" == one.about and abs(each.open_mg) > twin.largest_mg for each in facts.differences
         )
     if BY_ID[rule].statistics or one.about.split(":")[0] in ("line", "consignment"):
         return twin.first.get(rule, date.max) > facts.today
     return twin.said.get((rule, one.about), date.max) > facts.today
+
+
+def _open_differences(facts: Workshop) -> int:
+    return sum(abs(one.open_mg) > one.can_tell_mg for one in facts.differences)
 
 
 def play(row: Row, size: float, twins: dict[int, Honest], seeds: Iterable[int]) -> Result:
@@ -153,7 +162,7 @@ def _counted(counts: Counter[str]) -> str:
 
 
 def main() -> None:
-    """Play everything and print it."""
+    """Play everything and print it as Markdown."""
     first, last = (int(one) for one in sys.argv[1:3]) if len(sys.argv) > 2 else REPORT
     seeds, begun = range(first, last + 1), time.perf_counter()
     half = seeds[: (len(seeds) + 1) // 2]

@@ -139,6 +139,7 @@ class Year(Shelf):
         """Weigh, move gas, weigh again; return (milligrams that the cylinder gained by what is written, line)."""
         at, zero_g = plan.at(when), self.session(scale)
         before_mg = self.settle(bottle, scale, zero_g, at - timedelta(minutes=10), plan.doer)
+        held_mg = bottle.book_mg
         bottle.content_g += change_g
         # A bottle that gave gas is cold: now and then dew still stands on it.
         dew_g = self.noise.uniform(2, 10) if self.noise.random() < 0.02 else 0.0
@@ -148,13 +149,12 @@ class Year(Shelf):
             after_mg = before_mg + round(typed_mg / step_mg) * step_mg
         line = self.write_reading(bottle, scale, after_mg, "after", at, at + plan.late, plan.doer)
         bottle.book_mg, bottle.last = max(0, after_mg - bottle.tare_mg), (scale, after_mg)
-        return after_mg - before_mg, line
+        return bottle.book_mg - held_mg, line
 
     def _recovered(self, plan: Plan, out_g: float, held_mg: int) -> Deed:
         bottle, scale = self.recovery_for(plan), self.scales[2 if plan.other_scale else 1]
         typed_mg = plan.car.nameplate_g * 1000 if plan.fake else None
         gained_mg, line = self._pair(plan, bottle, scale, "recovery", 0.0 if plan.fake else out_g, typed_mg)
-        gained_mg = max(gained_mg, 1_000)
         if plan.fake:
             bottle.tampered = True
         if plan.fake == "carried on":
