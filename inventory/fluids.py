@@ -451,11 +451,14 @@ def _saturation_temperature_k(
             f"{pressure_pa / 1e5:.3f} bar absolute is outside the saturation range of {code}: "
             f"{low_pa / 1e5:.3g} to {high_pa / 1e5:.4g} bar absolute."
         )
-    if code in MIXTURES:
-        return _root(lambda at_k: math.log(pressure_of(code, at_k) / pressure_pa), low_k, high_k)
-    state = _state(_name(code))
-    state.update(_coolprop().PQ_INPUTS, pressure_pa, quality)
-    return float(state.T())
+    if code not in MIXTURES:
+        state = _state(_name(code))
+        try:
+            state.update(_coolprop().PQ_INPUTS, pressure_pa, quality)
+            return float(state.T())
+        except ValueError:  # seen at the low end of a blend, by what the kept state held before
+            pass
+    return _root(lambda at_k: math.log(pressure_of(code, at_k) / pressure_pa), low_k, high_k)
 
 
 @cache
