@@ -64,6 +64,16 @@ def past_limit(facts: Workshop) -> Iterator[Judgement]:
                 f"({one.limit_rule or 'a limit of ours for mixtures'}); one that is too full bursts when it warms.",
                 "Let no one warm it; move the surplus into a cylinder with room.",
             )
+        elif one.max_held_mg > one.limit_mg:
+            yield Judgement(
+                OPEN,
+                _about(one),
+                f"A reading found {grams(one.max_held_mg - one.limit_mg)} more in it than it may hold of this.",
+                "Say how it came to that, or put the reading right.",
+                one.max_held_on,
+                one.max_held_line,
+                part="once",
+            )
         else:
             yield Judgement(MET, _about(one), "It holds no more than it may.")
 
