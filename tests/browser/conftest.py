@@ -116,7 +116,8 @@ def invented_year(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return database
 
 
-def _served(year: Path, folder: Path) -> Iterator[Server]:
+def served(year: Path, folder: Path) -> Iterator[Server]:
+    """Serve a copy of a book from a folder of its own until the test has ended."""
     database = folder / "book.sqlite3"
     shutil.copy(year, database)
     with socket.create_server(("127.0.0.1", 0)) as free:
@@ -131,12 +132,12 @@ def _served(year: Path, folder: Path) -> Iterator[Server]:
 
 @pytest.fixture(scope="session")
 def server(invented_year: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    yield from _served(invented_year, tmp_path_factory.mktemp("served"))
+    yield from served(invented_year, tmp_path_factory.mktemp("served"))
 
 
 @pytest.fixture
 def own_server(invented_year: Path, tmp_path: Path) -> Iterator[Server]:
-    yield from _served(invented_year, tmp_path)
+    yield from served(invented_year, tmp_path)
 
 
 @pytest.fixture(scope="session")

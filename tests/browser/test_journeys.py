@@ -7,10 +7,11 @@ import time
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Browser, Page
 from pypdf import PdfReader
 
 from .conftest import HOME, Server, lines_of, press
+from .papers import choose_photo, issue, make_link, small_jpeg
 
 REPORT = "statements/2025-01-01/2025-12-31/"
 
@@ -192,3 +193,105 @@ def test_one_more_reading_changes_what_a_hold_says(visitor: Callable[..., Page],
     sentence = page.locator("#answer strong").first.inner_text()
     printed = "".join(sheet.extract_text() for sheet in PdfReader(io.BytesIO(page.pdf(format="A4"))).pages)
     assert re.sub(r"\s", "", sentence) in re.sub(r"\s", "", printed)
+
+
+def tab_to(page: Page, selector: str) -> None:
+    """Press Tab until the focus is on what the selector names, and see that the focus shows."""
+    for _ in range(150):
+        page.keyboard.press("Tab")
+        if page.evaluate("wanted => document.activeElement.matches(wanted)", selector):
+            assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+            return
+    raise AssertionError(f"Tab does not lead to {selector}.")
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_finding_is_explained_without_a_mouse_and_is_owed_no_more(
+    visitor: Callable[..., Page], own_server: Server, script: bool
+) -> None:
+    page = visitor(own_server, script=script)
+    home = own_server.address + HOME
+    found = page.locator("aside a[href*='/findings/']:not([href*='?'])").first.get_attribute("href")
+    assert found, page.inner_text("aside")
+    page.goto(home)
+    tab_to(page, f"a[href='{found}']")
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"{own_server.address}{found}")
+    tab_to(page, "[name=kind]")
+    page.keyboard.press("Space")
+    tab_to(page, "[name=reason]")
+    reason = "The paper of that day lies in the folder of the gate."
+    page.keyboard.type(reason)
+    tab_to(page, "main form.form button.main")
+    with page.expect_response(lambda response: response.request.method == "POST"):
+        page.keyboard.press("Enter")
+    page.get_by_text("The reason stays with the finding.").first.wait_for()
+    page.goto(home)
+    assert page.locator(f"a[href='{found}']").count() == 0
+    page.goto(own_server.address + found)
+    assert page.inner_text("main h1").startswith("Explained")
+    assert f"Explained by Maren Ostrava: {reason}" in page.inner_text("main")
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_whoever_holds_a_visit_record_checks_its_code_without_signing_in(
+    visitor: Callable[..., Page], own_server: Server, script: bool
+) -> None:
+    page = visitor(own_server, width=360, name="technician", script=script)
+    code = issue(page, own_server, "visit-record/visit:1")
+    page.locator("footer a", has_text="Sign out").click()
+    press(page, "Sign out")
+    page.goto(f"{own_server.address}/verify/")
+    page.fill("[name=code]", code.lower().replace("-", " "))
+    press(page, "Check it")
+    page.locator("#answer").wait_for()
+    said = page.inner_text("main")
+    assert "Issued as no. 1, visit record" in said
+    assert "0.868" in said  # what came out of the vehicle
+    assert "V1" not in said  # and not its plate
+    page.fill("[name=code]", code[:-1] + ("7" if code[-1] != "7" else "8"))
+    press(page, "Check it")
+    page.wait_for_timeout(500)
+    assert "0.868" not in page.inner_text("main")
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_readers_link_opens_what_it_shows_until_it_is_revoked(
+    browser: Browser, visitor: Callable[..., Page], own_server: Server, script: bool
+) -> None:
+    page = visitor(own_server, script=script)
+    address = make_link(page, own_server, "vehicle", "Fleet office", vehicle="8")
+    context = browser.new_context(viewport={"width": 360, "height": 800})
+    reader = context.new_page()
+    assert (answer := reader.goto(address)) is not None
+    assert answer.status == 200
+    assert "Recovered 0.868" in reader.inner_text("main")
+    assert reader.locator("main form, main a[href*='/w/']").count() == 0  # it reads, and leads nowhere else
+    page.goto(f"{own_server.address}{HOME}links/")
+    assert "the first page" in page.inner_text("main")
+    assert address not in page.content()  # it was shown once
+    press(page, "Revoke the link for Fleet office")
+    assert (answer := reader.goto(address)) is not None
+    assert answer.status == 404
+    assert "This link leads nowhere" in reader.inner_text("main")
+    assert "0.868" not in reader.inner_text("main")
+    context.close()
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_photo_of_a_step_is_one_line_and_stands_on_the_visit(
+    visitor: Callable[..., Page], own_server: Server, script: bool
+) -> None:
+    page = visitor(own_server, width=360, name="technician", script=script)
+    before = entries(own_server)
+    page.goto(f"{own_server.address}{HOME}visits/1/")
+    page.locator("main a[href$='/photo/']").first.click()
+    choose_photo(page, small_jpeg())
+    page.locator("main form.form button.main").dblclick()
+    page.wait_for_url(f"{own_server.address}{HOME}visits/1/")
+    settles(own_server, before + 1)
+    page.goto(f"{own_server.address}{HOME}visits/1/")
+    picture = page.locator("main .photos img").first
+    picture.scroll_into_view_if_needed()
+    page.wait_for_timeout(500)
+    assert picture.evaluate("image => image.complete && image.naturalWidth > 0")
