@@ -23,6 +23,7 @@ from compliance.papers.paper import (
     Table,
     Words,
 )
+from compliance.papers.wording import counted
 from compliance.statement import LISTED, Statement, VehicleHolding, WrongPeriod, read_statement, vehicle_holdings
 from shop.models import Workshop
 
@@ -88,7 +89,7 @@ def usage_paper(
         about=about_of(statement.first, statement.last, statement.basis, own_basis or statement.basis),
         issuer=issuer,
         blocks=tuple(_blocks(layout, vehicles)),
-        bases=(f"GWP: {statement.basis}", f"ODP: {emissions.ODP_BASIS}", f"masses in {unit}, of cylinders and rigs"),
+        bases=(f"GWP: {statement.basis}", "ODP: Montreal Protocol", f"masses in {unit}, of cylinders and rigs"),
         sources=(*map(_source, statement.sources), METHOD),
         cautions=(LIMIT,),
         figures=json.loads(documents.as_json(statement)),
@@ -132,6 +133,7 @@ def _blocks(layout: Layout, vehicles: Sequence[VehicleHolding]) -> Iterator[Bloc
 
 def _period_facts(statement: Statement) -> Facts:
     activity = statement.activity
+    lines = counted(activity.lines, "line")
     closed = "closed: nothing more can count for it" if statement.is_closed else "not closed: later lines may count"
     return Facts(
         "The period",
@@ -139,8 +141,8 @@ def _period_facts(statement: Statement) -> Facts:
             ("From and to", f"{statement.first.isoformat()} to {statement.last.isoformat()}, both included"),
             ("State", closed),
             ("Book as of", f"line {statement.head.seq}, digest {statement.head.short_digest or 'none yet'}"),
-            ("In the period", f"{activity.lines} lines, {activity.visits} visits, {activity.vehicles} vehicles"),
-            ("Written late, reversed", f"{activity.late} late lines, {activity.reversals} reversals"),
+            ("In the period", f"{lines}, {counted(activity.visits, 'visit')}, {counted(activity.vehicles, 'vehicle')}"),
+            ("Late, reversed", f"{counted(activity.late, 'late line')}, {counted(activity.reversals, 'reversal')}"),
         ),
     )
 
@@ -181,8 +183,8 @@ def _refrigerant(layout: Layout, each: Balance) -> Iterator[Block]:
 def _late(statement: Statement) -> Iterator[Block]:
     activity = statement.activity
     words = [
-        f"{activity.late} late lines: written more than a day after it happened, or counted on another day.",
-        f"{activity.reversals} reversals are dated in the period.",
+        f"Written more than a day after it happened, or counted on another day: {counted(activity.late, 'line')}.",
+        f"Dated in the period: {counted(activity.reversals, 'reversal')}.",
     ]
     if max(activity.late, activity.reversals) > LISTED:
         words.append(f"The first {LISTED} of each are listed; every line of the period stands in the files beside it.")
