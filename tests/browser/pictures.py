@@ -1,4 +1,4 @@
-"""Make the three pictures of the README from the invented year: python -m tests.browser.pictures."""
+"""Make the pictures of the README from the invented year: python -m tests.browser.pictures."""
 
 import shutil
 import socket
@@ -8,6 +8,7 @@ from pathlib import Path
 from playwright.sync_api import Browser, sync_playwright
 
 from tests.browser.conftest import CHROMIUM, HOME, QUIET, Server, invent_year, sign_in
+from tests.browser.papers import issue
 
 FOLDER = Path(__file__).parent / "pictures"
 
@@ -21,6 +22,18 @@ def picture(browser: Browser, server: Server, name: str, address: str, width: in
         page.locator("[name=gross]").press_sequentially("15.870", delay=30)
         page.wait_for_timeout(1500)  # the echo asks the server once the typing rests
     page.screenshot(path=FOLDER / f"{name}.png")
+
+
+def pictures_of_a_document(browser: Browser, server: Server) -> None:
+    """A document's page with its code, at a desk, and what the open page says of that code, on a phone."""
+    desk = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
+    sign_in(desk, server, "owner")
+    code = issue(desk, server, "visit-record/visit:1")
+    desk.goto(desk.url)  # without the word that it was issued just now
+    desk.screenshot(path=FOLDER / "document.png")
+    phone = browser.new_context(viewport={"width": 360, "height": 740}).new_page()
+    phone.goto(f"{server.address}/verify/?code={code}")
+    phone.screenshot(path=FOLDER / "verify-phone.png")
 
 
 def main() -> None:
@@ -38,6 +51,8 @@ def main() -> None:
                 picture(browser, server, "logbook", "?day=2025-07-10", 1280, 800)
                 picture(browser, server, "weigh-phone", "cylinders/25/weigh/", 360, 740)
                 picture(browser, server, "statement", "statements/2025-01-01/2025-12-31/", 1280, 900)
+                picture(browser, server, "findings", "findings/?sort=about", 1280, 900)
+                pictures_of_a_document(browser, server)
                 browser.close()
         finally:
             server.kill()

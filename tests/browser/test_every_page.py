@@ -1,15 +1,21 @@
-"""Every page that links lead to: axe-core, widths, policy, origin, touch targets, words for states, print."""
+"""Every page that links lead to: axe-core, widths, spacing, policy, origin, targets, words for states, print.
+
+filled        a server on a copy of the invented year that has documents, readers' links and photos too
+papers        the check codes and readers' links of that server
+"""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from html import unescape
+from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import Browser, Page
 
-from .conftest import HOME, Server, sign_in
+from .conftest import HOME, Server, served, sign_in
+from .papers import Papers, make_papers
 
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 FILES = re.compile(r"\.(csv|xlsx|json|pdf|svg)$|/(csv|xlsx|json|pdf|lines)/?$|export=|format=|sign-out|/label/qr")
@@ -20,6 +26,62 @@ SMALL = """() => [...document.querySelectorAll(
   .filter(([r, e]) => r.height < 43.5 && e.type !== 'radio' && e.type !== 'checkbox' && e.type !== 'file')
   .map(([r, e]) => e.outerHTML.slice(0, 90) + ' ' + r.height)"""
 EARLIER = ("?day=2025-03-03", "cylinders/25/", "visits/1/", "statements/2025-01-01/2025-12-31/")
+# Pages of a kind that links lead to as well, but with other things on them.
+FURTHER = (
+    "findings/?state=breach",
+    "findings/?text=nothing+has+these+words",
+    "documents/2/",
+    "documents/3/",
+    "documents/4/",
+    "documents/5/",
+    "documents/6/",
+    "documents/7/",
+    "documents/8/",
+    "documents/?text=nothing+has+these+words",
+    "documents/issue/visit-record/visit:1/",
+    "documents/issue/recovery-certificate/visit:1/",
+    "documents/issue/conversion-label/visit:1/",
+    "documents/issue/cylinder-labels/cylinders:24,25/",
+    "documents/issue/cylinder-log/cylinder:25/",
+    "documents/issue/consignment-note/line:22/",
+    "documents/issue/usage-report/period:2025-01-01:2025-12-31/",
+    "links/new/?kind=vehicle&vehicle=8",
+    "lines/22/",
+    "vehicles/8/",
+)
+NOTHING_ENTERED = ("findings/?state=open", "links/new/", "labels/", "cylinders/25/photo/", "close/")
+# WCAG 1.4.12. A sheet that script adopts is not stopped by the policy, as an inline one would be.
+SPACE_TEXT = """() => {
+  const sheet = new CSSStyleSheet();
+  sheet.replaceSync(`* { line-height: 1.5 !important; letter-spacing: .12em !important; word-spacing: .16em !important }
+    p { margin-block-end: 2em !important }`);
+  document.adoptedStyleSheets = [sheet];
+}"""
+# What is cut off, and pieces of text that lie one over the other.
+HIDDEN_TEXT = """() => {
+  const apart = '.unseen, .skip, .enter, svg, #said, table.book thead, select, input, textarea';
+  const shown = (e) => e.checkVisibility() && !e.closest(apart);
+  const faults = [...document.querySelectorAll('#page *')]
+    .filter((e) => shown(e) && e.scrollWidth > e.clientWidth + 1
+      && (e.tagName === 'BUTTON' || ['hidden', 'clip'].includes(getComputedStyle(e).overflowX)))
+    .map((e) => 'cut off: ' + e.outerHTML.slice(0, 90));
+  const walk = document.createTreeWalker(document.getElementById('page'), NodeFilter.SHOW_TEXT);
+  const pieces = [];
+  while (walk.nextNode()) {
+    const text = walk.currentNode;
+    if (!text.data.trim() || !shown(text.parentElement)) continue;
+    const range = document.createRange();
+    range.selectNodeContents(text);
+    for (const box of range.getClientRects()) if (box.width > 1 && box.height > 1) pieces.push([box, text]);
+  }
+  pieces.forEach(([a, one], n) => pieces.slice(n + 1).forEach(([b, other]) => {
+    const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+    const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+    if (one !== other && wide > 2 && high > 4)
+      faults.push(`one over the other: ${one.data.trim().slice(0, 40)} / ${other.data.trim().slice(0, 40)}`);
+  }));
+  return [...new Set(faults)].slice(0, 5);
+}"""
 
 
 def _shape(address: str) -> str:
@@ -29,11 +91,26 @@ def _shape(address: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def addresses(server: Server, browser: Any) -> list[str]:
+def filled(invented_year: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    yield from served(invented_year, tmp_path_factory.mktemp("filled"))
+
+
+@pytest.fixture(scope="module")
+def papers(filled: Server, browser: Browser) -> Papers:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    sign_in(page, filled, "owner")
+    made = make_papers(page, filled)
+    context.close()
+    return made
+
+
+@pytest.fixture(scope="module")
+def addresses(filled: Server, papers: Papers, browser: Browser) -> list[str]:
     """Walk all links from the logbook; return one address of each kind of page."""
     context = browser.new_context()
     page = context.new_page()
-    sign_in(page, server, "owner")
+    sign_in(page, filled, "owner")
     seen: dict[str, str] = {}
     waiting = [HOME + part for part in ("", *EARLIER)]
     while waiting:
@@ -41,7 +118,7 @@ def addresses(server: Server, browser: Any) -> list[str]:
         if FILES.search(address) or _shape(address) in seen:
             continue
         seen[_shape(address)] = address
-        answer = context.request.get(server.address + address)
+        answer = context.request.get(filled.address + address)
         assert answer.status == 200, f"{address} answers {answer.status}"
         if "html" not in answer.headers["content-type"]:
             del seen[_shape(address)]
@@ -79,26 +156,80 @@ def test_links_lead_to_every_kind_of_page(addresses: list[str]) -> None:
     assert len(addresses) > 60
 
 
+def _faults(page: Page, widths: tuple[int, int]) -> list[str]:
+    """Return what is wrong with the page at the first width, and with its layout at both and with text spaced out."""
+    faults = _violations(page) + (page.evaluate(SMALL) if widths[0] == 360 else [])
+    for width in widths:
+        page.set_viewport_size({"width": width, "height": 800})
+        faults += [f"{fault} at {width}" for fault in _layout(page, width)]
+    page.evaluate(SPACE_TEXT)  # the last width is the narrow one: 1280 px at a zoom of 400 % leave 320
+    faults += [f"{fault} at {widths[1]}, text spaced out" for fault in _layout(page, widths[1])]
+    page.evaluate("document.adoptedStyleSheets = []")
+    page.set_viewport_size({"width": widths[0], "height": 800})
+    return faults
+
+
+def _layout(page: Page, width: int) -> list[str]:
+    sideways = page.evaluate("document.documentElement.scrollWidth") > width
+    return [*page.evaluate(HIDDEN_TEXT), *(["scrolls sideways"] if sideways else [])]
+
+
 @pytest.mark.parametrize(("widths", "dark"), [((360, 320), False), ((1440, 768), True)])
 def test_every_page_is_in_order(
-    visitor: Callable[..., Page], server: Server, addresses: list[str], widths: tuple[int, int], dark: bool
+    visitor: Callable[..., Page], filled: Server, addresses: list[str], widths: tuple[int, int], dark: bool
 ) -> None:
     """axe-core finds nothing, nothing scrolls sideways, targets fit a glove, the policy and the origin hold."""
-    page = visitor(server, width=widths[0], dark=dark)
-    complaints = _watch(page, server)
+    page = visitor(filled, width=widths[0], dark=dark)
+    complaints = _watch(page, filled)
     wrong = {}
-    for address in addresses:
-        page.goto(server.address + address)
-        faults = _violations(page) + (page.evaluate(SMALL) if widths[0] == 360 else [])
-        for width in widths:
-            page.set_viewport_size({"width": width, "height": 800})
-            if page.evaluate("document.documentElement.scrollWidth") > width:
-                faults.append(f"scrolls sideways at {width}")
-        page.set_viewport_size({"width": widths[0], "height": 800})
-        if faults:
+    for address in [*addresses, *(HOME + further for further in FURTHER)]:
+        answer = page.goto(filled.address + address)
+        assert answer, address
+        assert answer.status == 200, address
+        if faults := _faults(page, widths):
             wrong[address] = faults
     assert wrong == {}
     assert complaints == []
+
+
+@pytest.mark.parametrize(("widths", "dark"), [((360, 320), False), ((1440, 768), True)])
+def test_every_page_that_needs_no_sign_in_is_in_order(
+    browser: Browser, filled: Server, papers: Papers, widths: tuple[int, int], dark: bool
+) -> None:
+    context = browser.new_context(
+        viewport={"width": widths[0], "height": 800}, color_scheme="dark" if dark else "light"
+    )
+    page = context.new_page()
+    complaints = _watch(page, filled)
+    replaced, standing = papers.codes[0], papers.codes[-1]
+    mistyped = standing[:-1] + ("7" if standing[-1] != "7" else "8")
+    codes = [f"/verify/?code={code}" for code in (replaced, standing, mistyped, "0000-0000-0000")]
+    links = [address.removeprefix(filled.address) for address in papers.links.values()]
+    wrong = {}
+    for address in ("/verify/", *codes, *links):
+        page.goto(filled.address + address)
+        if faults := _faults(page, widths):
+            wrong[address] = faults
+    context.close()
+    assert wrong == {}
+    # The mistyped code and the link that has ended are refused by their status, which the browser writes down.
+    assert [one for one in complaints if "Failed to load resource" not in one] == []
+
+
+@pytest.mark.parametrize("address", [*NOTHING_ENTERED, "/verify/"])
+def test_a_form_sent_with_nothing_entered_is_in_order(
+    visitor: Callable[..., Page], filled: Server, papers: Papers, address: str
+) -> None:
+    page = visitor(filled, width=360)
+    page.goto(filled.address + (address if address.startswith("/") else HOME + address))
+    if address.startswith("findings"):
+        page.locator("main table a[href*='/findings/']").first.click()
+        page.get_by_role("heading", name="Decide").wait_for()
+    page.locator("main form.form button.main").click()
+    page.wait_for_selector("main .put-right")
+    assert page.title().startswith("To put right:")
+    assert page.evaluate("document.activeElement.matches('.put-right')")
+    assert _faults(page, (360, 320)) == []
 
 
 def test_a_page_with_things_to_put_right_is_in_order(visitor: Callable[..., Page], server: Server) -> None:
