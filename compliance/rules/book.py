@@ -51,10 +51,19 @@ def _of_opening(visit: Visit, opened: Deed) -> Judgement:
     emptied = any(deed.kind == "recovery" for deed in before)
     if emptied or arrived_open(visit) or any(stood_empty(deed) for deed in stood):
         return Judgement(MET, about_visit(visit), "Nothing stood in it when it was opened.", day=opened.day)
+    if not stood and leak_named(visit):
+        return Judgement(
+            OPEN,
+            about_visit(visit),
+            "The circuit was opened with no recovery and no pressure read; the leak named may have emptied it.",
+            "Enter the standing pressure if it was read, or the photo of the leak.",
+            opened.day,
+            person=opened.doer,
+        )
     why = (
         "the standing pressure was above the atmosphere"
         if stood
-        else "no pressure was read and it did not arrive open, so nothing says that it was empty"
+        else "no pressure was read, it did not arrive open and no leak is named, so nothing says that it was empty"
     )
     return Judgement(
         BREACH,

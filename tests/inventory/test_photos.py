@@ -6,13 +6,14 @@ import struct
 import zlib
 from collections.abc import Callable
 from datetime import datetime, timedelta
-from io import BytesIO
+from io import BytesIO, StringIO
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -575,3 +576,13 @@ def test_a_changed_file_is_not_handed_over_and_its_line_says_so(
         assert reader_client.get(HOME + at).status_code == 404
     page = reader_client.get(f"{HOME}lines/{photo.entry.seq}/").content.decode()
     assert "is not what this line seals" in page
+
+
+@pytest_db
+def test_verify_names_a_photo_whose_file_was_changed(book: Any, line: Entry, add: Callable[..., Photo]) -> None:
+    photo = add(line=line)
+    call_command("verify", stdout=StringIO())
+    path = photos.path_of(book, photo.digest)
+    path.write_bytes(path.read_bytes() + b"x")
+    with pytest.raises(CommandError, match=f"photo.*{photo.entry.seq}|line {photo.entry.seq}"):
+        call_command("verify", stdout=StringIO())

@@ -1,4 +1,4 @@
-"""``manage.py verify``: recompute the books from their lines, look at every issued document, name what is wrong."""
+"""``manage.py verify``: recompute the books, look at every issued document and photo, name what is wrong."""
 
 from argparse import ArgumentParser
 from collections.abc import Iterator
@@ -10,16 +10,16 @@ from django.core.management.base import BaseCommand, CommandError
 from compliance import verifying
 from compliance.models import Document
 from compliance.verifying import Answer
-from inventory import audit, guards
+from inventory import audit, guards, photos
 from inventory.audit import Fault
 from inventory.models import Book
 
 
 class Command(BaseCommand):
     help = (
-        "Recompute the digests and holdings of every book and look at every issued document; ends with 1 and the first "
-        "wrong row where one is wrong. With --document: ends with 0 where that is an issued, untouched document whose "
-        "lines stand."
+        "Recompute the digests and holdings of every book and look at every issued document and photo; ends with 1 and "
+        "the first wrong row where one is wrong. With --document: ends with 0 where that is an issued, untouched "
+        "document whose lines stand."
     )
     requires_system_checks = ()  # a book can be proved while other parts are being put right
 
@@ -79,6 +79,7 @@ class Command(BaseCommand):
 def _faults(book: Book, database: str) -> Iterator[Fault]:
     yield from audit.faults(book, database)
     yield from verifying.faults(book, database)
+    yield from photos.faults(book, database)
 
 
 def _guards_off(database: str) -> str:

@@ -267,6 +267,13 @@ def test_a_circuit_that_arrived_open_may_be_opened_without_a_recovery() -> None:
     assert only(RULE["book-opened-with-gas"], facts).state == MET
 
 
+def test_a_forgotten_pressure_is_open_where_a_leak_is_named_and_a_breach_where_none_is() -> None:
+    silent = one(received(), OPENED)
+    mended = one(received(), OPENED, repair())
+    assert only(RULE["book-opened-with-gas"], silent).state == BREACH
+    assert only(RULE["book-opened-with-gas"], mended).state == OPEN
+
+
 def test_a_whole_visit_leaves_nothing_open() -> None:
     assert [one for rule in RULES for one in judge(rule, WHOLE) if one.state != MET] == []
 
