@@ -15,17 +15,19 @@ import re
 import struct
 import zlib
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from io import BytesIO
 from pathlib import Path
 from tempfile import NamedTemporaryFile
+from threading import Lock
 from typing import IO, Any
 
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
-from PIL import ExifTags, Image
+from PIL import ExifTags, Image, ImageFile
 from PIL.JpegImagePlugin import JpegImageFile
 from PIL.PngImagePlugin import PngImageFile
 from PIL.WebPImagePlugin import WebPImageFile
@@ -111,7 +113,8 @@ def read_picture(file: IO[bytes]) -> Picture:
         )
     image = _opened(content)
     try:
-        image.load()
+        with _to_its_end():
+            image.load()
         orientation, coloured = _orientation(image), _coloured(image)
         coloured.thumbnail((LONGEST_SIDE, LONGEST_SIDE), Image.Resampling.LANCZOS)  # first: the rest is then cheap
         upright = _turned(_on_white(coloured), orientation)
@@ -127,6 +130,20 @@ def small(content: bytes) -> bytes:
     image = Image.open(BytesIO(content), formats=["JPEG"])
     image.thumbnail((SMALL_SIDE, SMALL_SIDE))
     return _jpeg(image, QUALITY)
+
+
+_whole = Lock()
+
+
+@contextmanager
+def _to_its_end() -> Iterator[None]:
+    """Let Pillow refuse what is cut short: the library that makes PDFs tells it, for the whole process, not to."""
+    with _whole:
+        before, ImageFile.LOAD_TRUNCATED_IMAGES = ImageFile.LOAD_TRUNCATED_IMAGES, False
+        try:
+            yield
+        finally:
+            ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
 def _opened(content: bytes) -> Image.Image:

@@ -19,7 +19,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from hypothesis import given
 from hypothesis import strategies as st
-from PIL import ExifTags, Image
+from PIL import ExifTags, Image, ImageFile
 
 from inventory import acts, audit, ledger, photos
 from inventory.models import Entry, Photo
@@ -165,6 +165,14 @@ def jpeg_head(width: int, height: int) -> bytes:
     content = saved(image())
     at = content.index(b"\xff\xc0") + 5  # the frame: marker, length, bits, then height and width
     return content[:at] + struct.pack(">HH", height, width) + content[at + 4 :]
+
+
+def test_a_picture_cut_short_is_refused_after_a_pdf_was_made_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)  # as the library that makes PDFs leaves it
+    with pytest.raises(NotAPicture, match="cut short"):
+        read(saved(image(600, 400))[:-400])
+    assert ImageFile.LOAD_TRUNCATED_IMAGES is True
+
 
 
 @pytest.mark.parametrize(
