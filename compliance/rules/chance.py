@@ -5,8 +5,8 @@ A tail is arithmetic about a record, never about a person: it says "unusual", an
 
 from math import exp, lgamma, log
 
-# One in two thousand: with three people looked at every month of a year, a rule then speaks up in about one honest
-# year of a hundred (measured by the study, on its tuning seeds).
+# One in two thousand: with three people looked at every month of a year, a rule then speaks up in at most three honest
+# years of a hundred (measured by the study, on its tuning seeds; the share of the others is itself known only so well).
 UNUSUAL = 1 / 2_000
 
 

@@ -127,11 +127,23 @@ def play(row: Row, size: float, twins: dict[int, Honest], seeds: Iterable[int]) 
     return result
 
 
-def line_of(row: Row, size: float, result: Result) -> str:
-    """Return the table's line of a result."""
-    days = f"{median(result.days):.0f}" if result.days else ""
-    by = ", ".join(f"{rule.removeprefix('book-')} {n}" for rule, n in result.by.most_common(3)) or row.note
-    return f"| {row.words} | {f'{size:g}' if row.sized else ''} | {len(result.days)} of {result.n} | {days} | {by} |"
+def line_of(row: Row, results: list[Result]) -> str:
+    """Return the table's line of a trick: at each size how many were found, after how many days, and by which rules."""
+    by = sum((one.by for one in results), Counter[str]())
+    names = ", ".join(f"`{rule}`" for rule, _ in by.most_common(3)) or row.note
+    return f"| {row.words} | {' | '.join(map(cell, results))} | {names} |"
+
+
+def head_of(heads: list[str]) -> list[str]:
+    """Return the two lines that head a table."""
+    heads = ["Trick", *heads, "Found by"]
+    return [f"| {' | '.join(heads)} |", f"|{' --- |' * len(heads)}"]
+
+
+def cell(result: Result) -> str:
+    """Return such as "98 of 100, 31 days"."""
+    days = f", {median(result.days):.0f} days" if result.days else ""
+    return f"{len(result.days)} of {result.n}{days}"
 
 
 def words_of(twins: dict[int, Honest]) -> Iterator[str]:
@@ -169,13 +181,13 @@ def main() -> None:
     print(f"Seeds {first} to {last}; thresholds are tuned on {TUNING[0]} to {TUNING[1]}.\n", flush=True)
     twins = {seed: honest(seed) for seed in seeds}
     print("\n".join(words_of(twins)), flush=True)
-    print("\n| trick | g a week | found | median days | by rule |\n| --- | ---: | ---: | ---: | --- |", flush=True)
     played = len(twins)
-    for row in ROWS:
-        for size in SIZES if row.sized else (0,):
-            result = play(row, size, twins, half)
-            played += result.n
-            print(line_of(row, size, result), flush=True)
+    for sizes, heads in ((SIZES, [f"{size} g a week" for size in SIZES]), ((0,), ["found"])):
+        print("\n" + "\n".join(head_of(heads)), flush=True)
+        for row in (one for one in ROWS if one.sized == (sizes is SIZES)):
+            results = [play(row, size, twins, half) for size in sizes]
+            played += sum(one.n for one in results)
+            print(line_of(row, results), flush=True)
     print(f"\n{played} workshop-years in {time.perf_counter() - begun:.0f} s.")
 
 
