@@ -223,7 +223,7 @@ def test_a_form_sent_with_nothing_entered_is_in_order(
     page = visitor(filled, width=360)
     page.goto(filled.address + (address if address.startswith("/") else HOME + address))
     if address.startswith("findings"):
-        page.locator("main table a[href*='/findings/']").first.click()
+        page.locator("main tbody a[href*='/findings/']").first.click()
         page.get_by_role("heading", name="Decide").wait_for()
     page.locator("main form.form button.main").click()
     page.wait_for_selector("main .put-right")
