@@ -3,9 +3,7 @@
 import io
 import re
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 from PIL import Image
@@ -13,6 +11,7 @@ from pypdf import PdfReader
 
 from compliance.papers import sheet
 from compliance.papers.paper import Paper, Table, as_data
+from tests.compliance.onpaper import bare, texts
 from tests.compliance.papers import CODE, QR_TEXT, STAMP, blocks, paper
 
 MM_PER_POINT = 25.4 / 72
@@ -20,22 +19,6 @@ MM_PER_POINT = 25.4 / 72
 
 def reader_of(paper: Paper, *, draft: bool = False) -> PdfReader:
     return PdfReader(io.BytesIO(sheet.as_pdf(paper, None if draft else STAMP, "" if draft else CODE)))
-
-
-def bare(text: str) -> str:
-    """Return a text without white space, which a line break on paper may add or take away."""
-    return re.sub(r"\s", "", text)
-
-
-def texts(value: Any) -> Iterator[str]:
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, dict):
-        for inner in value.values():
-            yield from texts(inner)
-    elif isinstance(value, list):
-        for inner in value:
-            yield from texts(inner)
 
 
 def picture_of(pdf: bytes, folder: Path, page: int, dpi: int = 200) -> Image.Image:

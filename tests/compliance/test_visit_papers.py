@@ -6,7 +6,7 @@ Their figures are those of the worked scenarios 1, 2, 3 and 5; a small visit mad
 import io
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -26,6 +26,7 @@ from inventory.weighing import Gross
 from shop import acts
 from shop.acts import FromVehicle, StepFacts
 from shop.models import Certification, Customer, User, Vehicle, Visit
+from tests.compliance.onpaper import texts
 from tests.scenarios import conftest as port_ellery
 from tests.scenarios import year
 from tests.scenarios.shop_floor import OWNER, TECHNICIAN, TRAINEE, Floor
@@ -39,17 +40,6 @@ BUILDERS = {"visit": visit_record, "recovery": recovery_certificate, "label": co
 
 
 # --- reading papers -----------------------------------------------------------------------------------------------
-
-
-def texts(value: Any) -> Iterator[str]:
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, dict):
-        for inner in value.values():
-            yield from texts(inner)
-    elif isinstance(value, list):
-        for inner in value:
-            yield from texts(inner)
 
 
 def said(paper: Paper) -> str:
