@@ -174,7 +174,6 @@ def test_a_picture_cut_short_is_refused_after_a_pdf_was_made_too(monkeypatch: py
     assert ImageFile.LOAD_TRUNCATED_IMAGES is True
 
 
-
 @pytest.mark.parametrize(
     ("content", "words"),
     [
