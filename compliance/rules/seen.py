@@ -17,8 +17,13 @@ YEAR = timedelta(days=365)
 
 
 def grams(mass_mg: float) -> str:
-    """Return a mass in whole grams, from ten kilograms on in kilograms."""
-    return show_mass(round(mass_mg), unit="g" if abs(mass_mg) < 10_000_000 else "kg")
+    """Return a mass of a vehicle or of a difference, in whole grams."""
+    return show_mass(round(mass_mg), unit="g")
+
+
+def kilos(mass_mg: float) -> str:
+    """Return a mass of a cylinder or of what passes the gate, in kilograms."""
+    return show_mass(round(mass_mg), unit="kg")
 
 
 def about_visit(visit: Visit) -> str:

@@ -8,7 +8,7 @@ from datetime import timedelta
 
 from compliance.rules.facts import Consignment, Cylinder, Difference, Line, Workshop
 from compliance.rules.rule import BREACH, MET, OPEN, Judgement
-from compliance.rules.seen import grams
+from compliance.rules.seen import grams, kilos
 
 GONE = ("away", "done with")
 FILLED_NEVER = ("single-trip", "can lot")
@@ -16,6 +16,8 @@ CUSTOMS = ("eighty-percent", "")  # limits that are practice, and what is reckon
 STALE = timedelta(days=180)  # content nobody has weighed for half a year is known from memory alone
 KEPT_LONG = timedelta(days=365)  # recovered gas that neither goes back into cars nor away
 AWAY_LONG = timedelta(days=365)  # a cylinder that was only sent to be emptied is back by then
+FOR_GOOD = ("return to supplier", "sale", "sister workshop")  # a cylinder sent for these is not expected back
+TO_BE_WEIGHED = ("reclaim", "destruction")
 PAPER_DUE = timedelta(days=60)  # a receiver has weighed and written by then (from experience)
 ACCEPTED_SHARE = 0.02  # what oil, water and two scales leave between sent and accepted (from experience)
 LATE = timedelta(days=1)
@@ -60,7 +62,7 @@ def past_limit(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 OPEN if custom else BREACH,
                 _about(one),
-                f"It holds {grams(over_mg)} more than {'custom lets it' if custom else 'it may'} "
+                f"It holds {kilos(over_mg)} more than {'custom lets it' if custom else 'it may'} "
                 f"({one.limit_rule or 'a limit of ours for mixtures'}); one that is too full bursts when it warms.",
                 "Let no one warm it; move the surplus into a cylinder with room.",
             )
@@ -68,7 +70,7 @@ def past_limit(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 OPEN,
                 _about(one),
-                f"A reading found {grams(one.max_held_mg - one.limit_mg)} more in it than it may hold of this.",
+                f"A reading found {kilos(one.max_held_mg - one.limit_mg)} more in it than it may hold of this.",
                 "Say how it came to that, or put the reading right.",
                 one.max_held_on,
                 one.max_held_line,
@@ -134,7 +136,7 @@ def invoice(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 OPEN,
                 about,
-                f"{grams(line.mass_mg)} came in it, and no paper number says from which delivery.",
+                f"{kilos(line.mass_mg)} came in it, and no paper number says from which delivery.",
                 "Enter the number of the invoice or delivery note.",
                 line.on,
                 line.line,
@@ -152,7 +154,7 @@ def opening_stock(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 OPEN,
                 f"line:{line.line}",
-                f"{grams(line.mass_mg)} were entered as opening stock on {line.on.isoformat()}, and the book begins on "
+                f"{kilos(line.mass_mg)} were entered as opening stock on {line.on.isoformat()}, and the book begins on "
                 f"{first.isoformat()}.",
                 "Say where the gas was until then, with its paper.",
                 line.on,
@@ -171,7 +173,7 @@ def not_weighed(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 OPEN,
                 _about(one),
-                f"It holds {grams(one.held_mg)} by the book and was last weighed on {last.isoformat()}.",
+                f"It holds {kilos(one.held_mg)} by the book and was last weighed on {last.isoformat()}.",
                 "Weigh it.",
                 last,
             )
@@ -189,7 +191,7 @@ def recovered_kept(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 OPEN,
                 _about(one),
-                f"{grams(one.held_mg)} {one.refrigerant} {one.grade} have not moved since {max(days).isoformat()}.",
+                f"{kilos(one.held_mg)} {one.refrigerant} {one.grade} have not moved since {max(days).isoformat()}.",
                 "Send it to be reclaimed or destroyed, recycle it, or say what it waits for.",
                 max(days),
             )
@@ -198,12 +200,13 @@ def recovered_kept(facts: Workshop) -> Iterator[Judgement]:
 
 
 def away_long(facts: Workshop) -> Iterator[Judgement]:
-    """Report refillable and recovery cylinders that were sent away and never came back."""
+    """Report refillable and recovery cylinders that were sent away to be emptied and never came back."""
+    purposes = {sent.cylinder: sent.purpose for sent in facts.consignments}  # the last one stays
     for one in facts.cylinders:
         if one.state != "away" or one.kind not in ("refillable", "recovery"):
             continue
         since = one.last_out_on
-        if since is not None and facts.today - since > AWAY_LONG:
+        if purposes.get(one.number) not in FOR_GOOD and since is not None and facts.today - since > AWAY_LONG:
             yield Judgement(
                 OPEN,
                 _about(one),
@@ -225,15 +228,15 @@ def consignment_paper(facts: Workshop) -> Iterator[Judgement]:
     for one in facts.consignments:
         lacking = [] if one.has_address else ["the address of the receiver"]
         waited = facts.today - one.on > PAPER_DUE
-        if waited and not one.paper_number.strip():
+        if waited and one.purpose != "return to supplier" and not one.paper_number.strip():
             lacking.append("the number of their paper")
-        if waited and one.accepted_mg is None and one.purpose in ("reclaim", "destruction"):
+        if waited and one.accepted_mg is None and one.purpose in TO_BE_WEIGHED:
             lacking.append("the mass that they accepted")
         if lacking:
             yield Judgement(
                 OPEN,
                 _sent(one),
-                f"Of {grams(one.mass_mg)} sent away on {one.on.isoformat()}, {' and '.join(lacking)} is not entered.",
+                f"Of {kilos(one.mass_mg)} sent away on {one.on.isoformat()}, {' and '.join(lacking)} is not entered.",
                 "Enter it, or ask the receiver.",
                 one.on,
                 one.line,
@@ -255,7 +258,7 @@ def consignment_accepted(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 OPEN,
                 _sent(one),
-                f"{grams(one.mass_mg)} were sent and {grams(abs(gap_mg))} {way} were accepted, oil counted with it.",
+                f"{kilos(one.mass_mg)} were sent and {kilos(abs(gap_mg))} {way} were accepted, oil counted with it.",
                 "Ask the receiver how it was weighed, and enter the oil.",
                 one.on,
                 one.line,
@@ -281,7 +284,7 @@ def gas_from_nowhere(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 OPEN,
                 f"line:{line.line}",
-                f"{grams(line.mass_mg)} {line.refrigerant} {FROM_NOWHERE[line.cause]}, past every supplier's paper.",
+                f"{kilos(line.mass_mg)} {line.refrigerant} {FROM_NOWHERE[line.cause]}, past every supplier's paper.",
                 "Say where it came from, and keep what shows it.",
                 line.on,
                 line.line,
@@ -296,7 +299,7 @@ def missing_cylinder(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 OPEN,
                 f"line:{line.line}",
-                f"A cylinder with {grams(line.mass_mg)} {line.refrigerant} is missing.",
+                f"A cylinder with {kilos(line.mass_mg)} {line.refrigerant} is missing.",
                 "Enter the report's number, or that it turned up.",
                 line.on,
                 line.line,
