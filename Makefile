@@ -1,6 +1,6 @@
 # The work is done by the scripts in .ci/. HOST, PORT, DATABASE_URL and TAREBOOK_DEMO_PASSWORD come from the environment.
 
-.PHONY: help setup demo run check test test-postgres lock
+.PHONY: help setup demo run check test test-postgres study lock
 
 help:
 	@echo "make demo           an invented workshop's year, on 127.0.0.1:8000"
@@ -9,6 +9,7 @@ help:
 	@echo "make check          style, types, templates, imports, migrations"
 	@echo "make test           every test, on SQLite"
 	@echo "make test-postgres  every test, on a temporary PostgreSQL"
+	@echo "make study          simulated years: which tricks the rules find, and what they say of honest ones"
 	@echo "make lock           requirements.lock anew from pyproject.toml"
 
 setup:
@@ -19,6 +20,9 @@ demo run: setup
 
 check test test-postgres: setup
 	@.ci/$@
+
+study: setup
+	@.venv/bin/python tests/benchmarks/study.py
 
 lock:
 	@.ci/lock
