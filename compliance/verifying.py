@@ -44,6 +44,15 @@ _UID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?([+-]\d{2}:\d{2}|Z)?)?")
 _NOTHING = re.compile(r"[0.]+\D*")
 _WORDS_OF = {"co2e": "CO2 equivalent", "odp": "CFC-11 equivalent", "u": "standard uncertainty"}
+_SAID = {
+    "air_workshop": "to air in the workshop's hands",
+    "air_road": "lost on the road",
+    "in": "charged",
+    "out": "recovered",
+    "charge": "charged",
+    "before": "gross before",
+    "after": "gross after",
+}
 _SAID_BY_CONTENT = ("refrigerants", "grades")  # lists whose parts are named by what they are of
 _PLAIN_NAME = re.compile(r"[a-z][a-z0-9_]*")
 
@@ -407,6 +416,13 @@ def _is_refrigerant(name: str) -> bool:
 
 
 def _label(path: tuple[str, ...], name: str) -> str:
-    parts = [_WORDS_OF.get(word, word) for word in name.split("_")]
-    words = ", ".join(one for one in (*(part.replace("_", " ") for part in path), " ".join(parts)) if one)
+    words = ", ".join(one for one in (*map(_words, path), _words(name)) if one)
     return words[:1].upper() + words[1:]
+
+
+def _words(name: str) -> str:
+    """Return a key of the figures in words: "air_road_co2e" as "lost on the road, CO2 equivalent"."""
+    said = next((key for key in _SAID if name == key or name.startswith(f"{key}_")), "")
+    rest = name.removeprefix(said).strip("_")
+    parts = " ".join(_WORDS_OF.get(word, word) for word in rest.split("_"))
+    return ", ".join(one for one in (_SAID.get(said, ""), parts) if one)
