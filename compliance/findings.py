@@ -27,6 +27,7 @@ from inventory.access import Access
 from inventory.ledger import LedgerError
 from inventory.models import Account
 from inventory.queries import names_of
+from shop import importjobs
 from shop.models import ImportJob, User, Workshop
 from shop.owed import Owed
 
@@ -66,7 +67,7 @@ def today_of(workshop: Workshop) -> date:
 
 def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
     """Judge the workshop's records again if anything has changed since; `anyway` also where that was just done."""
-    if ImportJob.objects.filter(workshop=workshop, state=ImportJob.AT_WORK).exists():
+    if _importing(workshop):
         return  # it has the book to itself, and judging half of a year would raise findings of the other half
     now, today = timezone.now(), today_of(workshop)
     judged = Judged.objects.filter(workshop=workshop).first()
@@ -80,6 +81,14 @@ def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
     _keep(workshop, facts, _judgements(facts), now)
     took = {"mark": mark, "at": now, "took_s": clock.monotonic() - begun}
     Judged.objects.update_or_create(workshop=workshop, defaults=took)
+
+
+def _importing(workshop: Workshop) -> bool:
+    """Whether an import is at work; one whose process is gone is seen to be stopped."""
+    jobs = list(ImportJob.objects.filter(workshop=workshop, state=ImportJob.AT_WORK))
+    for job in jobs:
+        importjobs.look(job)
+    return any(job.state == ImportJob.AT_WORK for job in jobs)
 
 
 def _judgements(facts: Facts) -> list[tuple[Rule, Judgement]]:

@@ -1,5 +1,7 @@
 """Findings: gathered from the book, judged, shown, decided, never deleted."""
 
+import os
+import subprocess
 from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
@@ -17,7 +19,7 @@ from inventory import acts as inventory_acts
 from inventory.weighing import Gross
 from shop import acts
 from shop.acts import StepFacts
-from shop.models import Certification, Visit, Workshop
+from shop.models import Certification, ImportJob, Visit, Workshop
 
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
@@ -93,6 +95,25 @@ def test_a_certificate_entered_later_meets_it_and_the_finding_stays(
     certify(technician)
     findings.refresh(in_the_us)
     assert Finding.objects.get(pk=first.pk).state == Finding.MET
+
+
+@pytest.mark.parametrize(("pid", "judged"), [("own", False), ("gone", True)])
+def test_nothing_is_judged_while_an_import_is_at_work_and_a_dead_one_is_not_waited_for(
+    charged: Callable[[str], Visit], in_the_us: Workshop, owner: Any, pid: str, judged: bool
+) -> None:
+    charged("V1")
+    ended = subprocess.Popen(["true"])  # a process that is over has a number that nobody has
+    ended.wait()
+    ImportJob.objects.create(
+        workshop=in_the_us,
+        started_by=owner,
+        request_key=uuid4(),
+        file_name="year.csv",
+        state=ImportJob.AT_WORK,
+        pid=os.getpid() if pid == "own" else ended.pid,
+    )
+    findings.refresh(in_the_us)
+    assert Finding.objects.exists() is judged
 
 
 def test_nothing_is_judged_again_while_nothing_has_changed(
