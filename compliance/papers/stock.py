@@ -776,7 +776,9 @@ def _parts(sent: Sent) -> str:
     last = shown.filter(occurred_at__lte=sent.entry.occurred_at).order_by("occurred_at", "id").last()
     if last is None:
         return "never identified"
-    return ", ".join(f"{code} {float(share) * 100:.1f} %" for code, share in last.parts.items())
+    # The largest first and air last; the order of keys is not kept by every database.
+    parts = sorted(last.parts.items(), key=lambda part: (part[0] == "air", -float(part[1]), part[0]))
+    return ", ".join(f"{code} {float(share) * 100:.1f} %" for code, share in parts)
 
 
 def _mark_said(mark: str) -> str:
