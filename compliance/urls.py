@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compliance.views import documents, findings, labels, links, statements
+from compliance.views import documents, findings, labels, links, matching, statements
 
 urlpatterns = [
     path("statements/", statements.statements, name="statements"),
@@ -19,4 +19,5 @@ urlpatterns = [
     path("links/", links.links, name="reader-links"),
     path("links/new/", links.link_new, name="reader-link-new"),
     path("links/<int:pk>/revoke/", links.link_revoke, name="reader-link-revoke"),
+    path("partners/<int:number>/match/", matching.partner_match, name="partner-match"),
 ]
