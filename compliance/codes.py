@@ -21,6 +21,11 @@ class MistypedCode(ValueError):
     """What was typed is not a code; the text is a sentence for the person."""
 
 
+def digest_of(content: bytes) -> str:
+    """Return the SHA-256 of what is kept, in hexadecimal digits."""
+    return hashlib.sha256(content).hexdigest()
+
+
 def make_code(*, book_uid: str, number: int, content_digest: str, head_digest: str) -> str:
     """Return the code of a document as it is printed: ``XXXX-XXXX-XXXX``."""
     facts = "\n".join([book_uid, str(number), content_digest, head_digest])

@@ -4,7 +4,6 @@ Visits and lines of the last three years count, and whatever is not finished. A 
 once as it stands, and remembered in the process. Times are in the workshop's zone; what is reversed is left out.
 """
 
-import hashlib
 import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
@@ -13,8 +12,9 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, F, Max, Min, Q, QuerySet, Sum
+from django.db.models import Count, F, Max, Min, Q, QuerySet
 
+from compliance.codes import digest_of
 from compliance.rules import facts
 from inventory import causes, filling, queries
 from inventory.atmosphere import standard_pressure_pa
@@ -40,7 +40,7 @@ _visits_read: dict[int, tuple[str, facts.Visit]] = {}
 def facts_of(workshop: Workshop, today: date) -> facts.Workshop:
     """Return what the rules look at, as of `today` in the workshop's zone."""
     zone = ZoneInfo(workshop.zone)
-    since = datetime.combine(today - WINDOW, time(), zone)
+    since = _since(workshop, today)
     entries = _entries_of_visits(workshop)
     return facts.Workshop(
         jurisdiction=workshop.jurisdiction,
@@ -60,32 +60,38 @@ def facts_of(workshop: Workshop, today: date) -> facts.Workshop:
 
 
 def mark_of(workshop: Workshop, today: date) -> str:
-    """Return a mark of all that `facts_of` reads, in a few short queries: another mark, other facts."""
+    """Return a mark of all that `facts_of` reads, in some ten short queries: another mark, other facts."""
     book = workshop.book
     book.refresh_from_db(fields=["head_seq", "head_digest"])
-    people = Membership.objects.filter(workshop=workshop).values_list(
-        "user_id", "role", "active", "is_trainee", "enrolled_on"
+    since = _since(workshop, today)
+    held = [f"user__certifications__{name}" for name in ("pk", *CERTIFICATE)]
+    tables = (
+        Membership.objects.filter(workshop=workshop).values_list("pk", "user", *MEMBER, *held),
+        Cylinder.objects.filter(account__book=book).values_list("pk", *SHELVED),
+        Scale.objects.filter(book=book).values_list("pk", "name", "calibrated_until", "retired"),
+        Gauge.objects.filter(book=book).values_list("pk", "kind", "name", "calibrated_until", "retired"),
+        _sent(workshop, since).values_list("pk", *SENT, "partner__address"),
     )
-    held = Membership.objects.filter(workshop=workshop).values_list(
-        *(f"user__certifications__{name}" for name in ("pk", "issued_on", "expires_on", "never_expires", "scheme"))
+    own = (workshop.jurisdiction, workshop.address, workshop.registration)
+    rows = [sorted(map(repr, table.order_by())) for table in tables]
+    return _digest(
+        (today, book.head_seq, book.head_digest, own, rows, sorted(_marks_of_visits(workshop, since).items()))
     )
-    shelf = Cylinder.objects.filter(account__book=book).values_list("pk", "state", "requalify_by", "paper_number")
-    checks = Scale.objects.filter(book=book).values_list("pk", "calibrated_until", "retired")
-    gauges = Gauge.objects.filter(book=book).values_list("pk", "calibrated_until", "retired")
-    steps = Step.objects.filter(visit__workshop=workshop).aggregate(last=Max("pk"))["last"]
-    accepted = Consignment.objects.filter(entry__book=book).aggregate(n=Sum("accepted_mg"), last=Max("accepted_on"))
-    visits = Visit.objects.filter(workshop=workshop).aggregate(last=Max("pk"), closed=Max("closed_at"))
-    parts: Iterable[Any] = (
-        (book.head_seq, book.head_digest, today, workshop.jurisdiction, workshop.address, workshop.registration),
-        *(sorted(map(repr, rows)) for rows in (people, held, shelf, checks, gauges)),
-        (steps, accepted, visits),
-    )
-    return digest_of(repr(list(parts)))
 
 
-def digest_of(text: str) -> str:
-    """Return the SHA-256 of a text."""
-    return hashlib.sha256(text.encode()).hexdigest()
+# What stands beside the chain of a record and can be put right: a change of any of it is another fact.
+MEMBER = ("role", "active", "is_trainee", "enrolled_on")
+CERTIFICATE = ("scheme", "scope", "issued_on", "expires_on", "never_expires")
+SHELVED = ("kind", "refrigerant", "grade", "state", "tare_mg", "water_capacity_m3", "requalify_by", "paper_number")
+SENT = ("number", "purpose", "paper_number", "accepted_mg", "accepted_oil_mg")
+
+
+def _since(workshop: Workshop, today: date) -> datetime:
+    return datetime.combine(today - WINDOW, time(), ZoneInfo(workshop.zone))
+
+
+def _digest(facts_read: object) -> str:
+    return digest_of(repr(facts_read).encode())
 
 
 def _people(workshop: Workshop) -> dict[str, facts.Person]:
@@ -114,7 +120,9 @@ def _people(workshop: Workshop) -> dict[str, facts.Person]:
 def _visits(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Visit]:
     """Read the visits that have changed since they were read last, and take the others as they are remembered."""
     marks = _marks_of_visits(workshop, since)
-    new = [pk for pk, mark in marks.items() if pk not in _visits_read or _visits_read[pk][0] != mark]
+    remembered = {pk: _visits_read.get(pk, ("", None)) for pk in marks}
+    found = {pk: visit for pk, (mark, visit) in remembered.items() if visit is not None and mark == marks[pk]}
+    new = [pk for pk in marks if pk not in found]
     around = _Around(
         zone,
         standard_pressure_pa(workshop.altitude_m),
@@ -123,14 +131,13 @@ def _visits(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[fac
         _kinds(workshop),
     )
     for start in range(0, len(new), READ_AT_ONCE):
-        rows = visitlog.with_log(Visit.objects.filter(pk__in=new[start : start + READ_AT_ONCE]))
-        for visit in rows:
+        for visit in visitlog.with_log(Visit.objects.filter(pk__in=new[start : start + READ_AT_ONCE])):
             visit.workshop = workshop  # as fetched already: its atmosphere is asked again and again
-            _visits_read[visit.pk] = marks[visit.pk], _visit(visit, around)
-    found = [_visits_read[pk][1] for pk in marks]
+            found[visit.pk] = _visit(visit, around)
     if len(_visits_read) > REMEMBERED:
         _visits_read.clear()
-    return sorted(found, key=lambda visit: visit.number)
+    _visits_read.update({pk: (marks[pk], found[pk]) for pk in new})
+    return sorted(found.values(), key=lambda visit: visit.number)
 
 
 def _marks_of_visits(workshop: Workshop, since: datetime) -> dict[int, str]:
@@ -144,7 +151,7 @@ def _marks_of_visits(workshop: Workshop, since: datetime) -> dict[int, str]:
     rows = (
         Visit.objects.filter(wanted, workshop=workshop)
         .annotate(n=Count("steps"), last=Max("steps"), undone=Count("steps__entry__reversal"))
-        .values_list("pk", "number", "opened_at", "closed_at", "state", "n", "last", "undone", *fields)
+        .values("pk", "number", "opened_at", "closed_at", "state", "n", "last", "undone", *fields)
     )
     held: dict[int, list[object]] = defaultdict(list)
     inside = Holding.objects.filter(account__book=workshop.book, account__kind=causes.VEHICLE).exclude(mass_mg=0)
@@ -153,10 +160,13 @@ def _marks_of_visits(workshop: Workshop, since: datetime) -> dict[int, str]:
     photos = Counter(context.partition("/")[0] for context in _photographed_steps(workshop))
     moved = _charges(workshop)
     shared = (workshop.book.uid, workshop.altitude_m, workshop.zone)
-    return {
-        row[0]: digest_of(repr((row, held[row[8]], photos[f"visit:{row[1]}"], len(moved.get(row[8], ())), shared)))
-        for row in rows
-    }
+
+    def mark(row: Mapping[str, Any]) -> str:
+        account = row["vehicle__account_id"]
+        beside = (held[account], photos[f"visit:{row['number']}"], len(moved.get(account, ())))
+        return _digest((row, beside, shared))
+
+    return {row["pk"]: mark(row) for row in rows}
 
 
 @dataclass(frozen=True)
@@ -449,10 +459,14 @@ def _lines(workshop: Workshop, since: datetime, zone: ZoneInfo, visit_of: Mappin
         )
 
 
+def _sent(workshop: Workshop, since: datetime) -> QuerySet[Consignment]:
+    standing = Consignment.objects.filter(entry__book=workshop.book, entry__reversal__isnull=True)
+    return standing.filter(entry__occurred_at__gte=since)
+
+
 def _consignments(workshop: Workshop, since: datetime) -> Iterable[facts.Consignment]:
     rows = (
-        Consignment.objects.filter(entry__book=workshop.book, entry__reversal__isnull=True)
-        .filter(entry__occurred_at__gte=since)
+        _sent(workshop, since)
         .select_related("entry", "partner__account", "cylinder__account")
         .prefetch_related("entry__movements__target")
         .order_by("entry__seq")

@@ -7,7 +7,6 @@ the sheet is printed again. What replaces what is said in the newer document; bo
     Refused     the document cannot be issued now, or this form issued another one
 """
 
-import hashlib
 import json
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -17,7 +16,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.db.models import Max
 
-from compliance.codes import make_code
+from compliance.codes import digest_of, make_code
 from compliance.models import Document
 from compliance.papers import sheet
 from compliance.papers.builders import BUILDERS
@@ -85,11 +84,6 @@ def issue(workshop: Workshop, kind: str, about: str, *, by: User, key: UUID, now
 def canonical(content: object) -> str:
     """Return content as the JSON that is kept and digested: sorted names, no spaces."""
     return json.dumps(content, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-
-
-def digest_of(content: bytes) -> str:
-    """Return the SHA-256 of what was kept."""
-    return hashlib.sha256(content).hexdigest()
 
 
 def seal_of(content_digest: str, file_digest: str) -> str:

@@ -3,7 +3,6 @@
 The token of a link is shown once and not kept: the database has its digest. Every page opened by it is written down.
 """
 
-import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -12,6 +11,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
+from compliance.codes import digest_of
 from compliance.models import Document, Opening, ReaderLink, link_token
 from inventory.ledger import LedgerError
 from shop.models import User, Vehicle, Workshop
@@ -55,7 +55,7 @@ def make_link(
         token = link_token()
         made = ReaderLink.objects.create(
             workshop=workshop,
-            token_digest=_digest(token),
+            token_digest=digest_of(token.encode()),
             kind=wanted.kind,
             about=wanted.about,
             for_whom=for_whom.strip(),
@@ -75,7 +75,7 @@ def revoke(link: ReaderLink) -> None:
 
 def opened(token: str, what: str) -> ReaderLink:
     """Return the link of a token and write down that `what` was opened by it. Raises NoLink."""
-    link = ReaderLink.objects.filter(token_digest=_digest(token)).select_related("workshop__book").first()
+    link = ReaderLink.objects.filter(token_digest=digest_of(token.encode())).select_related("workshop__book").first()
     if link is None:
         raise NoLink("This link leads nowhere. Ask the workshop for another.")
     state = state_of(link)
@@ -113,7 +113,3 @@ def documents_of(vehicle: Vehicle, workshop: Workshop) -> Iterable[Document]:
     """Return the documents issued for the visits of a vehicle, newest first, without their files."""
     abouts = [f"visit:{number}" for number in vehicle.visits.values_list("number", flat=True)]
     return Document.objects.filter(workshop=workshop, about__in=abouts).defer("file").order_by("-number")
-
-
-def _digest(token: str) -> str:
-    return hashlib.sha256(token.encode()).hexdigest()

@@ -17,8 +17,8 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
 
-from compliance.codes import MistypedCode, codes_in, make_code, read_code
-from compliance.issuing import context_of, digest_of, seal_of
+from compliance.codes import MistypedCode, codes_in, digest_of, make_code, read_code
+from compliance.issuing import context_of, seal_of
 from compliance.models import Document
 from inventory import causes
 from inventory.audit import Fault

@@ -12,8 +12,9 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET, require_http_methods
 
+from compliance.codes import digest_of
 from compliance.forms_documents import IssueForm
-from compliance.issuing import digest_of, issue, paper_of
+from compliance.issuing import issue, paper_of
 from compliance.models import Document
 from compliance.papers.paper import KINDS, NothingToIssue, Paper
 from compliance.papers.sheet import shown
