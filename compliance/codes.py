@@ -11,7 +11,8 @@ import hashlib
 import re
 from collections.abc import Iterator
 
-ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # that of labels: without I, L, O, U
+from inventory.codes import ALPHABET, check_character
+
 BODY = 11
 _READ_AS = str.maketrans({"O": "0", "I": "1", "L": "1"})
 _PRINTED = re.compile(r"(?<![0-9A-Z-])[0-9A-HJKMNP-TV-Z]{4}(?:-[0-9A-HJKMNP-TV-Z]{4}){2}(?![0-9A-Z-])")
@@ -50,12 +51,6 @@ def read_code(typed: str) -> str:
     if check_character(text[:BODY]) != text[BODY]:
         raise MistypedCode("This is not a code: one character is wrong.")
     return in_groups(text)
-
-
-def check_character(body: str) -> str:
-    """Return the character that any one wrong character of `body` changes: odd weights, modulo 32."""
-    total = sum((2 * place + 1) * ALPHABET.index(char) for place, char in enumerate(body))
-    return ALPHABET[total % len(ALPHABET)]
 
 
 def in_groups(text: str) -> str:

@@ -16,20 +16,13 @@ from django.db import models
 from django.db.models import F, Q
 
 from inventory.causes import ACCOUNT_KINDS, BASES, CAUSES, GRADES, SINGLE_KINDS
-
-LABEL_ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # without I, L, O, U
+from inventory.codes import ALPHABET, check_character
 
 
 def label_code() -> str:
     """Return a random label code: five characters and a check character (weighted sum modulo 32)."""
-    body = "".join(secrets.choice(LABEL_ALPHABET) for _ in range(5))
-    return body + label_check(body)
-
-
-def label_check(body: str) -> str:
-    """Return the check character of a label code's first characters; one wrong character changes it."""
-    total = sum((2 * place + 1) * LABEL_ALPHABET.index(char) for place, char in enumerate(body))
-    return LABEL_ALPHABET[total % 32]
+    body = "".join(secrets.choice(ALPHABET) for _ in range(5))
+    return body + check_character(body)
 
 
 class Book(models.Model):

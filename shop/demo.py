@@ -18,6 +18,7 @@ from django.utils.datastructures import MultiValueDict
 
 from inventory import acts, ledger
 from inventory.acts import Dispatch, First, FirstReading, NewCylinder
+from inventory.codes import ALPHABET, check_character
 from inventory.ledger import Act
 from inventory.models import Book, Cylinder, Entry, Gauge, Movement, Partner, Scale, Weighing
 from inventory.weighing import Gross
@@ -740,8 +741,6 @@ def _rows(text: str) -> list[dict[str, str]]:
 
 def _label(name: str) -> str:
     """Return a label code for a cylinder of the demonstration, the same in every run."""
-    from inventory.models import LABEL_ALPHABET, label_check
-
     number = uuid5(ROOT, name).int
-    body = "".join(LABEL_ALPHABET[number >> (5 * place) & 31] for place in range(5))
-    return body + label_check(body)
+    body = "".join(ALPHABET[number >> (5 * place) & 31] for place in range(5))
+    return body + check_character(body)

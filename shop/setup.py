@@ -14,7 +14,8 @@ from django.utils.text import slugify
 from inventory import ledger
 from inventory.access import OWNER
 from inventory.atmosphere import OutsideAtmosphere, standard_pressure_pa
-from inventory.models import LABEL_ALPHABET, Book
+from inventory.codes import ALPHABET
+from inventory.models import Book
 from shop.models import Membership, User, Workshop
 
 CODE_LENGTH = 8
@@ -35,7 +36,7 @@ def setup_code() -> str:
     It follows from the secret key, so every worker process knows the same one and nothing is stored.
     """
     digest = hmac.digest(settings.SECRET_KEY.encode(), b"tarebook set-up", "sha256")
-    code = "".join(LABEL_ALPHABET[byte % len(LABEL_ALPHABET)] for byte in digest[:CODE_LENGTH])
+    code = "".join(ALPHABET[byte % len(ALPHABET)] for byte in digest[:CODE_LENGTH])
     return f"{code[:4]}-{code[4:]}"
 
 

@@ -22,8 +22,9 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from inventory import ledger
 from inventory.atmosphere import standard_pressure_pa
+from inventory.codes import ALPHABET, check_character
 from inventory.forms import PlainForm, page
-from inventory.models import Cylinder, label_check
+from inventory.models import Cylinder
 from shop import setup
 from shop.account_forms import (
     AppearanceForm,
@@ -294,7 +295,7 @@ def _set_up_scales(request: HttpRequest, workshop: Workshop) -> HttpResponse:
 def label(request: HttpRequest, label: str) -> HttpResponse:
     """Lead from the code on a cylinder's label to its page, for members of its workshop; 404 for anyone else."""
     code = label.upper()
-    if len(code) == 6 and set(code) <= set("0123456789ABCDEFGHJKMNPQRSTVWXYZ") and label_check(code[:5]) == code[5]:
+    if len(code) == 6 and set(code) <= set(ALPHABET) and check_character(code[:5]) == code[5]:
         found = Cylinder.objects.filter(label=code).select_related("account__book__workshop").first()
         if found is not None:
             workshop = found.account.book.workshop
