@@ -19,7 +19,7 @@ from compliance.rules import facts
 from inventory import causes, filling, queries
 from inventory.atmosphere import standard_pressure_pa
 from inventory.catalogue import MIXED
-from inventory.models import Consignment, Cylinder, Entry, Gauge, Holding, Movement, Photo, Scale, Tare, Weighing
+from inventory.models import Consignment, Cylinder, Entry, Gauge, Movement, Photo, Scale, Tare, Weighing
 from shop import proofs, visitlog
 from shop.models import Membership, Step, Visit, Workshop
 from shop.readings import CANNOT
@@ -104,9 +104,7 @@ def _people(workshop: Workshop) -> dict[str, facts.Person]:
             trainee=one.is_trainee,
             enrolled_on=one.enrolled_on,
             certificates=tuple(
-                facts.Certificate(
-                    each.scheme, each.issued_on, each.expires_on, each.never_expires, each.issuer, each.scope
-                )
+                facts.Certificate(each.scheme, each.issued_on, each.expires_on, each.never_expires, each.scope)
                 for each in one.user.certifications.all()
             ),
         )
@@ -128,7 +126,6 @@ def _visits(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[fac
         standard_pressure_pa(workshop.altitude_m),
         _photographed_steps(workshop),
         _charges(workshop),
-        _kinds(workshop),
     )
     for start in range(0, len(new), READ_AT_ONCE):
         for visit in visitlog.with_log(Visit.objects.filter(pk__in=new[start : start + READ_AT_ONCE])):
@@ -141,11 +138,11 @@ def _visits(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[fac
 
 
 def _marks_of_visits(workshop: Workshop, since: datetime) -> dict[int, str]:
-    """Return a mark of what is known of each visit, by key: another mark, other facts. Four queries."""
+    """Return a mark of what is known of each visit, by key: another mark, other facts. Three queries."""
     wanted = Q(opened_at__gte=since) | Q(closed_at__gte=since) | ~Q(state=Visit.CLOSED)
     vehicle = (
         "account_id refrigerant original_refrigerant nameplate_mg nameplate_tolerance_mg vehicle_class "
-        "electric_compressor first_registered volume_m3 oil_g content evaporators"
+        "first_registered volume_m3 oil_g"
     )
     fields = [f"vehicle__{name}" for name in vehicle.split()]
     rows = (
@@ -153,17 +150,13 @@ def _marks_of_visits(workshop: Workshop, since: datetime) -> dict[int, str]:
         .annotate(n=Count("steps"), last=Max("steps"), undone=Count("steps__entry__reversal"))
         .values("pk", "number", "opened_at", "closed_at", "state", "n", "last", "undone", *fields)
     )
-    held: dict[int, list[object]] = defaultdict(list)
-    inside = Holding.objects.filter(account__book=workshop.book, account__kind=causes.VEHICLE).exclude(mass_mg=0)
-    for account, code, mass in inside.order_by("pk").values_list("account", "refrigerant", "mass_mg"):
-        held[account].append((code, mass))
     photos = Counter(context.partition("/")[0] for context in _photographed_steps(workshop))
     moved = _charges(workshop)
     shared = (workshop.book.uid, workshop.altitude_m, workshop.zone)
 
     def mark(row: Mapping[str, Any]) -> str:
         account = row["vehicle__account_id"]
-        beside = (held[account], photos[f"visit:{row['number']}"], len(moved.get(account, ())))
+        beside = (photos[f"visit:{row['number']}"], len(moved.get(account, ())))
         return _digest((row, beside, shared))
 
     return {row["pk"]: mark(row) for row in rows}
@@ -177,7 +170,6 @@ class _Around:
     pressure_pa: float
     photographed: Mapping[str, datetime]
     charges: Mapping[int, list[datetime]]
-    kinds: Mapping[int, str]
 
 
 def _visit(visit: Visit, around: _Around) -> facts.Visit:
@@ -191,18 +183,12 @@ def _visit(visit: Visit, around: _Around) -> facts.Visit:
         closed_at=visit.closed_at.astimezone(zone) if visit.closed_at else None,
         state=visit.state,
         deeds=tuple(_deed(one.step, visit, around) for one in visitlog.log_of(visit) if one.stands),
-        asked=tuple(one.words for one in visitlog.open_points(visit, visit.workshop)),
         proof=proof,
         atmosphere_pa=around.pressure_pa,
         missing_mg=missing_mg,
         previous_charge_on=max(before).astimezone(zone).date() if before else None,
         held_mg=proofs.at_arrival(visit).held_mg,
     )
-
-
-def _kinds(workshop: Workshop) -> dict[int, str]:
-    """Return the kind of each cylinder by the number of its account."""
-    return dict(Cylinder.objects.filter(account__book=workshop.book).values_list("account__number", "kind"))
 
 
 def _vehicle(visit: Visit) -> facts.Vehicle:
@@ -213,7 +199,6 @@ def _vehicle(visit: Visit) -> facts.Vehicle:
         refrigerant=one.refrigerant,
         original_refrigerant=one.original_refrigerant,
         nameplate_mg=one.nameplate_mg,
-        electric_compressor=one.electric_compressor,
         first_registered=one.first_registered,
     )
 
@@ -230,12 +215,12 @@ def _deed(step: Step, visit: Visit, around: _Around) -> facts.Deed:
         answers=step.answers.handle if step.answers else "",
         data=step.data,
         line=step.entry.seq if step.entry else None,
-        moved=tuple(_moved(one, step.entry.seq if step.entry else 0, around.kinds) for one in moved),
+        moved=tuple(_moved(one, step.entry.seq if step.entry else 0) for one in moved),
         photographed=taken is not None and taken - step.occurred_at <= PHOTO_IN_TIME,
     )
 
 
-def _moved(one: Movement, seq: int, kinds: Mapping[int, str]) -> facts.Moved:
+def _moved(one: Movement, seq: int) -> facts.Moved:
     numbers = [end.number for end in (one.source, one.target) if end.kind == causes.CYLINDER]
     return facts.Moved(
         cause=one.cause,
@@ -245,7 +230,6 @@ def _moved(one: Movement, seq: int, kinds: Mapping[int, str]) -> facts.Moved:
         mass_mg=int(one.mass_mg),
         u_mg=one.u_mg,
         cylinder=numbers[0] if numbers else None,
-        cylinder_kind=kinds.get(numbers[0], "") if numbers else "",
         line=seq,
     )
 
@@ -334,7 +318,6 @@ def _weighings(workshop: Workshop, since: datetime) -> QuerySet[Weighing]:
 
 
 def _readings(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Reading]:
-    until = dict(Scale.objects.filter(book=workshop.book).values_list("number", "calibrated_until"))
     entry = [f"entry__{name}" for name in ("seq", "occurred_at", "recorded_at", "actor")]
     masses = ("gross_mg", "tare_mg", "step_mg", "u_mg")
     rows = _weighings(workshop, since).order_by("entry__seq", "line")
@@ -352,7 +335,6 @@ def _readings(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[f
             step_mg=int(step),
             u_mg=float(u),
             scale=scale,
-            scale_good_until=until[scale],
             by=by,
         )
 
@@ -467,7 +449,7 @@ def _sent(workshop: Workshop, since: datetime) -> QuerySet[Consignment]:
 def _consignments(workshop: Workshop, since: datetime) -> Iterable[facts.Consignment]:
     rows = (
         _sent(workshop, since)
-        .select_related("entry", "partner__account", "cylinder__account")
+        .select_related("entry", "partner", "cylinder__account")
         .prefetch_related("entry__movements__target")
         .order_by("entry__seq")
     )
@@ -480,8 +462,6 @@ def _consignments(workshop: Workshop, since: datetime) -> Iterable[facts.Consign
             number=one.number,
             on=one.entry.booked_on,
             cylinder=one.cylinder.account.number,
-            partner=one.partner.account.number,
-            partner_kind=one.partner.kind,
             has_address=bool(one.partner.address.strip()),
             purpose=one.purpose,
             refrigerant=sent[0].refrigerant,
@@ -490,6 +470,5 @@ def _consignments(workshop: Workshop, since: datetime) -> Iterable[facts.Consign
             u_mg=sent[0].u_mg,
             accepted_mg=one.accepted_mg,
             oil_mg=one.accepted_oil_mg,
-            accepted_on=one.accepted_on,
             paper_number=one.paper_number,
         )

@@ -13,6 +13,7 @@ from compliance.rules import patterns, shelf
 from compliance.rules.facts import Deed, Visit, Workshop
 from compliance.rules.rule import BREACH, MET, OPEN, PRACTICE, Check, Judgement, Rule
 from compliance.rules.seen import (
+    OPENINGS,
     about_visit,
     arrived_open,
     charged_mg,
@@ -22,12 +23,11 @@ from compliance.rules.seen import (
     moves,
     photographed,
     recovered_mg,
-    stood_empty,
     taken_as_empty,
+    was_empty,
 )
 from shop.steps import text_of
 
-OPENINGS = ("circuit opened", "part out", "flush")
 HANDS_ON = ("recovery", "circuit opened", "charge")
 VENTED_LAWFULLY = ("R-744",)  # carbon dioxide may be let go
 WAITING_DAYS = timedelta(days=14)  # how long a part is on order before somebody asks
@@ -49,7 +49,7 @@ def _of_opening(visit: Visit, opened: Deed) -> Judgement:
     before = [deed for deed in visit.deeds if deed.at <= opened.at]
     stood = [deed for deed in before if deed.kind == "standing pressure"]
     emptied = any(deed.kind == "recovery" for deed in before)
-    if emptied or arrived_open(visit) or any(stood_empty(deed) for deed in stood):
+    if emptied or arrived_open(visit) or was_empty(visit, stood):
         return Judgement(MET, about_visit(visit), "Nothing stood in it when it was opened.", day=opened.day)
     if not stood and leak_named(visit):
         return Judgement(
@@ -82,7 +82,7 @@ def emptied_before_conversion(facts: Workshop) -> Iterator[Judgement]:
         if turned is None or visit.vehicle.refrigerant in VENTED_LAWFULLY:
             continue
         before = [deed for deed in visit.deeds if deed.at <= turned.at]
-        stood = any(deed.kind == "standing pressure" and stood_empty(deed) for deed in before)
+        stood = was_empty(visit, before)
         if any(deed.kind == "recovery" for deed in before) or stood or arrived_open(visit):
             yield Judgement(MET, about_visit(visit), "It was empty before it was converted.", day=turned.day)
             continue

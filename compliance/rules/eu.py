@@ -6,10 +6,10 @@ the leak limits of Directive 2006/40/EC, which are for type approval of new vehi
 
 import re
 from calendar import monthrange
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import date, timedelta
 
-from compliance.rules.facts import Consignment, Deed, Person, Vehicle, Visit, Workshop
+from compliance.rules.facts import Deed, Person, Vehicle, Visit, Workshop
 from compliance.rules.law import (
     FLUORINATED,
     GAS_ACTS,
@@ -29,9 +29,11 @@ from compliance.rules.law import (
     may_contain,
     openings,
     ozone_depleting,
+    released,
     repaired_first,
     retrofits,
     schemes,
+    sent,
     warming,
     works,
 )
@@ -54,6 +56,8 @@ FIRST_REFRESHER = date(2029, 3, 12)
 NOT_REFILLABLE = {"single-trip": "a single-trip cylinder", "can lot": "cans"}
 USED_IN = ("purchase", "customer-gas-in", "came-from-sister")
 SERVICING = ("charge", "circuit opened", "part out", "part in", "repair")
+LOST = {"lost-in-our-hands": "was lost in the workshop's hands"}
+MISHAP = "an intentional release is banned, a mishap is not one."
 CARBON_DIOXIDE = "R-744"
 CHECK_DAYS = {12: 365, 6: 183, 3: 92}
 
@@ -198,27 +202,13 @@ def refresher(facts: Workshop) -> Iterator[Judgement]:
 def no_release(facts: Workshop) -> Iterator[Judgement]:
     """Judge openings of systems with fluorinated gas, and lines that let such gas go."""
     yield from openings(facts, lambda code: may_contain(code, FLUORINATED) and not ozone_depleting(code))
-    yield from _released(facts, lambda code: contains(code, FLUORINATED) and not ozone_depleting(code))
+    yield from released(facts, lambda code: contains(code, FLUORINATED) and not ozone_depleting(code), LOST, MISHAP)
 
 
 def ozone_recovered(facts: Workshop) -> Iterator[Judgement]:
     """Judge openings of systems with ozone-depleting gas, and lines that let such gas go."""
     yield from openings(facts, ozone_depleting)
-    yield from _released(facts, ozone_depleting)
-
-
-def _released(facts: Workshop, covered: Callable[[str], bool]) -> Iterator[Judgement]:
-    for line in facts.lines:
-        if line.cause not in ("released-exempt", "lost-in-our-hands") or not covered(line.refrigerant):
-            continue
-        gone = f"{grams(line.mass_mg)} of {line.refrigerant}"
-        about, where = f"line:{line.line}", (line.on, line.line, line.by)
-        if line.cause == "released-exempt":
-            words = f"{gone} was written as released because it is exempt, and it is not."
-            yield Judgement(BREACH, about, words, "Reverse the line if it is wrong; otherwise explain.", *where)
-        else:
-            words = f"{gone} was lost in the workshop's hands; an intentional release is banned, a mishap is not one."
-            yield Judgement(OPEN, about, words, "Say what happened and what was done about it.", *where)
+    yield from released(facts, ozone_depleting, LOST, MISHAP)
 
 
 # --- what may go into a vehicle ---------------------------------------------------------------------------------
@@ -312,22 +302,18 @@ def ozone_stock(facts: Workshop) -> Iterator[Judgement]:
             words = f"It holds {grams(one.held_mg)} of {one.refrigerant}, which may not go into any vehicle."
             way_out = "Send it away for destruction or reclaim."
             yield Judgement(OPEN, f"cylinder:{one.number}", words, way_out)
-    for sent in facts.consignments:
-        if not ozone_depleting(sent.refrigerant):
+    for gone in facts.consignments:
+        if not ozone_depleting(gone.refrigerant):
             continue
-        what = f"{grams(sent.mass_mg)} of {sent.refrigerant} went out, purpose: {sent.purpose or 'not entered'}"
-        if sent.purpose in ("destruction", "reclaim"):
-            yield _sent(sent, MET, f"{what}.")
-        elif sent.purpose == "sale":
+        what = f"{grams(gone.mass_mg)} of {gone.refrigerant} went out, purpose: {gone.purpose or 'not entered'}"
+        if gone.purpose in ("destruction", "reclaim"):
+            yield sent(gone, MET, f"{what}.")
+        elif gone.purpose == "sale":
             words = f"{what}; it goes for destruction or reclaim only."
-            yield _sent(sent, BREACH, words, "Correct the purpose if it is wrong; otherwise explain.")
+            yield sent(gone, BREACH, words, "Correct the purpose if it is wrong; otherwise explain.")
         else:
             words = f"{what}; the book cannot show that it goes for destruction or reclaim."
-            yield _sent(sent, OPEN, words, "Say where it goes from there, and accept this with it.")
-
-
-def _sent(one: Consignment, state: str, words: str, way_out: str = "") -> Judgement:
-    return Judgement(state, f"consignment:{one.line}", words, way_out, one.on, one.line)
+            yield sent(gone, OPEN, words, "Say where it goes from there, and accept this with it.")
 
 
 def recycled_before_refill(facts: Workshop) -> Iterator[Judgement]:
@@ -416,7 +402,7 @@ def who_may_buy(facts: Workshop) -> Iterator[Judgement]:
     for one in facts.consignments:
         if one.purpose == "sale" and contains(one.refrigerant, FLUORINATED):
             words = f"{grams(one.mass_mg)} of {one.refrigerant} was sold; the book cannot show the buyer's attestation."
-            yield _sent(one, OPEN, words, "Accept this with the number of the buyer's certificate; keep it five years.")
+            yield sent(one, OPEN, words, "Accept this with the number of the buyer's certificate; keep it five years.")
 
 
 def inspected_before_filling(facts: Workshop) -> Iterator[Judgement]:

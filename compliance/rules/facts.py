@@ -14,13 +14,12 @@ Data = Mapping[str, Mapping[str, Any]]
 
 @dataclass(frozen=True)
 class Certificate:
-    """A certificate as entered. `scheme` is free text, `issuer` too."""
+    """A certificate as entered. `scheme` and `scope` are free text."""
 
     scheme: str
     issued_on: date | None
     expires_on: date | None
     never_expires: bool
-    issuer: str = ""
     scope: str = ""
 
     def holds_on(self, day: date) -> bool:
@@ -56,7 +55,6 @@ class Moved:
     mass_mg: int
     u_mg: float
     cylinder: int | None = None  # number of the cylinder's account, where one is at an end
-    cylinder_kind: str = ""
     line: int = 0
 
 
@@ -90,13 +88,12 @@ class Vehicle:
     refrigerant: str
     original_refrigerant: str
     nameplate_mg: int | None
-    electric_compressor: bool
     first_registered: date | None
 
 
 @dataclass(frozen=True)
 class Visit:
-    """One visit with its deeds; `asked` is what `shop.steps.asked` still lists."""
+    """One visit with its deeds."""
 
     number: int
     vehicle: Vehicle
@@ -104,7 +101,6 @@ class Visit:
     closed_at: datetime | None
     state: str
     deeds: tuple[Deed, ...]
-    asked: tuple[str, ...] = ()
     proof: str = ""  # verdict of the recovery: a word of shop.recovery, empty where there is none yet
     missing_mg: int = 0  # beyond what readings, residue and label can tell; 0 where accounted for
     previous_charge_on: date | None = None  # of the same vehicle, before this visit
@@ -158,7 +154,6 @@ class Reading:
     step_mg: int
     u_mg: float
     scale: int
-    scale_good_until: date | None
     by: str
 
 
@@ -207,8 +202,6 @@ class Consignment:
     number: str
     on: date
     cylinder: int
-    partner: int
-    partner_kind: str
     has_address: bool
     purpose: str
     refrigerant: str
@@ -217,7 +210,6 @@ class Consignment:
     u_mg: float
     accepted_mg: int | None
     oil_mg: int | None
-    accepted_on: date | None
     paper_number: str
 
 

@@ -4,15 +4,25 @@ Families are the catalogue's. A mixed or unknown content may hold anything, so i
 """
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
-from compliance.rules.facts import Deed, Moved, Person, Vehicle, Visit, Workshop
+from compliance.rules.facts import Consignment, Deed, Moved, Person, Vehicle, Visit, Workshop
 from compliance.rules.rule import BREACH, MET, OPEN, Judgement
-from compliance.rules.seen import RECOVERIES, about_visit, arrived_open, grams, moves
+from compliance.rules.seen import (
+    OPENINGS,
+    RECOVERIES,
+    about_visit,
+    above_the_air,
+    arrived_open,
+    grams,
+    moves,
+    stood_empty,
+    was_empty,
+)
 from inventory.catalogue import MIXED, NoFigure, UnknownRefrigerant, gwp, refrigerant
 from shop.steps import HELD_BACK_AS, si_of, text_of
 
@@ -22,9 +32,7 @@ ANY_HALOCARBON = ("CFC", "HCFC", "HCFO", "HFC", "PFC", "HFO")
 USED_GRADES = ("recovered", "recycled", "suspect")  # was in a system, and no reclaimer has had it
 UNTREATED = ("recovered", "suspect")
 GAS_ACTS = ("recovery", "charge")
-OPENINGS = ("circuit opened", "part out", "flush")
 LIGHT = ("car", "van")  # nearest to M1 cars and N1 class I goods vehicles that the record knows
-NEEDLE_BAR = 0.05
 YARDSTICK_MG = 40_000  # a year: type approval of a new single-evaporator system, Directive 2006/40/EC
 _ACTS = {"circuit opened": "opening", "part out": "taking out a part", "part in": "fitting a part"}
 _DENIED = ("no", "none", "nothing", "not fitted", "not there", "not done", "missing", "old", "original", "as before")
@@ -75,23 +83,6 @@ def warming(code: str, *bases: str) -> Decimal | None:
 def dated(day: date) -> str:
     """Return a day as prose has it: 4 March 2026."""
     return f"{day.day} {day:%B %Y}"
-
-
-def above_the_air(visit: Visit, deed: Deed, name: str = "pressure") -> float | None:
-    """Return a pressure of a step above the workshop's atmosphere, in bar, None where it was not read."""
-    pressure_pa = si_of(deed.data, name)
-    return None if pressure_pa is None else (float(pressure_pa) - visit.atmosphere_pa) / 1e5
-
-
-def stood_empty(visit: Visit, deed: Deed) -> bool:
-    """Whether a standing pressure is no more than the atmosphere, by a needle's width."""
-    bar = above_the_air(visit, deed)
-    return bar is not None and bar <= NEEDLE_BAR
-
-
-def was_empty(visit: Visit, deeds: Iterable[Deed]) -> bool:
-    """Whether one of these deeds is a standing pressure that shows nothing inside."""
-    return any(deed.kind == "standing pressure" and stood_empty(visit, deed) for deed in deeds)
 
 
 def denied(text: str) -> bool:
@@ -227,6 +218,28 @@ def charged(visit: Visit) -> Iterator[Charged]:
         groups.setdefault((one.refrigerant, one.grade), []).append((deed, one))
     for (code, grade), legs in groups.items():
         yield Charged(code, grade, tuple(legs))
+
+
+def sent(one: Consignment, state: str, words: str, way_out: str = "") -> Judgement:
+    """Return a judgement of a consignment."""
+    return Judgement(state, f"consignment:{one.line}", words, way_out, one.on, one.line)
+
+
+def released(
+    facts: Workshop, covered: Callable[[str], bool], lost: Mapping[str, str], remark: str
+) -> Iterator[Judgement]:
+    """Judge lines that let gas go: as exempt though it is not, or by one of the causes that `lost` puts in words."""
+    for line in facts.lines:
+        if line.cause not in (*lost, "released-exempt") or not covered(line.refrigerant):
+            continue
+        gone = f"{grams(line.mass_mg)} of {line.refrigerant}"
+        about, where = f"line:{line.line}", (line.on, line.line, line.by)
+        if line.cause == "released-exempt":
+            words = f"{gone} was written as released because it is exempt, and it is not."
+            yield Judgement(BREACH, about, words, "Reverse the line if it is wrong; otherwise explain.", *where)
+        else:
+            words = f"{gone} {lost[line.cause]}; {remark}"
+            yield Judgement(OPEN, about, words, "Say what happened and what was done about it.", *where)
 
 
 # --- gas out before the circuit is opened -----------------------------------------------------------------------

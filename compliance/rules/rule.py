@@ -1,7 +1,7 @@
 """A rule: a duty in our words, where it stands, since when, and a pure check of the facts. Pure: no database."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from compliance.rules.facts import Workshop
@@ -68,6 +68,6 @@ def judge(rule: Rule, facts: Workshop) -> list[Judgement]:
         if not rule.covers(one.day or facts.today):
             continue
         if rule.guide and one.state == BREACH:
-            one = Judgement(OPEN, one.about, one.words, one.way_out, one.day, one.line, one.person, one.part)
+            one = replace(one, state=OPEN)
         found.append(one)
     return found

@@ -1,6 +1,6 @@
 """What the record of a visit shows: small questions that several rules ask. Pure."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
 from compliance.rules.facts import Deed, Moved, Visit, Workshop
@@ -9,9 +9,8 @@ from shop.steps import si_of, text_of
 
 OPEN_ON_ARRIVAL = ("open to air", "hose off")
 RECOVERIES = ("recovery", "recovery-through-machine")
-# The atmosphere and a needle's width. The workshop's own atmosphere is not among the facts: up in the hills this lets
-# a little more stand for empty, never less.
-EMPTY_PA = 101_325.0 + 5_000.0
+OPENINGS = ("circuit opened", "part out", "flush")
+NEEDLE_BAR = 0.05
 HALF = 0.5  # a charge of less than half the label is a topping-up, not the filling of an empty system
 YEAR = timedelta(days=365)
 
@@ -64,10 +63,21 @@ def photographed(deed: Deed) -> bool:
     return deed.photographed or bool(text_of(deed.data, "photo").strip())
 
 
-def stood_empty(deed: Deed) -> bool:
-    """Whether a standing pressure shows no more than the atmosphere."""
-    pressure_pa = si_of(deed.data, "pressure")
-    return pressure_pa is not None and float(pressure_pa) <= EMPTY_PA
+def above_the_air(visit: Visit, deed: Deed, name: str = "pressure") -> float | None:
+    """Return a pressure of a step above the workshop's atmosphere, in bar, None where it was not read."""
+    pressure_pa = si_of(deed.data, name)
+    return None if pressure_pa is None else (float(pressure_pa) - visit.atmosphere_pa) / 1e5
+
+
+def stood_empty(visit: Visit, deed: Deed) -> bool:
+    """Whether a standing pressure is no more than the atmosphere, by a needle's width."""
+    bar = above_the_air(visit, deed)
+    return bar is not None and bar <= NEEDLE_BAR
+
+
+def was_empty(visit: Visit, deeds: Iterable[Deed]) -> bool:
+    """Whether one of these deeds is a standing pressure that shows nothing inside."""
+    return any(deed.kind == "standing pressure" and stood_empty(visit, deed) for deed in deeds)
 
 
 def taken_as_empty(visit: Visit) -> bool:
@@ -81,7 +91,7 @@ def taken_as_empty(visit: Visit) -> bool:
         return True
     stood = visit.of("standing pressure")
     if stood:
-        return any(stood_empty(deed) or text_of(deed.data, "empty") == "yes" for deed in stood)
+        return any(stood_empty(visit, deed) or text_of(deed.data, "empty") == "yes" for deed in stood)
     label_mg = visit.vehicle.nameplate_mg or 0
     return charged_mg(visit) > 0 and charged_mg(visit) >= HALF * label_mg
 

@@ -5,9 +5,10 @@ recovery levels of 40 CFR 82.156 and 82.157. A record of masses per vehicle is p
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 
-from compliance.rules.facts import Consignment, Visit, Workshop
+from compliance.rules.facts import Visit, Workshop
 from compliance.rules.law import (
     ANY_HALOCARBON,
     GAS_ACTS,
@@ -15,7 +16,6 @@ from compliance.rules.law import (
     UNTREATED,
     USED_GRADES,
     Retrofit,
-    above_the_air,
     charged,
     contains,
     dated,
@@ -30,14 +30,15 @@ from compliance.rules.law import (
     openings,
     ozone_depleting,
     parts_of,
+    released,
     repaired_first,
     retrofits,
     schemes,
-    was_empty,
+    sent,
     works,
 )
 from compliance.rules.rule import BREACH, MEMORY, MET, OPEN, PRACTICE, RESTATED, Judgement, Rule
-from compliance.rules.seen import about_visit, arrived_open, grams, moves, photographed
+from compliance.rules.seen import about_visit, above_the_air, arrived_open, grams, moves, photographed, was_empty
 from inventory.catalogue import MIXED
 from shop.steps import text_of
 
@@ -132,17 +133,8 @@ def recycled_before_reuse(facts: Workshop) -> Iterator[Judgement]:
 def no_venting(facts: Workshop) -> Iterator[Judgement]:
     """Judge openings, and ask about gas that the book itself sent to the air; small losses of connecting are left."""
     yield from openings(facts, regulated)
-    for line in facts.lines:
-        if line.cause not in (*LOST, "released-exempt") or not regulated(line.refrigerant):
-            continue
-        gone = f"{grams(line.mass_mg)} of {line.refrigerant}"
-        about, where = f"line:{line.line}", (line.on, line.line, line.by)
-        if line.cause == "released-exempt":
-            words = f"{gone} was written as released because it is exempt, and it is not."
-            yield Judgement(BREACH, about, words, "Reverse the line if it is wrong; otherwise explain.", *where)
-        else:
-            words = f"{gone} {LOST[line.cause]}; a loss in a good-faith recovery is no knowing release, a release is."
-            yield Judgement(OPEN, about, words, "Say what happened and what was done about it.", *where)
+    remark = "a loss in a good-faith recovery is no knowing release, a release is."
+    yield from released(facts, regulated, LOST, remark)
 
 
 def single_trip_refilled(facts: Workshop) -> Iterator[Judgement]:
@@ -159,19 +151,13 @@ def recovered_kept_until_reclaimed(facts: Workshop) -> Iterator[Judgement]:
             f"{grams(one.mass_mg)} of {one.grade} {one.refrigerant} went out, purpose: {one.purpose or 'not entered'}"
         )
         if one.purpose in ("reclaim", "destruction"):
-            yield _sent(one, MET, f"{what}.")
+            yield sent(one, MET, f"{what}.")
         elif one.purpose == "sale" and contains(one.refrigerant, HFC):
             words = f"{what}; to another owner it goes for reclaim or destruction only."
-            yield _sent(
-                one, BREACH, words, "Correct the purpose if it is wrong; otherwise have it sent to a reclaimer."
-            )
+            yield sent(one, BREACH, words, "Correct the purpose if it is wrong; otherwise have it sent to a reclaimer.")
         else:
             words = f"{what}; the book cannot show that it stays with its owner or goes for reclaim or destruction."
-            yield _sent(one, OPEN, words, "Say which, and accept this with it.")
-
-
-def _sent(one: Consignment, state: str, words: str, way_out: str = "") -> Judgement:
-    return Judgement(state, f"consignment:{one.line}", words, way_out, one.on, one.line)
+            yield sent(one, OPEN, words, "Say which, and accept this with it.")
 
 
 def requalified_before_refill(facts: Workshop) -> Iterator[Judgement]:
@@ -189,10 +175,10 @@ def destination_named(facts: Workshop) -> Iterator[Judgement]:
             continue
         gone = f"{grams(one.mass_mg)} of {one.grade} {one.refrigerant} went out on {dated(one.on)}"
         if one.has_address:
-            yield _sent(one, MET, f"{gone}; name and address of the place are entered.")
+            yield sent(one, MET, f"{gone}; name and address of the place are entered.")
         else:
             words = f"{gone}; the place has a name and no address."
-            yield _sent(one, BREACH, words, "Enter the address of the partner.")
+            yield sent(one, BREACH, words, "Enter the address of the partner.")
 
 
 def papers_three_years(facts: Workshop) -> Iterator[Judgement]:
@@ -202,10 +188,10 @@ def papers_three_years(facts: Workshop) -> Iterator[Judgement]:
             continue
         if one.paper_number.strip():
             words = f"The receiver's paper of {dated(one.on)} has its number here; keep it until three years are over."
-            yield _sent(one, MET, words)
+            yield sent(one, MET, words)
         else:
             words = f"No number of the receiver's paper of {dated(one.on)} is entered."
-            yield _sent(one, OPEN, words, "Enter it, and keep the paper on the premises for three years.")
+            yield sent(one, OPEN, words, "Enter it, and keep the paper on the premises for three years.")
 
 
 def buyer_certified(facts: Workshop) -> Iterator[Judgement]:
@@ -217,7 +203,7 @@ def buyer_certified(facts: Workshop) -> Iterator[Judgement]:
         sold = f"{grams(one.mass_mg)} of {one.refrigerant} was sold on {dated(one.on)}"
         words = f"{sold}; the book cannot show the buyer's certificate."
         way_out = "Accept this with the buyer's certificate or resale statement, and keep the invoice for three years."
-        yield _sent(one, OPEN, words, way_out)
+        yield sent(one, OPEN, words, way_out)
 
 
 # --- retrofits --------------------------------------------------------------------------------------------------
@@ -435,12 +421,7 @@ def leak_repaired_first(facts: Workshop) -> Iterator[Judgement]:
     for visit in facts.visits:
         found = repaired_first(visit, facts.today)
         if found is not None:
-            state = OPEN if found.state == BREACH else found.state
-            yield Judgement(state, *_rest(found))
-
-
-def _rest(one: Judgement) -> tuple[str, str, str, date | None, int | None, str, str]:
-    return one.about, one.words, one.way_out, one.day, one.line, one.person, one.part
+            yield replace(found, state=OPEN) if found.state == BREACH else found
 
 
 US = ("us",)

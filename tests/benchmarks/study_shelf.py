@@ -122,7 +122,7 @@ class Shelf:
         self.readings.append(
             Reading(
                 line, bottle.number, at, written, role, gross_mg, bottle.tare_mg, round(scale.step_g * 1000),
-                scale_u.random_g * 1000, scale.number, CHECKED_UNTIL, by,
+                scale_u.random_g * 1000, scale.number, by,
             )
         )  # fmt: skip
         bottle.days["weighed"] = at.date()
@@ -273,8 +273,8 @@ class Shelf:
         )
         self.consignments.append(
             Consignment(
-                sent.line, f"{YEAR}-{sent.line}", at.date(), bottle.number, RECLAIMER, "reclaimer", True, "reclaim",
-                GAS, "recovered", bottle.book_mg, sent.u_mg, None, None, None, "",
+                sent.line, f"{YEAR}-{sent.line}", at.date(), bottle.number, True, "reclaim",
+                GAS, "recovered", bottle.book_mg, sent.u_mg, None, None, "",
             )
         )  # fmt: skip
         bottle.state, bottle.book_mg, bottle.last, bottle.days["out"] = "away", 0, None, at.date()
@@ -290,7 +290,7 @@ class Shelf:
         theirs_mg = round(bottle.content_g * 1000 * (1 + draw.gauss(0.0, 0.002)) - oil_mg)
         self.consignments[index] = self.trick.consigned(
             self,
-            replace(one, accepted_mg=max(0, theirs_mg), oil_mg=oil_mg, accepted_on=day, paper_number=f"A-{line}"),
+            replace(one, accepted_mg=max(0, theirs_mg), oil_mg=oil_mg, paper_number=f"A-{line}"),
         )
         bottle.content_g, bottle.phantom_g, bottle.state = 0.0, 0.0, "ready"
         if draw.random() < 0.15:  # a new valve: weighed evacuated, with a photo

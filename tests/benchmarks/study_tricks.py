@@ -199,7 +199,7 @@ class Ghost(Trick):
     def consigned(self, year: Shelf, one: Consignment) -> Consignment:
         if one.line not in self.lines or self.forged:
             return one
-        return replace(one, accepted_mg=None, oil_mg=None, accepted_on=None, paper_number="")
+        return replace(one, accepted_mg=None, oil_mg=None, paper_number="")
 
 
 class GhostForged(Ghost):

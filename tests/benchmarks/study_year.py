@@ -99,7 +99,7 @@ class Year(Shelf):
         proof, missing_mg = ("", 0) if empty else self._proof(plan, held_mg or car.nameplate_g * 1000, held, out_mg)
         self.visits[plan.number] = Visit(
             number=plan.number,
-            vehicle=Vehicle(car.number, car.vehicle_class, GAS, "", car.nameplate_g * 1000, False, date(2012, 1, 1)),
+            vehicle=Vehicle(car.number, car.vehicle_class, GAS, "", car.nameplate_g * 1000, date(2012, 1, 1)),
             opened_at=plan.start,
             closed_at=plan.at("out"),
             state="closed",
@@ -171,7 +171,7 @@ class Year(Shelf):
         self.write_line(
             "recovery", gained_mg, at, plan.doer, bottle=bottle, recorded_at=late, line=line, visit=plan.number
         )
-        moved.append(Moved("recovery", "pair", GAS, "recovered", gained_mg, 2_040.0, bottle.number, bottle.kind, line))
+        moved.append(Moved("recovery", "pair", GAS, "recovered", gained_mg, 2_040.0, bottle.number, line))
         more = {"stopped": "done", "final_pressure": FINAL_PA - 3_000, "pressure_after_wait": FINAL_PA}
         return self._deed(plan, "recovery", "recovery", *moved, line=line, **more)
 
@@ -214,7 +214,7 @@ class Year(Shelf):
         self.write_line(
             "charge", given_mg, at, plan.doer, bottle=bottle, recorded_at=late, line=line, visit=plan.number
         )
-        moved = Moved("charge", "pair", GAS, "virgin", given_mg, 2_040.0, bottle.number, bottle.kind, line)
+        moved = Moved("charge", "pair", GAS, "virgin", given_mg, 2_040.0, bottle.number, line)
         target = {"text": f"{target_mg // 1000} g", "si": target_mg / 1e6, "mg": target_mg, "unit": "g", "echo": ""}
         return self._deed(plan, "charge", "charge", moved, line=line, target=target, phase="liquid")
 

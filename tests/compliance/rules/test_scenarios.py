@@ -174,7 +174,7 @@ def test_scenario_5_a_trainee_empties_a_bus(answers: str) -> None:
 
 @pytest.mark.parametrize(("grade", "owed"), [("recycled", {}), ("recovered", {"recycled-before-reuse": BREACH})])
 def test_scenario_9_out_cleaned_and_back(grade: str, owed: dict[str, str]) -> None:
-    tank = {"cylinder": 5, "cylinder_kind": "machine tank"}
+    tank = {"cylinder": 5}
     out = deed(
         "recovery",
         moved("recovery-through-machine", 520, grade=grade, basis="machine", **tank),
