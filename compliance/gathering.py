@@ -17,7 +17,6 @@ from django.db.models import Count, F, Max, Min, Q, QuerySet
 from compliance.codes import digest_of
 from compliance.rules import facts
 from inventory import causes, filling, queries
-from inventory.atmosphere import standard_pressure_pa
 from inventory.catalogue import MIXED
 from inventory.models import Consignment, Cylinder, Entry, Gauge, Movement, Photo, Scale, Tare, Weighing
 from shop import proofs, visitlog
@@ -123,7 +122,7 @@ def _visits(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[fac
     new = [pk for pk in marks if pk not in found]
     around = _Around(
         zone,
-        standard_pressure_pa(workshop.altitude_m),
+        workshop.air.pressure_pa,
         _photographed_steps(workshop),
         _charges(workshop),
     )

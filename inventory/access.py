@@ -9,6 +9,8 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django_htmx.middleware import HtmxDetails
 
+from inventory.atmosphere import SEA_LEVEL_PA, Air
+
 if TYPE_CHECKING:
     from inventory.models import Book
 
@@ -24,6 +26,8 @@ def no_other_books() -> "Sequence[Book]":
 class Access:
     """What the person of a request may do in one book. `actor` is the handle that entries carry.
 
+    `atmosphere_pa` is what gauges are read against, `atmosphere_low_pa` and `atmosphere_high_pa` what it lies between,
+    `atmosphere_words` what is not known of it ("" where the height is entered: then the three are one).
     `other_books` returns the further books in which the person may write, and is asked only where that matters.
     """
 
@@ -31,10 +35,18 @@ class Access:
     slug: str  # the workshop's part of every address
     role: str
     actor: str
-    atmosphere_pa: float = 101_325.0
+    atmosphere_pa: float = SEA_LEVEL_PA
+    atmosphere_low_pa: float = SEA_LEVEL_PA
+    atmosphere_high_pa: float = SEA_LEVEL_PA
+    atmosphere_words: str = ""
     jurisdiction: str = ""
     mass_unit: str = "kg"
     other_books: "Callable[[], Sequence[Book]]" = no_other_books
+
+    @property
+    def air(self) -> Air:
+        """The air around the workshop."""
+        return Air(self.atmosphere_pa, self.atmosphere_low_pa, self.atmosphere_high_pa, self.atmosphere_words)
 
     @property
     def may_write(self) -> bool:

@@ -76,6 +76,7 @@ class PlainForm(forms.Form):
             known = pressure_knowledge(field)
             if known is not None and access is not None:
                 known.setdefault("atmosphere_pa", access.atmosphere_pa)
+                known.setdefault("air", access.air)
         _no_browser_judging(self.fields.values())
 
     @property

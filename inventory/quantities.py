@@ -26,6 +26,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal, loca
 from math import inf
 from typing import Literal, TypeVar
 
+from inventory.atmosphere import Air
 from inventory.units import (
     KINDS,
     UNITS,
@@ -245,6 +246,7 @@ def read_pressure(
     default_reference: Reference = "gauge",
     what: str = "pressure",
     plausible_pa: tuple[float, float] | None = None,
+    air: Air | None = None,
 ) -> Typed:
     """Return the pressure that was typed, in pascals absolute.
 
@@ -253,11 +255,13 @@ def read_pressure(
     atm (absolute). Less than nothing is refused. A value outside `plausible_pa` (absolute, both ends
     belong) that would lie inside in another unit or by another reference is asked about; one that no
     unit would save is returned, for a fact is not refused: the caller judges. Once a person has
-    insisted, read again without `plausible_pa`. Raises ``Doubtful`` and ``QuantityError``.
+    insisted, read again without `plausible_pa`. Where the height of the place is not known, `air` says
+    what the atmosphere lies between; then a vacuum is refused only against the highest. Raises
+    ``Doubtful`` and ``QuantityError``.
     """
 
     def finish(number: str, unit_text: str) -> Typed:
-        read = _pressure(text, number, unit_text, atmosphere_pa, default_reference, what)
+        read = _pressure(text, number, unit_text, atmosphere_pa, default_reference, what, air)
         if plausible_pa is not None and not plausible_pa[0] <= read.si <= plausible_pa[1]:
             _ask_other_pressures(text, number, unit_text, atmosphere_pa, default_reference, plausible_pa)
         return read
@@ -266,7 +270,13 @@ def read_pressure(
 
 
 def _pressure(
-    text: str, number: str, unit_text: str, atmosphere_pa: float, default_reference: Reference, what: str
+    text: str,
+    number: str,
+    unit_text: str,
+    atmosphere_pa: float,
+    default_reference: Reference,
+    what: str,
+    air: Air | None = None,
 ) -> Typed:
     found = find_pressure(unit_text)
     if found is None:
@@ -279,16 +289,33 @@ def _pressure(
         number = number[1:]  # needles print the vacuum side with a minus
     size_pa = float(in_unit(number, unit.pint, "pascal"))
     above_pa = {"absolute": 0.0, "gauge": atmosphere_pa, "vacuum": atmosphere_pa}[reference]
-    pa = above_pa - size_pa if reference == "vacuum" else above_pa + size_pa
+    below_pa = size_pa if reference == "vacuum" else -size_pa
+    pa, not_known = above_pa - below_pa, ""
+    if air is not None and not air.is_known and reference != "absolute" and below_pa > 0:
+        pa, not_known = _below_unknown_air(below_pa, pa, air)
     if pa < 0:
-        local = _short(atmosphere_pa / float(unit_factor(unit.pint, "pascal")), 4)
+        highest_pa = air.high_pa if not_known and air else atmosphere_pa
+        local = _short(highest_pa / float(unit_factor(unit.pint, "pascal")), 4)
+        upto = "at most " if not_known else ""
         raise QuantityError(
             f"{_quote(text)} was read as {_said(number)} {unit.word} {_WORDS[reference]}, which is below zero "
-            f"absolute: the local atmosphere is {local} {unit.word} ({atmosphere_pa:.0f} Pa). "
+            f"absolute: the local atmosphere is {upto}{local} {unit.word} ({highest_pa:.0f} Pa). "
             f"Check the unit and the gauge, or write the {what} as absolute."
         )
-    typed = Typed(text, _marked(unit, reference), pa, _pressure_echo(number, unit.word, reference, pa, atmosphere_pa))
+    echo = _pressure_echo(number, unit.word, reference, pa, atmosphere_pa) + not_known
+    typed = Typed(text, _marked(unit, reference), pa, echo)
     return _within_book(typed, "pressure", what)
+
+
+def _below_unknown_air(below_pa: float, pa: float, air: Air) -> tuple[float, str]:
+    """Return a vacuum read on a gauge (Pa absolute) where the height is not known, and what is said of that.
+
+    `pa` by the figure that `air` is read by; where that is less than nothing, the middle of what the highest leaves.
+    """
+    least_pa, most_pa = max(0.0, air.low_pa - below_pa), air.high_pa - below_pa
+    found = pa if pa >= 0 else most_pa / 2 if most_pa >= 0 else most_pa
+    said = f"{least_pa / 100:.0f} to {max(most_pa, 0.0) / 100:.0f} mbar absolute"
+    return found, f". {air.words[:1].upper()}{air.words[1:]}: {said}"
 
 
 _WORDS: dict[Reference, str] = {

@@ -7,7 +7,7 @@ from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
-from inventory.atmosphere import OutsideAtmosphere, standard_pressure_pa
+from inventory.atmosphere import OutsideAtmosphere, air_at
 from inventory.catalogue import GWP_BASES
 from inventory.fields import LengthField, MassField
 from inventory.forms import PlainForm
@@ -128,7 +128,9 @@ class WorkshopForm(PlainForm):
     height = LengthField(
         label="Height above the sea",
         what="height above the sea",
-        help_text="It turns gauge readings into absolute ones. The figure from a map is near enough.",
+        required=False,
+        help_text="It turns gauge readings into absolute ones. The figure from a map is near enough; left out, "
+        "750 to 1040 hPa is reckoned with.",
         known={"lowest_m": -500.0},
     )
 
@@ -142,7 +144,7 @@ class WorkshopForm(PlainForm):
         """Refuse a height that no workshop has."""
         height = self.cleaned_data["height"]
         try:
-            standard_pressure_pa(height.si)
+            air_at(height.si if height else None)
         except OutsideAtmosphere as error:
             raise ValidationError(str(error)) from None
         return height

@@ -16,7 +16,6 @@ from django.utils import timezone
 
 from inventory import acts, causes, filling, ledger, uncertainty, weighing
 from inventory.acts import Refused
-from inventory.atmosphere import standard_pressure_pa
 from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, Line
 from inventory.models import Account, Cylinder, Entry, Movement, Weighing
@@ -115,7 +114,7 @@ def _note_evacuated(step: Step) -> None:
     visit = step.visit
     if step.kind != "vacuum hold" or any(mass > 0 for mass in in_vehicle_mg(visit.vehicle).values()):
         return
-    if vacuum_held(step, standard_pressure_pa(visit.workshop.altitude_m)):
+    if vacuum_held(step, visit.workshop.air.pressure_pa):
         _set_content(visit.vehicle, "evacuated")
 
 

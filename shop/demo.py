@@ -331,6 +331,7 @@ class Year:
                 slug=SLUG,
                 name=NAME,
                 zone=str(ZONE),
+                altitude_m=0.0,
                 address="Slipway Yard 3\nPort Ellery",
                 phone="(0) 555 0142",
                 registration="W-2207",

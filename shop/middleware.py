@@ -11,7 +11,6 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
 from inventory.access import OWNER, TECHNICIAN, Access, BookRequest
-from inventory.atmosphere import standard_pressure_pa
 from inventory.models import Book
 from shop.acts import on_the_scale
 from shop.models import Membership, Workshop
@@ -49,14 +48,17 @@ class WorkshopMiddleware:
         )
         if member is None:
             raise Http404("No such workshop here.")
-        shop = member.workshop
+        shop, air = member.workshop, member.workshop.air
         request.member, request.workshop, request.book = member, shop, shop.book
         request.access = Access(
             book=shop.book,
             slug=shop.slug,
             role=member.role,
             actor=request.user.handle,
-            atmosphere_pa=standard_pressure_pa(shop.altitude_m),
+            atmosphere_pa=air.pressure_pa,
+            atmosphere_low_pa=air.low_pa,
+            atmosphere_high_pa=air.high_pa,
+            atmosphere_words=air.words,
             jurisdiction=shop.jurisdiction,
             mass_unit=shop.mass_unit,
             other_books=partial(_other_books, member),

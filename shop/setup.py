@@ -13,7 +13,7 @@ from django.utils.text import slugify
 
 from inventory import ledger
 from inventory.access import OWNER
-from inventory.atmosphere import OutsideAtmosphere, standard_pressure_pa
+from inventory.atmosphere import OutsideAtmosphere, air_at
 from inventory.codes import ALPHABET
 from inventory.models import Book
 from shop.models import Membership, User, Workshop
@@ -56,7 +56,7 @@ def create_workshop(
     name: str,
     address: str,
     zone: str,
-    altitude_m: float,
+    altitude_m: float | None,
     jurisdiction: str,
     gwp_basis: str,
     mass_unit: str,
@@ -66,12 +66,13 @@ def create_workshop(
 ) -> Workshop:
     """Open a workshop with its book and make `owner` its owner, all or nothing; raises ``SetUpError``.
 
-    `altitude_m` in metres above the sea, -500 to 11,000. Its part of the addresses is made of the name.
+    `altitude_m` in metres above the sea, -500 to 11,000, None where it is not known. Its part of the
+    addresses is made of the name.
     """
     if zone != "UTC" and zone not in available_timezones():
         raise SetUpError(f"There is no time zone {zone}. Choose one from the list.")
     try:
-        standard_pressure_pa(altitude_m)
+        air_at(altitude_m)
     except OutsideAtmosphere as error:
         raise SetUpError(str(error)) from None
     with transaction.atomic(durable=True):

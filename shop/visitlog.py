@@ -10,7 +10,6 @@ from datetime import datetime
 from django.db.models import CharField, OuterRef, Prefetch, QuerySet, Subquery, Value
 from django.db.models.functions import Cast, Concat
 
-from inventory.atmosphere import standard_pressure_pa
 from inventory.causes import CAUSES
 from inventory.models import Holding, Movement, Photo
 from inventory.quantities import show_mass
@@ -107,7 +106,7 @@ def facts_of(vehicle: Vehicle, atmosphere_pa: float = 101_325.0) -> VehicleFacts
 
 def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
     """Return what is still asked of a visit whose log was fetched."""
-    return steps.asked(done_of(visit), facts_of(visit.vehicle, standard_pressure_pa(workshop.altitude_m)))
+    return steps.asked(done_of(visit), facts_of(visit.vehicle, workshop.air.pressure_pa))
 
 
 def done_of(visit: Visit) -> list[Done]:

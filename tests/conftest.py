@@ -325,6 +325,7 @@ def make_workshop(make_book: Callable[..., Any]) -> Callable[..., Any]:
             "slug": name.lower().replace(" ", "-"),
             "zone": own.zone,
             "address": f"1 Quay Road, {name}",
+            "altitude_m": 0.0,
             **fields,
         }
         return Workshop.objects.create(book=own, name=name, **working)

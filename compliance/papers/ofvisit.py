@@ -11,7 +11,6 @@ from typing import Any, Literal
 
 from compliance.papers.paper import NothingToIssue, Table
 from compliance.papers.wording import Wording, number_in, wording_of
-from inventory.atmosphere import standard_pressure_pa
 from inventory.causes import BASES, CYLINDER, PROCESS
 from inventory.models import Account, Movement, Weighing
 from inventory.quantities import show_mass
@@ -193,7 +192,7 @@ def of_visit(workshop: Workshop, about: str) -> OfVisit:
     visit = visits.filter(number=number).first()
     if visit is None:
         raise NothingToIssue(f"There is no visit {number} in this workshop.")
-    shared = verdicts.around(visit, standard_pressure_pa(workshop.altitude_m))
+    shared = verdicts.around(visit, workshop.air.pressure_pa)
     told = {}
     for step in visit.steps.all():
         step.visit = visit

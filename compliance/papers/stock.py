@@ -34,7 +34,6 @@ from compliance.papers.wording import (
     wording_of,
 )
 from inventory import acts, causes, filling, ledger, links, queries, uncertainty
-from inventory.atmosphere import standard_pressure_pa
 from inventory.catalogue import MIXED, refrigerant
 from inventory.cautions import cautions_for
 from inventory.lists import marks_of
@@ -554,7 +553,7 @@ def _air_checks(workshop: Workshop, cylinder: Cylinder, wording: Wording) -> Tab
     found = list(AirCheck.objects.filter(account=cylinder.account_id)[:MOST_BESIDE])[::-1]
     if not found:
         return None
-    atmosphere_pa = standard_pressure_pa(workshop.altitude_m)
+    atmosphere_pa = workshop.air.pressure_pa
     rows = tuple(
         (
             wording.when(one.occurred_at),

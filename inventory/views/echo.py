@@ -30,7 +30,7 @@ def echo(request: BookRequest) -> HttpResponse:
     kind, name = request.GET.get("kind", ""), request.GET.get("name", "")
     if kind not in FIELDS or not name.replace("_", "").replace("-", "").isalnum():
         return HttpResponse("Nothing here reads that.", status=400, content_type="text/plain; charset=utf-8")
-    known = {"atmosphere_pa": request.access.atmosphere_pa} if kind == "pressure" else {}
+    known = {"atmosphere_pa": request.access.atmosphere_pa, "air": request.access.air} if kind == "pressure" else {}
     field = FIELDS[kind](what=request.GET.get("what", "")[:40], known=known)
     typed = field.widget.value_from_datadict(request.GET, {}, name)
     return render(request, "_echo.html", {"echo": {**field.echo(name, typed), "cannot": field.doubt(typed)}})

@@ -29,13 +29,13 @@ class FactsForm(WorkshopForm):
         """Return the workshop's columns."""
         cleaned = self.cleaned_data
         kept = {name: cleaned[name] for name in ("name", "address", "zone", "phone", "registration")}
-        return {**kept, "altitude_m": cleaned["height"].si}
+        return {**kept, "altitude_m": cleaned["height"].si if cleaned["height"] else None}
 
     @staticmethod
     def initial_of(shop: Workshop) -> dict[str, Any]:
         """Return what stands in the form."""
         kept = {name: getattr(shop, name) for name in ("name", "address", "zone", "phone", "registration")}
-        return {**kept, "height": f"{shop.altitude_m:g} m"}
+        return {**kept, "height": "" if shop.altitude_m is None else f"{shop.altitude_m:g} m"}
 
 
 class UnitsForm(RulesForm):

@@ -15,7 +15,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory import catalogue
-from inventory.atmosphere import OutsideAtmosphere, barometer_question
+from inventory.atmosphere import OutsideAtmosphere, barometer_doubt
 from inventory.fields import (
     INSISTED,
     Choice,
@@ -260,7 +260,7 @@ class StepForm(BookForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["occurred_at"].label = "When it happened"
-        self._height_pa = self.access.atmosphere_pa if self.access else None
+        self._air = self.access.air if self.access else None
         if self.is_bound and "barometer" in self.fields:
             self._read_against_the_barometer()
 
@@ -273,15 +273,15 @@ class StepForm(BookForm):
         for name, field in self.fields.items():
             known = pressure_knowledge(field)
             if found is not None and known is not None and name != "barometer":
-                known["atmosphere_pa"] = found.si
+                known.update(atmosphere_pa=found.si, air=None)
 
     def clean_barometer(self) -> Any:
         """Ask about a barometer that is far from what the height gives; one that no weather reaches is refused."""
         found, sent = self.cleaned_data["barometer"], self["barometer"].data
-        if found is None or self._height_pa is None:
+        if found is None or self._air is None:
             return found
         try:
-            question = barometer_question(found.si, self._height_pa)
+            question = barometer_doubt(found.si, self._air)
         except OutsideAtmosphere as error:
             raise ValidationError(str(error), code="unread") from None
         if question and not sent.insisted:

@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from django.db import models
 
+from inventory.atmosphere import Air, air_at
 from inventory.models import Book
 
 
@@ -27,7 +28,7 @@ class Workshop(models.Model):
     phone = models.CharField(max_length=60, blank=True)
     registration = models.CharField(max_length=80, blank=True)
     zone = models.CharField(max_length=64, default="UTC")
-    altitude_m = models.FloatField(default=0.0)
+    altitude_m = models.FloatField(null=True, blank=True)  # None: nobody has entered it
     jurisdiction = models.CharField(max_length=8, default="none", choices=list(JURISDICTIONS.items()))
     gwp_basis = models.CharField(max_length=8, default="AR4")
     mass_unit = models.CharField(max_length=4, default="kg", choices=[(u, u) for u in MASS_UNITS])
@@ -39,3 +40,8 @@ class Workshop(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def air(self) -> Air:
+        """The air around it, by its height; a stated range where that is not entered."""
+        return air_at(self.altitude_m)

@@ -21,7 +21,7 @@ from django_otp import login as otp_login
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from inventory import ledger
-from inventory.atmosphere import standard_pressure_pa
+from inventory.atmosphere import air_at
 from inventory.codes import ALPHABET, check_character
 from inventory.forms import PlainForm, page
 from inventory.models import Cylinder
@@ -244,8 +244,8 @@ def _set_up_workshop(request: HttpRequest) -> HttpResponse:
         height = said["height"]
         request.session["workshop"] = {
             **{name: said[name] for name in ("name", "address", "zone")},
-            "height": f"{height.text} {height.unit}" if height.text.strip().isdigit() else height.text,
-            "altitude_m": height.si,
+            "height": "" if not height else f"{height.text} {height.unit}" if height.text.isdigit() else height.text,
+            "altitude_m": height.si if height else None,
         }
         return HttpResponseRedirect(f"{reverse('set-up')}?step=rules", status=303)
     return _step(request, form, "workshop")
@@ -264,8 +264,7 @@ def _set_up_rules(request: HttpRequest) -> HttpResponse:
         else:
             del request.session["workshop"]
             return _to("set-up")
-    air_hpa = standard_pressure_pa(kept["altitude_m"]) / 100
-    return _step(request, form, "rules", kept=kept, air_hpa=air_hpa)
+    return _step(request, form, "rules", kept=kept, air=air_at(kept["altitude_m"]))
 
 
 def _set_up_scales(request: HttpRequest, workshop: Workshop) -> HttpResponse:

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.atmosphere import air_at
 from inventory.quantities import (
     LONGEST_TEXT,
     Doubtful,
@@ -404,6 +405,26 @@ def test_a_vacuum_deeper_than_the_local_atmosphere_is_refused_and_the_atmosphere
     sentence = sentence_of(lambda text: pressure(text, atmosphere_pa=HIGH_PA), "29 inHg")
     assert "below zero absolute" in sentence
     assert "24.97 inHg (84556 Pa)" in sentence
+
+
+def test_where_the_height_is_unknown_a_vacuum_is_refused_only_against_the_highest_atmosphere() -> None:
+    unknown = {"atmosphere_pa": SEA_LEVEL_PA, "air": air_at(None)}
+    read = pressure("29 inHg", **unknown)
+    assert read.si == pressure("29 inHg").si  # read at sea level, and said what that leaves open
+    assert read.echo.endswith(
+        "The height of the workshop is not entered; 750 to 1040 hPa is reckoned with: 0 to 58 mbar absolute"
+    )
+    assert 0 < pressure("30.5 inHg", **unknown).si < 1_000  # sea level has 29.92, the highest 30.71
+    assert "at most 30.71 inHg (104000 Pa)" in sentence_of(lambda text: pressure(text, **unknown), "31 inHg")
+    assert pressure("70 psi", **unknown) == pressure("70 psi")
+    assert pressure("200 mbar abs", **unknown) == pressure("200 mbar abs")
+
+
+@given(st.integers(1, 3071))
+def test_no_vacuum_that_some_place_can_have_is_refused_where_the_height_is_unknown(hundredths: int) -> None:
+    read = pressure(f"{hundredths // 100}.{hundredths % 100:02d} inHg", air=air_at(None))
+    assert 0 <= read.si <= SEA_LEVEL_PA
+    assert "750 to 1040 hPa is reckoned with" in read.echo
 
 
 @pytest.mark.parametrize(

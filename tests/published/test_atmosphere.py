@@ -87,6 +87,32 @@ def test_what_no_weather_makes_is_refused(reading_pa):
         atmosphere.barometer_question(reading_pa, atmosphere.SEA_LEVEL_PA)
 
 
+def test_a_known_height_gives_one_figure_and_an_unknown_one_a_stated_range():
+    known = atmosphere.air_at(1500)
+    assert known == atmosphere.Air(*3 * [atmosphere.standard_pressure_pa(1500)])
+    assert (known.is_known, known.words, known.said) == (True, "", "846 hPa")
+    unknown = atmosphere.air_at(None)
+    assert (unknown.pressure_pa, unknown.is_known) == (atmosphere.SEA_LEVEL_PA, False)
+    assert unknown.words == "the height of the workshop is not entered; 750 to 1040 hPa is reckoned with"
+
+
+@pytest.mark.parametrize("height_m", [0, 500, 1500, 2500])
+@pytest.mark.parametrize("weather", [1.0, 1.02])
+def test_the_range_of_an_unknown_height_holds_the_workshops_that_it_names(height_m, weather):
+    air, here_pa = atmosphere.air_at(None), weather * atmosphere.standard_pressure_pa(height_m)
+    assert air.low_pa - 500 <= here_pa <= air.high_pa  # 2,500 m has 746.9 hPa, said as 750
+
+
+def test_a_barometer_is_asked_about_outside_the_range_alone_where_the_height_is_unknown():
+    air = atmosphere.air_at(None)
+    assert atmosphere.barometer_doubt(83_000.0, air) == atmosphere.barometer_doubt(102_900.0, air) == ""
+    assert "750 to 1040 hPa" in atmosphere.barometer_doubt(70_000.0, air)
+    with pytest.raises(atmosphere.OutsideAtmosphere, match="no weather"):
+        atmosphere.barometer_doubt(150_000.0, air)
+    known = atmosphere.air_at(500)
+    assert atmosphere.barometer_doubt(101_325, known) == atmosphere.barometer_question(101_325, known.pressure_pa)
+
+
 @pytest.mark.parametrize("record_hpa", [870, 1084])
 def test_the_records_of_the_weather_are_not_refused(record_hpa):
     """Lowest and highest pressure reduced to sea level on record (World Meteorological Organization, from memory)."""

@@ -32,6 +32,24 @@ def test_the_workshop_moves_and_its_book_follows(owner_client: Client, workshop:
     assert "93869 Pa" in owner_client.get(HERE).content.decode()  # 101,325 (1 - 0.0065 x 640 / 288.15)^5.25588
 
 
+def test_the_height_may_be_left_out_and_then_a_range_is_reckoned_with(owner_client: Client, workshop: Workshop) -> None:
+    assert owner_client.post(f"{HERE}workshop/", {**FACTS, "height": ""}).status_code == 303
+    workshop.refresh_from_db()
+    assert workshop.altitude_m is None
+    assert "750 to 1040 hPa is reckoned with" in owner_client.get(HERE).content.decode()
+    assert "None" not in owner_client.get(f"{HERE}workshop/").content.decode()
+
+
+def test_access_knows_what_the_air_lies_between(owner_client: Client, workshop: Workshop) -> None:
+    access = owner_client.get(HERE).wsgi_request.access
+    assert access.atmosphere_pa == access.atmosphere_low_pa == access.atmosphere_high_pa == 101_325
+    assert access.atmosphere_words == ""
+    Workshop.objects.update(altitude_m=None)
+    access = owner_client.get(HERE).wsgi_request.access
+    assert (access.atmosphere_low_pa, access.atmosphere_pa, access.atmosphere_high_pa) == (75_000, 101_325, 104_000)
+    assert "the height of the workshop is not entered" in access.atmosphere_words
+
+
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
