@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Q
 from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -59,18 +58,18 @@ def _visits(workshop: Workshop, last: date) -> Point:
 
 def _counted(book: Book, workshop: Workshop, last: date) -> Point:
     here = queries.standing_here(book)
-    weighed = Weighing.objects.filter(
-        account__in=here.values("account"), entry__reversal__isnull=True, entry__occurred_at__date__gte=last
-    )
+    weighed = Weighing.objects.standing().filter(account__in=here.values("account"), entry__occurred_at__date__gte=last)
     total, done = here.count(), weighed.values("account").distinct().count()
     words = f"{done} of {total} cylinders on the floor were weighed since {last}."
     return Point(words, done >= total, _address(workshop, "stock-take"), "Count by weighing")
 
 
 def _papers(workshop: Workshop, last: date) -> tuple[Point, ...]:
-    waiting = Consignment.objects.filter(
-        Q(accepted_mg__isnull=True), entry__book=workshop.book, entry__booked_on__lte=last, entry__reversal__isnull=True
-    ).exclude(purpose="sister workshop")
+    waiting = (
+        Consignment.objects.standing()
+        .filter(accepted_mg__isnull=True, entry__book=workshop.book, entry__booked_on__lte=last)
+        .exclude(purpose="sister workshop")
+    )
     words = f"{waiting.count()} consignments up to {last} are without the receiver's mass."
     period = f"period:{last.year}-01-01:{last}"
     issued = Document.objects.filter(workshop=workshop, kind=USAGE, about=period).exists()

@@ -18,14 +18,14 @@ from compliance.codes import digest_of
 from compliance.rules import facts
 from inventory import causes, filling, queries
 from inventory.catalogue import MIXED
-from inventory.models import Consignment, Cylinder, Entry, Gauge, Movement, Photo, Scale, Tare, Weighing
+from inventory.differences import into_unexplained_mg, left_mg
+from inventory.models import Consignment, Cylinder, Gauge, Movement, Photo, Scale, Tare, Weighing
 from shop import proofs, visitlog
 from shop.models import Membership, Step, Visit, Workshop
 from shop.readings import CANNOT
 
 WINDOW = timedelta(days=1_100)  # three years, as long as records are usually asked for
 PHOTO_IN_TIME = timedelta(days=1)
-TAKEN_OUT = Q(reversal=False, entry__reversal__isnull=True)
 DIFFERENCE = "weighing-difference"
 IMPORTED = "import"  # the context of lines that were imported
 FILLS = ("recovery", "recovery-through-machine", "transfer", "rig-cleared")
@@ -253,7 +253,7 @@ def _photographed_steps(workshop: Workshop) -> dict[str, datetime]:
 
 def _charges(workshop: Workshop) -> dict[int, list[datetime]]:
     found: dict[int, list[datetime]] = defaultdict(list)
-    rows = Movement.objects.filter(TAKEN_OUT, book=workshop.book, cause="charge")
+    rows = Movement.objects.standing().filter(book=workshop.book, cause="charge")
     for account, when in rows.values_list("target", "entry__occurred_at"):
         found[account].append(when)
     return found
@@ -264,7 +264,7 @@ def _charges(workshop: Workshop) -> dict[int, list[datetime]]:
 
 def _cylinders(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Cylinder]:
     book = workshop.book
-    moved = Movement.objects.filter(TAKEN_OUT, book=book).exclude(cause=DIFFERENCE).order_by()
+    moved = Movement.objects.standing().filter(book=book).exclude(cause=DIFFERENCE).order_by()
     first_in = dict(moved.values_list("target").annotate(day=Min("booked_on")))
     filled = dict(moved.filter(cause__in=FILLS).values_list("target").annotate(day=Max("booked_on")))
     out = dict(moved.values_list("source").annotate(day=Max("booked_on")))
@@ -312,8 +312,7 @@ def _most_held(workshop: Workshop, since: datetime) -> dict[int, tuple[int, int,
 
 
 def _weighings(workshop: Workshop, since: datetime) -> QuerySet[Weighing]:
-    standing = Weighing.objects.filter(entry__book=workshop.book, entry__reversal__isnull=True)
-    return standing.exclude(entry__kind=Entry.REVERSE).filter(entry__occurred_at__gte=since)
+    return Weighing.objects.standing().filter(entry__book=workshop.book, entry__occurred_at__gte=since)
 
 
 def _readings(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Reading]:
@@ -382,23 +381,20 @@ def _entries_of_visits(workshop: Workshop) -> dict[int, int]:
 
 def _differences(workshop: Workshop, since: datetime) -> Iterable[facts.Difference]:
     rows = (
-        Movement.objects.filter(TAKEN_OUT, book=workshop.book, cause=DIFFERENCE, entry__occurred_at__gte=since)
+        Movement.objects.standing()
+        .filter(book=workshop.book, cause=DIFFERENCE, entry__occurred_at__gte=since)
         .select_related("entry", "source", "target")
         .prefetch_related("explanations__target")
         .order_by("entry__seq", "line")
     )
     for one in rows:
         missing = one.target.kind == causes.UNEXPLAINED
-        sign = 1 if missing else -1
-        parts = sum(
-            int(each.mass_mg) * (1 if each.target.kind == causes.UNEXPLAINED else -1) for each in one.explanations.all()
-        )
         yield facts.Difference(
             line=one.entry.seq,
             cylinder=(one.source if missing else one.target).number,
             on=one.booked_on,
-            mass_mg=sign * int(one.mass_mg),
-            open_mg=sign * int(one.mass_mg) + parts,
+            mass_mg=into_unexplained_mg(one),
+            open_mg=left_mg(one, one.explanations.all()),
             can_tell_mg=int(one.can_tell_mg),
             u_mg=one.u_mg,
             by=one.entry.actor,
@@ -410,7 +406,8 @@ def _lines(workshop: Workshop, since: datetime, zone: ZoneInfo, visit_of: Mappin
     ends = ("source__kind", "source__number", "target__kind", "target__number")
     entry = [f"entry__{name}" for name in ("pk", "seq", "occurred_at", "recorded_at", "actor", "context")]
     rows = (
-        Movement.objects.filter(TAKEN_OUT, book=workshop.book, entry__occurred_at__gte=since)
+        Movement.objects.standing()
+        .filter(book=workshop.book, entry__occurred_at__gte=since)
         .exclude(cause=DIFFERENCE)
         # What a person knows as one line: through a machine, gas passes an account that keeps nothing.
         .exclude(cause="recovery-through-machine", target__kind=causes.PROCESS)
@@ -441,8 +438,7 @@ def _lines(workshop: Workshop, since: datetime, zone: ZoneInfo, visit_of: Mappin
 
 
 def _sent(workshop: Workshop, since: datetime) -> QuerySet[Consignment]:
-    standing = Consignment.objects.filter(entry__book=workshop.book, entry__reversal__isnull=True)
-    return standing.filter(entry__occurred_at__gte=since)
+    return Consignment.objects.standing().filter(entry__book=workshop.book, entry__occurred_at__gte=since)
 
 
 def _consignments(workshop: Workshop, since: datetime) -> Iterable[facts.Consignment]:

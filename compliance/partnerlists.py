@@ -99,8 +99,8 @@ def ours_of(partner: Partner, first: date, last: date) -> list[Ours]:
     """Return the lines of the book with a partner from `first` to `last`, what is reversed left out."""
     gate = Q(source=partner.account_id, cause__in=CAME) | Q(target=partner.account_id, cause__in=WENT)
     rows = (
-        Movement.objects.filter(gate, book=partner.account.book, reversal=False, entry__reversal__isnull=True)
-        .filter(booked_on__range=(first, last))
+        Movement.objects.standing()
+        .filter(gate, book=partner.account.book, booked_on__range=(first, last))
         .select_related("entry__consignment", "target__cylinder", "source")
         .order_by("entry__seq", "line")
     )

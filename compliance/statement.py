@@ -390,11 +390,12 @@ def _compositions(accounts: Iterable[int], head: Head, last: date) -> dict[int, 
     accounts = sorted(accounts)
     day_after = datetime(last.year, last.month, last.day, tzinfo=ZoneInfo("UTC")) + timedelta(days=2)
     found: dict[int, dict[str, Decimal]] = {}
-    brought = Movement.objects.filter(target__in=accounts, refrigerant=MIXED, entry__analyses__isnull=False)
+    brought = Movement.objects.standing_at(head.entry_pk).filter(
+        target__in=accounts, refrigerant=MIXED, entry__analyses__isnull=False
+    )
     for target, parts in brought.order_by("pk").values_list("target_id", "entry__analyses__parts"):
         found[target] = _parts(parts)
-    own = Analysis.objects.filter(account__in=accounts, occurred_at__lt=day_after)
-    own = own.filter(Q(entry__isnull=True) | Q(entry_id__lte=head.entry_pk))
+    own = Analysis.objects.standing_at(head.entry_pk).filter(account__in=accounts, occurred_at__lt=day_after)
     for account, parts in own.order_by("occurred_at", "pk").values_list("account_id", "parts"):
         found[account] = _parts(parts)
     return found

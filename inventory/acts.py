@@ -8,7 +8,6 @@ Masses in milligrams. Every function raises `LedgerError` with a sentence for th
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -16,9 +15,10 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from inventory import causes, filling, ledger, uncertainty, weighing
+from inventory import causes, differences, filling, ledger, uncertainty, weighing
 from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, LedgerError, Line
+from inventory.limits import filling_limit
 from inventory.models import (
     Account,
     Analysis,
@@ -386,31 +386,6 @@ def refuse_filling(
         )
 
 
-def filling_limit(cylinder: Cylinder, code: str, jurisdiction: str, parts: Iterable[str] = ()) -> filling.Limit | None:
-    """Return the limit that governs a cylinder for a content; None without water capacity or known limit.
-
-    `parts` are those of a mixture that comes into an empty cylinder; else what was measured in it counts.
-    """
-    if cylinder.water_capacity_m3 is None or cylinder.kind in (Cylinder.TANK, Cylinder.CANS):
-        return None
-    try:
-        if code == MIXED:
-            known = tuple(parts) or measured_parts(cylinder.account)
-            gases = [part for part in known if part != "air"]
-            return filling.mixture_limit(gases, cylinder.water_capacity_m3, jurisdiction)
-        return filling.governing(filling.limits(code, cylinder.water_capacity_m3), jurisdiction)
-    except filling.NoLimit:
-        return None
-
-
-def measured_parts(account: Account) -> dict[str, Decimal]:
-    """Return the mass fractions that an identifier last showed of an account's content; empty where never."""
-    analysis = (
-        Analysis.objects.filter(account=account, entry__reversal__isnull=True).order_by("-occurred_at", "-id").first()
-    )
-    return {code: Decimal(share) for code, share in analysis.parts.items()} if analysis else {}
-
-
 def regrade(book: Book, act: Act, cylinder: Cylinder, *, grade: str) -> Entry:
     """Change the grade of all that a cylinder holds; the evidence stands in the act's remark."""
     return _through_process(book, act, cylinder, "regrade", grade=grade)
@@ -734,7 +709,7 @@ def explain(
     """Account for a weighing difference: to air (loss-explained), to or from a vehicle (late-charge, late-recovery)."""
 
     def build(draft: Draft) -> None:
-        open_mg = ledger.open_mg(difference)
+        open_mg = differences.open_mg(difference)
         missing = cause != "late-recovery"
         if (open_mg > 0) != missing or abs(open_mg) < mass_mg or mass_mg <= 0:
             raise Refused(
@@ -826,8 +801,8 @@ def _state_before(entry: Entry, cylinder: Cylinder, *, empty: bool) -> str:
         return "suspect" if cylinder.grade == "suspect" else "ready"
     if gone or not empty or not own.filter(cause__in=CAME).exists():
         return str(cylinder.state)
-    last = Movement.objects.filter(source=cylinder.account, cause__in=(*WROTE_OFF, *SENT), reversal=False)
-    left = last.filter(entry__reversal__isnull=True).order_by("-id").first()
+    last = Movement.objects.standing().filter(source=cylinder.account, cause__in=(*WROTE_OFF, *SENT))
+    left = last.order_by("-id").first()
     if left is None:
         return str(cylinder.state)
     return "done with" if left.cause in WROTE_OFF else "away"
@@ -1015,8 +990,9 @@ def _with_found(lines: list[Line], shift_mg: int) -> list[Line]:
 def next_difference(account: Account, entry: Entry) -> Movement | None:
     """Return the first weighing difference of a cylinder after an entry: the one that a slip in it went into."""
     return (
-        Movement.objects.filter(cause="weighing-difference", entry__seq__gt=entry.seq, book=entry.book)
-        .filter(Q(source=account) | Q(target=account), entry__reversal__isnull=True, reversal=False)
+        Movement.objects.standing()
+        .filter(cause="weighing-difference", entry__seq__gt=entry.seq, book=entry.book)
+        .filter(Q(source=account) | Q(target=account))
         .order_by("entry__seq")
         .first()
     )

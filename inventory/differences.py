@@ -8,13 +8,14 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import Protocol
 
-from django.db.models import BigIntegerField, Case, Count, F, FloatField, Max, Q, QuerySet, Sum, When
+from django.db.models import Count, F, FloatField, Max, Q, QuerySet, Sum
 from django.db.models.expressions import CombinedExpression
-from django.db.models.functions import Cast, Coalesce
+from django.db.models.functions import Cast
 
 from inventory import causes
-from inventory.models import Account, Book, Movement, Weighing
+from inventory.models import Account, Book, Entry, Movement, Weighing
 from inventory.quantities import show_mass
 
 FEWEST = 8  # differences of one cylinder, below which a run of them says nothing
@@ -62,25 +63,57 @@ class OneWay:
         )
 
 
+class Moved(Protocol):
+    """A movement, written or still to be written."""
+
+    @property
+    def mass_mg(self) -> int: ...
+
+    @property
+    def target(self) -> Account: ...
+
+
+def into_unexplained_mg(movement: Moved) -> int:
+    """Return the mass of a movement to *unexplained* in milligrams, one from there below zero."""
+    mass = int(movement.mass_mg)
+    return mass if movement.target.kind == causes.UNEXPLAINED else -mass
+
+
+def open_mg(difference: Movement) -> int:
+    """Return what of a weighing difference is still unexplained, in milligrams; positive is mass that went missing.
+
+    Nothing is left of a difference whose line was reversed. Balances after a correction and explanations count where
+    they stand, in their direction to or from *unexplained*; a reversed one counts with its reversal, as nothing.
+    """
+    if Entry.objects.filter(reverses=difference.entry_id).exists():
+        return 0
+    return left_mg(difference, Movement.objects.filter(explains=difference).select_related("target"))
+
+
+def left_mg(difference: Movement, parts: Iterable[Movement]) -> int:
+    """Return the same of a difference whose line stands, from all that names it."""
+    return into_unexplained_mg(difference) + sum(into_unexplained_mg(part) for part in parts)
+
+
 def open_differences(book: Book) -> list[OpenDifference]:
     """Return the weighing differences of a book that are open beyond what their readings can tell, newest first.
 
-    Three queries, however many lines the book has.
+    Four queries, however many lines the book has.
     """
     corrected = Movement.objects.filter(book=book, explains__isnull=False).values("explains")
     candidates = (
         _differences(book)
         .filter(Q(mass_mg__gt=F("can_tell_mg")) | Q(pk__in=corrected))
-        .annotate(parts_mg=Coalesce(Sum(_signed("explanations__")), 0, output_field=BigIntegerField()))
         .select_related("source", "target", "entry", "source__cylinder", "target__cylinder")
+        .prefetch_related("explanations__target")
         .order_by("-entry__seq", "-line")
     )
     found = []
     for movement in candidates:
-        missing = movement.target.kind == causes.UNEXPLAINED
-        open_mg = (int(movement.mass_mg) if missing else -int(movement.mass_mg)) + int(movement.parts_mg)
-        if abs(open_mg) > movement.can_tell_mg:
-            found.append(OpenDifference(movement, movement.source if missing else movement.target, open_mg))
+        open_now_mg = left_mg(movement, movement.explanations.all())
+        if abs(open_now_mg) > movement.can_tell_mg:
+            missing = movement.target.kind == causes.UNEXPLAINED
+            found.append(OpenDifference(movement, movement.source if missing else movement.target, open_now_mg))
     return found
 
 
@@ -135,8 +168,8 @@ class _Run:
 def _readings_of(accounts: Iterable[int]) -> dict[int, int]:
     """Return how many readings of each account stood by themselves, so that they could have shown a difference."""
     rows = (
-        Weighing.objects.filter(account__in=list(accounts), role__in=(Weighing.BEFORE, Weighing.CHECK))
-        .filter(entry__reversal__isnull=True)
+        Weighing.objects.standing()
+        .filter(account__in=list(accounts), role__in=(Weighing.BEFORE, Weighing.CHECK))
         .values("account")
         .annotate(n=Count("pk"))
     )
@@ -145,15 +178,7 @@ def _readings_of(accounts: Iterable[int]) -> dict[int, int]:
 
 def _differences(book: Book) -> QuerySet[Movement]:
     """Return the weighing differences of a book that were not reversed."""
-    return Movement.objects.filter(book=book, cause="weighing-difference", reversal=False, entry__reversal__isnull=True)
-
-
-def _signed(prefix: str) -> Case:
-    """Return the mass of a related movement, positive towards *unexplained*."""
-    mass = F(f"{prefix}mass_mg")
-    return Case(
-        When(**{f"{prefix}target__kind": causes.UNEXPLAINED}, then=mass), default=-mass, output_field=BigIntegerField()
-    )
+    return Movement.objects.standing().filter(book=book, cause="weighing-difference")
 
 
 def _square(name: str) -> CombinedExpression:

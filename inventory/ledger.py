@@ -29,6 +29,7 @@ from django.utils import timezone
 
 from inventory import causes
 from inventory.catalogue import UnknownRefrigerant, refrigerant
+from inventory.differences import into_unexplained_mg, open_mg
 from inventory.models import Account, Book, Entry, Holding, Movement, Remark, Scale, Weighing
 
 VERSION = "tarebook-1"
@@ -244,8 +245,8 @@ class Draft:
         difference = line.explains
         if difference is None or line.reversal or line.cause not in causes.USES_UP:
             return
-        left = open_mg(difference) + sum(_into_unexplained(own) for own in self.lines if own.explains == difference)
-        after = left + _into_unexplained(line)
+        left = open_mg(difference) + sum(into_unexplained_mg(own) for own in self.lines if own.explains == difference)
+        after = left + into_unexplained_mg(line)
         if abs(after) >= abs(left) or after * left < 0:
             raise TooMuchExplained(
                 f"{line.mass_mg / 1_000_000:.3f} kg cannot be explained: {abs(left) / 1_000_000:.3f} kg of this "
@@ -514,9 +515,7 @@ def _check_reversible(book: Book, entry: Entry) -> None:
         raise NotReversible(f"Line {entry.seq} is a {entry.kind}; it is not reversed.")
     if (reversal := Entry.objects.filter(reverses=entry).first()) is not None:
         raise NotReversible(f"Line {entry.seq} was reversed already, by line {reversal.seq}.")
-    explained = Movement.objects.filter(
-        explains__entry=entry, reversal=False, entry__reversal__isnull=True
-    ).select_related("entry")
+    explained = Movement.objects.standing().filter(explains__entry=entry).select_related("entry")
     if (explanation := explained.first()) is not None:
         raise NotReversible(
             f"The difference of line {entry.seq} was explained by line {explanation.entry.seq}; reverse that first."
@@ -525,29 +524,7 @@ def _check_reversible(book: Book, entry: Entry) -> None:
 
 def last_weighing(account: Account) -> Weighing | None:
     """Return the last weighing of a cylinder whose entry was not reversed, or None."""
-    return (
-        Weighing.objects.filter(account=account, entry__reversal__isnull=True)
-        .select_related("entry", "scale")
-        .order_by("-id")
-        .first()
-    )
-
-
-def open_mg(difference: Movement) -> int:
-    """Return what of a weighing difference is still unexplained, in milligrams; positive is mass that went missing.
-
-    Nothing is left of a difference whose line was reversed. Balances after a correction and explanations count where
-    they stand, in their direction to or from *unexplained*.
-    """
-    if Entry.objects.filter(reverses=difference.entry_id).exists():
-        return 0
-    parts: Iterable[Movement] = Movement.objects.filter(explains=difference).select_related("source", "target")
-    return _into_unexplained(difference) + sum(_into_unexplained(part) for part in parts)
-
-
-def _into_unexplained(movement: Movement | Line) -> int:
-    mass = int(movement.mass_mg)
-    return mass if movement.target.kind == causes.UNEXPLAINED else -mass
+    return Weighing.objects.standing().filter(account=account).select_related("entry", "scale").order_by("-id").first()
 
 
 def entry_digest(

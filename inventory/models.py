@@ -17,6 +17,7 @@ from django.db.models import F, Q
 
 from inventory.causes import ACCOUNT_KINDS, BASES, CAUSES, GRADES, SINGLE_KINDS
 from inventory.codes import ALPHABET, check_character
+from inventory.standing import Movements, OfLines
 
 
 def label_code() -> str:
@@ -129,6 +130,8 @@ class Movement(models.Model):
     reversal = models.BooleanField(default=False)
     explains = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="explanations")
 
+    objects = Movements["Movement"].as_manager()
+
     class Meta:
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["entry", "line"], name="movement_line_once"),
@@ -231,6 +234,8 @@ class Weighing(models.Model):
     scale = models.ForeignKey(Scale, models.PROTECT, related_name="weighings")
     typed = models.CharField(max_length=60)
 
+    objects = OfLines["Weighing"].as_manager()
+
     class Meta:
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["entry", "line"], name="weighing_line_once"),
@@ -290,6 +295,8 @@ class Analysis(models.Model):
     occurred_at = models.DateTimeField()
     parts = models.JSONField()  # {"R-1234yf": "0.915", "R-134a": "0.080", "air": "0.005"}
     instrument = models.CharField(max_length=80, blank=True)
+
+    objects = OfLines["Analysis"].as_manager()
 
     def __str__(self) -> str:
         return f"analysis of {self.account}"
@@ -391,6 +398,8 @@ class Consignment(models.Model):
     accepted_mg = models.PositiveBigIntegerField(null=True, blank=True)
     accepted_oil_mg = models.PositiveBigIntegerField(null=True, blank=True)
     accepted_on = models.DateField(null=True, blank=True)
+
+    objects = OfLines["Consignment"].as_manager()
 
     def __str__(self) -> str:
         return self.number

@@ -30,7 +30,8 @@ from django.db.models.functions import Coalesce
 
 from inventory import filling, fluids
 from inventory.catalogue import MIXED
-from inventory.models import Account, Analysis, Book, Cylinder, Entry, Holding, Movement, Weighing
+from inventory.limits import WITHOUT_LIMIT, limit_mg_per_m3, mixed_limits_mg
+from inventory.models import Account, Book, Cylinder, Entry, Holding, Movement, Weighing
 
 HEEL_AT_K = 303.15
 """A heel: no more than vapour alone would fill the cylinder with on a warm day, 30 C."""
@@ -53,7 +54,7 @@ def cylinders(book: Book, jurisdiction: str) -> Any:
     where no limit is known), ``last_role``, ``last_weighed_at`` and ``word``.
     """
     holding = Holding.objects.filter(account=OuterRef("account"), stock=True).exclude(mass_mg=0)
-    weighed = Weighing.objects.filter(account=OuterRef("account"), entry__reversal__isnull=True).order_by("-id")
+    weighed = Weighing.objects.standing().filter(account=OuterRef("account")).order_by("-id")
     rows = (
         Cylinder.objects.filter(account__book=book)
         .select_related("account")
@@ -74,13 +75,15 @@ def _with_limit(rows: Any, book: Book, jurisdiction: str) -> Any:
     codes |= set(
         Holding.objects.filter(account__book=book, stock=True).values_list("refrigerant", flat=True).distinct()
     )
-    holds = ~Q(kind__in=(Cylinder.TANK, Cylinder.CANS)) & Q(water_capacity_m3__isnull=False)
+    holds = ~Q(kind__in=WITHOUT_LIMIT) & Q(water_capacity_m3__isnull=False)
     limits = [
         When(holds & Q(code=code), then=F("water_capacity_m3") * per_m3)
         for code in sorted(codes)
         if (per_m3 := limit_mg_per_m3(code, jurisdiction)) is not None
     ]
-    mixed = [When(pk=pk, then=Value(float(limit_mg))) for pk, limit_mg in _mixed_limits(book, jurisdiction).items()]
+    holding = Holding.objects.filter(account__book=book, stock=True, refrigerant=MIXED).exclude(mass_mg=0)
+    mixtures = Cylinder.objects.filter(account__in=holding.values("account"))
+    mixed = [When(pk=pk, then=Value(mg)) for pk, mg in mixed_limits_mg(mixtures, jurisdiction).items()]
     heels = [
         When(holds & Q(code=code), then=F("water_capacity_m3") * per_m3)
         for code in sorted(codes)
@@ -92,16 +95,6 @@ def _with_limit(rows: Any, book: Book, jurisdiction: str) -> Any:
     )
 
 
-def limit_mg_per_m3(code: str, jurisdiction: str) -> float | None:
-    """Return the governing limit in milligrams for each cubic metre of water capacity; None where none is known."""
-    if code == MIXED:
-        return None
-    try:
-        return filling.governing(filling.limits(code, 1.0), jurisdiction).max_net_g * 1000
-    except filling.NoLimit:
-        return None
-
-
 def _vapour_mg_per_m3(code: str) -> float | None:
     if code == MIXED or not fluids.has_data(code):
         return None
@@ -109,24 +102,6 @@ def _vapour_mg_per_m3(code: str) -> float | None:
         return filling.vapour_only_g(code, water_capacity_m3=1.0, temperature_k=HEEL_AT_K) * 1000
     except fluids.FluidError:
         return None
-
-
-def _mixed_limits(book: Book, jurisdiction: str) -> dict[int, float]:
-    """Return the limits of the cylinders that hold a mixture, by key: each follows from what was measured in it."""
-    holding = Holding.objects.filter(account__book=book, stock=True, refrigerant=MIXED).exclude(mass_mg=0)
-    found = Cylinder.objects.filter(account__in=holding.values("account"), water_capacity_m3__isnull=False)
-    shown = Analysis.objects.filter(account__in=holding.values("account")).order_by("occurred_at", "id")
-    parts = {analysis.account_id: [code for code in analysis.parts if code != "air"] for analysis in shown}
-    limits = {}
-    for cylinder in found:
-        try:
-            limit = filling.mixture_limit(
-                parts.get(cylinder.account_id, ()), cylinder.water_capacity_m3 or 0.0, jurisdiction
-            )
-        except filling.NoLimit:
-            continue
-        limits[cylinder.pk] = limit.max_net_g * 1000
-    return limits
 
 
 def _with_word(rows: Any) -> Any:
@@ -152,9 +127,7 @@ def standing_here(book: Book) -> "QuerySet[Cylinder]":
 
 def not_weighed_since(book: Book, since: datetime) -> "QuerySet[Any]":
     """Return the cylinders on the floor without a standing weighing since a moment."""
-    recent = Weighing.objects.filter(
-        account=OuterRef("account"), entry__reversal__isnull=True, entry__occurred_at__gte=since
-    )
+    recent = Weighing.objects.standing().filter(account=OuterRef("account"), entry__occurred_at__gte=since)
     return standing_here(book).filter(~Exists(recent))
 
 

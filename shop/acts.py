@@ -18,6 +18,7 @@ from inventory import acts, causes, filling, ledger, uncertainty, weighing
 from inventory.acts import Refused
 from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, Line
+from inventory.limits import filling_limit
 from inventory.models import Account, Cylinder, Entry, Movement, Weighing
 from inventory.weighing import Gross, parts_mg
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
@@ -204,9 +205,9 @@ def rooms(visit: Visit, gas: FromVehicle, jurisdiction: str, cylinders: Sequence
 def _room(draft: Draft, cylinder: Cylinder, gas: FromVehicle, jurisdiction: str) -> Room:
     content = draft.content(cylinder.account)
     if content is not None:
-        limit = acts.filling_limit(cylinder, content[0], jurisdiction)
+        limit = filling_limit(cylinder, content[0], jurisdiction)
     else:
-        limit = acts.filling_limit(cylinder, gas.refrigerant, jurisdiction, gas.parts or ())
+        limit = filling_limit(cylinder, gas.refrigerant, jurisdiction, gas.parts or ())
     room_mg = None if limit is None else round(limit.max_net_g * 1000) - (content[2] if content else 0)
     try:
         if cylinder.kind == Cylinder.TANK:
@@ -497,7 +498,8 @@ def in_vehicle_mg(vehicle: Vehicle) -> dict[str, int]:
 def last_charge(vehicle: Vehicle) -> Movement | None:
     """Return the last charge of a vehicle that was not reversed."""
     return (
-        Movement.objects.filter(target=vehicle.account, cause="charge", reversal=False, entry__reversal__isnull=True)
+        Movement.objects.standing()
+        .filter(target=vehicle.account, cause="charge")
         .select_related("entry", "source")
         .order_by("-entry__occurred_at", "-id")
         .first()
@@ -506,7 +508,7 @@ def last_charge(vehicle: Vehicle) -> Movement | None:
 
 def on_the_scale(workshop: Workshop) -> QuerySet[Weighing]:
     """Return the weighings by which cylinders of the workshop stand open on a scale, newest first."""
-    latest = Weighing.objects.filter(account=OuterRef("pk"), entry__reversal__isnull=True).order_by("-id").values("pk")
+    latest = Weighing.objects.standing().filter(account=OuterRef("pk")).order_by("-id").values("pk")
     accounts = Account.objects.filter(book=workshop.book, kind=causes.CYLINDER)
     last_ones = accounts.annotate(last=Subquery(latest[:1])).values("last")
     return (

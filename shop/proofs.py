@@ -111,9 +111,7 @@ def u_parts(lines: Iterable[Movement]) -> tuple[tuple[str, U, int], ...]:
 
 def charges_before(visit: Visit) -> list[Movement]:
     """Return the charges of the vehicle before this visit, newest first, reversed ones left out."""
-    lines = Movement.objects.filter(
-        target=visit.vehicle.account, cause="charge", reversal=False, entry__reversal__isnull=True
-    )
+    lines = Movement.objects.standing().filter(target=visit.vehicle.account, cause="charge")
     return list(
         lines.filter(entry__occurred_at__lt=visit.opened_at).select_related("entry").order_by("-entry__occurred_at")
     )
@@ -139,8 +137,8 @@ def known_charge(visit: Visit, charges: list[Movement]) -> Amount | None:
 def leak_history(visit: Visit) -> tuple[float, float]:
     """Return (grams a year, its u) of the last loss on the road that the book knows; nothing once it was repaired."""
     lost = (
-        Movement.objects.filter(source=visit.vehicle.account, cause="lost-on-the-road", reversal=False)
-        .filter(entry__reversal__isnull=True, entry__occurred_at__lt=visit.opened_at)
+        Movement.objects.standing()
+        .filter(source=visit.vehicle.account, cause="lost-on-the-road", entry__occurred_at__lt=visit.opened_at)
         .select_related("entry")
         .order_by("-entry__occurred_at")
         .first()

@@ -42,9 +42,11 @@ def whereabouts(one: OfVisit, leg: Leg, *, to_whom: bool) -> Whereabouts:
     A cylinder holds gas of several vehicles, so what left it since may be this gas or other gas of it.
     """
     cylinder = leg.cylinder
-    rows = Movement.objects.filter(
-        source=cylinder, pk__gt=leg.movement.pk, reversal=False, entry__reversal__isnull=True
-    ).select_related("entry__consignment__partner")
+    rows = (
+        Movement.objects.standing()
+        .filter(source=cylinder, pk__gt=leg.movement.pk)
+        .select_related("entry__consignment__partner")
+    )
     since = list(rows.order_by("pk"))
     away = [each for each in since if each.cause in AWAY]
     parts = [f"Into {cylinder} as {leg.movement.refrigerant} {leg.movement.grade}, line {leg.seq}"]

@@ -212,9 +212,7 @@ def of_visit(workshop: Workshop, about: str) -> OfVisit:
 
 def _movements(visit: Visit) -> list[Movement]:
     """Return the standing movements of a visit in the order of their lines."""
-    rows = Movement.objects.filter(
-        entry__book=visit.workshop.book, entry__context=visit.context, reversal=False, entry__reversal__isnull=True
-    )
+    rows = Movement.objects.standing().filter(entry__book=visit.workshop.book, entry__context=visit.context)
     return list(rows.select_related("entry", "source", "target", "scale").order_by("entry__occurred_at", "pk"))
 
 
@@ -234,7 +232,7 @@ def _readings(movement: Movement) -> tuple[Weighing | None, Weighing | None]:
     after = own.filter(entry=movement.entry, role=Weighing.AFTER).last()
     if after is None:
         return None, None
-    return own.filter(pk__lt=after.pk, role=Weighing.BEFORE, entry__reversal__isnull=True).last(), after
+    return own.standing().filter(pk__lt=after.pk, role=Weighing.BEFORE).last(), after
 
 
 def gross_said(reading: Weighing | None, leg: Leg, unit: Literal["kg", "lb"]) -> str:

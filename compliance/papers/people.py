@@ -150,8 +150,8 @@ def _steps(workshop: Workshop, day: date, wording: Wording) -> list[Step]:
     start, end = (
         datetime.combine(each, time.min, tzinfo=wording.zone) for each in (day - LOOK_BACK, day + timedelta(days=1))
     )
-    rows = Step.objects.filter(visit__workshop=workshop, kind__in=HANDS_ON, replaced_by__isnull=True)
-    rows = rows.filter(entry__reversal__isnull=True, occurred_at__gte=start, occurred_at__lt=end)
+    rows = Step.objects.standing().filter(visit__workshop=workshop, kind__in=HANDS_ON)
+    rows = rows.filter(occurred_at__gte=start, occurred_at__lt=end)
     return list(rows.select_related("entry").order_by("occurred_at", "pk"))
 
 

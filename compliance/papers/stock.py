@@ -33,9 +33,10 @@ from compliance.papers.wording import (
     number_in,
     wording_of,
 )
-from inventory import acts, causes, filling, ledger, links, queries, uncertainty
+from inventory import causes, filling, ledger, links, queries, uncertainty
 from inventory.catalogue import MIXED, refrigerant
 from inventory.cautions import cautions_for
+from inventory.limits import filling_limit
 from inventory.lists import marks_of
 from inventory.models import (
     AirCheck,
@@ -102,7 +103,7 @@ class Shelved:
         """The limit that governs it; None for one that is never filled, and where no limit is known."""
         if self.never_refilled:
             return None
-        return acts.filling_limit(self.cylinder, self.code, self.jurisdiction)
+        return filling_limit(self.cylinder, self.code, self.jurisdiction)
 
     @property
     def limit_mg(self) -> int | None:
@@ -696,7 +697,7 @@ def _sent(workshop: Workshop, seq: int) -> Sent:
     reversal = getattr(entry, "reversal", None)
     if reversal is not None:
         raise NothingToIssue(f"Line {seq} was reversed by line {reversal.seq}: by it nothing left.")
-    moved = entry.movements.filter(cause__in=SENDING, reversal=False).select_related("source", "target").first()
+    moved = entry.movements.standing().filter(cause__in=SENDING).select_related("source", "target").first()
     consignment: Consignment | None = getattr(entry, "consignment", None)
     if consignment is not None:
         cylinder, partner = consignment.cylinder, consignment.partner
@@ -771,7 +772,7 @@ def _what_is_sent(sent: Sent, wording: Wording) -> Facts:
 
 def _parts(sent: Sent) -> str:
     """Return what an identifier last showed of a mixture before it left."""
-    shown = Analysis.objects.filter(account=sent.cylinder.account_id, entry__reversal__isnull=True)
+    shown = Analysis.objects.standing().filter(account=sent.cylinder.account_id)
     last = shown.filter(occurred_at__lte=sent.entry.occurred_at).order_by("occurred_at", "id").last()
     if last is None:
         return "never identified"

@@ -31,6 +31,7 @@ from inventory.forms_cylinders import (
     TransferForm,
 )
 from inventory.ledger import LedgerError, RequestKeyReused
+from inventory.limits import filling_limit
 from inventory.models import AirCheck, Cylinder, Entry, Partner
 from inventory.quantities import show_mass
 from inventory.templatetags.book import day
@@ -174,7 +175,7 @@ def room_sentence(target: Cylinder, content: Content, access: Access) -> str:
     """Return how much more a cylinder can take of a content, and by which rule; empty where no limit is known."""
     held = content_of(target)
     code = held[0] if held else (content[0] if content else target.refrigerant)
-    limit = acts.filling_limit(target, code, access.jurisdiction)
+    limit = filling_limit(target, code, access.jurisdiction)
     if limit is None:
         return f"No filling limit is known for {target}: its water capacity or the gas’s figure is missing."
     room_mg = round(limit.max_net_g * 1000) - (held[2] if held else 0)

@@ -19,6 +19,7 @@ from inventory.cautions import Caution, cautions_for
 from inventory.forms import page, see
 from inventory.forms_cylinders import EditForm, ReceiveForm, paper_sentence
 from inventory.ledger import LedgerError
+from inventory.limits import filling_limit, measured_parts
 from inventory.lists import AccountLines, CylinderFilter, CylinderTable
 from inventory.models import Cylinder, Entry, Movement, Tare
 from inventory.quantities import show_mass
@@ -79,7 +80,7 @@ class LimitShown:
 def limit_shown(cylinder: Cylinder, code: str, held_mg: int, access: Access, today: datetime) -> LimitShown:
     """Return the limit that governs a cylinder for what is or is meant to be in it."""
     refusal = filling.refusal(cylinder.kind, cylinder.requalify_by, today.date()) or ""
-    limit = acts.filling_limit(cylinder, code, access.jurisdiction)
+    limit = filling_limit(cylinder, code, access.jurisdiction)
     if limit is None:
         return LimitShown(None, None, "", "", "", False, refusal)
     limit_mg = round(limit.max_net_g * 1000)
@@ -113,7 +114,7 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
         "tares": Tare.objects.filter(cylinder=found).order_by("-since", "-id"),
         "paper": paper_sentence(int(bought.mass_mg), bought.u_mg, found.paper_mass_mg, unit) if bought else "",
         "cautions": content_cautions(code) if content else [],
-        "parts": acts.measured_parts(found.account) if content and code == catalogue.MIXED else {},
+        "parts": measured_parts(found.account) if content and code == catalogue.MIXED else {},
         "table": AccountLines(found.account, request=request),
         "lines_files": links.address(request.access, "entries", query={"account": number}),
         "acts": list(_acts(found, content, request.access)),
@@ -137,12 +138,8 @@ def _bought(cylinder: Cylinder) -> Movement | None:
     """Return the weighed movement by which a cylinder's paper can be compared, or None."""
     if cylinder.paper_mass_mg is None:
         return None
-    received = Movement.objects.filter(target=cylinder.account, basis="single", reversal=False)
-    return (
-        received.filter(cause__in=("purchase", "returned-reclaimed"), entry__reversal__isnull=True)
-        .order_by("pk")
-        .first()
-    )
+    received = Movement.objects.standing().filter(target=cylinder.account, basis="single")
+    return received.filter(cause__in=("purchase", "returned-reclaimed")).order_by("pk").first()
 
 
 def _steps(cylinder: Cylinder) -> list[drawings.Weighed]:

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory import acts, ledger, links, queries
+from inventory import acts, differences, links, queries
 from inventory.access import BookRequest, owner_required, writer_required
 from inventory.causes import BASES, CAUSES
 from inventory.differences import open_differences
@@ -132,7 +132,7 @@ def _shown(request: BookRequest, movement: Movement) -> MovementShown:
         BASES[movement.basis],
         links.of_account(request.access, movement.source),
         links.of_account(request.access, movement.target),
-        ledger.open_mg(movement) if differs else None,
+        differences.open_mg(movement) if differs else None,
     )
 
 
@@ -172,19 +172,18 @@ def reverse_entry(request: BookRequest, seq: int) -> HttpResponse:
 def explain(request: BookRequest, seq: int) -> HttpResponse:
     """Account for a weighing difference of a line."""
     found, access = entry_of(request, seq), request.access
-    differences = [
+    differing = found.movements.standing().filter(cause="weighing-difference")
+    still_open = [
         (movement, open_mg)
-        for movement in found.movements.filter(cause="weighing-difference", reversal=False).select_related(
-            "source", "target", "entry"
-        )
-        if (open_mg := ledger.open_mg(movement))
+        for movement in differing.select_related("source", "target", "entry")
+        if (open_mg := differences.open_mg(movement))
     ]
-    if not differences:
+    if not still_open:
         if (known := already_written(request)) is not None:
             return say_already(request, known, ("entry", known.seq))
         context = {"entry": found, "said": sentences(found, access)}
         return render(request, "inventory/nothing_to_explain.html", context)
-    form = ExplainForm(request.POST or None, access=access, differences=differences)
+    form = ExplainForm(request.POST or None, access=access, differences=still_open)
 
     def understood() -> Understood:
         movement, _ = form.chosen

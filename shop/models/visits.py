@@ -3,8 +3,10 @@
 from typing import ClassVar
 
 from django.db import models
+from django.db.models import Q
 
 from inventory.models import Entry
+from inventory.standing import M, OfLines
 from shop.models.people import User
 from shop.models.vehicles import Vehicle
 from shop.models.workshop import Workshop
@@ -39,6 +41,12 @@ class Visit(models.Model):
         return f"visit:{self.number}"
 
 
+class Steps(OfLines[M]):
+    """Steps of visits: one that was entered anew does not stand either."""
+
+    own = Q(replaced_by__isnull=True)
+
+
 class Step(models.Model):
     """One step of a visit. `data` holds what was typed and its SI values, by the fields of `shop.steps`."""
 
@@ -54,6 +62,8 @@ class Step(models.Model):
     request_key = models.UUIDField(unique=True)
     # A step is not rewritten: a later one replaces it, and both stay.
     replaces = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="replaced_by")
+
+    objects = Steps["Step"].as_manager()
 
     class Meta:
         ordering: ClassVar = ["occurred_at", "id"]

@@ -19,9 +19,7 @@ from shop.visitlog import held_in
 
 def vehicles_of(request: ShopRequest) -> QuerySet[Vehicle]:
     """Return the vehicles of the book with what it has in them and when they were charged last."""
-    charges = Movement.objects.filter(
-        target=OuterRef("account"), cause="charge", reversal=False, entry__reversal__isnull=True
-    )
+    charges = Movement.objects.standing().filter(target=OuterRef("account"), cause="charge")
     latest = charges.values("target").annotate(last=Max("entry__occurred_at")).values("last")
     return (
         Vehicle.objects.filter(account__book=request.book)

@@ -17,7 +17,7 @@ from django.db.models import Sum
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory import acts, audit, guards, ledger
+from inventory import acts, audit, differences, guards, ledger
 from inventory.ledger import LedgerError
 from inventory.models import Account, Entry, Holding, Movement, Weighing
 from inventory.weighing import Gross
@@ -327,7 +327,7 @@ def test_9_explanations_never_exceed_a_difference(book, cylinder, world, post, d
             else:
                 with pytest.raises(ledger.TooMuchExplained):
                     post(*how, part, explains=difference)
-            assert ledger.open_mg(difference) == (-left if surplus else left)
+            assert differences.open_mg(difference) == (-left if surplus else left)
         assert [str(fault) for fault in audit.faults(book)] == []
 
 

@@ -10,7 +10,7 @@ from uuid import uuid4
 import pytest
 from django.db import IntegrityError, transaction
 
-from inventory import causes, ledger
+from inventory import causes, differences, ledger
 from inventory.models import Account, Entry, Holding, Movement, Weighing
 
 KG = 1_000_000
@@ -488,20 +488,20 @@ def explain(post, account, difference: Movement, mass_mg: int) -> Entry:
 
 
 def test_what_is_open_of_a_difference_is_its_mass_less_its_explanations(missing_180g, post, account, act):
-    assert ledger.open_mg(missing_180g) == 180_000
+    assert differences.open_mg(missing_180g) == 180_000
     entry = explain(post, account, missing_180g, 100_000)
-    assert ledger.open_mg(missing_180g) == 80_000
+    assert differences.open_mg(missing_180g) == 80_000
     ledger.reverse(entry, act())
-    assert ledger.open_mg(missing_180g) == 180_000
+    assert differences.open_mg(missing_180g) == 180_000
 
 
 def test_a_surplus_is_explained_in_the_other_direction(cylinder, account, post, vehicle_account):
     surplus = post("weighing-difference", account("unexplained"), cylinder, 50_000).movements.get()
-    assert ledger.open_mg(surplus) == -50_000
+    assert differences.open_mg(surplus) == -50_000
     with refused(ledger.TooMuchExplained, "0.010 kg cannot be explained: 0.050 kg of this difference is open"):
         explain(post, account, surplus, 10_000)
     post("late-recovery", vehicle_account, account("unexplained"), 50_000, explains=surplus)
-    assert ledger.open_mg(surplus) == 0
+    assert differences.open_mg(surplus) == 0
 
 
 def test_more_than_a_difference_is_not_explained(missing_180g, post, account):
@@ -537,7 +537,7 @@ def test_an_explained_difference_is_not_reversed_before_its_explanation(missing_
 
 def test_nothing_is_left_to_explain_of_a_reversed_difference(missing_180g, post, account, act):
     ledger.reverse(missing_180g.entry, act())
-    assert ledger.open_mg(missing_180g) == 0
+    assert differences.open_mg(missing_180g) == 0
     with refused(ledger.TooMuchExplained, "0.000 kg of this difference is open"):
         explain(post, account, missing_180g, 1)
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from inventory import acts, ledger, weighing
+from inventory import acts, ledger, limits, weighing
 from inventory.acts import Dispatch, Refused
 from inventory.ledger import Draft, Line
 from inventory.models import Cylinder, Entry, Movement, Partner, Weighing
@@ -127,7 +127,7 @@ def test_an_analysis_whose_line_was_reversed_counts_no_more(book: Any, act: Any,
     cylinder = make_cylinder(grade="recovered", mass_mg=500 * G)
     slip = acts.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
     acts.reverse(book, act(), slip)
-    assert acts.measured_parts(cylinder.account) == {}
+    assert limits.measured_parts(cylinder.account) == {}
 
 
 def test_a_mixture_stays_suspect(book: Any, act: Any, make_cylinder: Any) -> None:
