@@ -6,17 +6,19 @@ Everything here is read from rows that were fetched together, so that a list of 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from django.db.models import CharField, OuterRef, Prefetch, QuerySet, Subquery, Value
 from django.db.models.functions import Cast, Concat
 
 from inventory.causes import CAUSES
 from inventory.models import Holding, Movement, Photo
-from inventory.quantities import show_mass
 from inventory.queries import names_of
-from shop import steps
+from shop import lines, steps
+from shop.hold import HoldAnswer
 from shop.models import Step, Vehicle, Visit, Workshop
-from shop.steps import Asked, Done, StepKind, VehicleFacts
+from shop.shown import Units
+from shop.steps import HELD_BACK_AS, Asked, Done, StepKind, VehicleFacts
 from shop.verdicts import Told
 
 BESIDE = (
@@ -65,7 +67,7 @@ def with_log(visits: QuerySet[Visit]) -> QuerySet[Visit]:
         Prefetch("entry__movements", Movement.objects.select_related("source", "target").order_by("line"))
     )
     log = log.annotate(photographed_at=Subquery(_first_photos()))
-    return visits.select_related("vehicle__account").prefetch_related(
+    return visits.select_related("vehicle__account", "workshop").prefetch_related(
         Prefetch("steps", log), Prefetch("vehicle__account__holdings", Holding.objects.order_by("refrigerant"))
     )
 
@@ -142,15 +144,15 @@ def log_of(visit: Visit, told: Sequence[Told | None] = ()) -> list[LogStep]:
     """Return the log of a visit, in the order in which the steps happened, with their verdicts where given."""
     rows = list(visit.steps.all())
     newer = {step.replaces_id: step for step in rows if step.replaces_id}
-    names = _people_in(rows)
+    names, units, was = _people_in(rows), units_of(visit.workshop), _was(visit, rows)
     spoken = [*told, *[None] * (len(rows) - len(told))]
     return [
         LogStep(
             step=step,
             kind=kind,
-            head=head_of(step, kind),
+            head=head_of(step, kind, units, was=was, told=verdict),
             facts=facts_said(step, kind, names),
-            masses=masses_of(step),
+            masses=masses_of(step, units),
             told=verdict,
             replaced_by=newer.get(step.pk),
             reversed_by=_reversal_seq(step),
@@ -160,31 +162,52 @@ def log_of(visit: Visit, told: Sequence[Told | None] = ()) -> list[LogStep]:
     ]
 
 
-def head_of(step: Step, kind: StepKind) -> str:
-    """Return the first words of a step's line: "Charged 0.450 kg R-134a, give or take 2 g, from C-34"."""
-    gas = _gas(step)
-    if gas:
-        return f"{kind.done} " + "; ".join(_gas_said(one) for one in gas)
-    if kind.name == "recovery":
-        return "Nothing recovered"
-    first = steps.said(step.data, kind.marker)
-    return f"{kind.done}: {first}" if first else kind.done
+def units_of(workshop: Workshop) -> Units:
+    """Return the units in which a workshop speaks, and its atmosphere."""
+    return Units(
+        mass=workshop.mass_unit,
+        pressure=workshop.pressure_unit,
+        temperature=workshop.temperature_unit,
+        atmosphere_pa=standard_pressure_pa(workshop.altitude_m),
+    )
 
 
-def _gas_said(movement: Movement) -> str:
-    mass = show_mass(int(movement.mass_mg))
-    doubt = f", give or take {show_mass(round(2 * movement.u_mg), unit='g')}" if movement.u_mg else ", not measured"
+def _was(visit: Visit, rows: Sequence[Step]) -> str:
+    """Return what the vehicle was for when it came, as its arrival kept it; else what its record says it was."""
+    kept: Mapping[str, Any] = next((one.data[HELD_BACK_AS] for one in rows if HELD_BACK_AS in one.data), {})
+    return str(kept.get("refrigerant") or visit.vehicle.original_refrigerant)
+
+
+def head_of(step: Step, kind: StepKind, units: Units, *, was: str = "", told: Told | None = None) -> str:
+    """Return a step's line: "Charged 0.450 kg R-134a, give or take 2 g, from C-34; target 450 g".
+
+    `was` is what the vehicle was for on arrival; `told` the verdict of the step, where it was worked out.
+    """
+    answer = told.answer if told else None
+    change_pa = answer.compensated_change_pa if isinstance(answer, HoldAnswer) else None
+    line = lines.Line(kind, step.data, units, was, change_pa)
+    ends = {"recovery": lines.after_recovery, "charge": lines.aimed_at}.get(kind.name)
+    if ends is None or step.entry is None:
+        return lines.line_of(line)
+    gas = "; ".join(_gas_said(one, units) for one in _gas(step))
+    moved = f"{kind.done} {gas}" if gas else "Nothing recovered" if kind.name == "recovery" else "Nothing charged"
+    return "; ".join(filter(None, (moved, ends(line))))
+
+
+def _gas_said(movement: Movement, units: Units) -> str:
+    mass = units.mass_said(int(movement.mass_mg))
+    doubt = f", give or take {units.small_mass_said(2 * movement.u_mg)}" if movement.u_mg else ", not measured"
     charge = movement.cause == "charge"
     other = f"from {movement.source}" if charge else f"to {movement.target}"
     return f"{mass} {movement.refrigerant} {movement.grade if charge else ''}".rstrip() + f"{doubt}, {other}"
 
 
-def masses_of(step: Step) -> list[str]:
+def masses_of(step: Step, units: Units) -> list[str]:
     """Return what else the step's line of the book moved, in words."""
     if step.entry is None:
         return []
     return [
-        f"{show_mass(int(one.mass_mg), unit='g')} {CAUSES[one.cause].words}"
+        f"{units.small_mass_said(int(one.mass_mg))} {CAUSES[one.cause].words}"
         for one in step.entry.movements.all()
         if one.cause in BESIDE
     ]

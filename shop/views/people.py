@@ -18,11 +18,14 @@ from inventory.forms import page, see
 from inventory.tables import Link, export
 from shop import privacy
 from shop.forms.people import USERNAME_TAKEN, CertificateForm, EditPersonForm, NewPersonForm, PasswordForm
+from shop.lines import Line, line_of
 from shop.middleware import ShopRequest
 from shop.models import Certification, Membership, Step, User, Workshop
-from shop.steps import BY_NAME, said
+from shop.shown import Units
+from shop.steps import BY_NAME
 from shop.tables.people import PeopleTable, good_until, members_of, role_said
 from shop.views.vehicles import data_file
+from shop.visitlog import units_of
 
 EDITS = require_http_methods(["GET", "HEAD", "POST"])
 LAST_STEPS = 20
@@ -73,6 +76,7 @@ def person(request: ShopRequest, handle: str) -> HttpResponse:
     """One person: role, certificates and the last steps done here."""
     member = find_member(request, handle)
     own = _is_self(request, member)
+    units = units_of(request.workshop)
     signs_in = member.user.is_active and member.user.has_usable_password()
     context = {
         "member": member,
@@ -84,7 +88,7 @@ def person(request: ShopRequest, handle: str) -> HttpResponse:
         "certificates": [(one, good_until(one)) for one in member.user.certifications.all()],
         "may_certify": _may_certify(request, member),
         "may_set_password": _may_set_password(request, member),
-        "steps": [StepDone(step, _step_said(step)) for step in _last_steps(request.workshop, member.user)],
+        "steps": [StepDone(step, _step_said(step, units)) for step in _last_steps(request.workshop, member.user)],
     }
     return render(request, "shop/person.html", context)
 
@@ -101,12 +105,9 @@ def _last_steps(workshop: Workshop, user: User) -> list[Step]:
     return list(rows.select_related("visit", "entry__reversal").order_by("-occurred_at", "-pk")[:LAST_STEPS])
 
 
-def _step_said(step: Step) -> str:
+def _step_said(step: Step, units: Units) -> str:
     kind = BY_NAME.get(step.kind)
-    if kind is None:
-        return step.kind
-    first = said(step.data, kind.marker)
-    return f"{kind.done}: {first}" if first else kind.done
+    return line_of(Line(kind, step.data, units)) if kind else step.kind
 
 
 # --- coming, changing -----------------------------------------------------------------------------------------

@@ -19,7 +19,7 @@ from shop.middleware import ShopRequest
 from shop.models import Customer, Step, Vehicle, Visit
 from shop.steps import BY_NAME
 from shop.tables.vehicles import CustomerTable, VehicleFilter, VehicleTable, content_words, vehicles_of
-from shop.visitlog import head_of, masses_of, with_log
+from shop.visitlog import head_of, masses_of, units_of, with_log
 
 MASS_STEPS = ("recovery", "charge")
 
@@ -51,12 +51,16 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
     """One vehicle: what is in it by the book, what it is, its visits, its charge record and its lines."""
     one = find_vehicle(request, number)
     visits = with_log(Visit.objects.filter(vehicle=one)).order_by("-number")[:50]
+    units = units_of(request.workshop)
     context = {
         "vehicle": one,
         "content": content_words(one),
         "vin_said": vin.said(one.vin) if one.vin else "",
         "visits": visits,
-        "record": [(visit, step, head_of(step, BY_NAME[step.kind]), masses_of(step)) for visit, step in _gas(visits)],
+        "record": [
+            (visit, step, head_of(step, BY_NAME[step.kind], units), masses_of(step, units))
+            for visit, step in _gas(visits)
+        ],
         "conversions": one.conversions.select_related("visit").order_by("done_on"),
         "lines": AccountLines(one.account, request=request),
     }

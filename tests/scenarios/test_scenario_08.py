@@ -58,7 +58,7 @@ def test_a_battery_later_it_is_within_and_is_one_line_copied_from_paper(charging
     assert "Happened 2025-09-15 14:10 Written 2025-09-15 18:40" in line
     assert "sheet 0217" in line
     log = charging.visit("V4")
-    for said in ("From paper: 0217", "Why it was on paper the lights failed", "Who copied it Tobin Falk"):
+    for said in ("From paper: sheet 0217", "Why it was on paper the lights failed", "Who copied it Tobin Falk"):
         assert said in log
     assert "Interrupted: scale" in log
     assert Step.objects.filter(kind="charge").count() == 1

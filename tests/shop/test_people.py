@@ -134,7 +134,7 @@ def test_a_page_shows_the_last_steps_done_here_and_asks_no_more_with_more_of_the
             shown = owner_client.get(page_of(technician)).content.decode()
         counts.append(len(asked))
     assert counts[0] == counts[1]
-    assert shown.count("/visits/7/") == shown.count("Leak search: soap") == 20
+    assert shown.count("/visits/7/") == shown.count("Leak search, soap") == 20
     assert "/visits/8/" not in shown
 
 

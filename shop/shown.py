@@ -1,0 +1,94 @@
+"""A workshop's own units in words: masses, pressures and temperatures as its people say them.
+
+Pure. A pressure counts from the atmosphere as a gauge does, in inches of mercury below it where psi are used, and from
+nothing where it is a deep vacuum. What was typed stands as it was typed.
+"""
+
+import re
+from dataclasses import dataclass
+
+from inventory.quantities import MINUS, show_mass, show_temperature
+from inventory.units import find_pressure
+
+METRIC_MASSES = ("mg", "g", "kg", "t")
+PRESSURES_OF = {"psi": ("psi", "inHg", "micron"), "kPa": ("kPa", "Pa", "MPa"), "bar": ("bar", "mbar", "hPa", "micron")}
+_TENTH_OZ_MG, _OZ_MG = 2_835, 28_349.523125
+_SIZE_AND_DECIMALS = {"psi": (6894.757293168, 1), "kPa": (1000.0, 1), "bar": (100_000.0, 2)}
+_DEEP_PA = 10_000.0  # below it a pressure is said from nothing, in a unit that shows something
+_DEEP_UNIT = {"psi": ("micron", 0.1333223684), "kPa": ("Pa", 1.0), "bar": ("mbar", 100.0)}
+_INHG_PA = 3386.389
+_NUMBER = re.compile(rf"[-+{MINUS}]?[0-9][0-9.,'\s]*")
+
+
+@dataclass(frozen=True)
+class Units:
+    """The units of a workshop, and its atmosphere (Pa), against which a gauge counts."""
+
+    mass: str = "kg"
+    pressure: str = "bar"
+    temperature: str = "C"
+    atmosphere_pa: float = 101_325.0
+
+    def mass_said(self, mass_mg: float) -> str:
+        """Return a mass of a cylinder or of a leg: kilograms, or pounds and ounces."""
+        return show_mass(round(mass_mg)) if self.mass != "lb" else self.small_mass_said(mass_mg)
+
+    def small_mass_said(self, mass_mg: float) -> str:
+        """Return a mass of a vehicle or a difference: grams, or pounds and ounces to a tenth of an ounce."""
+        if self.mass != "lb":
+            return show_mass(round(mass_mg), unit="g")
+        if abs(mass_mg) < 16 * _OZ_MG:
+            return f"{mass_mg / _OZ_MG:.1f} oz"
+        return show_mass(round(mass_mg), unit="lb oz", step_mg=_TENTH_OZ_MG)
+
+    def pressure_said(self, pressure_pa: float) -> str:
+        """Return an absolute pressure as a gauge of the workshop shows it; a deep vacuum counts from nothing."""
+        if pressure_pa < _DEEP_PA:
+            word, size = _DEEP_UNIT[self.pressure]
+            return f"{_short(pressure_pa / size)} {word} absolute"
+        above_pa = pressure_pa - self.atmosphere_pa
+        if above_pa < 0 and self.pressure == "psi":
+            return f"{_short(-above_pa / _INHG_PA, 1)} inHg of vacuum"
+        size, decimals = _SIZE_AND_DECIMALS[self.pressure]
+        words = "below the air" if above_pa < 0 else "gauge"
+        return f"{_short(abs(above_pa) / size, decimals)} {self.pressure} {words}"
+
+    def change_said(self, change_pa: float) -> str:
+        """Return a change of pressure with its sign."""
+        size, _ = _SIZE_AND_DECIMALS[self.pressure]
+        return f"{_signed(change_pa / size, 3 if self.pressure == 'bar' else 1)} {self.pressure}"
+
+    def temperature_said(self, temperature_k: float) -> str:
+        """Return a temperature to a tenth of a degree."""
+        return show_temperature(temperature_k, "F" if self.temperature == "F" else "C").replace(
+            "\N{NARROW NO-BREAK SPACE}", " "
+        )
+
+
+def _short(value: float, decimals: int = 2) -> str:
+    text = f"{value:,.{decimals}f}" if abs(value) < 100 else f"{value:,.{min(decimals, 1)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _signed(value: float, decimals: int) -> str:
+    text = f"{abs(value):.{decimals}f}"
+    if not float(text):
+        return text
+    return f"{'+' if value > 0 else MINUS}{text}"
+
+
+def typed_said(kind: str, text: str, unit: str) -> str:
+    """Return what was typed with its unit; of a pressure also what it counts from."""
+    text = " ".join(text.split())
+    if not unit or not text:
+        return ""
+    if kind != "pressure":
+        return text if re.search(r"[A-Za-z]", text) else f"{text} {unit}"
+    found = _NUMBER.match(text)
+    known = find_pressure(unit)
+    if found is None or known is None:
+        return text
+    number, word, counts = found[0].strip(" ,"), known[0].word, known[1]
+    if counts == "vacuum":
+        return f"{number.lstrip('-' + MINUS)} {word} of vacuum"
+    return f"{number} {word}{f' {counts}' if counts and word != 'micron' else ''}"
