@@ -81,7 +81,6 @@ class StepKind:
     posts: bool = False
     at: str = ""  # name of the page that enters it, where it has one of its own
     lead: str = ""
-    marker: str = ""  # the field whose answer the log line shows first
 
     @property
     def slug(self) -> str:
@@ -153,7 +152,6 @@ KINDS: tuple[StepKind, ...] = (
                 only_if=("state", _OPEN_ON_ARRIVAL),
             ),
         ),
-        marker="state",
     ),
     StepKind(
         "label read",
@@ -167,7 +165,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("lubricant", "Lubricant on the label", "text", only_if=_LABEL),
             StepField("where", "Where it was read", "text", only_if=_LABEL),
         ),
-        marker="label",
     ),
     StepKind(
         "ports seen",
@@ -181,7 +178,6 @@ KINDS: tuple[StepKind, ...] = (
             _choice("leak_stop", "Leak-stop additive", ("none seen", "seen", "test: none", "test: there is some")),
         ),
         cautions=("ports-seen",),
-        marker="high",
     ),
     StepKind(
         "standing pressure",
@@ -199,7 +195,6 @@ KINDS: tuple[StepKind, ...] = (
         ),
         cautions=("standing-pressure",),
         lead="It names no gas by itself, and it is the best witness of what was inside.",
-        marker="pressure",
     ),
     StepKind(
         "identified",
@@ -220,7 +215,6 @@ KINDS: tuple[StepKind, ...] = (
         ),
         cautions=("identified", "flammable"),
         lead="Below 98 % of one refrigerant it is suspect, and goes into a cylinder of its own.",
-        marker="result",
     ),
     StepKind(
         "recovery",
@@ -240,7 +234,6 @@ KINDS: tuple[StepKind, ...] = (
         cautions=("recovery", "recovery-slow"),
         posts=True,
         at="visit-recover",
-        marker="stopped",
     ),
     StepKind(
         "remainder settled",
@@ -263,7 +256,6 @@ KINDS: tuple[StepKind, ...] = (
         ),
         posts=True,
         at="visit-step",
-        marker="evidence",
     ),
     StepKind(
         "circuit opened",
@@ -274,7 +266,6 @@ KINDS: tuple[StepKind, ...] = (
             _yes("relieved", "Pressure relieved before"),
         ),
         cautions=("circuit-opened",),
-        marker="what",
     ),
     StepKind(
         "circuit closed",
@@ -284,7 +275,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("what", "What was closed", "text", REQUIRED),
             _yes("capped", "Ends capped while it was open"),
         ),
-        marker="what",
     ),
     StepKind(
         "part out",
@@ -295,7 +285,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("oil_found", "Oil found in it", "volume", hint="0 mL is an answer too."),
             StepField("oil_type", "Type of that oil", "text", hint="Not known is an answer, and stays open."),
         ),
-        marker="part",
     ),
     StepKind(
         "part in",
@@ -310,7 +299,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("oil_type", "Type of that oil", "text"),
             StepField("oil_found", "Oil found in it", "volume", OPTIONAL),
         ),
-        marker="part",
     ),
     StepKind(
         "flush",
@@ -324,7 +312,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("waste", "Where the waste went", "text"),
         ),
         cautions=("flush",),
-        marker="agent",
     ),
     StepKind(
         "oil balance",
@@ -338,7 +325,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("maker", "Maker’s figure for the whole system", "volume"),
             StepField("why", "Why more or less went in than came out", "text", unless_equal=("out", "in")),
         ),
-        marker="in",
     ),
     StepKind(
         "high voltage isolated",
@@ -350,7 +336,6 @@ KINDS: tuple[StepKind, ...] = (
             _yes("dead", "Measured to be dead", REQUIRED),
         ),
         cautions=("electric",),
-        marker="method",
     ),
     StepKind(
         "pressure hold",
@@ -368,7 +353,6 @@ KINDS: tuple[StepKind, ...] = (
         ),
         cautions=("pressure-hold",),
         lead="The first 10 to 15 minutes do not count: the gas warms, hoses stretch.",
-        marker="gas",
     ),
     StepKind(
         "leak search",
@@ -393,7 +377,6 @@ KINDS: tuple[StepKind, ...] = (
         ),
         cautions=("leak-search",),
         lead="No leak found is always said with its limit.",
-        marker="method",
     ),
     StepKind(
         "repair",
@@ -403,7 +386,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("joint", "Joint or part", "text", REQUIRED),
             StepField("what", "What was done", "text", REQUIRED),
         ),
-        marker="joint",
     ),
     StepKind(
         "pulling vacuum",
@@ -416,7 +398,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("end", "Ended at", "when"),
             StepField("lowest", "Lowest reading", "pressure", REQUIRED, absolute=True),
         ),
-        marker="lowest",
     ),
     StepKind(
         "vacuum hold",
@@ -430,7 +411,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("volume", "Inside volume", "volume", OPTIONAL),
             _BAROMETER,
         ),
-        marker="gauge_type",
     ),
     StepKind(
         "charge",
@@ -448,7 +428,6 @@ KINDS: tuple[StepKind, ...] = (
         cautions=("charge", "charge-high-side", "charge-liquid-low-side"),
         posts=True,
         at="visit-charge",
-        marker="phase",
     ),
     StepKind(
         "running test",
@@ -466,7 +445,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("suction", "Suction line temperature", "temperature", OPTIONAL),
             StepField("liquid", "Liquid line temperature", "temperature", OPTIONAL),
         ),
-        marker="vent",
     ),
     StepKind(
         "after-search",
@@ -480,7 +458,6 @@ KINDS: tuple[StepKind, ...] = (
             _yes("caps", "Caps fitted"),
         ),
         cautions=("leak-search",),
-        marker="joints",
     ),
     StepKind(
         "conversion done",
@@ -500,7 +477,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("photo", "Photo of the new label: number or where it is kept", "text"),
         ),
         cautions=("flammable",),
-        marker="to",
     ),
     StepKind(
         "declined",
@@ -511,7 +487,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("declined", "What the customer declined", "text", REQUIRED),
             _yes("signed", "Signed by the customer"),
         ),
-        marker="declined",
     ),
     StepKind(
         "interrupted",
@@ -524,7 +499,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("left", "State it was left in", "text"),
         ),
         lead="Readings on either side of it are two sessions of the scale.",
-        marker="why",
     ),
     StepKind(
         "paper sheet",
@@ -537,7 +511,6 @@ KINDS: tuple[StepKind, ...] = (
             StepField("photo", "Photo of the sheet: number or where it is kept", "text", OPTIONAL),
         ),
         lead="What the sheet holds is entered as its own steps, each with the time on the sheet.",
-        marker="number",
     ),
     StepKind(
         "hand-over",
@@ -549,7 +522,6 @@ KINDS: tuple[StepKind, ...] = (
             _yes("signed", "Signed by the customer"),
         ),
         at="visit-hand-over",
-        marker="documents",
     ),
 )
 

@@ -168,7 +168,7 @@ def units_of(workshop: Workshop) -> Units:
         mass=workshop.mass_unit,
         pressure=workshop.pressure_unit,
         temperature=workshop.temperature_unit,
-        atmosphere_pa=standard_pressure_pa(workshop.altitude_m),
+        atmosphere_pa=workshop.air.pressure_pa,
     )
 
 

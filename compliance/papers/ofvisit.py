@@ -20,7 +20,7 @@ from shop.models import Certification, Step, User, Visit, Workshop
 from shop.steps import BY_NAME
 from shop.verdicts import Told
 from shop.visitacts import living
-from shop.visitlog import BESIDE, with_log
+from shop.visitlog import BESIDE, head_of, units_of, with_log
 
 OUT = proofs.OUT
 NO_NUMBER = "not known"
@@ -122,6 +122,12 @@ class OfVisit:
         """Return the verdict of a step as a sentence; empty where it has none."""
         told = self.told.get(step.pk) if step else None
         return told.sentence if told else ""
+
+    def line(self, step: Step) -> str:
+        """Return what a step came to, in the words of the log, without what the line begins with there."""
+        told, kind = self.told.get(step.pk), BY_NAME[step.kind]
+        line = head_of(step, kind, units_of(self.workshop), told=told)
+        return line.removeprefix(f"{kind.done}: ")
 
     def mass(self, mass_mg: int) -> str:
         """Return a mass as these papers print it: grams, or pounds with the grams of the sentences in brackets."""

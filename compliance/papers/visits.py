@@ -18,7 +18,7 @@ from inventory.causes import BASES, CAUSES
 from inventory.cautions import CAUTIONS
 from inventory.models import Movement
 from shop import proofs
-from shop.models import Conversion, Workshop
+from shop.models import Conversion, Step, Workshop
 from shop.recovery import EVIDENCE
 from shop.steps import BY_NAME, Asked, said, si_of, text_of
 from shop.visitacts import living
@@ -173,27 +173,24 @@ def _beside_row(one: OfVisit, each: Movement) -> tuple[str, ...]:
 
 
 def _was_in_it(one: OfVisit) -> tuple[tuple[str, str], ...]:
-    arrival, label = proofs.at_arrival(one.visit), one.last("label read")
-    stood, seen = one.last("standing pressure"), one.last("identified")
+    arrival = proofs.at_arrival(one.visit)
+    label, ports, stood, seen = (
+        one.last(kind) for kind in ("label read", "ports seen", "standing pressure", "identified")
+    )
     book = ", ".join(f"{one.mass(mass)} {code}" for code, mass in arrival.held_mg.items() if mass > 0)
-    rows = [
-        ("By its label", _label_said(one) if label else NOT_ENTERED),
+    return (
+        ("By its label", one.line(label) if label else NOT_ENTERED),
+        ("Ports", one.line(ports) if ports else NOT_ENTERED),
         ("By the book", f"{book}, {arrival.content}" if book else "nothing that the book knows of"),
-        ("Standing pressure", one.says(stood) if stood else NOT_ENTERED),
-        ("Identifier", (said(seen.data, "shares") or said(seen.data, "result")) if seen else NOT_ENTERED),
-    ]
-    return tuple(rows)
+        ("Standing pressure", _measured(one, stood) if stood else NOT_ENTERED),
+        ("Identifier", one.line(seen) if seen else NOT_ENTERED),
+    )
 
 
-def _label_said(one: OfVisit) -> str:
-    label = one.last("label read")
-    assert label is not None  # noqa: S101 - for the type
-    if text_of(label.data, "label") == "no label":
-        return "no label"
-    mass, tolerance = label.data.get("mass"), label.data.get("tolerance")
-    words = f"{one.mass(int(mass['mg']))}" if mass else "mass not entered"
-    words += f", plus or minus {one.mass(int(tolerance['mg']))}" if tolerance else ""
-    return f"{words}, of {text_of(label.data, 'refrigerant') or 'a refrigerant not entered'}"
+def _measured(one: OfVisit, step: Step) -> str:
+    """Return what was read in a step and what it says."""
+    line = one.line(step)
+    return f"{line[:1].upper()}{line[1:]}. {one.says(step)}".strip()
 
 
 def _work(one: OfVisit) -> tuple[tuple[str, str], ...]:
@@ -218,20 +215,27 @@ def _work(one: OfVisit) -> tuple[tuple[str, str], ...]:
 def _proved(one: OfVisit) -> tuple[tuple[str, str], ...]:
     """Return hold and search in one sentence with both limits; a large coarse limit never stands alone."""
     searches = living(one.visit, "leak search")
-    held, vacuum, after = (one.last(kind) for kind in ("pressure hold", "vacuum hold", "after-search"))
+    held, pulled, vacuum, after = (
+        one.last(kind) for kind in ("pressure hold", "pulling vacuum", "vacuum hold", "after-search")
+    )
     rows = [("Search and hold" if held else "Search", one.says(step)) for step in searches]
     if searches and si_of(searches[-1].data, "leaking") and not after:
         rows.append(("Search after that", NOT_ENTERED))
     if after:
         rows.append(("With the charge in", one.says(after)))
-    if held and not searches:
-        rows.append(("Pressure hold", f"A coarse check: {_lower(one.says(held))}"))
+    if held:
+        said_of_it = (
+            one.line(held) if searches else _lower(_measured(one, held))
+        )  # a search judges it along with itself
+        rows.append(("Pressure hold", f"A coarse check: {said_of_it}"))
+    if pulled:
+        rows.append(("Vacuum", one.line(pulled)))
     if vacuum:
-        rows.append(("Vacuum hold", f"A coarse check: {_lower(one.says(vacuum))}"))
+        rows.append(("Vacuum hold", f"A coarse check: {_lower(_measured(one, vacuum))}"))
     if not (searches or after):
         rows.append(("Search", NO_SEARCH if held or vacuum else NO_PROOF))
     if running := one.last("running test"):
-        rows.append(("Running test", one.says(running)))
+        rows.append(("Running test", _measured(one, running)))
     return tuple(rows)
 
 

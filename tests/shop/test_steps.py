@@ -159,7 +159,6 @@ def test_every_field_is_of_a_known_type_and_every_caution_exists() -> None:
             assert one.type not in ("choice", "yes-no") or one.choices
             if one.only_if is not None:
                 assert kind.field(one.only_if[0]).choices
-        assert kind.marker in {one.name for one in kind.fields}
 
 
 @given(st.lists(st.sampled_from([kind.name for kind in KINDS]), max_size=12))
