@@ -28,7 +28,8 @@ class Access:
 
     `atmosphere_pa` is what gauges are read against, `atmosphere_low_pa` and `atmosphere_high_pa` what it lies between,
     `atmosphere_words` what is not known of it ("" where the height is entered: then the three are one).
-    `other_books` returns the further books in which the person may write, and is asked only where that matters.
+    `other_books` returns the further books in which the person may write, `owners` the names of the owners; both are
+    asked only where that matters.
     """
 
     book: "Book"
@@ -42,6 +43,7 @@ class Access:
     jurisdiction: str = ""
     mass_unit: str = "kg"
     other_books: "Callable[[], Sequence[Book]]" = no_other_books
+    owners: Callable[[], Sequence[str]] = tuple
 
     @property
     def air(self) -> Air:

@@ -53,11 +53,12 @@ from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 
 from inventory.access import Access
+from inventory.comeback import GO
 from inventory.fields import PressureField, QuantityField, ReadingsField, WhenField, canonical
 from inventory.ledger import Act
 from inventory.models import Entry
 
-MACHINERY = ("csrfmiddlewaretoken", "key", "seen", "read_back", "change")
+MACHINERY = ("csrfmiddlewaretoken", "key", "seen", "read_back", "change", GO)
 LOST_KEY = (
     "The page had lost the number that keeps it from counting twice. It has a new one: look at it and press again."
 )
@@ -92,7 +93,7 @@ class PlainForm(forms.Form):
     @property
     def asks_for_more(self) -> bool:
         """Whether the form was sent only to get one more row or to be changed, not to be judged."""
-        return self.is_bound and any(name == "change" or name.endswith("_more") for name in self.data)
+        return self.is_bound and any(name in ("change", GO) or name.endswith("_more") for name in self.data)
 
     def full_clean(self) -> None:
         if self.asks_for_more:

@@ -18,7 +18,7 @@ from inventory.models import Book, Cylinder, Scale
 from inventory.quantities import Mass, show_mass
 from inventory.weighing import Gross, off_step
 
-NO_SCALE = "No scale is entered yet. The owner enters it under Settings, with its steps; then this page weighs."
+NO_SCALE = "No scale is entered yet."
 
 
 def scales_of(book: Book) -> list[Scale]:
@@ -28,6 +28,8 @@ def scales_of(book: Book) -> list[Scale]:
 
 class ScaleField(forms.ChoiceField):
     """One of the book's scales; the cleaned value is the `Scale`, None where none was chosen."""
+
+    created_by = "scale"  # see inventory.comeback
 
     def __init__(self, scales: Sequence[Scale], **options: Any) -> None:
         self.scales = {str(scale.number): scale for scale in scales}

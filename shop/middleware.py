@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
+from inventory import comeback
 from inventory.access import OWNER, TECHNICIAN, Access, BookRequest
 from inventory.models import Book
 from shop.acts import on_the_scale
@@ -62,8 +63,12 @@ class WorkshopMiddleware:
             jurisdiction=shop.jurisdiction,
             mass_unit=shop.mass_unit,
             other_books=partial(_other_books, member),
+            owners=partial(_owners, shop),
         )
         timezone.activate(ZoneInfo(shop.zone))
+        if (there := comeback.leave(request)) is not None:
+            return there
+        comeback.restore(request)
         return None
 
 
@@ -71,6 +76,12 @@ def _other_books(member: Membership) -> list[Book]:
     """Return the books of the other workshops in which the person may write."""
     others = Membership.objects.filter(user=member.user, active=True, role__in=(OWNER, TECHNICIAN))
     return [one.workshop.book for one in others.exclude(pk=member.pk).select_related("workshop__book")]
+
+
+def _owners(shop: Workshop) -> list[str]:
+    """Return the names of the owners of a workshop who can sign in."""
+    rows = Membership.objects.filter(workshop=shop, role=OWNER, active=True, user__is_active=True)
+    return [str(one.user) for one in rows.select_related("user")]
 
 
 class PolicyMiddleware:
@@ -97,6 +108,7 @@ def page_context(request: HttpRequest) -> dict[str, object]:
     return {
         "workshop": getattr(request, "workshop", None),
         "access": getattr(request, "access", None),
+        "way_back": lambda: comeback.way_back(request) if hasattr(request, "access") else "",
         "open_weighings": lambda: _open_weighings(request),  # asked only by a page that shows them
     }
 

@@ -12,6 +12,7 @@ from django.template.defaultfilters import date as format_date
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
+from inventory import comeback
 from inventory.cautions import Caution, cautions_for
 from inventory.panels import panels_of
 from inventory.quantities import show_mass, show_pressure, show_temperature
@@ -186,6 +187,12 @@ def session_left(request: HttpRequest) -> int:
     """Return the seconds until the person's session ends, counted from signing in; 0 where that is not known."""
     ends_at = request.session.get("ends", 0) if hasattr(request, "session") else 0
     return max(0, int(ends_at - time.time()))
+
+
+@register.simple_tag(takes_context=True)
+def created_here(context: Mapping[str, Any], field: Any) -> comeback.Shown | None:
+    """Return what may be created from below a field: ``{% created_here field as new %}``."""
+    return comeback.shown(field, context.get("access"))
 
 
 @register.simple_tag(takes_context=True)

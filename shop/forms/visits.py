@@ -155,6 +155,8 @@ class InstrumentField(forms.ChoiceField):
 class PersonField(forms.ChoiceField):
     """One of the people of the workshop; the cleaned value is the `User` or None."""
 
+    created_by = "person"  # see inventory.comeback
+
     def __init__(self, people: Sequence[User], *, none: str = "not entered", **options: Any) -> None:
         self.people = {person.handle: person for person in people}
         choices = [("", none), *((handle, str(person)) for handle, person in self.people.items())]

@@ -23,8 +23,6 @@ class WeighForm(BookForm):
 
     set_aside_words = "When, note"
 
-    can_weigh = True  # false where the workshop has no scale yet
-
     @property
     def set_aside(self) -> list[Any]:
         """The fields that stand folded away."""
@@ -74,4 +72,4 @@ def weigh_form(
         )
     fields["note"] = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
     fields["field_order"] = ["gross", "went", "scale", "restarted", "occurred_at", "note"]
-    return type("ReadingForm", (WeighForm,), {**fields, "can_weigh": bool(scales)})
+    return type("ReadingForm", (WeighForm,), fields)

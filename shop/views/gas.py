@@ -13,7 +13,7 @@ from inventory.access import writer_required
 from inventory.catalogue import MIXED
 from inventory.cautions import cautions_for
 from inventory.forms import page, read_back, written
-from inventory.forms_weighing import NO_SCALE, reading_of, scales_of
+from inventory.forms_weighing import reading_of, scales_of
 from inventory.hose import hose_content
 from inventory.ledger import Balances, LedgerError
 from inventory.models import Cylinder, Weighing
@@ -148,7 +148,6 @@ def _leg(
         estimate=_estimate(visit, cylinder) if kind == "charge" else None,
         hose=_hose(cylinder) if kind == "charge" else "",
         in_doubt=gas_in_doubt(cylinder) if kind == "charge" else "",
-        no_scale="" if "scale" not in form.fields or scales_of(request.book) else NO_SCALE,
     )
 
 

@@ -13,6 +13,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods
 
+from inventory import comeback
 from inventory.access import OWNER, owner_required, writer_required
 from inventory.forms import page, see
 from inventory.tables import Link, export
@@ -126,7 +127,7 @@ def person_new(request: ShopRequest) -> HttpResponse:
             form.add_error("username", USERNAME_TAKEN)
         else:
             messages.info(request, f"{user} is entered.")
-            return see(request, "person", user.handle)
+            return comeback.back(request, user.handle) or see(request, "person", user.handle)
     return page(request, "shop/person_form.html", form)
 
 

@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory import ledger
+from inventory import comeback, ledger
 from inventory.access import owner_required
 from inventory.forms import PlainForm, page, see
 from inventory.models import Gauge, Scale
@@ -74,7 +74,8 @@ def scale_new(request: ShopRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with transaction.atomic():
             scale = ledger.open_scale(request.book, **form.facts())
-        return _kept(request, f"{scale} is entered.")
+        messages.info(request, f"{scale} is entered.")
+        return comeback.back(request, scale.number) or see(request, "settings")
     return _form_page(request, form, "Enter a scale")
 
 

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from inventory import acts, ledger, weighing
 from inventory.access import writer_required
 from inventory.forms import page, read_back, see, written
-from inventory.forms_weighing import NO_SCALE, reading_of, scales_of
+from inventory.forms_weighing import reading_of, scales_of
 from inventory.ledger import LedgerError
 from inventory.models import Cylinder, Entry, Holding, Scale, Weighing
 from inventory.quantities import show_mass
@@ -84,7 +84,6 @@ def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
         check=check,
         last=ledger.last_weighing(cylinder.account),
         content=_content(cylinder),
-        no_scale="" if form.can_weigh else NO_SCALE,
     )
 
 
