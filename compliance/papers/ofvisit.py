@@ -127,7 +127,7 @@ class OfVisit:
         """Return what a step came to, in the words of the log, without what the line begins with there."""
         told, kind = self.told.get(step.pk), BY_NAME[step.kind]
         line = head_of(step, kind, units_of(self.workshop), told=told)
-        return line.removeprefix(f"{kind.done}: ")
+        return line.removeprefix(kind.done).lstrip(":, ")
 
     def mass(self, mass_mg: int) -> str:
         """Return a mass as these papers print it: grams, or pounds with the grams of the sentences in brackets."""

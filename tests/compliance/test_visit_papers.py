@@ -140,7 +140,7 @@ def the_record_says_what_came_out_and_went_in(paper: Paper) -> None:
     assert facts(paper)["By its label"].startswith("900 g R-12, plus or minus 25 g")
     assert facts(paper)["Ports"].startswith("R-12 screw on both sides")
     assert facts(paper)["Identifier"] == "No identifier used"
-    assert facts(paper)["Pressure hold"].startswith("A coarse check: 250 psi gauge")
+    assert facts(paper)["Pressure hold"].startswith("A coarse check: with dry nitrogen: 250 psi gauge")
     assert "at least 64 g" in facts(paper)["Standing pressure"]
     figures = paper.figures
     assert (figures["out_mg"], figures["in_mg"]) == (868_000, 784_000)
