@@ -15,9 +15,10 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from inventory import causes, differences, filling, ledger, uncertainty, weighing
+from inventory import causes, differences, filling, ledger, marks, uncertainty, weighing
 from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, LedgerError, Line
+from inventory.likeness import alike, exactly
 from inventory.limits import filling_limit
 from inventory.models import (
     Account,
@@ -98,7 +99,7 @@ def receive_cylinder(
     """Put a cylinder on the shelf, with its first content where it has one; without `first` it comes empty."""
 
     def build(draft: Draft) -> None:
-        _refuse_second_serial(book, new.serial)
+        _refuse_second_serial(book, new.serial, None)
         cylinder = _create_cylinder(draft.book, new, draft)
         draft.context = f"cylinder:{cylinder.account.number}"
         gross = None
@@ -115,9 +116,16 @@ def receive_cylinder(
         return Cylinder.objects.select_related("account").get(account__book=book, account__number=number)
 
 
-def _refuse_second_serial(book: Book, serial: str) -> None:
-    if Cylinder.objects.filter(account__book=book, serial=serial).exclude(state="done with").exists():
-        raise Refused(f"A cylinder numbered {serial} is on the shelf already. Open it, or check the number.")
+def _refuse_second_serial(book: Book, serial: str, own: Cylinder | None) -> None:
+    known = next((one for one in cylinders_like(book, serial, own) if marks.same(one.serial, serial)), None)
+    if known is not None:
+        raise Refused(f"A cylinder numbered {known} is on the shelf already. Open it, or check the number.")
+
+
+def cylinders_like(book: Book, serial: str, own: Cylinder | None = None) -> list[Cylinder]:
+    """Return the cylinders still in use that may be meant by a number, the same ones first; not `own`."""
+    rows = Cylinder.objects.filter(account__book=book).exclude(state="done with").select_related("account")
+    return [one for one in alike(rows, "serial", serial) if own is None or one.pk != own.pk]
 
 
 def _create_cylinder(book: Book, new: NewCylinder, draft: Draft) -> Cylinder:
@@ -198,9 +206,7 @@ def change_cylinder(cylinder: Cylinder, **facts: Any) -> Cylinder:
     with transaction.atomic(durable=True):
         book = ledger.lock(cylinder.account.book)
         serial = facts.get("serial", cylinder.serial)
-        others = Cylinder.objects.filter(account__book=book, serial=serial).exclude(pk=cylinder.pk)
-        if others.exclude(state="done with").exists():
-            raise Refused(f"A cylinder numbered {serial} is on the shelf already. Check the number.")
+        _refuse_second_serial(book, serial, cylinder)
         purpose = (facts.get("refrigerant", cylinder.refrigerant), facts.get("grade", cylinder.grade))
         holds = Holding.objects.filter(account=cylinder.account).exclude(mass_mg=0).exists()
         if holds and purpose != (cylinder.refrigerant, cylinder.grade):
@@ -242,11 +248,15 @@ def change_partner(partner: Partner, **facts: Any) -> Partner:
 
 
 def _refuse_second_partner(book: Book, name: str, kind: str, own: Partner | None) -> None:
-    known = Partner.objects.filter(account__book=book, name__iexact=name, kind=kind)
-    if own is not None:
-        known = known.exclude(pk=own.pk)
-    if known.exists():
-        raise Refused(f"A {kind} called {name} is in the book already. Open it, or give this one another name.")
+    known = next((p for p in partners_like(book, name, own) if p.kind == kind and marks.same(p.name, name)), None)
+    if known is not None:
+        raise Refused(f"A {kind} called {known} is in the book already. Open it, or give this one another name.")
+
+
+def partners_like(book: Book, name: str, own: Partner | None = None) -> list[Partner]:
+    """Return the partners that may be meant by a name, the same ones first; not `own` nor one joined to another."""
+    rows = Partner.objects.filter(account__book=book, account__joined_to=None).select_related("account")
+    return [one for one in alike(rows, "name", name) if own is None or one.pk != own.pk]
 
 
 def sister_partner(book: Book, sister: Book) -> Partner:
@@ -690,7 +700,8 @@ def move_to_sister(act: Act, gross: Gross, there: Partner, here: Partner) -> tup
 
 def _twin(draft: Draft, cylinder: Cylinder) -> Cylinder:
     """Return the sister's record of a cylinder: the one it had before, or a new one with the same facts."""
-    known = Cylinder.objects.filter(account__book=draft.book, serial=cylinder.serial, state="away").first()
+    away = Cylinder.objects.filter(account__book=draft.book, state="away")
+    known = next(iter(exactly(away, "serial", cylinder.serial)), None)
     if known is not None:
         known.state, known.tare_mg, known.tare_u_mg = "ready", cylinder.tare_mg, cylinder.tare_u_mg
         known.refrigerant, known.grade = cylinder.refrigerant, cylinder.grade

@@ -70,10 +70,11 @@ class Sent:
 
 @dataclass(frozen=True)
 class Choice:
-    """One reading of a text that has several: what a button sends and what it says."""
+    """One reading of a text that has several: what a button sends and what it says; with `href` it is a link."""
 
     text: str
     words: str
+    href: str = ""
 
 
 @dataclass(frozen=True)

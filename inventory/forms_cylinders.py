@@ -22,6 +22,7 @@ from inventory.forms import BookForm, PlainForm, echo_url
 from inventory.forms_weighing import ScaleField, gross_field, reading_of, scale_field
 from inventory.models import Book, Cylinder, Entry, Gauge, Holding, Partner
 from inventory.quantities import Mass, show_mass
+from inventory.serials import serial_field, serial_of_no_other
 from inventory.weighing import Gross
 
 CHOOSE = ("", "choose")
@@ -115,7 +116,7 @@ ALLOWED = {
 class ReceiveForm(BookForm):
     """A cylinder comes: what it is, where from, and how its first content is known."""
 
-    serial = text("Number on it", what="number on the cylinder")
+    serial = serial_field()
     kind = choice("Kind", [(kind, kind) for kind in Cylinder.KINDS], radio=True)
     refrigerant = choice("What is in it, or what it is for", (), what="refrigerant")
     grade = choice("Grade", [CHOOSE, *((grade, grade) for grade in GRADES)])
@@ -187,6 +188,9 @@ class ReceiveForm(BookForm):
         if not self._began_before_today:
             del self.fields["stood_before"]
         use_unit(self, access.mass_unit)
+
+    def clean_serial(self) -> str:
+        return serial_of_no_other(self)
 
     @property
     def _began_before_today(self) -> bool:
@@ -395,7 +399,7 @@ def _typed(value: Any) -> str:
 class EditForm(PlainForm):
     """What a cylinder is and where it stands; no mass changes here."""
 
-    serial = text("Number on it", what="number on the cylinder")
+    serial = serial_field()
     kind = choice("Kind", [(kind, kind) for kind in Cylinder.KINDS], radio=True)
     refrigerant = choice("What it is for", (), what="refrigerant")
     grade = choice("Grade it is for", [(grade, grade) for grade in GRADES])
@@ -438,6 +442,9 @@ class EditForm(PlainForm):
             del self.fields["state"]
         if cylinder.kind != Cylinder.TANK and not self.is_bound:
             del self.fields["machine_limit"], self.fields["recycles"]
+
+    def clean_serial(self) -> str:
+        return serial_of_no_other(self, self.cylinder)
 
     def facts(self) -> dict[str, Any]:
         """Return the facts to be kept; only of a form that is valid."""

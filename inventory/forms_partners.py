@@ -4,8 +4,12 @@ from typing import Any
 
 from django import forms
 
+from inventory import links
+from inventory.acts import partners_like
+from inventory.fields_named import Known, NamedField, ask_look_alike, refuse_same
 from inventory.forms import PlainForm
 from inventory.forms_cylinders import choice, text
+from inventory.marks import same
 from inventory.models import Partner
 
 SISTER = "sister workshop"
@@ -14,7 +18,7 @@ SISTER = "sister workshop"
 class PartnerForm(PlainForm):
     """A supplier, reclaimer, destruction facility, customer or other party outside."""
 
-    name = text("Name")
+    name = NamedField(label="Name", error_messages={"required": "Enter the name."})
     kind = choice("Kind", [(kind, kind) for kind in Partner.KINDS if kind != SISTER], radio=True)
     address = text("Address", required=False, long=True, help_text="It stands on the papers of what is sent there.")
     registration = text("Registration number", required=False)
@@ -22,6 +26,7 @@ class PartnerForm(PlainForm):
     retired = forms.BooleanField(label="No longer used", required=False)
 
     def __init__(self, *args: Any, partner: Partner | None = None, **options: Any) -> None:
+        self.partner = partner
         names = ("name", "kind", "address", "registration", "contact", "retired")
         initial = {name: getattr(partner, name) for name in names} if partner else {}
         super().__init__(*args, initial=initial, **options)
@@ -35,3 +40,27 @@ class PartnerForm(PlainForm):
         if len(name) > 120:
             raise forms.ValidationError("That name is longer than 120 characters. Shorten it.")
         return name
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if cleaned.get("name") and self.access is not None and self.access.book is not None:
+            self._ask_about(cleaned["name"], cleaned.get("kind") or (self.partner.kind if self.partner else ""))
+        return cleaned
+
+    def _ask_about(self, name: str, kind: str) -> None:
+        """Refuse the name of another partner of the same kind, and ask about one that looks or is like it."""
+        if self.partner is not None and same(self.partner.name, name):
+            return
+        assert self.access is not None  # noqa: S101 - for the type
+        found = partners_like(self.access.book, name, self.partner)
+        twins, others = [one for one in found if one.kind == kind], [one for one in found if one.kind != kind]
+        try:
+            refuse_same(name, self._known(twins), "{} is in the book already. Open it, or give this one another name.")
+            ask_look_alike(name, self._known([*twins, *others]), leads=True)
+        except forms.ValidationError as stopped:
+            self.add_error("name", stopped)
+
+    def _known(self, partners: list[Partner]) -> list[Known]:
+        access = self.access
+        assert access is not None  # noqa: S101 - for the type
+        return [Known(one.name, one.kind, links.address(access, "partner", one.account.number)) for one in partners]

@@ -16,6 +16,7 @@ from inventory import tables as book_tables
 from inventory.access import Access, BookRequest
 from inventory.causes import CAUSES, GRADES
 from inventory.forms_cylinders import DayField
+from inventory.likeness import written_in
 from inventory.models import Account, Book, Cylinder, Entry, Holding, Movement, Partner, Photo
 from inventory.photos import SHOWN
 from inventory.quantities import show_mass
@@ -64,7 +65,7 @@ class CylinderFilter(FilterForm):
                 rows = rows.filter(**{field: chosen[name]})
         if "text" in chosen:
             said = chosen["text"]
-            rows = rows.filter(Q(serial__icontains=said) | Q(label__iexact=said))
+            rows = rows.filter(written_in("likeness", said) | Q(label__iexact=said))
         return rows
 
 

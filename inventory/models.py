@@ -17,6 +17,7 @@ from django.db.models import F, Q
 
 from inventory.causes import ACCOUNT_KINDS, BASES, CAUSES, GRADES, SINGLE_KINDS
 from inventory.codes import ALPHABET, check_character
+from inventory.likeness import LikenessField
 from inventory.standing import Movements, OfLines
 
 
@@ -47,6 +48,8 @@ class Account(models.Model):
     number = models.PositiveIntegerField()
     kind = models.CharField(max_length=12, choices=[(kind, kind) for kind in ACCOUNT_KINDS])
     label = models.CharField(max_length=120, blank=True)
+    # Two records of one vehicle or partner: the lines stay where they are, and this one is read as part of that one.
+    joined_to = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="joined")
 
     class Meta:
         constraints: ClassVar = [
@@ -309,6 +312,7 @@ class Partner(models.Model):
 
     account = models.OneToOneField(Account, models.PROTECT, related_name="partner")
     name = models.CharField(max_length=120)
+    likeness = LikenessField(of="name")
     kind = models.CharField(max_length=24, choices=[(kind, kind) for kind in KINDS])
     address = models.TextField(blank=True)
     registration = models.CharField(max_length=80, blank=True)
@@ -337,6 +341,7 @@ class Cylinder(models.Model):
 
     account = models.OneToOneField(Account, models.PROTECT, related_name="cylinder")
     serial = models.CharField(max_length=60)
+    likeness = LikenessField(of="serial")
     kind = models.CharField(max_length=12, choices=[(kind, kind) for kind in KINDS])
     refrigerant = models.CharField(max_length=20)  # what it is meant for; the book says what is in it
     grade = models.CharField(max_length=10)

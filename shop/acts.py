@@ -21,6 +21,7 @@ from inventory.ledger import Act, Draft, Line
 from inventory.limits import filling_limit
 from inventory.models import Account, Cylinder, Entry, Movement, Weighing
 from inventory.weighing import Gross, parts_mg
+from shop.identity import COLUMNS, refuse_second, vehicle_meant
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
 from shop.readings import vacuum_held
 from shop.steps import HELD_BACK_AS
@@ -47,6 +48,8 @@ def add_vehicle(workshop: Workshop, **facts: Any) -> Vehicle:
 
 
 def _new_vehicle(workshop: Workshop, **facts: Any) -> Vehicle:
+    ledger.lock(workshop.book)
+    refuse_second(workshop.book, facts["registration"], facts.get("vin", ""))
     account = ledger.open_account(workshop.book, causes.VEHICLE, facts["registration"])
     return Vehicle.objects.create(account=account, **facts)
 
@@ -69,7 +72,7 @@ def open_visit(
         if (known := Step.objects.filter(request_key=step_key).select_related("visit").first()) is not None:
             return known.visit
         if isinstance(vehicle, str):
-            vehicle = _new_vehicle(workshop, registration=vehicle)
+            vehicle = vehicle_meant(workshop.book, vehicle) or _new_vehicle(workshop, registration=vehicle)
         last = Visit.objects.filter(workshop=workshop).aggregate(last=Max("number"))["last"] or 0
         visit = Visit.objects.create(
             workshop=workshop, number=last + 1, vehicle=vehicle, opened_at=opened_at, purpose=purpose
@@ -525,9 +528,10 @@ def change_vehicle(vehicle: Vehicle, **facts: Any) -> None:
     """Put right what a vehicle is; a changed registration changes the label of its account too."""
     with transaction.atomic(durable=True):
         ledger.lock(vehicle.account.book)
+        refuse_second(vehicle.account.book, facts.get("registration", ""), facts.get("vin", ""), vehicle)
         for name, value in facts.items():
             setattr(vehicle, name, value)
-        vehicle.save(update_fields=list(facts))
+        vehicle.save(update_fields=[*facts, *COLUMNS.values()])
         Account.objects.filter(pk=vehicle.account_id).update(label=vehicle.registration)
 
 

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from inventory import ledger, photos
 from inventory.models import Account, Entry, Photo, Remark
+from shop.identity import COLUMNS
 from shop.models import Customer, Membership, Step, User, Vehicle, Visit, Workshop
 
 REMOVED = "removed"
@@ -132,7 +133,7 @@ def _forget_vehicle(vehicle: Vehicle, names: Iterable[str]) -> None:
     words = f"vehicle {vehicle.account.number}"
     Account.objects.filter(pk=vehicle.account_id).update(label=words)
     vehicle.registration, vehicle.vin = words, ""
-    vehicle.save(update_fields=["registration", "vin"])
+    vehicle.save(update_fields=["registration", "vin", *COLUMNS.values()])
     gone = _finder(names)
     for visit in vehicle.visits.select_related("workshop").prefetch_related("steps"):
         _forget_words(visit, gone)

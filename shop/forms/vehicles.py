@@ -7,10 +7,13 @@ from django.core.exceptions import ValidationError
 
 from inventory import catalogue
 from inventory.fields import MassField, PressureField, VolumeField
+from inventory.fields_named import NamedField, Said, ask_look_alike, refuse_same
 from inventory.forms import BookForm, PlainForm
 from inventory.forms_cylinders import DayField, choice, text
+from inventory.marks import same
 from inventory.quantities import Typed
 from shop.forms.visits import NumberField
+from shop.identity import known, vehicles_like
 from shop.models import Customer, Vehicle, Workshop
 
 PLAIN = (
@@ -38,11 +41,16 @@ LONGEST = {"registration": 20, "vin": 17, "make_model": 120, "lubricant": 80, "p
 class VehicleForm(PlainForm):
     """A vehicle and its air-conditioning system; all but the plate may be left open."""
 
-    registration = text("Plate", help_text="Or what the vehicle is known by.")
+    registration = NamedField(
+        label="Plate",
+        help_text="Or what the vehicle is known by.",
+        error_messages={"required": "Enter the plate."},
+        attrs={"autocapitalize": "characters"},
+    )
     customer = forms.ChoiceField(label="Customer", required=False)
     make_model = text("Make and model", required=False)
     vehicle_class = choice("Class", [(one, one) for one in Vehicle.CLASSES])
-    vin = text("Identification number (VIN)", required=False)
+    vin = NamedField(label="Identification number (VIN)", required=False, attrs={"autocapitalize": "characters"})
     first_registered = DayField(label="First registered", required=False)
     refrigerant = forms.ChoiceField(label="Refrigerant", required=False, help_text="What it is built or converted for.")
     original_refrigerant = forms.ChoiceField(label="Refrigerant it was built for, if another", required=False)
@@ -68,16 +76,21 @@ class VehicleForm(PlainForm):
         _offer(self, "customer", [("", "not entered"), *((str(one.pk), one.name) for one in customers)])
 
     def clean_registration(self) -> str:
-        plate = " ".join(str(self.cleaned_data["registration"]).split())
-        others = Vehicle.objects.filter(account__book=self.workshop.book, registration__iexact=plate)
-        if self.vehicle is not None:
-            others = others.exclude(pk=self.vehicle.pk)
-        if others.exists():
-            raise ValidationError(f"{plate} is in the book already. Open that vehicle.")
-        return plate
+        return self._of_no_other("registration", self.cleaned_data["registration"])
 
     def clean_vin(self) -> str:
-        return "".join(str(self.cleaned_data["vin"]).split()).upper()
+        said = self.cleaned_data["vin"]
+        return self._of_no_other("vin", Said.of("".join(said.split()).upper(), said.insisted))
+
+    def _of_no_other(self, name: str, said: str) -> str:
+        """Refuse what another vehicle has, ask about what may be a misreading of it; what stood before may stand."""
+        if self.access is None or (self.vehicle is not None and same(getattr(self.vehicle, name), said)):
+            return said
+        found = vehicles_like(self.workshop.book, said, self.vehicle, by=name)
+        others = known(self.access, found, by=name)
+        refuse_same(said, others, "{} is in the book already. Open that vehicle.")
+        ask_look_alike(said, others, leads=True)
+        return said
 
     def clean_evaporators(self) -> Any:
         found = self.cleaned_data["evaporators"]

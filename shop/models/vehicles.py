@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from django.db import models
 
+from inventory.likeness import LikenessField
 from inventory.models import Account
 from shop.models.workshop import Workshop
 
@@ -31,7 +32,9 @@ class Vehicle(models.Model):
     account = models.OneToOneField(Account, models.PROTECT, related_name="vehicle")
     customer = models.ForeignKey(Customer, models.PROTECT, null=True, blank=True, related_name="vehicles")
     registration = models.CharField(max_length=20)
+    registration_likeness = LikenessField(of="registration")
     vin = models.CharField(max_length=17, blank=True)
+    vin_likeness = LikenessField(of="vin")
     make_model = models.CharField(max_length=120, blank=True)
     vehicle_class = models.CharField(max_length=20, default="car", choices=[(c, c) for c in CLASSES])
     first_registered = models.DateField(null=True, blank=True)

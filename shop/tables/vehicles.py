@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from inventory.likeness import written_in
 from inventory.models import Holding, Movement
 from inventory.quantities import show_mass
 from inventory.tables import BookTable, DayColumn, FilterForm
@@ -105,8 +106,8 @@ class VehicleFilter(FilterForm):
             if name in chosen:
                 rows = rows.filter(**{name: chosen[name]})
         if said := chosen.get("text"):
-            match = Q(registration__icontains=said) | Q(make_model__icontains=said) | Q(vin__icontains=said)
-            rows = rows.filter(match)
+            named = written_in("registration_likeness", said) | written_in("vin_likeness", said)
+            rows = rows.filter(named | Q(make_model__icontains=said))
         return rows
 
 

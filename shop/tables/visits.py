@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from inventory.likeness import written_in
 from inventory.tables import BookTable, FilterForm, WhenColumn
 from shop.models import Visit, Workshop
 from shop.visitlog import open_points
@@ -75,7 +76,7 @@ class VisitFilter(FilterForm):
         if state := chosen.get("state"):
             rows = rows.filter(state=Visit.CLOSED) if state == "closed" else rows.exclude(state=Visit.CLOSED)
         if plate := chosen.get("plate"):
-            rows = rows.filter(vehicle__registration__icontains=plate)
+            rows = rows.filter(written_in("vehicle__registration_likeness", plate))
         if first := chosen.get("first"):
             rows = rows.filter(opened_at__date__gte=first)
         if last := chosen.get("last"):

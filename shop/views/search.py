@@ -2,14 +2,15 @@
 
 from collections.abc import Iterable
 
-from django.db.models import Q
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
+from inventory.likeness import exactly, written_in
 from inventory.models import Cylinder, Entry
 from inventory.tables import Link
+from shop.identity import COLUMNS, kept
 from shop.middleware import ShopRequest
 from shop.models import Vehicle, Visit
 
@@ -30,21 +31,24 @@ def _found(request: ShopRequest, said: str) -> list[Link]:
     slug = request.access.slug
     code = said.rstrip("/").rsplit("/", 1)[-1]
     cylinders = Cylinder.objects.filter(account__book=request.book).select_related("account")
-    exact = cylinders.filter(Q(serial__iexact=said) | Q(label__iexact=code))
-    vehicles = Vehicle.objects.filter(account__book=request.book).select_related("account")
-    plates = vehicles.filter(registration__iexact=said)
-    links = _links(slug, exact, plates) + _numbered(request, said)
+    vehicles = Vehicle.objects.filter(account__book=request.book).select_related("account__joined_to__vehicle")
+    numbered = [*exactly(cylinders, "serial", said), *cylinders.filter(label__iexact=code)]
+    named = [one for by, like in COLUMNS.items() for one in exactly(vehicles, by, said, like)]
+    links = _links(slug, numbered, named) + _numbered(request, said)
     if links:
         return links
+    near = written_in("registration_likeness", said) | written_in("vin_likeness", said)
     return _links(
-        slug, cylinders.filter(serial__icontains=said)[: MOST + 1], vehicles.filter(registration__icontains=said)[:MOST]
+        slug,
+        cylinders.filter(written_in("likeness", said)).order_by("serial")[: MOST + 1],
+        vehicles.filter(near).order_by("registration")[: MOST + 1],
     )
 
 
 def _links(slug: str, cylinders: Iterable[Cylinder], vehicles: Iterable[Vehicle]) -> list[Link]:
-    found: list[tuple[str, Cylinder | Vehicle]] = [("cylinder", one) for one in cylinders]
-    found += [("vehicle", one) for one in vehicles]
-    return [Link(f"{name} {one}", reverse(name, args=[slug, one.account.number])) for name, one in found]
+    found: dict[tuple[str, int], Cylinder | Vehicle] = {("cylinder", one.account.number): one for one in cylinders}
+    found |= {("vehicle", kept(one).account.number): kept(one) for one in vehicles}
+    return [Link(f"{name} {one}", reverse(name, args=[slug, number])) for (name, number), one in found.items()]
 
 
 def _numbered(request: ShopRequest, said: str) -> list[Link]:

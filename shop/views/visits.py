@@ -25,6 +25,7 @@ from inventory.views.running import answered_before
 from shop import acts, proofs, steps
 from shop.acts import StepFacts
 from shop.forms.gas import filled, remainder_form, split
+from shop.forms.plates import judged, plate_field
 from shop.forms.visits import Making, StepForm, initial_of, step_form
 from shop.leakrate import BetweenVisitsAnswer
 from shop.middleware import ShopRequest
@@ -67,31 +68,22 @@ def visit_new(request: ShopRequest) -> HttpResponse:
     """Start a visit: the vehicle, and what it arrived like."""
     making = Making(request.workshop)
     vehicles = Vehicle.objects.filter(account__book=request.book).select_related("account").order_by("registration")
-    fields: dict[str, forms.Field] = {
-        "registration": forms.CharField(
-            label="Plate",
-            help_text="One that is not in the book yet is added.",
-            error_messages={"required": "Enter the plate, or what the vehicle is known by."},
-            widget=forms.TextInput(attrs={"list": "plates", "autocomplete": "off", "autocapitalize": "characters"}),
-        )
-    }
+    fields: dict[str, forms.Field] = {"registration": plate_field()}
     kind = step_form(BY_NAME["received"], making, fields)
     initial = {"doer": request.member.user.handle, "registration": request.GET.get("plate", "")}
     form = kind(request.POST or None, access=request.access, initial=initial)
     if request.method == "POST" and form.is_valid():
-        plate = " ".join(form.cleaned_data["registration"].split())
-        if len(plate) > 20:
-            form.add_error("registration", f"{len(plate)} characters are more than a plate has (20). Shorten it.")
-        else:
-            return _start(request, form, plate, vehicles.filter(registration__iexact=plate).first())
+        plate = form.cleaned_data["registration"]
+        if judged(form, request.book, plate):
+            return _start(request, form, plate)
     plates = [one.registration for one in vehicles[:200]]
     return page(request, "shop/visit_new.html", form, plates=plates)
 
 
-def _start(request: ShopRequest, form: StepForm, plate: str, vehicle: Vehicle | None) -> HttpResponse:
+def _start(request: ShopRequest, form: StepForm, plate: str) -> HttpResponse:
     visit = acts.open_visit(
         request.workshop,
-        vehicle or plate,
+        str(plate),
         opened_at=form.occurred,
         step_key=form.request_key,
         received=_facts(form),

@@ -14,6 +14,7 @@ from inventory.access import writer_required
 from inventory.forms import page, read_back, see, written
 from inventory.forms_weighing import reading_of, scales_of
 from inventory.ledger import LedgerError
+from inventory.likeness import written_in
 from inventory.models import Cylinder, Entry, Holding, Scale, Weighing
 from inventory.quantities import show_mass
 from inventory.views.running import answered_before
@@ -39,7 +40,7 @@ def weigh(request: ShopRequest) -> HttpResponse:
     here = here.exclude(kind__in=(Cylinder.CANS,)).select_related("account").order_by("serial")
     if asked:
         label = asked.rstrip("/").rpartition("/")[2].upper()
-        found = here.filter(Q(serial__icontains=asked) | Q(label=label))
+        found = here.filter(written_in("likeness", asked) | Q(label=label))
         if len(only := list(found[:2])) == 1:
             return see(request, "cylinder-weigh", only[0].account.number)
         here = found
