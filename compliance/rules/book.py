@@ -20,6 +20,7 @@ from compliance.rules.seen import (
     first,
     grams,
     leak_named,
+    left_evacuated,
     moves,
     photographed,
     recovered_mg,
@@ -49,7 +50,7 @@ def _of_opening(visit: Visit, opened: Deed) -> Judgement:
     before = [deed for deed in visit.deeds if deed.at <= opened.at]
     stood = [deed for deed in before if deed.kind == "standing pressure"]
     emptied = any(deed.kind == "recovery" for deed in before)
-    if emptied or arrived_open(visit) or was_empty(visit, stood):
+    if emptied or arrived_open(visit) or left_evacuated(visit) or was_empty(visit, stood):
         return Judgement(MET, about_visit(visit), "Nothing stood in it when it was opened.", day=opened.day)
     if not stood and leak_named(visit):
         return Judgement(
@@ -82,7 +83,7 @@ def emptied_before_conversion(facts: Workshop) -> Iterator[Judgement]:
         if turned is None or visit.vehicle.refrigerant in VENTED_LAWFULLY:
             continue
         before = [deed for deed in visit.deeds if deed.at <= turned.at]
-        stood = was_empty(visit, before)
+        stood = was_empty(visit, before) or left_evacuated(visit)
         if any(deed.kind == "recovery" for deed in before) or stood or arrived_open(visit):
             yield Judgement(MET, about_visit(visit), "It was empty before it was converted.", day=turned.day)
             continue
@@ -110,7 +111,7 @@ def standing_pressure(facts: Workshop) -> Iterator[Judgement]:
     """Report visits with gas moved or a circuit opened, and no standing pressure."""
     for visit in facts.visits:
         touched = first(visit, *HANDS_ON)
-        if touched is None or arrived_open(visit):
+        if touched is None or arrived_open(visit) or left_evacuated(visit):
             continue
         if visit.of("standing pressure"):
             yield Judgement(MET, about_visit(visit), "The standing pressure was read.", day=touched.day)
@@ -256,6 +257,8 @@ def topped_up(facts: Workshop) -> Iterator[Judgement]:
             yield Judgement(
                 MET, about_visit(visit), "A leak was looked for before it was charged again.", day=charge.day
             )
+        elif visit.proof == "accounted for":
+            yield Judgement(MET, about_visit(visit), "What should have been inside came out.", day=charge.day)
         else:
             yield Judgement(
                 OPEN,

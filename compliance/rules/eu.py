@@ -6,7 +6,7 @@ the leak limits of Directive 2006/40/EC, which are for type approval of new vehi
 
 import re
 from calendar import monthrange
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
 from compliance.rules.facts import Deed, Person, Vehicle, Visit, Workshop
@@ -223,9 +223,9 @@ def fill_ban(facts: Workshop) -> Iterator[Judgement]:
     for vehicle, visits in latest_visits(facts):
         if vehicle.vehicle_class not in LIGHT:
             continue
-        asked = None
+        asked, fitted = None, fitted_with(vehicle, visits)
         for visit in visits:
-            found = _high_fill(visit, visit.number in turned)
+            found = _high_fill(visit, fitted, visit.number in turned)
             if found is not None and found.state == OPEN:
                 asked = found
             elif found is not None:
@@ -234,16 +234,43 @@ def fill_ban(facts: Workshop) -> Iterator[Judgement]:
             yield asked
 
 
-def _high_fill(visit: Visit, turned: bool) -> Judgement | None:
+def fitted_with(vehicle: Vehicle, visits: Iterable[Visit]) -> frozenset[str]:
+    """Return the refrigerants that the system was fitted for by the maker, as the record or a label that was read says.
+
+    The label of a system that was turned to another refrigerant is no maker's label.
+    """
+    if vehicle.original_refrigerant:
+        return frozenset({vehicle.original_refrigerant})
+    labels = [text_of(deed.data, "refrigerant") for visit in visits for deed in visit.of("label read")]
+    old = {code for visit in visits if ozone_depleting(code := inside(visit))}
+    return frozenset(old or filter(None, labels))
+
+
+def _high_fill(visit: Visit, fitted: frozenset[str], turned: bool) -> Judgement | None:
     """Judge the first charge of a visit with HFC of a GWP over 150, None without one."""
     for deed, one in moves(visit, "charge"):
         value = warming(one.refrigerant, "TAR", "EU", "AR4") if contains(one.refrigerant, (*HFC, "PFC")) else None
-        if value is not None and value > GWP_LINE:
-            return _by_registration(visit, deed, f"{one.refrigerant} (GWP {value.normalize():f})", turned)
+        if value is None or value <= GWP_LINE:
+            continue
+        gas = f"{one.refrigerant} (GWP {value.normalize():f})"
+        old = sorted(filter(ozone_depleting, fitted))
+        if old:
+            return _into_old_system(visit, deed, gas, old[0], turned)
+        return _by_registration(visit, deed, gas, named=one.refrigerant in fitted)
     return None
 
 
-def _by_registration(visit: Visit, deed: Deed, gas: str, turned: bool) -> Judgement:
+def _into_old_system(visit: Visit, deed: Deed, gas: str, old: str, turned: bool) -> Judgement:
+    """Judge a fill of a system that was built for an ozone-depleting gas: no type of 2011 was, nor any car of 2017."""
+    state, words, way_out = MET, f"{gas} was charged; the system was built for {old}, before both bans.", ""
+    if turned and deed.day >= ALL_FROM_2017:
+        state, words = OPEN, f"{gas} was charged for the first time, in place of {old}, after 1 January 2017."
+        way_out = "Ask the authority whether a conversion counts as refilling, and accept this with the answer."
+    return Judgement(state, about_visit(visit), words, way_out, deed.day, deed.line, deed.doer)
+
+
+def _by_registration(visit: Visit, deed: Deed, gas: str, *, named: bool) -> Judgement:
+    """Judge a fill by the first registration; `named`: a maker's label that was read names this gas."""
     day = visit.vehicle.first_registered
     way_out = ""
     if day is None:
@@ -255,15 +282,14 @@ def _by_registration(visit: Visit, deed: Deed, gas: str, turned: bool) -> Judgem
             f"{gas} was charged into a vehicle first registered on {dated(day)}, after 1 January 2017.",
         )
         way_out = "Correct the registration or the refrigerant if one is wrong; otherwise explain."
-    elif day >= TYPES_FROM_2011:
+    elif day >= TYPES_FROM_2011 and not named:
         state, words = (
             OPEN,
             f"{gas} was charged; first registered on {dated(day)}, its type may be approved after 2010.",
         )
         way_out = "Accept this with the date of the type approval, or with the label that names this gas."
-    elif turned and deed.day >= ALL_FROM_2017:
-        state, words = OPEN, f"{gas} was charged for the first time, in place of another gas, after 1 January 2017."
-        way_out = "Ask the authority whether a conversion counts as refilling, and accept this with the answer."
+    elif day >= TYPES_FROM_2011:
+        state, words = MET, f"{gas} was charged; first registered on {dated(day)}, and its label names this gas."
     else:
         state, words = MET, f"{gas} was charged; first registered on {dated(day)}, before both bans."
     return Judgement(state, about_visit(visit), words, way_out, deed.day, deed.line, deed.doer)

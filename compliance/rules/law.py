@@ -19,6 +19,7 @@ from compliance.rules.seen import (
     above_the_air,
     arrived_open,
     grams,
+    left_evacuated,
     moves,
     stood_empty,
     was_empty,
@@ -274,6 +275,8 @@ def _opened(visit: Visit, place: int) -> Judgement:
     elif legs:
         state, words = BREACH, f"The recovery stopped ({text_of(legs[-1].data, 'stopped')}) and the circuit was opened."
         way_out = "Enter the further leg if there was one; otherwise explain what became of what was left."
+    elif left_evacuated(visit):
+        words = "The book had left it evacuated, so there was nothing to recover."
     elif was_empty(visit, before):
         words = "It stood at no more than the atmosphere before the circuit was opened."
     else:

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from compliance.rules.facts import Deed, Moved, Visit, Workshop
 from inventory.quantities import show_mass
-from shop.steps import si_of, text_of
+from shop.steps import HELD_BACK_AS, si_of, text_of
 
 OPEN_ON_ARRIVAL = ("open to air", "hose off")
 RECOVERIES = ("recovery", "recovery-through-machine")
@@ -80,12 +80,19 @@ def was_empty(visit: Visit, deeds: Iterable[Deed]) -> bool:
     return any(deed.kind == "standing pressure" and stood_empty(visit, deed) for deed in deeds)
 
 
+def left_evacuated(visit: Visit) -> bool:
+    """Whether the book itself had left the vehicle evacuated, and no pressure read on arrival says otherwise."""
+    kept = any(text_of(deed.data, HELD_BACK_AS) == "evacuated" for deed in visit.of("received"))
+    return kept and not visit.of("standing pressure")
+
+
 def taken_as_empty(visit: Visit) -> bool:
     """Whether the vehicle was worked on as one that arrived empty: nothing recovered, and nothing said to be inside.
 
-    Silence counts where at least half of the label was charged: nobody puts that on top of what is there.
+    Not one that the book itself had left evacuated. Silence counts where at least half of the label was charged:
+    nobody puts that on top of what is there.
     """
-    if recovered_mg(visit) or visit.of("recovery"):
+    if recovered_mg(visit) or visit.of("recovery") or left_evacuated(visit):
         return False
     if arrived_open(visit) or visit.proof == "arrived empty":
         return True

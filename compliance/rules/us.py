@@ -38,7 +38,16 @@ from compliance.rules.law import (
     works,
 )
 from compliance.rules.rule import BREACH, MEMORY, MET, OPEN, PRACTICE, RESTATED, Judgement, Rule
-from compliance.rules.seen import about_visit, above_the_air, arrived_open, grams, moves, photographed, was_empty
+from compliance.rules.seen import (
+    about_visit,
+    above_the_air,
+    arrived_open,
+    grams,
+    left_evacuated,
+    moves,
+    photographed,
+    was_empty,
+)
 from inventory.catalogue import MIXED
 from shop.steps import text_of
 
@@ -223,7 +232,7 @@ def old_gas_out(facts: Workshop) -> Iterator[Judgement]:
             continue
         before = [deed for deed in one.visit.deeds if deed.at <= one.charged.at]
         legs = [deed for deed in before if deed.kind == "recovery"]
-        empty = was_empty(one.visit, before)
+        empty = was_empty(one.visit, before) or left_evacuated(one.visit)
         came = f"{one.old} was in it, {one.new} was charged"
         if not legs and not empty and not arrived_open(one.visit):
             words = f"{came}, and neither a recovery nor an empty system stands before."
