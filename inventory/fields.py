@@ -179,6 +179,7 @@ class QuantityWidget(forms.Widget):
             echo_include=self.field.echo_include,
             kind=self.field.kind_name,
             what=self.field.what,
+            absolute=self.field.known.get("default_reference") == "absolute",
             scale=self.field.from_scale,
         )
         return context

@@ -1,6 +1,7 @@
 """What a quantity was read as, while it is being typed."""
 
 from collections.abc import Mapping
+from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -26,11 +27,22 @@ FIELDS: Mapping[str, type[fields.QuantityField]] = {
 
 @require_GET
 def echo(request: BookRequest) -> HttpResponse:
-    """Answer with the words for an ``<output>``: ``kind``, ``name`` and the inputs of that name, as on the form."""
+    """Answer with the words for an ``<output>``: ``kind``, ``name`` and the inputs of that name, as on the form.
+
+    The unit is the one chosen beside the text, whichever the form offers; ``absolute``: the field counts from nothing.
+    """
     kind, name = request.GET.get("kind", ""), request.GET.get("name", "")
     if kind not in FIELDS or not name.replace("_", "").replace("-", "").isalnum():
         return HttpResponse("Nothing here reads that.", status=400, content_type="text/plain; charset=utf-8")
-    known = {"atmosphere_pa": request.access.atmosphere_pa, "air": request.access.air} if kind == "pressure" else {}
-    field = FIELDS[kind](what=request.GET.get("what", "")[:40], known=known)
+    known: dict[str, Any] = {}
+    if kind == "pressure":
+        reference = "absolute" if request.GET.get("absolute") else "gauge"
+        known = {
+            "atmosphere_pa": request.access.atmosphere_pa,
+            "air": request.access.air,
+            "default_reference": reference,
+        }
+    unit = request.GET.get(f"{name}_unit", "")
+    field = FIELDS[kind](default_unit=unit, what=request.GET.get("what", "")[:40], known=known)
     typed = field.widget.value_from_datadict(request.GET, {}, name)
     return render(request, "_echo.html", {"echo": {**field.echo(name, typed), "cannot": field.doubt(typed)}})
