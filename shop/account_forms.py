@@ -1,6 +1,7 @@
 """Forms of the pages outside any workshop: signing in, the second factor, the first set-up, how it looks."""
 
 import re
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -113,18 +114,25 @@ class OwnerForm(PlainForm):
 
 
 class WorkshopForm(PlainForm):
-    """Where the workshop is."""
+    """Where the workshop is and whose rules it works by."""
 
     name = forms.CharField(
         label="Name of the workshop", max_length=120, error_messages={"required": "Enter the name of the workshop."}
     )
+    jurisdiction = forms.ChoiceField(
+        label="Whose rules", choices=list(Workshop.JURISDICTIONS.items()), widget=forms.RadioSelect, initial="none"
+    )
+    zone = forms.ChoiceField(
+        label="Time zone",
+        widget=forms.Select(attrs={"data-zone": ""}),  # book.js proposes this machine's where nothing is chosen
+        error_messages={"required": "Choose the time zone.", "invalid_choice": "Choose a time zone from the list."},
+    )
     address = forms.CharField(
         label="Address",
+        required=False,
         help_text="It stands on every document.",
         widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "street-address"}),
-        error_messages={"required": "Enter the address."},
     )
-    zone = forms.ChoiceField(label="Time zone", error_messages={"required": "Choose the time zone."})
     height = LengthField(
         label="Height above the sea",
         what="height above the sea",
@@ -138,7 +146,7 @@ class WorkshopForm(PlainForm):
         super().__init__(*args, **options)
         zone = self.fields["zone"]
         assert isinstance(zone, forms.ChoiceField)  # noqa: S101 it is declared above
-        zone.choices = [("", "choose"), ("UTC", "UTC"), *((name, name.replace("_", " ")) for name in setup.zones())]
+        zone.choices = [("", "choose"), *zone_choices()]
 
     def clean_height(self) -> Any:
         """Refuse a height that no workshop has."""
@@ -149,34 +157,69 @@ class WorkshopForm(PlainForm):
             raise ValidationError(str(error)) from None
         return height
 
+    def facts(self) -> dict[str, Any]:
+        """Return the workshop's columns."""
+        kept = {name: value for name, value in self.cleaned_data.items() if name != "height"}
+        height = self.cleaned_data["height"]
+        return {**kept, "altitude_m": height.si if height else None}
+
+    @classmethod
+    def initial_of(cls, shop: Workshop) -> dict[str, Any]:
+        """Return what stands in the form."""
+        kept = {name: getattr(shop, name) for name in cls.base_fields if name != "height"}
+        return {**kept, "height": "" if shop.altitude_m is None else f"{shop.altitude_m:g} m"}
+
+
+def zone_choices() -> list[Any]:
+    """Return the time zones by continent or ocean, UTC first."""
+    parts: dict[str, list[tuple[str, str]]] = {}
+    for name in setup.zones():
+        part, _, place = name.partition("/")
+        parts.setdefault(part, []).append((name, place.replace("_", " ").replace("/", ", ")))
+    return [("UTC", "UTC"), *parts.items()]
+
 
 class RulesForm(PlainForm):
     """Which rules and units the workshop works by."""
 
     jurisdiction = forms.ChoiceField(
-        label="Whose rules", choices=list(Workshop.JURISDICTIONS.items()), widget=forms.RadioSelect, initial="none"
+        label="Whose rules", choices=list(Workshop.JURISDICTIONS.items()), widget=forms.RadioSelect
+    )
+    mass_unit = forms.ChoiceField(
+        label="Masses in",
+        choices=[("kg", "kg, small ones in g"), ("lb", "lb, small ones in oz")],
+        widget=forms.RadioSelect,
+    )
+    pressure_unit = forms.ChoiceField(
+        label="Pressures in",
+        choices=[
+            ("bar", "bar, a vacuum in mbar"),
+            ("psi", "psi, a vacuum in micron"),
+            ("kPa", "kPa, a vacuum in mbar"),
+        ],
+        widget=forms.RadioSelect,
+    )
+    temperature_unit = forms.ChoiceField(
+        label="Temperatures in", choices=[("C", "°C"), ("F", "°F")], widget=forms.RadioSelect
     )
     gwp_basis = forms.ChoiceField(
         label="Basis of CO2 equivalents",
         help_text="Printed with every total; each statement can use another.",
         choices=[(basis, BASIS_WORDS[basis]) for basis in GWP_BASES],
-        initial="AR4",
     )
-    mass_unit = forms.ChoiceField(
-        label="Masses in", choices=[(one, one) for one in Workshop.MASS_UNITS], widget=forms.RadioSelect, initial="kg"
-    )
-    pressure_unit = forms.ChoiceField(
-        label="Pressures in",
-        choices=[(one, one) for one in Workshop.PRESSURE_UNITS],
-        widget=forms.RadioSelect,
-        initial="bar",
-    )
-    temperature_unit = forms.ChoiceField(
-        label="Temperatures in",
-        choices=[("C", "°C"), ("F", "°F")],
-        widget=forms.RadioSelect,
-        initial="C",
-    )
+
+    def put_first(self, proposed: Mapping[str, str]) -> None:
+        """Let what is proposed stand first among the choices of each field."""
+        for name, value in proposed.items():
+            field = self.fields[name]
+            assert isinstance(field, forms.ChoiceField)  # noqa: S101 all of them are
+            choices: list[Any] = list(field.choices)  # type: ignore[arg-type] # they were given as a list
+            field.choices = sorted(choices, key=lambda choice: choice[0] != value)
+
+    @classmethod
+    def initial_of(cls, shop: Workshop) -> dict[str, Any]:
+        """Return what stands in the form."""
+        return {name: getattr(shop, name) for name in cls.base_fields}
 
 
 class FirstScaleForm(PlainForm):
@@ -197,6 +240,14 @@ class FirstScaleForm(PlainForm):
     )
     capacity = MassField(label="What it carries", what="capacity", required=False)
     serial = forms.CharField(label="Serial number", required=False, max_length=60)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if self.access is not None and self.access.mass_unit == "lb":
+            for name in ("step", "capacity"):
+                field = self.fields[name]
+                assert isinstance(field, MassField)  # noqa: S101 both are
+                field.default_unit = "lb"
 
     def clean_step(self) -> Any:
         """Refuse a step of nothing."""

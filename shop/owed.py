@@ -15,6 +15,7 @@ from inventory.differences import one_way, open_differences
 from inventory.models import Cylinder, Gauge, Scale
 from inventory.templatetags.book import ends
 from shop.models import Certification, Workshop
+from shop.setup import DONE, steps_of
 from shop.visitlog import open_points, unfinished
 
 SOON = timedelta(days=30)
@@ -29,6 +30,7 @@ class Owed:
     words: str
     href: str
     act: str
+    owner_only: bool = False  # only the owner can settle it, so only he is shown it
 
 
 Provider = Callable[[Workshop, date], Iterable[Owed]]
@@ -36,11 +38,39 @@ PROVIDERS: list[Provider] = []
 """What floors above owe: their `AppConfig.ready` appends to it."""
 
 
-def owed(workshop: Workshop) -> list[Owed]:
-    """Return all that is owed in a workshop today: differences, visits, cylinders, instruments, certificates."""
+def owed(workshop: Workshop, *, is_owner: bool = True) -> list[Owed]:
+    """Return all that is owed in a workshop today, to the owner or to those who work there."""
     today = timezone.localdate()
-    own: tuple[Provider, ...] = (_differences, _runs, _visits, _cylinders, _instruments, _certificates)
-    return [one for provider in (*own, *PROVIDERS) for one in provider(workshop, today)]
+    own: tuple[Provider, ...] = (_set_up, _differences, _runs, _visits, _cylinders, _instruments, _certificates)
+    found = [one for provider in (*own, *PROVIDERS) for one in provider(workshop, today)]
+    return [one for one in found if is_owner or not one.owner_only]
+
+
+SET_UP = {
+    "rules": ("units and basis are those proposed, nobody has looked at them", "Choose the units"),
+    "scales": ("no scale is entered, so nothing can be weighed", "Enter a scale"),
+    "cylinders": ("no cylinder is entered", "Enter the first cylinder"),
+    "people": ("nobody else who works here is entered", "Add the people"),
+}
+
+
+def _set_up(workshop: Workshop, today: date) -> list[Owed]:
+    """Return the steps of the set-up that were put off or not come to, and what its first page left open."""
+    if workshop.set_up is None:
+        return []
+    found = [
+        Owed(f"Set-up: {words}.", reverse(f"set-up-{step}", args=[workshop.slug]), act, owner_only=True)
+        for step, became in steps_of(workshop).items()
+        if became != DONE
+        for words, act in [SET_UP[step]]
+    ]
+    page = reverse("settings-workshop", args=[workshop.slug])
+    if not workshop.address:
+        found.append(Owed("The address is not entered; it stands on every document.", page, "Enter the address", True))
+    if workshop.air.words:
+        said = workshop.air.words
+        found.append(Owed(f"{said[:1].upper()}{said[1:]}.", page, "Enter the height", True))
+    return found
 
 
 def _differences(workshop: Workshop, today: date) -> list[Owed]:

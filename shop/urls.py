@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from shop.views import account
+from shop.views import account, setup
 
 workshop_patterns = [
     path("", include("shop.workshop_urls")),
@@ -17,7 +17,7 @@ urlpatterns = [
     path("second-factor/", account.second_factor, name="second-factor"),
     path("second-factor/check/", account.second_factor_check, name="second-factor-check"),
     path("appearance/", account.appearance, name="appearance"),
-    path("set-up/", account.set_up, name="set-up"),
+    path("set-up/", setup.set_up, name="set-up"),
     path("c/<str:label>/", account.label, name="label"),
     path("C/<str:label>", account.label),  # as QR codes of labels have it: capitals make a smaller code
     path("", include("compliance.open_urls")),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from shop.views import checks, gas, importing, logbook, people, photos, search, settings, vehicles, visits, weigh
+from shop.views import checks, gas, importing, logbook, people, photos, search, settings, setup, vehicles, visits, weigh
 
 urlpatterns = [
     path("", logbook.logbook, name="logbook"),
@@ -49,5 +49,10 @@ urlpatterns = [
     path("settings/scales/<int:number>/", settings.scale, name="scale"),
     path("settings/instruments/new/", settings.gauge_new, name="gauge-new"),
     path("settings/instruments/<int:pk>/", settings.gauge, name="gauge"),
+    path("set-up/workshop/", setup.workshop, name="set-up-workshop"),
+    path("set-up/rules/", setup.rules, name="set-up-rules"),
+    path("set-up/scales/", setup.scales, name="set-up-scales"),
+    path("set-up/cylinders/", setup.cylinders, name="set-up-cylinders"),
+    path("set-up/people/", setup.people, name="set-up-people"),
     path("search/", search.search, name="search"),
 ]

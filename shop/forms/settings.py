@@ -12,43 +12,25 @@ from inventory.forms_cylinders import DayField, choice, text
 from inventory.models import Book, Gauge, Scale
 from inventory.quantities import QuantityError, Typed, read_pressure
 from inventory.uncertainty import oiml_limit
-from shop.account_forms import FirstScaleForm, RulesForm, WorkshopForm
-from shop.models import Workshop
+from shop.account_forms import FirstScaleForm, WorkshopForm
 
 LEAST_PA = 1e-9  # a gauge's step is a difference: the atmosphere does not come into it
 DEFAULT_SPAN = "0.1"
+SHORT = ("name", "step", "capacity")
 
 
 class FactsForm(WorkshopForm):
     """What stands on every document, and where the workshop is."""
 
+    jurisdiction = None  # type: ignore[assignment] # stands among the rules and units
     phone = text("Telephone", required=False, max_length=60)
     registration = text("Registration number", required=False, max_length=80)
-
-    def facts(self) -> dict[str, Any]:
-        """Return the workshop's columns."""
-        cleaned = self.cleaned_data
-        kept = {name: cleaned[name] for name in ("name", "address", "zone", "phone", "registration")}
-        return {**kept, "altitude_m": cleaned["height"].si if cleaned["height"] else None}
-
-    @staticmethod
-    def initial_of(shop: Workshop) -> dict[str, Any]:
-        """Return what stands in the form."""
-        kept = {name: getattr(shop, name) for name in ("name", "address", "zone", "phone", "registration")}
-        return {**kept, "height": "" if shop.altitude_m is None else f"{shop.altitude_m:g} m"}
-
-
-class UnitsForm(RulesForm):
-    """Whose rules, which basis, which units."""
-
-    @staticmethod
-    def initial_of(shop: Workshop) -> dict[str, Any]:
-        """Return what stands in the form."""
-        return {name: getattr(shop, name) for name in RulesForm.base_fields}
 
 
 class ScaleForm(FirstScaleForm):
     """A scale: step, errors, what it carries, until when it was checked."""
+
+    set_aside_words = "Its error, class, serial number and check"
 
     span = PercentField(
         label="Stated error of the load",
@@ -86,6 +68,32 @@ class ScaleForm(FirstScaleForm):
     def __init__(self, *args: Any, book: Book, scale: Scale | None = None, **options: Any) -> None:
         self.book, self.scale = book, scale
         super().__init__(*args, initial=_of_scale(scale) if scale else {}, **options)
+
+    @property
+    def up_front(self) -> list[Any]:
+        """What a scale cannot do without, and what it carries; all of it where one is changed."""
+        fields = self.visible_fields()
+        return fields if self.scale else [field for field in fields if field.name in SHORT]
+
+    @property
+    def set_aside(self) -> list[Any]:
+        """The rest, folded away while a scale is entered."""
+        return (
+            [] if self.scale else [field for field in self.visible_fields() if field.name not in SHORT + ("retired",)]
+        )
+
+    @property
+    def set_aside_open(self) -> bool:
+        """Whether one of those has to be put right."""
+        return any(field.errors for field in self.set_aside)
+
+    def stands_already(self) -> bool:
+        """Whether the very scale that was sent has been entered before: a second press."""
+        if set(self.errors) != {"name"}:
+            return False
+        known = Scale.objects.filter(book=self.book, name=str(self.data.get("name", "")).strip()).first()
+        step = self.cleaned_data.get("step")
+        return known is not None and step is not None and known.step_mg == step.mg
 
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"]).strip()

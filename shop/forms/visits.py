@@ -205,7 +205,7 @@ class Making:
             if one.known:
                 known["plausible_pa"] = one.known  # type: ignore[assignment]
             return ReadingsField(
-                pressure_unit="mbar" if one.absolute else self.shop.pressure_unit,
+                pressure_unit=self.shop.vacuum_unit if one.absolute else self.shop.pressure_unit,
                 temperature_unit=self.shop.temperature_unit,
                 with_temperature=one.type == "readings",
                 rows=4 if one.absolute else 2,
@@ -240,9 +240,8 @@ class Making:
             known: dict[str, Any] = {"default_reference": "absolute"} if one.absolute else {}
             if one.known:
                 known["plausible_pa"] = one.known
-            return PressureField(
-                default_unit="mbar" if one.absolute else self.shop.pressure_unit, known=known, **options
-            )
+            unit = self.shop.vacuum_unit if one.absolute else self.shop.pressure_unit
+            return PressureField(default_unit=unit, known=known, **options)
         if one.type == "temperature":
             return TemperatureField(default_unit=self.shop.temperature_unit, **options)
         if one.type == "volume":

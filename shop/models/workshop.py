@@ -35,11 +35,18 @@ class Workshop(models.Model):
     pressure_unit = models.CharField(max_length=4, default="bar", choices=[(u, u) for u in PRESSURE_UNITS])
     temperature_unit = models.CharField(max_length=2, default="C", choices=[(u, u) for u in TEMPERATURE_UNITS])
 
+    set_up = models.JSONField(null=True, blank=True)  # what became of each step of the set-up; None: never began one
+
     class Meta:
         ordering: ClassVar = ["name"]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def vacuum_unit(self) -> str:
+        """The unit in which a vacuum is read here: microns where pressures are in psi."""
+        return "micron" if self.pressure_unit == "psi" else "mbar"
 
     @property
     def air(self) -> Air:

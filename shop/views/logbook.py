@@ -29,7 +29,7 @@ def logbook(request: ShopRequest) -> HttpResponse:
         "late": daybook.late_lines(request.book, today) if day == today else [],
         "earlier": daybook.day_before(request.book, day),
         "later": daybook.day_after(request.book, day) if day < today else None,
-        "owed": owed(request.workshop) if day == today else [],
+        "owed": owed(request.workshop, is_owner=request.access.is_owner) if day == today else [],
         "held": held_now(request) if day == today else [],
     }
     return render(request, "shop/logbook.html", context)

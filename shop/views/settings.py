@@ -10,7 +10,8 @@ from inventory import comeback, ledger
 from inventory.access import owner_required
 from inventory.forms import PlainForm, page, see
 from inventory.models import Gauge, Scale
-from shop.forms.settings import FactsForm, GaugeForm, ScaleForm, UnitsForm
+from shop.account_forms import RulesForm
+from shop.forms.settings import FactsForm, GaugeForm, ScaleForm
 from shop.middleware import ShopRequest
 
 EDITS = require_http_methods(["GET", "HEAD", "POST"])
@@ -57,7 +58,7 @@ def workshop(request: ShopRequest) -> HttpResponse:
 def rules(request: ShopRequest) -> HttpResponse:
     """Change whose rules, which basis and which units."""
     shop = request.workshop
-    form = UnitsForm(request.POST or None, access=request.access, initial=UnitsForm.initial_of(shop))
+    form = RulesForm(request.POST or None, access=request.access, initial=RulesForm.initial_of(shop))
     if request.method == "POST" and form.is_valid():
         for name, value in form.cleaned_data.items():
             setattr(shop, name, value)

@@ -53,6 +53,14 @@ const arrive = () => {
   watchSession(Number(page.dataset.signedIn));
   document.querySelectorAll("form[data-kept]").forEach(putBack);
   offerScale();
+  proposeZone();
+};
+// The time zone of this machine is proposed where none is chosen yet.
+const proposeZone = () => {
+  for (const select of document.querySelectorAll("select[data-zone]")) if (!select.value) {
+    select.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
+    if (select.selectedIndex < 0) select.value = "";
+  }
 };
 let ending;
 const watchSession = (seconds) => {
