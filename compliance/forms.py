@@ -9,7 +9,7 @@ from compliance.statement import WrongPeriod, check_period
 from inventory.access import Access
 from inventory.catalogue import GWP_BASES
 from inventory.forms import PlainForm
-from inventory.forms_cylinders import DayField, choice
+from inventory.forms_parts import DayField, choice
 
 BASIS_WORDS = {
     "SAR": "SAR (IPCC 1995)",

@@ -8,7 +8,7 @@ from django.db.models import Q, QuerySet
 from compliance.models import Decision, Finding
 from compliance.rules.all import BY_ID
 from inventory.forms import BookForm
-from inventory.forms_cylinders import DayField
+from inventory.forms_parts import DayField
 from inventory.tables import FilterForm
 from shop.middleware import ShopRequest
 

@@ -11,7 +11,7 @@ from compliance.models import Document, ReaderLink
 from compliance.reading import Wanted
 from inventory.catalogue import GWP_BASES
 from inventory.forms import BookForm
-from inventory.forms_cylinders import DayField, choice, text
+from inventory.forms_parts import DayField, choice, text
 from shop.models import Vehicle, Workshop
 
 WEEKS = 2  # how long a link lasts unless another day is chosen

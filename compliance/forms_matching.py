@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from compliance.partnerlists import NotAList, read_list
 from inventory.forms import PlainForm
-from inventory.forms_cylinders import DayField
+from inventory.forms_parts import DayField
 
 LARGEST_BYTES = 2_000_000
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 from inventory.access import Access
 from inventory.fields import MassField
 from inventory.forms import BookForm
-from inventory.forms_cylinders import CHOOSE, DayField, choice, text, use_unit
+from inventory.forms_parts import CHOOSE, DayField, choice, text, use_unit
 from inventory.forms_weighing import reading_of
 from inventory.models import Account, Cylinder, Movement, Weighing
 from inventory.quantities import show_mass

@@ -8,7 +8,7 @@ from inventory import links
 from inventory.acts import partners_like
 from inventory.fields_named import Known, NamedField, ask_look_alike, refuse_same
 from inventory.forms import PlainForm
-from inventory.forms_cylinders import choice, text
+from inventory.forms_parts import choice, text
 from inventory.marks import same
 from inventory.models import Partner
 

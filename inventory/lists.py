@@ -15,7 +15,7 @@ from inventory import links, queries
 from inventory import tables as book_tables
 from inventory.access import Access, BookRequest
 from inventory.causes import CAUSES, GRADES
-from inventory.forms_cylinders import DayField
+from inventory.forms_parts import DayField
 from inventory.likeness import written_in
 from inventory.models import Account, Book, Cylinder, Entry, Holding, Movement, Partner, Photo
 from inventory.photos import SHOWN

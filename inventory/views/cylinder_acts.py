@@ -14,22 +14,9 @@ from inventory.acts import Dispatch
 from inventory.causes import CAUSES
 from inventory.cautions import cautions_for
 from inventory.forms import BookForm, page, read_back, see
-from inventory.forms_cylinders import (
-    PURPOSES,
-    AirForm,
-    BackForm,
-    ChooseForm,
-    GrossForm,
-    IdentifyForm,
-    LossForm,
-    RegradeForm,
-    Row,
-    SendForm,
-    SisterForm,
-    StockTakeForm,
-    TareForm,
-    TransferForm,
-)
+from inventory.forms_away import PURPOSES, BackForm, ChooseForm, SendForm, SisterForm
+from inventory.forms_cylinders import GrossForm, LossForm, Row, StockTakeForm, TareForm, TransferForm
+from inventory.forms_tested import AirForm, IdentifyForm, RegradeForm
 from inventory.ledger import LedgerError, RequestKeyReused
 from inventory.limits import filling_limit
 from inventory.models import AirCheck, Cylinder, Entry, Partner

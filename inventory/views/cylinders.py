@@ -17,7 +17,8 @@ from inventory import acts, airchecks, catalogue, causes, drawings, filling, led
 from inventory.access import Access, BookRequest, writer_required
 from inventory.cautions import Caution, cautions_for
 from inventory.forms import page, see
-from inventory.forms_cylinders import EditForm, ReceiveForm, paper_sentence
+from inventory.forms_cylinders import EditForm
+from inventory.forms_receive import ReceiveForm, paper_sentence
 from inventory.ledger import LedgerError
 from inventory.limits import filling_limit, measured_parts
 from inventory.lists import AccountLines, CylinderFilter, CylinderTable

@@ -14,7 +14,7 @@ from inventory.access import BookRequest, owner_required, writer_required
 from inventory.causes import BASES, CAUSES
 from inventory.differences import open_differences
 from inventory.forms import page, see
-from inventory.forms_cylinders import AcceptForm
+from inventory.forms_away import AcceptForm
 from inventory.forms_lines import CloseForm, CorrectForm, ExplainForm, ReverseForm
 from inventory.lists import EntryTable, LinesFilter, MovementTable, marks_of, reversed_by, sentences
 from inventory.models import Book, Consignment, Cylinder, Entry, Movement, Weighing

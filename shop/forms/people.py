@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from inventory.access import OWNER, TECHNICIAN
 from inventory.forms import PlainForm
-from inventory.forms_cylinders import DayField, choice, text
+from inventory.forms_parts import DayField, choice, text
 from shop.models import Certification, Membership, User
 
 LONGEST = {

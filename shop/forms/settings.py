@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from inventory.fields import MassField, PercentField
 from inventory.forms import PlainForm
-from inventory.forms_cylinders import DayField, choice, text
+from inventory.forms_parts import DayField, choice, text
 from inventory.models import Book, Gauge, Scale
 from inventory.quantities import QuantityError, Typed, read_pressure
 from inventory.uncertainty import oiml_limit

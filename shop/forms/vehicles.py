@@ -9,7 +9,7 @@ from inventory import catalogue
 from inventory.fields import MassField, PressureField, VolumeField
 from inventory.fields_named import NamedField, Said, ask_look_alike, refuse_same
 from inventory.forms import BookForm, PlainForm
-from inventory.forms_cylinders import DayField, choice, text
+from inventory.forms_parts import DayField, choice, text
 from inventory.marks import same
 from inventory.quantities import Typed
 from shop.forms.visits import NumberField

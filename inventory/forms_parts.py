@@ -1,0 +1,84 @@
+"""Parts of many forms: a day, a choice, a text, the refrigerants and partners to choose from."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django import forms
+
+from inventory import catalogue
+from inventory.catalogue import MIXED
+from inventory.fields import MassField
+from inventory.models import Book, Cylinder, Partner
+
+CHOOSE = ("", "choose")
+MIXED_WORDS = "MIXED, not one refrigerant"
+
+
+class DayField(forms.DateField):
+    """A day by the browser's own control."""
+
+    def __init__(self, **options: Any) -> None:
+        options.setdefault("widget", forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+        options.setdefault("error_messages", {"invalid": "That is not a day that can be read. Write 2026-03-04."})
+        super().__init__(**options)
+
+
+def choice(label: str, choices: Sequence[Any], *, radio: bool = False, **options: Any) -> forms.ChoiceField:
+    """Return a field of one choice, with a sentence of ours where none was made."""
+    what = options.pop("what", label.lower())
+    options.setdefault("error_messages", {"required": f"Choose the {what}.", "invalid_choice": f"Choose the {what}."})
+    widget = forms.RadioSelect if radio else forms.Select
+    return forms.ChoiceField(label=label, choices=choices, widget=widget, **options)
+
+
+def text(label: str, *, what: str = "", long: bool = False, **options: Any) -> forms.CharField:
+    """Return a field of free text, with a sentence of ours where it is missing."""
+    options.setdefault("error_messages", {"required": f"Enter the {what or label.lower()}."})
+    widget = forms.Textarea(attrs={"rows": 3}) if long else forms.TextInput(attrs={"autocomplete": "off"})
+    return forms.CharField(label=label, widget=widget, **options)
+
+
+def refrigerant_choices(book: Book, *, mixed: bool = True) -> list[Any]:
+    """Return the refrigerants to choose from: those of this book first, then every one of the catalogue."""
+    own = set(Cylinder.objects.filter(account__book=book).values_list("refrigerant", flat=True).distinct())
+    every = [(one.code, one.code) for one in catalogue.refrigerants()]
+    known = [pair for pair in every if pair[0] in own]
+    last = [(MIXED, MIXED_WORDS)] if mixed else []
+    grouped = [("in this book", known), ("all", every)] if known else [("all", every)]
+    return [CHOOSE, *grouped, *last]
+
+
+def partner_choices(partners: Iterable[Partner]) -> list[tuple[str, str]]:
+    """Return partners to choose from, by their account's number."""
+    return [CHOOSE, *((str(one.account.number), f"{one.name}, {one.kind}") for one in partners)]
+
+
+def partners_of(book: Book, *, kinds: Sequence[str] = ()) -> list[Partner]:
+    """Return the partners of a book that are in use, by name."""
+    found = Partner.objects.filter(account__book=book, retired=False).select_related("account").order_by("name")
+    return list(found.filter(kind__in=kinds) if kinds else found)
+
+
+def use_unit(form: forms.Form, unit: str) -> None:
+    """Let the mass fields of a form begin with the workshop's unit."""
+    for field in form.fields.values():
+        if isinstance(field, MassField) and unit in field.units and field.default_unit == "kg":
+            field.default_unit = unit
+
+
+def set_choices(form: forms.Form, name: str, choices: Sequence[Any]) -> None:
+    field = form.fields[name]
+    assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
+    field.choices = choices
+
+
+def si_of(value: Any) -> float | None:
+    return None if value is None else float(value.si)
+
+
+def mg_of(value: Any) -> int | None:
+    return None if value is None else int(value.mg)
+
+
+def typed_of(value: Any) -> str:
+    return value.text if any(char.isalpha() for char in value.text) else f"{value.text} {value.unit}"
