@@ -22,6 +22,7 @@ from inventory.limits import filling_limit
 from inventory.models import Account, Cylinder, Entry, Movement, Weighing
 from inventory.weighing import Gross, parts_mg
 from shop.identity import COLUMNS, refuse_second, vehicle_meant
+from shop.labels import note_label
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
 from shop.readings import vacuum_held
 from shop.steps import HELD_BACK_AS
@@ -98,6 +99,7 @@ def amend_step(step: Step, *, occurred_at: datetime, key: UUID, facts: StepFacts
             facts = replace(facts, data={**facts.data, HELD_BACK_AS: step.data[HELD_BACK_AS]})
         newer = _write_step(step.visit, step.kind, occurred_at, key, replace(facts, replaces=step), step.entry)
         _note_evacuated(newer)
+        note_label(newer)
         return newer
 
 
@@ -107,6 +109,7 @@ def add_step(visit: Visit, kind: str, *, occurred_at: datetime, key: UUID, facts
         ledger.lock(visit.workshop.book)
         step = _write_step(visit, kind, occurred_at, key, facts, None)
         _note_evacuated(step)
+        note_label(step)
         return step
 
 
