@@ -141,7 +141,7 @@ def _marks_of_visits(workshop: Workshop, since: datetime) -> dict[int, str]:
     wanted = Q(opened_at__gte=since) | Q(closed_at__gte=since) | ~Q(state=Visit.CLOSED)
     vehicle = (
         "account_id refrigerant original_refrigerant nameplate_mg nameplate_tolerance_mg vehicle_class "
-        "first_registered volume_m3 oil_g"
+        "first_registered volume_m3 volume_off_m3 oil_g"
     )
     fields = [f"vehicle__{name}" for name in vehicle.split()]
     rows = (
@@ -151,7 +151,7 @@ def _marks_of_visits(workshop: Workshop, since: datetime) -> dict[int, str]:
     )
     photos = Counter(context.partition("/")[0] for context in _photographed_steps(workshop))
     moved = _charges(workshop)
-    shared = (workshop.book.uid, workshop.altitude_m, workshop.zone)
+    shared = (workshop.book.uid, workshop.altitude_m, workshop.zone, workshop.inside_ranges)
 
     def mark(row: Mapping[str, Any]) -> str:
         account = row["vehicle__account_id"]

@@ -273,6 +273,11 @@ def proof_of(visit: Visit, atmosphere_pa: float) -> Proof | None:
     return Proof(facts, recovery.prove(facts), should.words, (*assumed, *more))
 
 
+def is_emptied(answer: RecoveryAnswer) -> bool:
+    """Whether the circuit stands under the pressure from which it counts as emptied, so that it may be opened."""
+    return answer.verdict == "emptied"
+
+
 def _short_of(should: Amount, came: Amount, why: str) -> str:
     return f"{came.grams:,.0f} g of {should.grams:,.0f} g ({should.words}) came out. {why}"
 

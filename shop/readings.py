@@ -4,10 +4,13 @@ An instrument that nobody entered counts as a coarse one, and `assumed` says so.
 sentence where a reading that is needed is not there.
 """
 
+from collections.abc import Mapping
+
 from inventory.fluids import FluidError
-from shop import hold, performance, recovery, vacuum
+from shop import hold, insides, performance, recovery, vacuum
 from shop.answers import MeasurementError, bar
-from shop.models import Step
+from shop.insides import Inside
+from shop.models import Step, Vehicle, Workshop
 from shop.steps import Data, si_of, text_of
 
 CANNOT = (MeasurementError, FluidError)
@@ -41,6 +44,8 @@ def assumed(step: Step) -> tuple[str, ...]:
     if gauge is not None and not step_of(data, "gauge", 0.0):
         words = f"{bar(gauge)}" if gauge >= NEEDLE_STEP_PA else f"{gauge / 100:g} mbar"
         found.append(f"No gauge with a known step is entered: steps of {words} are assumed.")
+    if kind == "standing pressure" and si_of(data, "coldest") is None and coldest_at(data) is not None:
+        found.append("The coldest part was not measured: it is taken to be as warm as what was.")
     if kind == "pressure hold" and not thermometer_step_k(data, 0.0):
         found.append("No thermometer with a known step or limit is entered: good to half a degree is assumed.")
     return tuple(found)
@@ -50,13 +55,40 @@ def _vacuum_step_pa(data: Data) -> float:
     return COARSE_VACUUM_STEP_PA if text_of(data, "gauge_type") == "relative" else VACUUM_STEP_PA
 
 
-def volume_of(step: Step) -> float:
-    """Return the inside volume (m3): the step's own, else the vehicle's."""
+def ranges_of(workshop: Workshop) -> Mapping[str, tuple[float, float]]:
+    """Return the range of inside volumes (m3) of each class: the workshop's own where it has set one."""
+    own = {name: (float(low), float(high)) for name, (low, high) in workshop.inside_ranges.items()}
+    return {**insides.RANGES_M3, **own}
+
+
+def inside_of(vehicle: Vehicle, workshop: Workshop) -> Inside:
+    """Return what is known of a vehicle's inside volume: as entered or measured, else its class by its label."""
+    if vehicle.volume_m3:
+        return _as_entered(vehicle.volume_m3, vehicle.volume_off_m3 or 0.0, vehicle.volume_source)
+    found = insides.of_class(insides.CLASS_OF.get(vehicle.vehicle_class, insides.CLASSES[0]), ranges_of(workshop))
+    code = vehicle.original_refrigerant or vehicle.refrigerant  # the mass is that of the label it came with
+    return insides.narrowed_by_label(found, refrigerant=code, mass_kg=(vehicle.nameplate_mg or 0) / 1e6)
+
+
+def _as_entered(volume_m3: float, off_m3: float, how: str) -> Inside:
+    if not off_m3:
+        return insides.entered(volume_m3, how)
+    said = insides.range_words(volume_m3 - off_m3, volume_m3 + off_m3)
+    return Inside(volume_m3 - off_m3, volume_m3 + off_m3, f"{said}, {how or 'entered'}", insides.MEASURED)
+
+
+def volume_of(step: Step) -> Inside:
+    """Return the inside volume of a step: its own as entered there, else what is known of the vehicle's."""
     own = si_of(step.data, "volume")
-    found = float(own) if own is not None else step.visit.vehicle.volume_m3
-    if found is None:
+    if own is not None:
+        return insides.entered(float(own), "at this step")
+    return inside_of(step.visit.vehicle, step.visit.workshop)
+
+
+def _known(inside: Inside) -> float:
+    if inside.is_estimate:
         raise MeasurementError("The inside volume is not entered, here or on the vehicle’s page.")
-    return found
+    return inside.high_m3
 
 
 def air_around(data: Data, atmosphere_pa: float) -> tuple[float, str]:
@@ -76,7 +108,7 @@ def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
     )
     return hold.Hold(
         readings=readings,
-        volume_m3=volume_of(step),
+        volume_m3=_known(volume_of(step)),
         refrigerant=step.visit.vehicle.refrigerant,
         pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
         temperature_step_k=thermometer_step_k(data, THERMOMETER_STEP_K),
@@ -97,7 +129,7 @@ def vacuum_of(step: Step, atmosphere_pa: float) -> vacuum.Vacuum:
     return vacuum.Vacuum(
         readings=tuple(vacuum.VacuumReading(row["time_s"], row["pressure_pa"]) for row in rows),
         temperature_k=coldest_k,
-        volume_m3=volume_of(step),
+        volume_m3=_known(volume_of(step)),
         refrigerant=step.visit.vehicle.refrigerant,
         pressure_step_pa=step_of(data, "gauge", _vacuum_step_pa(data)),
         atmosphere_pa=around_pa,
@@ -115,21 +147,31 @@ def vacuum_held(step: Step, atmosphere_pa: float) -> bool:
 
 
 def standing_of(step: Step, refrigerant: str, atmosphere_pa: float) -> recovery.Standing:
-    """Return a standing pressure as `shop.recovery` takes it."""
-    vehicle, data = step.visit.vehicle, step.data
-    coldest_k, pressure_pa = si_of(data, "coldest"), si_of(data, "pressure")
-    if coldest_k is None or pressure_pa is None or vehicle.volume_m3 is None or not refrigerant:
-        raise MeasurementError("It bounds no mass yet: refrigerant, inside volume and coldest part are needed.")
+    """Return a standing pressure as `shop.recovery` takes it; where no part was measured, the air stands for it."""
+    data = step.data
+    coldest_k, pressure_pa = coldest_at(data), si_of(data, "pressure")
+    if pressure_pa is None or coldest_k is None or not refrigerant:
+        needed = {"refrigerant": refrigerant, "pressure": pressure_pa, "temperature": coldest_k}
+        missing = [name for name, value in needed.items() if value in (None, "")]
+        raise MeasurementError(f"It bounds no mass yet: {' and '.join(missing)} not entered.")
     return recovery.Standing(
         refrigerant=refrigerant,
         pressure_pa=pressure_pa,
         coldest_k=coldest_k,
         warmest_k=si_of(data, "warmest"),
         pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
-        volume_m3=vehicle.volume_m3,
-        oil_g=vehicle.oil_g,
+        volume_m3=_known(volume_of(step)),
+        oil_g=step.visit.vehicle.oil_g,
         atmosphere_pa=atmosphere_pa,
     )
+
+
+def coldest_at(data: Data) -> float | None:
+    """Return the temperature (K) of the coldest part of a standing pressure, else of what was measured."""
+    if (found := si_of(data, "coldest")) is not None:
+        return float(found)
+    others = [float(one) for name in ("air", "warmest") if (one := si_of(data, name)) is not None]
+    return min(others, default=None)
 
 
 def running_of(step: Step, atmosphere_pa: float) -> performance.Running:

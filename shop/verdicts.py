@@ -16,6 +16,7 @@ from shop.readings import (
     NEEDLE_STEP_PA,
     THERMOMETER_STEP_K,
     assumed,
+    coldest_at,
     hold_of,
     running_of,
     standing_of,
@@ -41,6 +42,7 @@ class Told:
     more: tuple[str, ...] = ()
     answer: Answer | None = None
     picture: object = None  # what `pictures.drawing_of` draws
+    widened: bool = False  # whether an inside volume that nobody entered made it wider than it could be
 
 
 @dataclass(frozen=True)
@@ -208,7 +210,7 @@ def _standing(step: Step, shared: Around) -> Told:
 
 def _which(step: Step) -> tuple[str, ...]:
     """Say which refrigerants the pressure speaks for, each by name, and that it replaces no identifier."""
-    coldest_k, pressure_pa = si_of(step.data, "coldest"), si_of(step.data, "pressure")
+    coldest_k, pressure_pa = coldest_at(step.data), si_of(step.data, "pressure")
     if coldest_k is None or pressure_pa is None:
         return ()
     found = identify.identify(

@@ -36,10 +36,14 @@ def gas_of(visit: Visit) -> FromVehicle:
             return FromVehicle(code, "recovered", parts)
         return FromVehicle(MIXED, "suspect", parts)
     held = [code for code, mass_mg in _held(visit).items() if mass_mg > 0]
-    code = held[0] if len(held) == 1 else visit.vehicle.refrigerant
-    labels = living(visit, "label read")
-    code = code or (steps.text_of(labels[-1].data, "refrigerant") if labels else "")
+    code = held[0] if len(held) == 1 else built_for(visit)
     return FromVehicle(code or MIXED, "recovered" if code else "suspect", None)
+
+
+def built_for(visit: Visit) -> str:
+    """Return the refrigerant that the system is for: by the vehicle's record, else by the label; empty if not known."""
+    labels = living(visit, "label read")
+    return visit.vehicle.refrigerant or (steps.text_of(labels[-1].data, "refrigerant") if labels else "")
 
 
 def label_of(visit: Visit) -> tuple[str, int | None]:
@@ -48,8 +52,8 @@ def label_of(visit: Visit) -> tuple[str, int | None]:
     The mass of the record is that of the label the vehicle came with, also after a conversion.
     """
     vehicle, labels = visit.vehicle, living(visit, "label read")
-    code = vehicle.original_refrigerant or vehicle.refrigerant
     data = labels[-1].data if labels else {}
+    code = vehicle.original_refrigerant or vehicle.refrigerant or steps.text_of(data, "refrigerant")
     if mass := data.get("mass"):
         return steps.text_of(data, "refrigerant") or code, int(mass["mg"])
     return code, vehicle.nameplate_mg

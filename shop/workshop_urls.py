@@ -2,7 +2,21 @@
 
 from django.urls import path
 
-from shop.views import checks, gas, importing, logbook, people, photos, search, settings, setup, vehicles, visits, weigh
+from shop.views import (
+    checks,
+    gas,
+    importing,
+    inside,
+    logbook,
+    people,
+    photos,
+    search,
+    settings,
+    setup,
+    vehicles,
+    visits,
+    weigh,
+)
 
 urlpatterns = [
     path("", logbook.logbook, name="logbook"),
@@ -22,6 +36,7 @@ urlpatterns = [
     path("visits/<int:number>/charge/", gas.visit_charge, name="visit-charge"),
     path("visits/<int:number>/recover/", gas.visit_recover, name="visit-recover"),
     path("visits/<int:number>/leg/<int:cylinder>/echo/", gas.visit_leg_echo, name="visit-leg-echo"),
+    path("visits/<int:number>/inside/", inside.visit_inside, name="visit-inside"),
     path("visits/<int:number>/hand-over/", visits.visit_hand_over, name="visit-hand-over"),
     path("vehicles/", vehicles.vehicles, name="vehicles"),
     path("vehicles/new/", vehicles.vehicle_new, name="vehicle-new"),
@@ -45,6 +60,7 @@ urlpatterns = [
     path("settings/", settings.settings, name="settings"),
     path("settings/workshop/", settings.workshop, name="settings-workshop"),
     path("settings/rules/", settings.rules, name="settings-rules"),
+    path("settings/inside/", inside.ranges, name="settings-inside"),
     path("settings/scales/new/", settings.scale_new, name="scale-new"),
     path("settings/scales/<int:number>/", settings.scale, name="scale"),
     path("settings/instruments/new/", settings.gauge_new, name="gauge-new"),

@@ -48,6 +48,7 @@ class Vehicle(models.Model):
     evaporators = models.PositiveSmallIntegerField(default=1)
     electric_compressor = models.BooleanField(default=False)
     volume_m3 = models.FloatField(null=True, blank=True)
+    volume_off_m3 = models.FloatField(null=True, blank=True)  # how far it may be off, either way
     volume_source = models.CharField(max_length=120, blank=True)
     weakest_side_pa = models.FloatField(null=True, blank=True)  # allowed test pressure, absolute
     content = models.CharField(max_length=16, default="unknown", choices=[(c, c) for c in CONTENT])

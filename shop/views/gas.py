@@ -34,7 +34,7 @@ from shop.scale import Said, Target
 from shop.verdicts import charges_in
 from shop.views.visits import find_visit, shelf
 from shop.views.weigh import remembered_scale
-from shop.visitacts import gas_of, label_of, living
+from shop.visitacts import built_for, gas_of, label_of, living
 
 CANNOT_SHOW = (
     "The step stays open until you write it: go back and read the cylinder again on the scale of its first reading, or "
@@ -79,7 +79,7 @@ def visit_charge(request: ShopRequest, number: int) -> HttpResponse:
     cylinders, balances = shelf(request), Balances()
     balances.preload(one.account for one in cylinders)
     sources = [(one, *_content_of(balances, one)) for one in cylinders if balances.of(one.account)]
-    wanted = visit.vehicle.refrigerant
+    wanted = built_for(visit)
     sources.sort(key=lambda one: (one[1] != wanted, str(one[0])))
     asked = request.GET.get("source", "")
     cylinder = next((one[0] for one in sources if str(one[0].account.number) == asked), None)

@@ -11,6 +11,7 @@ from inventory.access import owner_required
 from inventory.forms import PlainForm, page, see
 from inventory.models import Gauge, Scale
 from shop.account_forms import RulesForm
+from shop.forms.inside import ranges_said
 from shop.forms.settings import FactsForm, GaugeForm, ScaleForm
 from shop.middleware import ShopRequest
 
@@ -23,6 +24,7 @@ def settings(request: ShopRequest) -> HttpResponse:
     context = {
         "scales": Scale.objects.filter(book=request.book).order_by("retired", "name"),
         "gauges": Gauge.objects.filter(book=request.book).order_by("retired", "kind", "name"),
+        "inside_ranges": ranges_said(request.workshop),
     }
     return render(request, "shop/settings.html", context)
 

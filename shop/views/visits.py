@@ -27,16 +27,17 @@ from shop.acts import StepFacts
 from shop.forms.gas import filled, remainder_form, split
 from shop.forms.plates import judged, plate_field
 from shop.forms.visits import Making, StepForm, initial_of, step_form
+from shop.heads import head_of_visit
 from shop.leakrate import BetweenVisitsAnswer
 from shop.middleware import ShopRequest
 from shop.models import Step, Vehicle, Visit
 from shop.pictures import drawing_of
-from shop.readings import CANNOT
+from shop.readings import CANNOT, inside_of
 from shop.recovery import Remainder
 from shop.steps import BY_NAME, BY_SLUG, StepKind
 from shop.tables.visits import VisitFilter, VisitTable, state_words
 from shop.verdicts import proof_in, told_of
-from shop.visitacts import label_of, living
+from shop.visitacts import living
 from shop.visitlog import held_in, log_of, open_points, with_log
 
 ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram
@@ -124,8 +125,8 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         "proof": proof_in(one, told),
         "kinds": steps.next_kinds(points),
         "wanted": {point.kind for point in points},
-        "held": held_in(one.vehicle),
-        "label_code": label_of(one)[0],
+        "head": head_of_visit(one, told),
+        "inside": inside_of(one.vehicle, request.workshop),
         "cautions": _visit_cautions(one),
         "states": Visit.STATES[:3],
     }

@@ -1,0 +1,93 @@
+"""What stands at the head of a visit, each as a whole phrase: what the system is for, its label, what is in it now.
+
+The book's own masses come first; where it has none, what the standing pressure bounds; what nobody knows is said.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from inventory.catalogue import MIXED
+from shop import proofs
+from shop.models import Visit
+from shop.recovery import RecoveryAnswer, StandingAnswer
+from shop.shown import Units
+from shop.verdicts import Told
+from shop.visitacts import built_for, label_of, living
+from shop.visitlog import held_in, units_of
+
+
+@dataclass(frozen=True)
+class Head:
+    """The head of a visit, in words."""
+
+    system: str
+    held: tuple[tuple[str, str], ...]
+    content: str
+
+
+def head_of_visit(visit: Visit, told: Sequence[Told | None]) -> Head:
+    """Return the head of a visit whose log was fetched; `told` are the verdicts of its steps in their order."""
+    units = units_of(visit.workshop)
+    held = {code: mass for code, mass in held_in(visit.vehicle).items() if mass > 0}
+    return Head(
+        system=_system(visit, units),
+        held=tuple((code, units.mass_said(mass)) for code, mass in held.items()),
+        content=_content(visit, told, bool(held), units),
+    )
+
+
+def _system(visit: Visit, units: Units) -> str:
+    """Return "R-134a, 0.550 kg on the label", or what of it nobody has entered."""
+    code, (label_code, label_mg) = built_for(visit), label_of(visit)
+    labelled = units.mass_said(label_mg) if label_mg else ""
+    if not code and not labelled:
+        return "refrigerant and charge not known: neither a label nor the record says"
+    gas = code or "refrigerant not known"
+    if not labelled:
+        return f"{gas}, charge not known"
+    if label_code and label_code != code:
+        return f"{gas}, old label {labelled} {label_code}"
+    return f"{gas}, {labelled} on the label"
+
+
+def _content(visit: Visit, told: Sequence[Told | None], holds: bool, units: Units) -> str:
+    content = visit.vehicle.content
+    if content == "known":
+        return "All of it was charged here into an evacuated system." if holds else "Nothing is inside."
+    if content == "at least":
+        return "At least this is inside: it was charged here, and what was in it before is not known."
+    if content == "evacuated":
+        return "Evacuated: nothing is inside but what the pump left."
+    if content == "open":
+        return "It stands open to the air."
+    if content == "part recovered":
+        return _after_recovery(told, units)
+    return _by_standing(visit, told, units)
+
+
+def _after_recovery(told: Sequence[Told | None], units: Units) -> str:
+    proof = next((one.answer for one in told if one and isinstance(one.answer, RecoveryAnswer)), None)
+    if proof is None or proof.residual_max_g is None:
+        return "Part recovered: how much is left inside is not bounded."
+    most = units.small_mass_said(proof.residual_max_g * 1000)
+    if proofs.is_emptied(proof):
+        return f"Emptied: at most {most} left inside."
+    return f"Part recovered: at most {most} left inside."
+
+
+def _by_standing(visit: Visit, told: Sequence[Told | None], units: Units) -> str:
+    stood = living(visit, "standing pressure")
+    found = {step.pk: one for step, one in zip(visit.steps.all(), told, strict=True) if one is not None}
+    verdict = found.get(stood[-1].pk) if stood else None
+    answer = verdict.answer if verdict else None
+    if not isinstance(answer, StandingAnswer):
+        return "What is inside is not known."
+    if answer.at_least_g is not None:
+        return f"At least {units.small_mass_said(answer.at_least_g * 1000)} inside, by the standing pressure."
+    if answer.verdict == "empty" and answer.at_most_g is not None:
+        return (
+            f"Arrived empty: at most {units.small_mass_said(answer.at_most_g * 1000)} inside, by the standing pressure."
+        )
+    if answer.at_most_g is not None:
+        return f"At most {units.small_mass_said(answer.at_most_g * 1000)} inside, by the standing pressure."
+    return f"What is inside is not known: the pressure is not that of {built_for(visit) or MIXED} alone."
