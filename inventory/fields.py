@@ -235,6 +235,11 @@ class QuantityField(forms.Field):
         """How the thing is called in a sentence."""
         return self._what or str(self.label or "this").lower()
 
+    @property
+    def slip_knowledge(self) -> dict[str, Any]:
+        """What `inventory.slips` has to know to read other texts for this field."""
+        return {"atmosphere_pa": self.known.get("atmosphere_pa", STANDARD_PA)} if self.kind_name == "pressure" else {}
+
     def get_bound_field(self, form: forms.BaseForm, field_name: str) -> BoundField:
         return QuantityBoundField(form, self, field_name)
 
