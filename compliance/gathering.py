@@ -23,6 +23,7 @@ from inventory.models import Consignment, Cylinder, Gauge, Movement, Photo, Scal
 from shop import proofs, visitlog
 from shop.models import Membership, Step, Visit, Workshop
 from shop.readings import CANNOT
+from shop.visitacts import answered
 
 WINDOW = timedelta(days=1_100)  # three years, as long as records are usually asked for
 PHOTO_IN_TIME = timedelta(days=1)
@@ -212,7 +213,7 @@ def _deed(step: Step, visit: Visit, around: _Around) -> facts.Deed:
         recorded_at=step.recorded_at.astimezone(around.zone),
         doer=step.doer.handle,
         answers=step.answers.handle if step.answers else "",
-        data=step.data,
+        data=answered(step),
         line=step.entry.seq if step.entry else None,
         moved=tuple(_moved(one, step.entry.seq if step.entry else 0) for one in moved),
         photographed=taken is not None and taken - step.occurred_at <= PHOTO_IN_TIME,

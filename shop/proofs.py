@@ -20,7 +20,7 @@ from shop.models import Step, Visit
 from shop.readings import CANNOT, hold_of, standing_of
 from shop.recovery import Evidence, Recovery, RecoveryAnswer, Remainder
 from shop.steps import HELD_BACK_AS, Data, si_of, text_of
-from shop.visitacts import label_of, living
+from shop.visitacts import answered, label_of, living
 
 OUT = ("recovery", "recovery-through-machine")
 OPEN_STATES = ("open to air", "hose off")
@@ -79,7 +79,7 @@ def at_arrival(visit: Visit) -> AtArrival:
 
 def _labelled(visit: Visit) -> str:
     labels = living(visit, "label read")
-    return text_of(labels[-1].data, "refrigerant") if labels else ""
+    return text_of(answered(labels[-1]), "refrigerant") if labels else ""
 
 
 def legs(visit: Visit) -> list[Step]:
@@ -188,7 +188,7 @@ def _by_label(visit: Visit, code: str) -> Amount:
     labelled = label_of(visit)[0]
     if labelled and code and labelled != code:
         raise MeasurementError(f"The label is for {labelled}, and how much {code} should be inside nobody has entered.")
-    data: Data = labels[-1].data if labels else {}
+    data: Data = answered(labels[-1]) if labels else {}
     mass = data.get("mass")
     if mass:
         mass_mg, tolerance = int(mass["mg"]), data.get("tolerance")

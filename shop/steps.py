@@ -9,7 +9,7 @@ A step's data is ``{"field": {"text": as typed, "si": value, "echo": as read}}``
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 REQUIRED, ASKED, OPTIONAL = "required", "asked", "optional"
 YES, NO = "yes", "no"
@@ -37,6 +37,7 @@ FIELD_TYPES = (
     "person",
 )
 
+T = TypeVar("T", bound=Mapping[str, Any])
 Data = Mapping[str, Mapping[str, Any]]
 
 
@@ -67,6 +68,11 @@ class StepField:
             one, other = (si_of(data, name) for name in self.unless_equal)
             return one is not None and other is not None and one != other
         return self.only_if is None or text_of(data, self.only_if[0]) in self.only_if[1]
+
+    def decided(self, data: Data) -> bool:
+        """Whether the answers are there on which it depends if this field is asked for."""
+        names = self.unless_equal or (self.only_if or ())[:1]
+        return all(name in data for name in names)
 
 
 @dataclass(frozen=True)
@@ -106,6 +112,12 @@ def said(data: Data, name: str) -> str:
     """Return a field as it was read, for the log."""
     entry = data.get(name) or {}
     return str(entry.get("echo") or entry.get("text") or "")
+
+
+def applicable(kind: StepKind | None, data: Mapping[str, T]) -> dict[str, T]:
+    """Return a step's data without what its other answers rule out; what is of no field of its kind stays."""
+    ruled_out = {one.name for one in kind.fields if one.decided(data) and not one.applies(data)} if kind else set()
+    return {name: entry for name, entry in data.items() if name not in ruled_out}
 
 
 def _yes(name: str, words: str, need: str = ASKED, **more: Any) -> StepField:

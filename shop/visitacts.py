@@ -23,6 +23,11 @@ def living(visit: Visit, kind: str) -> list[Step]:
     ]
 
 
+def answered(step: Step) -> steps.Data:
+    """Return what a step says, without what its other answers do not ask for."""
+    return steps.applicable(steps.BY_NAME.get(step.kind), step.data)
+
+
 def gas_of(visit: Visit) -> FromVehicle:
     """Return what comes out of the vehicle: by the identifier where one was used, else as the record says.
 
@@ -43,7 +48,7 @@ def gas_of(visit: Visit) -> FromVehicle:
 def built_for(visit: Visit) -> str:
     """Return the refrigerant that the system is for: by the vehicle's record, else by the label; empty if not known."""
     labels = living(visit, "label read")
-    return visit.vehicle.refrigerant or (steps.text_of(labels[-1].data, "refrigerant") if labels else "")
+    return visit.vehicle.refrigerant or (steps.text_of(answered(labels[-1]), "refrigerant") if labels else "")
 
 
 def label_of(visit: Visit) -> tuple[str, int | None]:
@@ -52,7 +57,7 @@ def label_of(visit: Visit) -> tuple[str, int | None]:
     The mass of the record is that of the label the vehicle came with, also after a conversion.
     """
     vehicle, labels = visit.vehicle, living(visit, "label read")
-    data = labels[-1].data if labels else {}
+    data = answered(labels[-1]) if labels else {}
     code = vehicle.original_refrigerant or vehicle.refrigerant or steps.text_of(data, "refrigerant")
     if mass := data.get("mass"):
         return steps.text_of(data, "refrigerant") or code, int(mass["mg"])
@@ -62,7 +67,7 @@ def label_of(visit: Visit) -> tuple[str, int | None]:
 def identified_parts(visit: Visit) -> dict[str, str]:
     """Return the mass fractions that an identifier showed in this visit; empty where none was used."""
     found = living(visit, "identified")
-    shares = steps.si_of(found[-1].data, "shares") if found else None
+    shares = steps.si_of(answered(found[-1]), "shares") if found else None
     return dict(shares) if shares else {}
 
 

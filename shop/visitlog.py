@@ -185,7 +185,7 @@ def head_of(step: Step, kind: StepKind, units: Units, *, was: str = "", told: To
     """
     answer = told.answer if told else None
     change_pa = answer.compensated_change_pa if isinstance(answer, HoldAnswer) else None
-    line = lines.Line(kind, step.data, units, was, change_pa)
+    line = lines.Line(kind, steps.applicable(kind, step.data), units, was, change_pa)
     ends = {"recovery": lines.after_recovery, "charge": lines.aimed_at}.get(kind.name)
     if ends is None or step.entry is None:
         return lines.line_of(line)
@@ -227,10 +227,11 @@ def _people_in(rows: Sequence[Step]) -> dict[str, str]:
 
 def facts_said(step: Step, kind: StepKind, names: Mapping[str, str]) -> list[tuple[str, str]]:
     """Return the fields of a step in words; what is still asked says so, what was optional and left out is left out."""
-    missing = {one.name for one in steps.gaps(kind, step.data)}
+    data = steps.applicable(kind, step.data)
+    missing = {one.name for one in steps.gaps(kind, data)}
     found = []
     for one in kind.fields:
-        text = steps.said(step.data, one.name)
+        text = steps.said(data, one.name)
         if one.type == "person":
             text = names.get(text, text)
         if text:

@@ -8,7 +8,8 @@ from django import forms
 from inventory.fields import MassField, QuantityField, Sent
 from inventory.forms_weighing import ScaleField, gross_field
 from inventory.models import Cylinder, Scale
-from shop.forms.visits import Making, NumberField, StepForm, step_form
+from shop.forms.stepfields import NumberField
+from shop.forms.visits import Making, StepForm, step_form
 from shop.forms.weigh import ECHO_WITH, happened_field
 from shop.models import Workshop
 from shop.recovery import Remainder

@@ -12,7 +12,7 @@ from inventory.forms import BookForm, PlainForm
 from inventory.forms_parts import DayField, choice, text
 from inventory.marks import same
 from inventory.quantities import Typed
-from shop.forms.visits import NumberField
+from shop.forms.stepfields import NumberField
 from shop.identity import known, vehicles_like
 from shop.models import Customer, Vehicle, Workshop
 

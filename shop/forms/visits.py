@@ -7,7 +7,6 @@ and an instrument its resolution beside, so that a verdict can be worked out fro
 import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -31,139 +30,21 @@ from inventory.fields import (
 )
 from inventory.forms import BookForm, pressure_knowledge
 from inventory.models import Gauge
-from inventory.quantities import Mass, QuantityError, Typed, read_number
+from inventory.quantities import Mass, Typed
+from shop.forms.stepfields import (
+    NOT_ENTERED,
+    BarometerField,
+    DecidingRadio,
+    InstrumentField,
+    NumberField,
+    PersonField,
+    SharesField,
+    WrittenField,
+)
 from shop.models import Membership, Step, User, Vehicle, Workshop
-from shop.steps import OPTIONAL, REQUIRED, StepField, StepKind
+from shop.steps import OPTIONAL, REQUIRED, StepField, StepKind, applicable
 
-MOST_CHARACTERS = 2000
-_NUMBER = r"\d+(?:[.,]\d+)?"
-NOT_ENTERED = ("", "not entered")
 WHO_AND_WHEN = ("occurred_at", "doer", "answers", "note")
-
-
-class WrittenField(forms.CharField):
-    """A text, kept as typed; some words in it are refused with the sentence that says why."""
-
-    def __init__(self, *, refused: Mapping[str, str] | None = None, long: bool = False, **options: Any) -> None:
-        self.refused = dict(refused or {})
-        widget = forms.Textarea(attrs={"rows": 3}) if long else forms.TextInput(attrs={"autocomplete": "off"})
-        super().__init__(widget=widget, **options)
-
-    def clean(self, value: Any) -> str:
-        text: str = super().clean(value)
-        if len(text) > MOST_CHARACTERS:
-            raise ValidationError(
-                f"This has {len(text)} characters, more than {MOST_CHARACTERS}. Shorten it.", code="long"
-            )
-        for word, sentence in self.refused.items():
-            if word in text.lower():
-                raise ValidationError(sentence, code="refused")
-        return text
-
-
-class NumberField(forms.CharField):
-    """A number not below zero; the cleaned value is ``(text, number)`` or None."""
-
-    def __init__(self, *, what: str, unit: str = "", whole: bool = False, **options: Any) -> None:
-        self.what, self.unit, self.whole = what, unit, whole
-        options.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
-        super().__init__(**options)
-
-    def clean(self, value: Any) -> Any:
-        text = super().clean(value)
-        if not text:
-            return None
-        try:
-            number = read_number(text, what=self.what, lowest=0.0, highest=1e6, unit_word=self.unit)
-        except QuantityError as error:
-            raise ValidationError(error.sentence, code="unread") from None
-        if self.whole and number != int(number):
-            raise ValidationError(f"{text} is no whole number of {self.unit}. Count them.", code="unread")
-        return text, number
-
-
-class BarometerField(PressureField):
-    """The air's own pressure: it counts from nothing, in inches of mercury too, which on a gauge would be a vacuum."""
-
-    use_echo = False  # the echo of a pressure knows gauges alone
-
-    def __init__(self, **options: Any) -> None:
-        super().__init__(units=("mbar", "inHg", "kPa"), known={"default_reference": "absolute"}, **options)
-
-    def read(self, typed: Sent) -> Any:
-        inches = re.fullmatch(rf"({_NUMBER})\s*(in\s*hg)?", typed.said, re.IGNORECASE)
-        if inches and (inches[2] or self.unit_of(typed) == "inHg"):
-            return self.kind.read(f"{inches[1]} inHg abs", "inHg", self.what, self.known)
-        return super().read(typed)
-
-
-class SharesField(forms.CharField):
-    """What an identifier showed: ``R-134a 99.2, air 0.8``; cleaned: ``(text, {code: fraction})`` or None."""
-
-    def __init__(self, **options: Any) -> None:
-        super().__init__(widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}), **options)
-
-    def clean(self, value: Any) -> Any:
-        text = super().clean(value)
-        if not text:
-            return None
-        shares: dict[str, str] = {}
-        for part in re.split(r"[;,]\s+|;|\n|,(?=\s*[A-Za-z])", text):
-            code, per_cent = _share(part.strip())
-            if code in shares:
-                raise ValidationError(f"{code} stands twice. Write each part once.", code="twice")
-            shares[code] = str(per_cent / 100)
-        total = sum(Decimal(share) for share in shares.values()) * 100
-        if not Decimal("98") <= total <= Decimal("101"):
-            raise ValidationError(f"The parts add up to {total:f} %, not to 100. Read the display again.", code="sum")
-        return text, shares
-
-
-def _share(part: str) -> tuple[str, Decimal]:
-    """Return the code and the per cent of one part, written either way round."""
-    match = re.fullmatch(
-        r"(?:(?P<n1>\d+(?:[.,]\d+)?)\s*%?\s+(?P<c1>.+)|(?P<c2>.*\S)\s+(?P<n2>\d+(?:[.,]\d+)?)\s*%?)", part
-    )
-    if match is None:
-        raise ValidationError(
-            f"“{part}” cannot be read. Write each part as R-134a 99.2, with a comma between two.", code="unread"
-        )
-    name = (match["c2"] or match["c1"]).strip()
-    number = Decimal((match["n2"] or match["n1"]).replace(",", "."))
-    if name.lower() in ("air", "non-condensables", "ncg"):
-        return "air", number
-    if name.lower() in ("hydrocarbon", "hydrocarbons", "hc"):
-        return "R-290", number
-    try:
-        return catalogue.find(name).code, number
-    except catalogue.UnknownRefrigerant as error:
-        raise ValidationError(str(error), code="unknown") from None
-
-
-class InstrumentField(forms.ChoiceField):
-    """One of the workshop's instruments; the cleaned value is the `Gauge` or None."""
-
-    def __init__(self, gauges: Sequence[Gauge], **options: Any) -> None:
-        self.gauges = {str(gauge.pk): gauge for gauge in gauges}
-        choices = [NOT_ENTERED, *((key, gauge.name) for key, gauge in self.gauges.items())]
-        super().__init__(choices=choices, **options)
-
-    def clean(self, value: Any) -> Gauge | None:
-        return self.gauges.get(super().clean(value))
-
-
-class PersonField(forms.ChoiceField):
-    """One of the people of the workshop; the cleaned value is the `User` or None."""
-
-    created_by = "person"  # see inventory.comeback
-
-    def __init__(self, people: Sequence[User], *, none: str = "not entered", **options: Any) -> None:
-        self.people = {person.handle: person for person in people}
-        choices = [("", none), *((handle, str(person)) for handle, person in self.people.items())]
-        super().__init__(choices=choices, **options)
-
-    def clean(self, value: Any) -> User | None:
-        return self.people.get(super().clean(value))
 
 
 def people_of(shop: Workshop) -> list[User]:
@@ -310,6 +191,8 @@ class StepForm(BookForm):
         cleaned = super().clean()
         data = self.step_data
         for one in self.kind.fields:
+            if one.decided(data) and not one.applies(data):
+                self._errors.pop(one.name, None)  # not asked for, so nothing in it has to be put right
             needed = one.need == REQUIRED and one.only_if is not None and one.applies(data)
             if needed and one.name not in data and one.name not in self.errors:
                 self.add_error(one.name, f"Enter: {one.words.lower()}.")
@@ -317,9 +200,9 @@ class StepForm(BookForm):
 
     @property
     def step_data(self) -> dict[str, dict[str, Any]]:
-        """What is kept of the step, by field; fields that were left empty are left out."""
+        """What is kept of the step, by field: neither what was left empty nor what its other answers do not ask for."""
         found = {one.name: kept(self.cleaned_data.get(one.name)) for one in self.kind.fields}
-        return {name: entry for name, entry in found.items() if entry is not None}
+        return applicable(self.kind, {name: entry for name, entry in found.items() if entry is not None})
 
     @property
     def doer(self) -> User:
@@ -337,6 +220,10 @@ def step_form(
         if one.name not in leave_out:
             fields[one.name] = making.field(one)
             # in the words of _field.html: what is asked may follow, and is listed until it does
+            if one.only_if is not None:
+                fields[one.name].depends = True  # read by _field.html; hidden until the answer asks for it
+                decider, answers = one.only_if
+                fields[decider].widget = DecidingRadio(answers, choices=fields[decider].choices)
             fields[one.name].optional_words = "(optional)" if one.need == OPTIONAL else "(stays asked if left out)"
     fields["doer"] = PersonField(making.people, label="Done by", error_messages={"required": "Say who did it."})
     fields["answers"] = PersonField(

@@ -23,7 +23,7 @@ from shop.lines import Line, line_of
 from shop.middleware import ShopRequest
 from shop.models import Certification, Membership, Step, User, Workshop
 from shop.shown import Units
-from shop.steps import BY_NAME
+from shop.steps import BY_NAME, applicable
 from shop.tables.people import PeopleTable, good_until, members_of, role_said
 from shop.views.vehicles import data_file
 from shop.visitlog import units_of
@@ -108,7 +108,7 @@ def _last_steps(workshop: Workshop, user: User) -> list[Step]:
 
 def _step_said(step: Step, units: Units) -> str:
     kind = BY_NAME.get(step.kind)
-    return line_of(Line(kind, step.data, units)) if kind else step.kind
+    return line_of(Line(kind, applicable(kind, step.data), units)) if kind else step.kind
 
 
 # --- coming, changing -----------------------------------------------------------------------------------------
