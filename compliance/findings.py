@@ -28,6 +28,7 @@ from inventory.ledger import LedgerError
 from inventory.models import Account
 from inventory.queries import names_of
 from shop import importjobs
+from shop.instruments import check_address
 from shop.models import ImportJob, User, Workshop
 from shop.owed import Owed
 
@@ -295,8 +296,8 @@ def _words(kind: str, rest: str, labels: Mapping[str, str], names: Mapping[str, 
 
 
 def record_address(access: Access, about: str) -> str:
-    """Return the address of a finding's record; of the whole book, its lines; of an instrument, the settings."""
+    """Return the address of a finding's record; of the whole book, its lines; of an instrument, its check."""
     kind, _, rest = about.partition(":")
     if kind in _PAGES and rest:
         return reverse(_PAGES[kind], args=[access.slug, rest])
-    return reverse("settings" if kind == "instrument" else "entries", args=[access.slug])
+    return check_address(access, rest) if kind == "instrument" else reverse("entries", args=[access.slug])

@@ -30,6 +30,7 @@ class Owed:
     words: str
     href: str
     act: str
+    writes: bool = False  # its page is a form: a reader is shown the words alone
     owner_only: bool = False  # only the owner can settle it, so only he is shown it
 
 
@@ -66,10 +67,12 @@ def _set_up(workshop: Workshop, today: date) -> list[Owed]:
     ]
     page = reverse("settings-workshop", args=[workshop.slug])
     if not workshop.address:
-        found.append(Owed("The address is not entered; it stands on every document.", page, "Enter the address", True))
+        found.append(
+            Owed("The address is not entered; it stands on every document.", page, "Enter the address", owner_only=True)
+        )
     if workshop.air.words:
         said = workshop.air.words
-        found.append(Owed(f"{said[:1].upper()}{said[1:]}.", page, "Enter the height", True))
+        found.append(Owed(f"{said[:1].upper()}{said[1:]}.", page, "Enter the height", owner_only=True))
     return found
 
 
@@ -80,7 +83,11 @@ def _differences(workshop: Workshop, today: date) -> list[Owed]:
         href = reverse("explain", args=[workshop.slug, seq])
         way = "less" if one.open_mg > 0 else "more"
         day = one.movement.booked_on.isoformat()
-        found.append(Owed(f"{one.cylinder}, {day}, {way} than the book: {one.sentence}.", href, f"Explain line {seq}"))
+        found.append(
+            Owed(
+                f"{one.cylinder}, {day}, {way} than the book: {one.sentence}.", href, f"Explain line {seq}", writes=True
+            )
+        )
     return found
 
 
@@ -122,15 +129,19 @@ def _cylinders(workshop: Workshop, today: date) -> list[Owed]:
 
 def _instruments(workshop: Workshop, today: date) -> list[Owed]:
     soon = {"book": workshop.book, "retired": False, "calibrated_until__lte": today + SOON}
-    scales = [(f"Scale {one}", one.calibrated_until) for one in Scale.objects.filter(**soon)]
-    gauges = [(f"{one.kind.capitalize()} {one}", one.calibrated_until) for one in Gauge.objects.filter(**soon)]
+    scales = [(f"Scale {one}", one.calibrated_until, "scale-check", one.number) for one in Scale.objects.filter(**soon)]
+    gauges = [
+        (f"{one.kind.capitalize()} {one}", one.calibrated_until, "gauge-check", one.pk)
+        for one in Gauge.objects.filter(**soon)
+    ]
     return [
         Owed(
             f"{name}: its check {ends(until, today)}.",
-            reverse("settings", args=[workshop.slug]),
+            reverse(page, args=[workshop.slug, key]),
             f"Enter the check of {name}",
+            writes=True,
         )
-        for name, until in (*scales, *gauges)
+        for name, until, page, key in (*scales, *gauges)
     ]
 
 

@@ -1,10 +1,12 @@
 """Forms of the settings: the workshop, its rules and units, its scales and its other instruments."""
 
 import re
+from datetime import date
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
 from inventory.fields import MassField, PercentField
 from inventory.forms import PlainForm
@@ -13,6 +15,7 @@ from inventory.models import Book, Gauge, Scale
 from inventory.quantities import QuantityError, Typed, read_pressure
 from inventory.uncertainty import oiml_limit
 from shop.account_forms import FirstScaleForm, WorkshopForm
+from shop.instruments import LONGEST_YEARS
 
 LEAST_PA = 1e-9  # a gauge's step is a difference: the atmosphere does not come into it
 DEFAULT_SPAN = "0.1"
@@ -193,6 +196,37 @@ class GaugeForm(PlainForm):
 def _of_gauge(gauge: Gauge) -> dict[str, Any]:
     kept = ("name", "kind", "absolute", "serial", "calibrated_until", "retired")
     return {**{name: getattr(gauge, name) for name in kept}, **gauge.typed}
+
+
+class CheckForm(PlainForm):
+    """That an instrument was checked: when, until when, by whom, by which paper."""
+
+    checked_on = DayField(label="Checked on", error_messages={"required": "Enter the day of the check."})
+    until = DayField(label="Holds until", error_messages={"required": "Enter until when the check holds."})
+    by = text(
+        "Checked by",
+        what="firm or the person that checked it",
+        max_length=120,
+        help_text="The firm or the person, as on the paper.",
+    )
+    paper = text("Number of the paper", required=False, max_length=80)
+
+    def clean_checked_on(self) -> date:
+        """Refuse a day that has not come."""
+        day: date = self.cleaned_data["checked_on"]
+        if day > timezone.localdate():
+            raise ValidationError("That day has not come yet. Enter the day on the paper.")
+        return day
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        checked_on, until = cleaned.get("checked_on"), cleaned.get("until")
+        if checked_on and until:
+            if until <= checked_on:
+                self.add_error("until", "It would end before it begins. Look at both days on the paper.")
+            elif until.year - checked_on.year > LONGEST_YEARS:
+                self.add_error("until", f"No check holds for more than {LONGEST_YEARS} years. Look at the year.")
+        return cleaned
 
 
 def change_of(kind: str, typed: str) -> float:

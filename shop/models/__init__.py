@@ -4,13 +4,14 @@ from shop.models.imports import ImportJob
 from shop.models.people import Certification, Membership, User
 from shop.models.vehicles import Conversion, Customer, Vehicle
 from shop.models.visits import Step, Visit
-from shop.models.workshop import Workshop
+from shop.models.workshop import InstrumentCheck, Workshop
 
 __all__ = [
     "Certification",
     "Conversion",
     "Customer",
     "ImportJob",
+    "InstrumentCheck",
     "Membership",
     "Step",
     "User",

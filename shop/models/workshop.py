@@ -1,11 +1,12 @@
-"""A workshop: its book, address and local circumstances."""
+"""A workshop: its book, address and local circumstances; the checks of its instruments."""
 
 from typing import ClassVar
 
 from django.db import models
+from django.db.models import Q
 
 from inventory.atmosphere import Air, air_at
-from inventory.models import Book
+from inventory.models import Book, Gauge, Scale
 
 
 class Workshop(models.Model):
@@ -53,3 +54,31 @@ class Workshop(models.Model):
     def air(self) -> Air:
         """The air around it, by its height; a stated range where that is not entered."""
         return air_at(self.altitude_m)
+
+
+class InstrumentCheck(models.Model):
+    """A check of a scale or another instrument, as its paper says; entered once, never changed."""
+
+    scale = models.ForeignKey(Scale, models.PROTECT, null=True, blank=True, related_name="checks")
+    gauge = models.ForeignKey(Gauge, models.PROTECT, null=True, blank=True, related_name="checks")
+    checked_on = models.DateField()
+    until = models.DateField()
+    by = models.CharField(max_length=120)
+    paper = models.CharField(max_length=80, blank=True)
+    actor = models.CharField(max_length=40)  # the handle of who entered it
+    entered_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering: ClassVar = ["-checked_on", "-pk"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(scale__isnull=True, gauge__isnull=False) | Q(scale__isnull=False, gauge__isnull=True),
+                name="check_of_one_instrument",
+            ),
+            models.CheckConstraint(condition=Q(until__gt=models.F("checked_on")), name="check_ends_after_it"),
+            models.UniqueConstraint(fields=["scale", "checked_on", "until"], name="check_of_scale_once"),
+            models.UniqueConstraint(fields=["gauge", "checked_on", "until"], name="check_of_gauge_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.checked_on} by {self.by}"

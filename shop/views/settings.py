@@ -7,12 +7,13 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory import comeback, ledger
-from inventory.access import owner_required
+from inventory.access import owner_required, writer_required
 from inventory.forms import PlainForm, page, see
 from inventory.models import Gauge, Scale
 from shop.account_forms import RulesForm
 from shop.forms.inside import ranges_said
-from shop.forms.settings import FactsForm, GaugeForm, ScaleForm
+from shop.forms.settings import CheckForm, FactsForm, GaugeForm, ScaleForm
+from shop.instruments import enter_check
 from shop.middleware import ShopRequest
 
 EDITS = require_http_methods(["GET", "HEAD", "POST"])
@@ -22,8 +23,10 @@ EDITS = require_http_methods(["GET", "HEAD", "POST"])
 def settings(request: ShopRequest) -> HttpResponse:
     """Show everything that is set, with the way to each."""
     context = {
-        "scales": Scale.objects.filter(book=request.book).order_by("retired", "name"),
-        "gauges": Gauge.objects.filter(book=request.book).order_by("retired", "kind", "name"),
+        "scales": Scale.objects.filter(book=request.book).prefetch_related("checks").order_by("retired", "name"),
+        "gauges": Gauge.objects.filter(book=request.book)
+        .prefetch_related("checks")
+        .order_by("retired", "kind", "name"),
         "inside_ranges": ranges_said(request.workshop),
     }
     return render(request, "shop/settings.html", context)
@@ -115,3 +118,29 @@ def gauge(request: ShopRequest, pk: int) -> HttpResponse:
         Gauge.objects.filter(pk=one.pk).update(**form.facts())
         return _kept(request, f"{form.cleaned_data['name']} is kept.")
     return _form_page(request, form, str(one))
+
+
+@EDITS
+@writer_required
+def scale_check(request: ShopRequest, number: int) -> HttpResponse:
+    """Enter that a scale was checked; its step and accuracy stay the owner's to change."""
+    return _check(request, get_object_or_404(Scale, book=request.book, number=number), "Scale")
+
+
+@EDITS
+@writer_required
+def gauge_check(request: ShopRequest, pk: int) -> HttpResponse:
+    """Enter that another instrument was checked."""
+    one = get_object_or_404(Gauge, book=request.book, pk=pk)
+    return _check(request, one, one.kind.capitalize())
+
+
+def _check(request: ShopRequest, one: Scale | Gauge, kind: str) -> HttpResponse:
+    form = CheckForm(request.POST or None, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        check = enter_check(one, **form.cleaned_data, actor=request.access.actor)
+        return _kept(request, f"{kind} {one}: checked until {check.until.isoformat()}.")
+    lead = (
+        "" if one.calibrated_until is None else f"The check that is known ends on {one.calibrated_until.isoformat()}."
+    )
+    return page(request, "shop/settings_form.html", form, title=f"Check of {kind.lower()} {one}", lead=lead)

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import connection
@@ -19,6 +20,7 @@ from shop.models import Certification
 from shop.owed import Owed
 
 HOME = "/w/port-ellery/"
+THERE = ZoneInfo("Etc/GMT-2")  # where the book stands: its day may be another than that of UTC
 
 
 @pytest.fixture
@@ -110,7 +112,7 @@ def test_what_runs_out_is_owed(
     make_cylinder: Callable[..., Any],
     make_scale: Callable[..., Any],
 ) -> None:
-    today = timezone.localdate()
+    today = timezone.localdate(timezone=THERE)
     make_cylinder("OLD-1", requalify_by=today - timedelta(days=3))
     make_scale("S7", calibrated_until=today + timedelta(days=5))
     Gauge.objects.create(book=book, name="G1", kind="pressure gauge", calibrated_until=today - timedelta(days=1))
@@ -122,8 +124,24 @@ def test_what_runs_out_is_owed(
     assert "Training runs out in 9 days" in text
 
 
+def test_the_check_of_an_instrument_leads_a_technician_to_a_form_and_a_reader_nowhere(
+    technician_client: Client, reader_client: Client, make_scale: Callable[..., Any], book: Any
+) -> None:
+    today = timezone.localdate(timezone=THERE)
+    scale = make_scale("S7", calibrated_until=today + timedelta(days=5))
+    gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", calibrated_until=today)
+    text = page(technician_client)
+    for address in (f"settings/scales/{scale.number}/check/", f"settings/instruments/{gauge.pk}/check/"):
+        address = f"/w/port-ellery/{address}"
+        assert f'href="{address}"' in text
+        assert '<form class="form" method="post"' in technician_client.get(address).content.decode()
+        assert reader_client.get(address).status_code == 403
+        assert address not in page(reader_client)
+    assert "Scale S7: its check runs out in 5 days" in page(reader_client)
+
+
 def test_a_newer_certificate_of_the_same_scheme_settles_the_old_one(technician_client: Client, technician: Any) -> None:
-    today = timezone.localdate()
+    today = timezone.localdate(timezone=THERE)
     for days in (-10, 900):
         day = today + timedelta(days=days)
         Certification.objects.create(user=technician, scheme="Training", number="1", expires_on=day)

@@ -1,13 +1,13 @@
 """Settings: the workshop's papers, rules and units, scales and other instruments."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
 from django.test import Client
 
 from inventory.models import Gauge, Scale
-from shop.models import Workshop
+from shop.models import InstrumentCheck, Workshop
 
 pytestmark = pytest.mark.django_db
 
@@ -143,3 +143,53 @@ def test_others_look_and_do_not_change(technician_client: Client, reader_client:
         assert client.get(HERE).status_code == 200
         for part in ("workshop/", "rules/", "scales/new/", f"scales/{scale.number}/", "instruments/new/"):
             assert client.post(HERE + part, {}).status_code == 403
+
+
+CHECK = {"checked_on": "2026-03-04", "until": "2027-03-04", "by": "Harbour Weights", "paper": "W 118"}
+
+
+def test_a_technician_enters_a_check_and_changes_nothing_else(
+    technician_client: Client, workshop: Workshop, scale: Any, clock: Any
+) -> None:
+    clock(datetime(2026, 3, 5, 9, tzinfo=UTC))
+    address = f"{HERE}scales/{scale.number}/check/"
+    assert f'href="{address}"' in technician_client.get(HERE).content.decode()
+    for _ in range(2):
+        assert technician_client.post(address, CHECK).status_code == 303
+    scale.refresh_from_db()
+    assert scale.calibrated_until == date(2027, 3, 4)
+    check = InstrumentCheck.objects.get()
+    assert (check.by, check.paper, check.actor[:2]) == ("Harbour Weights", "W 118", "p-")
+    assert "by Harbour Weights, paper W 118" in technician_client.get(HERE).content.decode()
+    assert technician_client.get(f"{HERE}scales/{scale.number}/").status_code == 403
+
+
+def test_an_older_check_is_kept_and_shortens_nothing(technician_client: Client, workshop: Workshop, book: Any) -> None:
+    gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", calibrated_until=date(2028, 1, 1))
+    assert technician_client.post(f"{HERE}instruments/{gauge.pk}/check/", CHECK).status_code == 303
+    gauge.refresh_from_db()
+    assert gauge.calibrated_until == date(2028, 1, 1)
+    assert InstrumentCheck.objects.get().gauge == gauge
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"until": "2026-03-04"}, "end before it begins"),
+        ({"until": "2062-03-04"}, "No check holds for more than 10 years"),
+        ({"until": "soon"}, "not a day that can be read"),
+        ({"checked_on": "2026-03-09"}, "has not come yet"),
+        ({"checked_on": ""}, "Enter the day of the check"),
+        ({"by": ""}, "Enter the firm or the person that checked it"),
+        ({"by": "x" * 200}, "at most 120"),
+    ],
+)
+def test_a_wrong_check_is_a_sentence(
+    technician_client: Client, scale: Any, workshop: Workshop, clock: Any, wrong: dict[str, str], words: str
+) -> None:
+    clock(datetime(2026, 3, 5, 9, tzinfo=UTC))
+    answer = technician_client.post(f"{HERE}scales/{scale.number}/check/", {**CHECK, **wrong})
+    assert answer.status_code == 422
+    assert words in answer.content.decode()
+    assert 'value="W 118"' in answer.content.decode()
+    assert not InstrumentCheck.objects.exists()

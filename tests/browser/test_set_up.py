@@ -1,0 +1,111 @@
+"""The set-up on a phone, from an empty database: left half way, the server killed in between, and gone on with."""
+
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from .conftest import ROOT, Server, _environment, lines_of, served
+
+OWNER = {"username": "maren", "display_name": "Maren Holt", "password": "four unrelated words"}
+
+
+@pytest.fixture
+def empty_server(tmp_path: Path) -> Iterator[Server]:
+    empty = tmp_path / "empty.sqlite3"
+    subprocess.run([sys.executable, "manage.py", "migrate", "-v", "0"], cwd=ROOT, env=_environment(empty), check=True)
+    yield from served(empty, tmp_path)
+
+
+def code_of(server: Server) -> str:
+    words = [sys.executable, "manage.py", "setup_code"]
+    said = subprocess.run(
+        words, cwd=ROOT, env=_environment(server.database), check=True, capture_output=True, text=True
+    )
+    return said.stdout.rpartition(" ")[2].strip()
+
+
+def go_on(page: Page) -> None:
+    page.locator("main form.form button.main").click()
+    page.wait_for_load_state("networkidle")
+
+
+def fits(page: Page) -> bool:
+    return bool(page.evaluate("document.documentElement.scrollWidth <= innerWidth"))
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no-script"])
+def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, script: bool) -> None:
+    def phone() -> Page:
+        """Open a browser that knows nothing of before."""
+        facts = {"java_script_enabled": script, "has_touch": True, "timezone_id": "America/Chicago"}
+        return browser.new_context(viewport={"width": 360, "height": 740}, **facts).new_page()  # type: ignore[arg-type]
+
+    def return_to() -> Page:
+        """Kill the server, start it again, and sign in on another phone."""
+        empty_server.kill()
+        empty_server.start()
+        page = phone()
+        page.goto(f"{empty_server.address}/")
+        page.fill("[name=username]", OWNER["username"])
+        page.fill("[name=password]", OWNER["password"])
+        go_on(page)
+        return page
+
+    page = phone()
+    page.goto(empty_server.address)
+    for name, text in {"code": code_of(empty_server), **OWNER}.items():
+        page.fill(f"[name={name}]", text)
+    go_on(page)
+    assert page.inner_text("h1") == "The workshop"
+
+    page = return_to()
+    assert page.inner_text("h1") == "The workshop"
+    page.fill("[name=name]", "Third Street")
+    page.check("[name=jurisdiction][value=us]")
+    if script:
+        assert page.input_value("[name=zone]") == "America/Chicago"
+    page.select_option("[name=zone]", "America/Chicago")
+    go_on(page)
+    assert page.inner_text("h1") == "Units"
+    assert page.is_checked("[name=mass_unit][value=lb]")
+    assert page.is_checked("[name=pressure_unit][value=psi]")
+
+    page = return_to()
+    assert page.inner_text("h1") == "Units"
+    go_on(page)
+    assert page.inner_text("h1") == "Scales"
+    page.go_back()
+    assert page.inner_text("h1") == "Units"
+    page.go_forward()
+    assert page.inner_text("h1") == "Scales"
+    page.fill("[name=name]", "S1")
+    page.fill("[name=step]", "2")
+    page.check("[name=step_unit][value=g]")
+    go_on(page)
+    assert "S1" in page.inner_text("main")
+
+    page = return_to()
+    assert page.inner_text("h1") == "Cylinders"
+    if script:
+        assert fits(page)
+    page.get_by_role("button", name="Later", exact=True).click()
+    page.wait_for_load_state("networkidle")
+    assert page.inner_text("h1") == "People"
+    page.get_by_role("button", name="Nobody else works here", exact=True).click()
+    page.wait_for_load_state("networkidle")
+    assert page.inner_text("h1") == "Logbook"
+
+    page = return_to()
+    assert page.inner_text("h1") == "Logbook"
+    page.get_by_role("link", name="Enter the first cylinder").click()
+    page.wait_for_load_state("networkidle")
+    assert page.inner_text("h1") == "Cylinders"
+    assert lines_of(empty_server, "select name from inventory_scale") == [("S1",)]
+    assert lines_of(empty_server, "select name, mass_unit from shop_workshop") == [("Third Street", "lb")]
+    assert lines_of(empty_server, "select count(*) from shop_user") == [(1,)]
+    for context in browser.contexts:
+        context.close()
