@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from inventory.quantities import MINUS, show_mass, show_temperature
 from inventory.units import find_pressure
+from shop.answers import figure
 
 METRIC_MASSES = ("mg", "g", "kg", "t")
 PRESSURES_OF = {"psi": ("psi", "inHg", "micron"), "kPa": ("kPa", "Pa", "MPa"), "bar": ("bar", "mbar", "hPa", "micron")}
@@ -92,3 +93,52 @@ def typed_said(kind: str, text: str, unit: str) -> str:
     if counts == "vacuum":
         return f"{number.lstrip('-' + MINUS)} {word} of vacuum"
     return f"{number} {word}{f' {counts}' if counts and word != 'micron' else ''}"
+
+
+_FIGURE = rf"[-+{MINUS}]?[0-9][0-9,]*(?:\.[0-9]+)?"
+_SAID = re.compile(
+    rf"(?<![0-9A-Za-z.,+-])(?:(?P<first>{_FIGURE}) (?P<way>to|and) )?(?P<number>{_FIGURE})"
+    r"[ \N{NARROW NO-BREAK SPACE}](?P<unit>bar|mbar|kg|g|C)\b"
+    r"(?:, give or take (?P<off>[0-9.]+)(?![0-9.]* ?[a-zA-Z]))?"
+)
+_PSI_PER_BAR, _MICRON_PER_MBAR, _LB_PER_KG = 14.503773773, 750.0616827, 2.2046226218
+
+
+def in_own_units(text: str, units: Units) -> str:
+    """Return a sentence of a calculation, which is in bar, C and grams, in the units of a workshop."""
+    wanted = {"bar": units.pressure != "bar", "mbar": units.pressure == "psi", "C": units.temperature == "F"}
+    wanted |= dict.fromkeys(("g", "kg"), units.mass == "lb")
+    if not any(wanted.values()):
+        return text
+
+    def said(match: re.Match[str]) -> str:
+        if not wanted[match["unit"]]:
+            return match[0]
+        first = f"{_own(match['first'], match['unit'], units)} {match['way']} " if match["first"] else ""
+        doubt = f", give or take {_own(match['off'], match['unit'], units).rpartition(' ')[0]}" if match["off"] else ""
+        return first + _own(match["number"], match["unit"], units) + doubt
+
+    return _SAID.sub(said, text)
+
+
+def _own(text: str, unit: str, units: Units) -> str:
+    """Return one figure of a sentence in the workshop's unit, to as many digits as it had and two at least."""
+    sign, plain = ("-", text[1:]) if text[0] in f"-{MINUS}" else ("+" if text[0] == "+" else "", text.lstrip("+"))
+    value = float(plain.replace(",", ""))
+    digits = max(2, len(plain.replace(",", "").replace(".", "").lstrip("0")))
+    if unit == "C":
+        return f"{(-value if sign == '-' else value) * 1.8 + 32:.1f} F"
+    sign = MINUS if sign == "-" else sign
+    if unit == "bar":
+        factor = _PSI_PER_BAR if units.pressure == "psi" else 100.0
+        return f"{sign}{figure(value * factor, digits)} {units.pressure}"
+    if unit == "mbar":
+        deep = value < 100
+        own = value * _MICRON_PER_MBAR if deep else value / 1000 * _PSI_PER_BAR
+        return f"{sign}{figure(own, digits)} {'micron' if deep else 'psi'}"
+    grams = value * 1000 if unit == "kg" else value
+    if grams < 16 * _OZ_MG / 1000:
+        return f"{sign}{figure(grams / 28.349523125, digits)} oz"
+    if unit == "kg":
+        return f"{sign}{figure(grams / 1000 * _LB_PER_KG, digits)} lb"
+    return sign + units.small_mass_said(grams * 1000)

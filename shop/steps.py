@@ -146,6 +146,7 @@ _BAROMETER = StepField(
     absolute=True,
     hint="The air’s own pressure now; hPa is the same as mbar. Left out, it follows from the height above sea level",
 )
+_AS_THE_VISIT = "Left out, it is what the visit knows of it."
 _HELD = (101_325.0, 4.5e6)  # what a nitrogen hold may read: at most 45 bar; 250 bar was meant as psi
 
 KINDS: tuple[StepKind, ...] = (
@@ -358,7 +359,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("allowed", "Allowed pressure of the weakest side", "pressure", known=_HELD),
             _yes("relief", "Regulator and relief valve fitted"),
             StepField("readings", "Readings", "readings", REQUIRED, known=_HELD),
-            StepField("volume", "Inside volume", "volume"),
+            StepField("volume", "Inside volume", "volume", OPTIONAL, hint=_AS_THE_VISIT),
             StepField("gauge", "Gauge", "instrument", instruments=("pressure gauge",)),
             StepField("thermometer", "Thermometer", "instrument", OPTIONAL, instruments=("thermometer",)),
             _BAROMETER,
@@ -420,7 +421,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("coldest", "Coldest part", "temperature"),
             StepField("gauge", "Gauge", "instrument", instruments=("vacuum gauge", "pressure gauge")),
             _choice("gauge_type", "The gauge reads", ("absolute", "relative")),
-            StepField("volume", "Inside volume", "volume", OPTIONAL),
+            StepField("volume", "Inside volume", "volume", OPTIONAL, hint=_AS_THE_VISIT),
             _BAROMETER,
         ),
     ),

@@ -4,7 +4,7 @@ Everything here is read from rows that were fetched together, so that a list of 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -17,7 +17,7 @@ from inventory.queries import names_of
 from shop import lines, steps
 from shop.hold import HoldAnswer
 from shop.models import Step, Vehicle, Visit, Workshop
-from shop.shown import Units
+from shop.shown import Units, in_own_units
 from shop.steps import HELD_BACK_AS, Asked, Done, StepKind, VehicleFacts
 from shop.verdicts import Told
 
@@ -153,13 +153,21 @@ def log_of(visit: Visit, told: Sequence[Told | None] = ()) -> list[LogStep]:
             head=head_of(step, kind, units, was=was, told=verdict),
             facts=facts_said(step, kind, names),
             masses=masses_of(step, units),
-            told=verdict,
+            told=spoken_in(verdict, units),
             replaced_by=newer.get(step.pk),
             reversed_by=_reversal_seq(step),
         )
         for step, verdict in zip(rows, spoken, strict=True)
         if (kind := steps.BY_NAME.get(step.kind)) is not None
     ]
+
+
+def spoken_in(told: Told | None, units: Units) -> Told | None:
+    """Return a verdict with its sentences in the units of a workshop; its answer stays as it was reckoned."""
+    if told is None:
+        return None
+    more = tuple(in_own_units(one, units) for one in told.more)
+    return replace(told, sentence=in_own_units(told.sentence, units), more=more)
 
 
 def units_of(workshop: Workshop) -> Units:

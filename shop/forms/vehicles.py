@@ -61,7 +61,7 @@ class VehicleForm(PlainForm):
     port_type = text("Ports", required=False)
     evaporators = NumberField(label="Evaporators", what="evaporators", unit="evaporators", whole=True)
     electric_compressor = forms.BooleanField(label="Electric compressor", required=False)
-    volume = VolumeField(label="Inner volume", what="inner volume", required=False)
+    volume = VolumeField(label="Inside volume", what="inside volume", required=False)
     volume_source = text("Where the volume comes from", required=False)
     weakest_side = PressureField(label="Highest test pressure of its weakest side", required=False)
 
@@ -122,6 +122,8 @@ class VehicleForm(PlainForm):
             if given is not None:
                 typed[name] = as_typed(given)
         columns["typed"] = typed
+        if self.vehicle is not None and columns["volume_m3"] != self.vehicle.volume_m3:
+            columns["volume_off_m3"] = None  # how far it may be off was said of the figure before
         return columns
 
 

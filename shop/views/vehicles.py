@@ -17,6 +17,7 @@ from shop import acts, privacy, vin
 from shop.forms.vehicles import CustomerForm, OutOfSightForm, RemoveCustomerForm, VehicleForm
 from shop.middleware import ShopRequest
 from shop.models import Customer, Step, Vehicle, Visit
+from shop.readings import inside_of
 from shop.steps import BY_NAME
 from shop.tables.vehicles import CustomerTable, VehicleFilter, VehicleTable, content_words, vehicles_of
 from shop.visitlog import head_of, masses_of, units_of, with_log
@@ -55,6 +56,7 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
     context = {
         "vehicle": one,
         "content": content_words(one),
+        "inside": inside_of(one, request.workshop),
         "vin_said": vin.said(one.vin) if one.vin else "",
         "visits": visits,
         "record": [

@@ -34,11 +34,12 @@ from shop.models import Step, Vehicle, Visit
 from shop.pictures import drawing_of
 from shop.readings import CANNOT, inside_of
 from shop.recovery import Remainder
+from shop.shown import Units, in_own_units
 from shop.steps import BY_NAME, BY_SLUG, StepKind
 from shop.tables.visits import VisitFilter, VisitTable, state_words
-from shop.verdicts import proof_in, told_of
+from shop.verdicts import Told, proof_in, told_of
 from shop.visitacts import living
-from shop.visitlog import held_in, log_of, open_points, with_log
+from shop.visitlog import held_in, log_of, open_points, spoken_in, units_of, with_log
 
 ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram
 
@@ -116,13 +117,14 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         if kind is None:
             raise Http404("No such step.")
         return _to_step(request, one, kind)
-    told = told_of(one, request.access.atmosphere_pa)
+    told, units = told_of(one, request.access.atmosphere_pa), units_of(request.workshop)
     context = {
         "visit": one,
         "state": state_words(one),
         "points": points,
         "log": log_of(one, told),
-        "proof": proof_in(one, told),
+        "proof": spoken_in(proof_in(one, told), units),
+        "proof_rows": _proof_rows(proof_in(one, told), units),
         "kinds": steps.next_kinds(points),
         "wanted": {point.kind for point in points},
         "head": head_of_visit(one, told),
@@ -131,6 +133,12 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         "states": Visit.STATES[:3],
     }
     return render(request, "shop/visit.html", context)
+
+
+def _proof_rows(proof: Told | None, units: Units) -> list[tuple[str, str]]:
+    """Return the figures of a recovery's proof that stand beside the log."""
+    rows = proof.answer.workings if proof and proof.answer else ()
+    return [(name, in_own_units(said, units)) for at, (name, said) in enumerate(rows) if at < 3 or name == "Limit"]
 
 
 @require_GET
