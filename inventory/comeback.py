@@ -50,6 +50,7 @@ class Offer:
 OFFERS: dict[str, Offer] = {
     "scale": Offer("scale-new", "Enter a scale", True, "A scale is entered by the owner: {owners}."),
     "person": Offer("person-new", "Add a person", True, "Another person is added by the owner: {owners}.", True),
+    "height": Offer("settings-workshop", "Enter the height", True),
 }
 
 
@@ -118,7 +119,8 @@ def back(request: HttpRequest, value: object) -> HttpResponse | None:
         path = _own_path(request, token)
         return HttpResponseRedirect(path.replace(NEW, quote(str(value))), status=303) if path else None
     sent = QueryDict(left["sent"], mutable=True)
-    sent[left["field"]] = str(value)
+    if left["field"]:
+        sent[left["field"]] = str(value)
     request.session[IN_SESSION] = {**request.session[IN_SESSION], token: {**left, "sent": sent.urlencode()}}
     if left["files"]:
         messages.info(request, FILES_AGAIN)

@@ -91,6 +91,12 @@ class PlainForm(forms.Form):
         return 422 if self.is_bound and self.errors else 200
 
     @property
+    def reads_gauges(self) -> bool:
+        """Whether a pressure stands in it that counts from the air around the workshop."""
+        known = [one for field in self.fields.values() if (one := pressure_knowledge(field)) is not None]
+        return any(one.get("default_reference") != "absolute" for one in known)
+
+    @property
     def asks_for_more(self) -> bool:
         """Whether the form was sent only to get one more row or to be changed, not to be judged."""
         return self.is_bound and any(name in ("change", GO) or name.endswith("_more") for name in self.data)

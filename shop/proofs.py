@@ -19,7 +19,7 @@ from shop.leakrate import BetweenVisitsAnswer
 from shop.models import Step, Visit
 from shop.readings import CANNOT, hold_of, standing_of
 from shop.recovery import Evidence, Recovery, RecoveryAnswer, Remainder
-from shop.steps import HELD_BACK_AS, Data, si_of, text_of
+from shop.steps import HELD_BACK_AS, Data, air_pa, si_of, text_of
 from shop.visitacts import answered, label_of, living
 
 OUT = ("recovery", "recovery-through-machine")
@@ -330,7 +330,7 @@ def arrived_empty_refused(visit: Visit, pressure_data: Data, atmosphere_pa: floa
         answer = recovery.read_standing(standing_of(step, at_arrival(visit).refrigerant, atmosphere_pa))
     except CANNOT:
         pressure_pa = si_of(pressure_data, "pressure")
-        if pressure_pa is None or pressure_pa <= atmosphere_pa + 5_000:
+        if pressure_pa is None or pressure_pa <= air_pa(pressure_data, atmosphere_pa) + 5_000:
             return ""
         return "It stands above the atmosphere, so it is not empty. Recover what is inside."
     return answer.sentence if answer.recovery_owed else ""

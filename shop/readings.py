@@ -11,7 +11,7 @@ from shop import hold, insides, performance, recovery, vacuum
 from shop.answers import MeasurementError, bar
 from shop.insides import Inside
 from shop.models import Step, Vehicle, Workshop
-from shop.steps import Data, si_of, text_of
+from shop.steps import READ_AGAINST, Data, air_pa, si_of, text_of
 
 CANNOT = (MeasurementError, FluidError)
 NEEDLE_STEP_PA = 10_000.0
@@ -94,7 +94,9 @@ def _known(inside: Inside) -> float:
 def air_around(data: Data, atmosphere_pa: float) -> tuple[float, str]:
     """Return the air's own pressure (Pa) in a step and where it is from: its barometer, else what the height gives."""
     barometer_pa = si_of(data, "barometer")
-    return (atmosphere_pa, "") if barometer_pa is None else (float(barometer_pa), "by the barometer")
+    if barometer_pa is not None:
+        return float(barometer_pa), "by the barometer"
+    return air_pa(data, atmosphere_pa), "no height being entered" if READ_AGAINST in data else ""
 
 
 def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
@@ -162,7 +164,7 @@ def standing_of(step: Step, refrigerant: str, atmosphere_pa: float) -> recovery.
         pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
         volume_m3=_known(volume_of(step)),
         oil_g=step.visit.vehicle.oil_g,
-        atmosphere_pa=atmosphere_pa,
+        atmosphere_pa=air_pa(data, atmosphere_pa),
     )
 
 
@@ -189,5 +191,5 @@ def running_of(step: Step, atmosphere_pa: float) -> performance.Running:
         ambient_k=si_of(data, "air"),
         humidity=None if percent is None else percent / 100,
         vent_k=si_of(data, "vent"),
-        atmosphere_pa=atmosphere_pa,
+        atmosphere_pa=air_pa(data, atmosphere_pa),
     )

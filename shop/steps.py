@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 REQUIRED, ASKED, OPTIONAL = "required", "asked", "optional"
 YES, NO = "yes", "no"
 NOT_KNOWN = "not known"
+READ_AGAINST = "read_against"  # under this name a step keeps the air, where the height of the workshop was not entered
 HELD_BACK_AS = "book"  # under this name an arrival keeps what the book said of the vehicle then
 
 FIELD_TYPES = (
@@ -106,6 +107,12 @@ def text_of(data: Data, name: str) -> str:
 def si_of(data: Data, name: str) -> Any:
     """Return the SI value of a field, or None."""
     return (data.get(name) or {}).get("si")
+
+
+def air_pa(data: Data, otherwise_pa: float) -> float:
+    """Return the air (Pa) that a step's gauges were read against: what was kept with it, else `otherwise_pa`."""
+    kept_pa = si_of(data, READ_AGAINST)
+    return otherwise_pa if kept_pa is None else float(kept_pa)
 
 
 def said(data: Data, name: str) -> str:
@@ -638,7 +645,8 @@ class _Log:
         """Whether the standing pressure was above the atmosphere by more than a needle's width."""
         stood = self.last("standing pressure")
         pressure_pa = si_of(stood.data, "pressure") if stood else None
-        return pressure_pa is not None and float(pressure_pa) > self.facts.atmosphere_pa + 5_000
+        around_pa = air_pa(stood.data if stood else {}, self.facts.atmosphere_pa)
+        return pressure_pa is not None and float(pressure_pa) > around_pa + 5_000
 
     @property
     def worked_on(self) -> bool:

@@ -1,12 +1,14 @@
 """What the measurements of a step say: one sentence for the log, and all that led to it for the page of the step."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inventory import identify
+from inventory.atmosphere import air_at
 from inventory.models import Movement
 from inventory.quantities import show_mass
 from inventory.uncertainty import resolution
+from inventory.units import find_pressure
 from shop import charging, hold, leakrate, leaksearch, performance, proofs, recovery, vacuum
 from shop.answers import Answer
 from shop.models import Step, Visit
@@ -24,7 +26,7 @@ from shop.readings import (
     vacuum_of,
 )
 from shop.scale import Target, target_said
-from shop.steps import Data, si_of, text_of
+from shop.steps import READ_AGAINST, Data, air_pa, si_of, text_of
 from shop.visitacts import living
 
 OFFERED = ("R-12", "R-134a", "R-1234yf", "R-22", "R-290")
@@ -78,9 +80,36 @@ def told(step: Step, shared: Around) -> Told | None:
     if judge is None:
         return None
     try:
-        return judge(step, shared)
+        said = judge(step, shared)
     except CANNOT as error:
-        return Told(f"Cannot tell: {error}")
+        said = Told(f"Cannot tell: {error}")
+    if said is None or READ_AGAINST not in step.data:
+        return said
+    return replace(said, more=(*said.more, _by_height(step, shared)))
+
+
+def _by_height(step: Step, shared: Around) -> str:
+    """Say what was reckoned with where nobody had entered the height, and whether that decides what a pressure says."""
+    air = air_at(None)
+    words = f"{air.words[:1].upper()}{air.words[1:]}."
+    marked = find_pressure(str((step.data.get("pressure") or {}).get("unit", "")))
+    if step.kind != "standing pressure" or marked is None or marked[1] not in ("gauge", "vacuum"):
+        return words
+    found = {_standing_verdict(step, shared, around_pa) for around_pa in (air.low_pa, air.pressure_pa, air.high_pa)}
+    return words if len(found) == 1 else f"{words} What this pressure says depends on it."
+
+
+def _standing_verdict(step: Step, shared: Around, around_pa: float) -> str:
+    """Return what a standing pressure, as its gauge showed it, would say in other air."""
+    apart_pa = around_pa - air_pa(step.data, around_pa)
+    pressure = step.data["pressure"]
+    there = {"pressure": {**pressure, "si": pressure["si"] + apart_pa}, READ_AGAINST: {"si": around_pa}}
+    other = Step(visit=step.visit, kind=step.kind, data={**step.data, **there})
+    try:
+        standing = standing_of(other, proofs.at_arrival(shared.visit).refrigerant, around_pa)
+        return recovery.read_standing(standing).verdict
+    except CANNOT:
+        return ""
 
 
 def _own(answer: Answer, standing: Sequence[str]) -> tuple[str, ...]:

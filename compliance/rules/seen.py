@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from compliance.rules.facts import Deed, Moved, Visit, Workshop
 from inventory.quantities import show_mass
-from shop.steps import HELD_BACK_AS, si_of, text_of
+from shop.steps import HELD_BACK_AS, air_pa, si_of, text_of
 
 OPEN_ON_ARRIVAL = ("open to air", "hose off")
 RECOVERIES = ("recovery", "recovery-through-machine")
@@ -66,7 +66,7 @@ def photographed(deed: Deed) -> bool:
 def above_the_air(visit: Visit, deed: Deed, name: str = "pressure") -> float | None:
     """Return a pressure of a step above the workshop's atmosphere, in bar, None where it was not read."""
     pressure_pa = si_of(deed.data, name)
-    return None if pressure_pa is None else (float(pressure_pa) - visit.atmosphere_pa) / 1e5
+    return None if pressure_pa is None else (float(pressure_pa) - air_pa(deed.data, visit.atmosphere_pa)) / 1e5
 
 
 def stood_empty(visit: Visit, deed: Deed) -> bool:

@@ -42,7 +42,7 @@ from shop.forms.stepfields import (
     WrittenField,
 )
 from shop.models import Membership, Step, User, Vehicle, Workshop
-from shop.steps import OPTIONAL, REQUIRED, StepField, StepKind, applicable
+from shop.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable
 
 WHO_AND_WHEN = ("occurred_at", "doer", "answers", "note")
 
@@ -202,7 +202,15 @@ class StepForm(BookForm):
     def step_data(self) -> dict[str, dict[str, Any]]:
         """What is kept of the step, by field: neither what was left empty nor what its other answers do not ask for."""
         found = {one.name: kept(self.cleaned_data.get(one.name)) for one in self.kind.fields}
+        found[READ_AGAINST] = self._read_against
         return applicable(self.kind, {name: entry for name, entry in found.items() if entry is not None})
+
+    @property
+    def _read_against(self) -> dict[str, Any] | None:
+        """What the gauges were read against while no height was entered: the step is judged by it ever after."""
+        read = self.reads_gauges and not self.cleaned_data.get("barometer")
+        unknown = read and self._air is not None and not self._air.is_known
+        return {"text": "", "si": self._air.pressure_pa, "echo": ""} if unknown and self._air else None
 
     @property
     def doer(self) -> User:

@@ -54,7 +54,7 @@ def workshop(request: ShopRequest) -> HttpResponse:
             shop.save()
             shop.book.zone = shop.zone
             shop.book.save(update_fields=["zone"])
-        return _kept(request, "Kept.")
+        return comeback.back(request, "") or _kept(request, "Kept.")
     return _form_page(request, form, "The workshop")
 
 
