@@ -76,6 +76,7 @@ class Values:
 
     atmosphere_pa: float = atmosphere.SEA_LEVEL_PA
     atmosphere_by: str = ""
+    air: atmosphere.Air | None = None  # what the atmosphere lies between, where a workshop's height is not entered
     barometer_doubt: str = ""
     read: dict[str, Any] = field(default_factory=dict)
     echoes: list[tuple[str, str]] = field(default_factory=list)
@@ -107,13 +108,21 @@ class Check:
     judge: Callable[[Values], CheckAnswer]
 
 
-def reckon(name: str, typed: Mapping[str, str], *, atmosphere_pa: float = atmosphere.SEA_LEVEL_PA) -> CheckAnswer:
+def reckon(
+    name: str,
+    typed: Mapping[str, str],
+    *,
+    atmosphere_pa: float = atmosphere.SEA_LEVEL_PA,
+    air: atmosphere.Air | None = None,
+) -> CheckAnswer:
     """Return the answer of check `name` for values as typed; `atmosphere_pa` holds where no altitude is given.
+
+    `air` says what that lies between in a workshop whose height is not entered.
 
     Raises ``CheckFault``: an unknown name or key, a missing or unreadable value, readings that cannot be.
     """
     check = find(name)
-    values = _read_all(check, typed, atmosphere_pa)
+    values = _read_all(check, typed, atmosphere_pa, air)
     try:
         answer = check.judge(values)
     except CheckFault:
@@ -143,7 +152,7 @@ def _as_sentence(error: Exception) -> str:
 # Reading what was typed
 
 
-def _read_all(check: Check, typed: Mapping[str, str], atmosphere_pa: float) -> Values:
+def _read_all(check: Check, typed: Mapping[str, str], atmosphere_pa: float, air: atmosphere.Air | None) -> Values:
     known = {one.key for one in check.inputs}
     takes = f"{check.name} takes {', '.join(_key_words(one) for one in check.inputs)}."
     for key in typed:
@@ -151,7 +160,7 @@ def _read_all(check: Check, typed: Mapping[str, str], atmosphere_pa: float) -> V
             raise CheckFault(f"{key!r} is not known here: {takes}")
     at_sea = atmosphere_pa == atmosphere.SEA_LEVEL_PA
     by = "standard at sea level, no height entered" if at_sea else "standard at the workshop's height"
-    values = Values(atmosphere_pa=atmosphere_pa, atmosphere_by=by)
+    values = Values(atmosphere_pa=atmosphere_pa, atmosphere_by=by, air=air)
     # Height and then barometer come first: every gauge pressure is read against the atmosphere.
     for one in sorted(check.inputs, key=lambda one: _FIRST.get(one.kind, len(_FIRST))):
         text = typed.get(one.key, "").strip()
@@ -196,7 +205,8 @@ def _candidates(text: str, one: Input, values: Values) -> tuple[tuple[str, ...],
 
 
 def _pressure(text: str, one: Input, values: Values) -> tuple[float, str]:
-    read = quantities.read_pressure(text, atmosphere_pa=values.atmosphere_pa, what=one.label.lower())
+    known: dict[str, Any] = {"atmosphere_pa": values.atmosphere_pa, "air": values.air}
+    read = quantities.read_pressure(text, what=one.label.lower(), **known)
     return read.si, read.echo
 
 
@@ -233,7 +243,7 @@ def _length(text: str, one: Input, values: Values) -> tuple[float, str]:
 def _altitude(text: str, one: Input, values: Values) -> tuple[float, str]:
     read = quantities.read_length(text, what="altitude", lowest_m=atmosphere.LOWEST_M)
     values.atmosphere_pa = atmosphere.standard_pressure_pa(read.si)
-    values.atmosphere_by = "standard at this height"
+    values.atmosphere_by, values.air = "standard at this height", None
     return read.si, f"{read.echo}; atmosphere {values.atmosphere_pa / 100:.1f} hPa"
 
 
@@ -251,12 +261,11 @@ def _barometer(text: str, one: Input, values: Values) -> tuple[float, str]:
         default_reference="absolute",
         what=one.label.lower(),
     )
-    values.barometer_doubt = atmosphere.barometer_question(read.si, by_height_pa)
-    values.atmosphere_pa, values.atmosphere_by = read.si, "by the barometer"
-    return (
-        read.si,
-        f"{read.si / 100:.1f} hPa, taken as the atmosphere; by the height it would be {by_height_pa / 100:.1f}",
-    )
+    around = values.air or atmosphere.Air(by_height_pa, by_height_pa, by_height_pa)
+    values.barometer_doubt = atmosphere.barometer_doubt(read.si, around)
+    values.atmosphere_pa, values.atmosphere_by, values.air = read.si, "by the barometer", None
+    otherwise = f"by the height it would be {by_height_pa / 100:.1f}" if around.is_known else "no height is entered"
+    return read.si, f"{read.si / 100:.1f} hPa, taken as the atmosphere; {otherwise}"
 
 
 def _days(text: str, one: Input, values: Values) -> tuple[float, str]:
@@ -332,6 +341,7 @@ def _reading(row: str, one: Input, values: Values) -> tuple[Reading, str]:
         match["pressure"],
         atmosphere_pa=values.atmosphere_pa,
         default_reference="gauge" if with_temperature else "absolute",
+        air=values.air,
     )
     pressure_unit = re.sub(r"^[-−+\s\d.,]+", "", match["pressure"])
     temperature_k, step_k, said = None, 1.0, f"{match['time']}: {pressure.echo}"

@@ -51,7 +51,8 @@ def check(request: ShopRequest, name: str) -> HttpResponse:
 
 def _answer(request: ShopRequest, one: Check, form: PlainForm) -> CheckAnswer | None:
     try:
-        return reckon(one.name, typed_of(form), atmosphere_pa=request.access.atmosphere_pa)
+        air = request.access.air
+        return reckon(one.name, typed_of(form), atmosphere_pa=air.pressure_pa, air=None if air.is_known else air)
     except CheckFault as fault:
         put_fault(form, fault)
         return None

@@ -61,7 +61,7 @@ def _step(request: HttpRequest, form: PlainForm, step: str, **context: object) -
     became = setup.steps_of(shop) if shop else {}
     steps = [
         {
-            "name": name,
+            "name": "units" if name == "rules" else name,
             "here": name == step,
             "became": setup.DONE if name == "owner" and step != "owner" else became.get(name, setup.OPEN),
             "href": reverse(f"set-up-{name}", args=[shop.slug]) if shop and name != "owner" else "",

@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from .conftest import ROOT, Server, _environment, lines_of, served
+from .test_every_page import _faults
 
 OWNER = {"username": "maren", "display_name": "Maren Holt", "password": "four unrelated words"}
 
@@ -33,16 +34,17 @@ def go_on(page: Page) -> None:
     page.wait_for_load_state("networkidle")
 
 
-def fits(page: Page) -> bool:
-    return bool(page.evaluate("document.documentElement.scrollWidth <= innerWidth"))
-
-
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no-script"])
 def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, script: bool) -> None:
     def phone() -> Page:
         """Open a browser that knows nothing of before."""
         facts = {"java_script_enabled": script, "has_touch": True, "timezone_id": "America/Chicago"}
         return browser.new_context(viewport={"width": 360, "height": 740}, **facts).new_page()  # type: ignore[arg-type]
+
+    def at(page: Page, title: str) -> None:
+        """See which step the page is, and that nothing is wrong with it."""
+        assert page.inner_text("h1") == title
+        assert not script or _faults(page, (360, 320)) == []
 
     def return_to() -> Page:
         """Kill the server, start it again, and sign in on another phone."""
@@ -60,28 +62,28 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
     for name, text in {"code": code_of(empty_server), **OWNER}.items():
         page.fill(f"[name={name}]", text)
     go_on(page)
-    assert page.inner_text("h1") == "The workshop"
+    at(page, "The workshop")
 
     page = return_to()
-    assert page.inner_text("h1") == "The workshop"
+    at(page, "The workshop")
     page.fill("[name=name]", "Third Street")
     page.check("[name=jurisdiction][value=us]")
     if script:
         assert page.input_value("[name=zone]") == "America/Chicago"
     page.select_option("[name=zone]", "America/Chicago")
     go_on(page)
-    assert page.inner_text("h1") == "Units"
+    at(page, "Units")
     assert page.is_checked("[name=mass_unit][value=lb]")
     assert page.is_checked("[name=pressure_unit][value=psi]")
 
     page = return_to()
-    assert page.inner_text("h1") == "Units"
+    at(page, "Units")
     go_on(page)
-    assert page.inner_text("h1") == "Scales"
+    at(page, "Scales")
     page.go_back()
-    assert page.inner_text("h1") == "Units"
+    at(page, "Units")
     page.go_forward()
-    assert page.inner_text("h1") == "Scales"
+    at(page, "Scales")
     page.fill("[name=name]", "S1")
     page.fill("[name=step]", "2")
     page.check("[name=step_unit][value=g]")
@@ -89,21 +91,19 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
     assert "S1" in page.inner_text("main")
 
     page = return_to()
-    assert page.inner_text("h1") == "Cylinders"
-    if script:
-        assert fits(page)
+    at(page, "Cylinders")
     page.get_by_role("button", name="Later", exact=True).click()
     page.wait_for_load_state("networkidle")
-    assert page.inner_text("h1") == "People"
+    at(page, "People")
     page.get_by_role("button", name="Nobody else works here", exact=True).click()
     page.wait_for_load_state("networkidle")
-    assert page.inner_text("h1") == "Logbook"
+    at(page, "Logbook")
 
     page = return_to()
-    assert page.inner_text("h1") == "Logbook"
+    at(page, "Logbook")
     page.get_by_role("link", name="Enter the first cylinder").click()
     page.wait_for_load_state("networkidle")
-    assert page.inner_text("h1") == "Cylinders"
+    at(page, "Cylinders")
     assert lines_of(empty_server, "select name from inventory_scale") == [("S1",)]
     assert lines_of(empty_server, "select name, mass_unit from shop_workshop") == [("Third Street", "lb")]
     assert lines_of(empty_server, "select count(*) from shop_user") == [(1,)]

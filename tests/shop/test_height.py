@@ -7,7 +7,9 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
+from inventory.atmosphere import air_at
 from inventory.models import Gauge
+from shop.checks import CheckFault, reckon
 from shop.models import Step, Visit, Workshop
 from shop.steps import READ_AGAINST
 from shop.verdicts import told_of
@@ -104,3 +106,14 @@ def test_the_owner_enters_the_height_from_the_form_and_comes_back(
     form = owner_client.get(back).context["form"]
     assert form["note"].value() == "warm"
     assert "750 to 1040" not in owner_client.get(back).content.decode()
+
+
+def test_a_bench_check_says_the_range_until_a_height_or_a_barometer_is_entered() -> None:
+    typed = {"pressure": "30.5 inHg", "temperature": "20 C", "candidates": "R-134a"}
+    unknown = air_at(None)
+    echoes = str(reckon("identify", typed, air=unknown).inputs)
+    assert "750 to 1040 hPa is reckoned with" in echoes
+    with pytest.raises(CheckFault, match="below zero absolute"):
+        reckon("identify", typed)
+    with pytest.raises(CheckFault, match="below zero absolute"):
+        reckon("identify", {**typed, "altitude": "0 m"}, air=unknown)
