@@ -49,7 +49,9 @@ class LinkForm(BookForm):
         self.initial.setdefault("basis", workshop.gwp_basis)
         self.initial.setdefault("first", date(today.year - 1, 1, 1))
         self.initial.setdefault("last", date(today.year - 1, 12, 31))
-        vehicles = Vehicle.objects.filter(account__book=workshop.book).select_related("account")
+        vehicles = Vehicle.objects.filter(account__book=workshop.book, account__joined_to=None).select_related(
+            "account"
+        )
         self._offer("vehicle", [("", "none"), *((str(one.account.number), str(one)) for one in vehicles)])
         issued = Document.objects.filter(workshop=workshop).defer("file", "content").order_by("-number")
         self._offer("documents", [(one.number, f"no. {one.number}, {one.title}") for one in issued])

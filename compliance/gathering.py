@@ -13,6 +13,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Count, F, Max, Min, Q, QuerySet
+from django.db.models.functions import Coalesce
 
 from compliance.codes import digest_of
 from compliance.rules import facts
@@ -255,7 +256,7 @@ def _photographed_steps(workshop: Workshop) -> dict[str, datetime]:
 def _charges(workshop: Workshop) -> dict[int, list[datetime]]:
     found: dict[int, list[datetime]] = defaultdict(list)
     rows = Movement.objects.standing().filter(book=workshop.book, cause="charge")
-    for account, when in rows.values_list("target", "entry__occurred_at"):
+    for account, when in rows.values_list(Coalesce("target__joined_to", "target"), "entry__occurred_at"):
         found[account].append(when)
     return found
 

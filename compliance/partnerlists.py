@@ -97,18 +97,18 @@ def _row(line: int, cells: Mapping[str, str]) -> Theirs:
 
 def ours_of(partner: Partner, first: date, last: date) -> list[Ours]:
     """Return the lines of the book with a partner from `first` to `last`, what is reversed left out."""
-    gate = Q(source=partner.account_id, cause__in=CAME) | Q(target=partner.account_id, cause__in=WENT)
+    own = set(partner.account.together().values_list("pk", flat=True))
+    gate = Q(source__in=own, cause__in=CAME) | Q(target__in=own, cause__in=WENT)
     rows = (
         Movement.objects.standing()
         .filter(gate, book=partner.account.book, booked_on__range=(first, last))
         .select_related("entry__consignment", "target__cylinder", "source")
         .order_by("entry__seq", "line")
     )
-    return [_line(one, partner) for one in rows]
+    return [_line(one, one.source_id in own) for one in rows]
 
 
-def _line(one: Movement, partner: Partner) -> Ours:
-    came = one.source_id == partner.account_id
+def _line(one: Movement, came: bool) -> Ours:
     cylinder = getattr(one.target, "cylinder", None) if came else None
     consignment = getattr(one.entry, "consignment", None)
     paper = (

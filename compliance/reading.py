@@ -14,6 +14,7 @@ from django.utils import timezone
 from compliance.codes import digest_of
 from compliance.models import Document, Opening, ReaderLink, link_token
 from inventory.ledger import LedgerError
+from shop.identity import all_of, kept
 from shop.models import User, Vehicle, Workshop
 
 LONGEST = timedelta(days=366)
@@ -103,10 +104,10 @@ def period_of(link: ReaderLink) -> tuple[date, date, str]:
 def vehicle_of(link: ReaderLink) -> Vehicle:
     """Return the vehicle of a link. Raises NoLink where it is no longer there."""
     number = link.about.partition(":")[2]
-    found = Vehicle.objects.filter(account__book=link.workshop.book, account__number=number).first()
+    found = all_of(link.workshop.book).filter(account__number=number).first()
     if found is None:
         raise NoLink("The vehicle of this link is no longer in the book.")
-    return found
+    return kept(found)
 
 
 def documents_of(vehicle: Vehicle, workshop: Workshop) -> Iterable[Document]:

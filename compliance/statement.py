@@ -263,13 +263,18 @@ def check_period(first: date, last: date, basis: str) -> None:
 
 
 def vehicle_holdings(statement: Statement, book: Book, *, limit: int | None = LISTED) -> tuple[VehicleHolding, ...]:
-    """Return what the book shows inside each vehicle at the end of the period, in order of account number."""
+    """Return what the book shows inside each vehicle at the end of the period, in order of account number.
+
+    Records that are joined count as the one they are joined to.
+    """
     rows = _until(book, statement.head, statement.last)
+    kept = dict(_vehicle_accounts(book).exclude(joined_to=None).values_list("pk", "joined_to"))
     held: dict[tuple[int, str], int] = {}
     for end, sign in (("source", -1), ("target", 1)):
         legs = rows.filter(**{f"{end}__kind": causes.VEHICLE}).values(f"{end}_id", "refrigerant")
         for leg in legs.annotate(mass=Sum("mass_mg")).order_by():
-            key = (leg[f"{end}_id"], leg["refrigerant"])
+            pk = leg[f"{end}_id"]
+            key = (kept.get(pk, pk), leg["refrigerant"])
             held[key] = held.get(key, 0) + sign * int(leg["mass"])
     filled = {key: mass for key, mass in held.items() if mass}
     return _labelled(book, filled, limit)
@@ -277,7 +282,7 @@ def vehicle_holdings(statement: Statement, book: Book, *, limit: int | None = LI
 
 def _labelled(book: Book, held: Mapping[tuple[int, str], int], limit: int | None) -> tuple[VehicleHolding, ...]:
     pks = sorted({pk for pk, _ in held})
-    accounts = Account.objects.filter(book=book, kind=causes.VEHICLE)
+    accounts = _vehicle_accounts(book)
     if limit is not None:
         pks = pks[:limit]
         accounts = accounts.filter(pk__in=pks)
@@ -289,6 +294,10 @@ def _labelled(book: Book, held: Mapping[tuple[int, str], int], limit: int | None
             key=lambda each: (each.number, each.refrigerant),
         )
     )
+
+
+def _vehicle_accounts(book: Book) -> QuerySet[Account]:
+    return Account.objects.filter(book=book, kind=causes.VEHICLE)
 
 
 def lines_of_period(statement: Statement, book: Book) -> QuerySet[Movement]:
@@ -543,9 +552,9 @@ def corrections(book: Book, head: Head, first: date, last: date, limit: int | No
 
 def _vehicles_touched(book: Book, head: Head, first: date, last: date) -> int:
     lines = _until(book, head, last).filter(booked_on__gte=first)
-    vehicles = Account.objects.filter(book=book, kind=causes.VEHICLE)
     touched = Exists(lines.filter(source=OuterRef("pk"))) | Exists(lines.filter(target=OuterRef("pk")))
-    return vehicles.filter(touched).count()
+    found = _vehicle_accounts(book).filter(touched).values_list(Coalesce("joined_to", "pk"))
+    return found.distinct().count()
 
 
 def _certificates(book: Book, first: date, last: date) -> tuple[Certificate, ...]:

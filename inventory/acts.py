@@ -746,7 +746,7 @@ def found_in_vehicle(
     draft: Draft, vehicle: Account, code: str, grade: str, mass_mg: int, basis: str, u: uncertainty.U | None = None
 ) -> int:
     """Post what comes out of a vehicle beyond what the book put in; return that mass in milligrams."""
-    held_mg = draft.balances.of(vehicle).get((code, ""), 0)
+    held_mg = draft.balances.together(vehicle).get((code, ""), 0)
     found_mg = mass_mg - max(held_mg, 0)
     if found_mg <= 0:
         return 0

@@ -60,7 +60,7 @@ class ExplainForm(BookForm):
         found = any(open_mg < 0 for _, open_mg in differences)
         wanted = (*(("loss-explained", "late-charge") if missing else ()), *(("late-recovery",) if found else ()))
         self._choices("cause", [(name, EXPLANATIONS[name]) for name in wanted])
-        vehicles = Account.objects.filter(book=access.book, kind="vehicle").order_by("label", "number")
+        vehicles = Account.objects.filter(book=access.book, kind="vehicle", joined_to=None).order_by("label", "number")
         self.vehicles = {str(one.number): one for one in vehicles}
         self._choices("vehicle", [CHOOSE, *((number, str(one)) for number, one in self.vehicles.items())])
         use_unit(self, access.mass_unit)

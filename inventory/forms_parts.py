@@ -55,7 +55,8 @@ def partner_choices(partners: Iterable[Partner]) -> list[tuple[str, str]]:
 
 def partners_of(book: Book, *, kinds: Sequence[str] = ()) -> list[Partner]:
     """Return the partners of a book that are in use, by name."""
-    found = Partner.objects.filter(account__book=book, retired=False).select_related("account").order_by("name")
+    used = Partner.objects.filter(account__book=book, account__joined_to=None, retired=False)
+    found = used.select_related("account").order_by("name")
     return list(found.filter(kind__in=kinds) if kinds else found)
 
 

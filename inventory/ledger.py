@@ -144,6 +144,14 @@ class Balances:
         """Return the masses an account holds by (refrigerant, grade), in milligrams, without empty ones."""
         return {content: mass for content, mass in self._load(account).items() if mass}
 
+    def together(self, account: Account) -> dict[Content, int]:
+        """Return what an account holds together with those that are joined to it."""
+        held: dict[Content, int] = {}
+        for one in (account, *account.joined.all()):
+            for content, mass in self._load(one).items():
+                held[content] = held.get(content, 0) + mass
+        return {content: mass for content, mass in held.items() if mass}
+
     def preload(self, accounts: Iterable[Account]) -> None:
         """Read what many accounts hold with one query."""
         fresh = {account.pk: account for account in accounts if account.pk not in self._held}

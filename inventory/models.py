@@ -58,10 +58,15 @@ class Account(models.Model):
                 fields=["book", "kind"], condition=Q(kind__in=SINGLE_KINDS), name="account_single_kinds"
             ),
             models.CheckConstraint(condition=Q(kind__in=ACCOUNT_KINDS), name="account_kind_known"),
+            models.CheckConstraint(condition=~Q(joined_to=F("pk")), name="account_joined_to_another"),
         ]
 
     def __str__(self) -> str:
         return self.label or self.kind
+
+    def together(self) -> "models.QuerySet[Account]":
+        """Return the account and those that are joined to it."""
+        return Account.objects.filter(Q(pk=self.pk) | Q(joined_to=self.pk))
 
     @property
     def reference(self) -> str:

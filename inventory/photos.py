@@ -408,8 +408,8 @@ def of_line(line: Entry) -> list[Shown]:
 
 
 def of_account(account: Account) -> list[Shown]:
-    """Return the photos of a cylinder or a vehicle, in the order in which they were written."""
-    return shown(Photo.objects.filter(account=account).select_related("entry").order_by("entry__seq"))
+    """Return the photos of a cylinder or a vehicle, in the order in which they were written; joined records count."""
+    return shown(Photo.objects.filter(account__in=account.together()).select_related("entry").order_by("entry__seq"))
 
 
 def of_visit(book: Book, context: str) -> dict[str, list[Photo]]:

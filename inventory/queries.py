@@ -3,6 +3,7 @@
 Every function runs a number of queries that does not grow with rows. Masses in milligrams.
 """
 
+import itertools
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -162,18 +163,23 @@ class AccountLine:
     @property
     def other(self) -> Account:
         """The account at the other end."""
-        into = self.movement.target_id == self.account.pk
-        return self.movement.source if into else self.movement.target
+        return self.movement.source if _into(self.account, self.movement) else self.movement.target
+
+
+def _into(account: Account, movement: Movement) -> bool:
+    """Whether a movement ends in an account, or in one that is joined to it."""
+    return account.pk in (movement.target_id, movement.target.joined_to_id)
 
 
 def legs(account: Account, *, below: int | None = None, above: int | None = None, most: int = 50) -> list[Movement]:
-    """Return up to `most` movements of an account, newest first: the union of its two limited legs.
+    """Return up to `most` movements of an account and those joined to it, newest first: the union of limited legs.
 
     `below` and `above` are keys of movements; with `above` the ones next to it are taken, still newest first.
     """
     found: list[Movement] = []
-    for end in ("source", "target"):
-        rows = Movement.objects.filter(**{end: account}).select_related("entry__reversal", "source", "target", "scale")
+    own = account.together().values_list("pk", flat=True)
+    for end, pk in itertools.product(("source", "target"), own):  # each leg by its own index
+        rows = Movement.objects.filter(**{end: pk}).select_related("entry__reversal", "source", "target", "scale")
         if below is not None:
             rows = rows.filter(pk__lt=below)
         if above is not None:
@@ -193,7 +199,7 @@ def lines_of(account: Account, movements: Sequence[Movement]) -> list[AccountLin
     found = []
     for movement in movements:
         mass = int(movement.mass_mg)
-        gained = mass if movement.target_id == account.pk else -mass
+        gained = mass if _into(account, movement) else -mass
         found.append(AccountLine(account, movement, gained, held))
         held = None if held is None else held - gained
     return found
@@ -244,7 +250,8 @@ def movements(book: Book, wanted: Wanted) -> "QuerySet[Movement]":
     if wanted.until:
         rows = rows.filter(booked_on__lte=wanted.until)
     if wanted.account is not None:
-        ends = [Movement.objects.filter(**{end: wanted.account}).order_by() for end in ("source", "target")]
+        own = wanted.account.together()
+        ends = [Movement.objects.filter(**{f"{end}__in": own}).order_by() for end in ("source", "target")]
         rows = rows.filter(pk__in=ends[0].values("pk").union(ends[1].values("pk"), all=True))
     if wanted.late or wanted.reversed or wanted.kind:
         rows = rows.filter(entry__in=_of_entries(Entry.objects.filter(book=book), wanted).values("pk"))

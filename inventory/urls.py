@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inventory.views import cylinder_acts, cylinders, echo, lines, partners, photos
+from inventory.views import cylinder_acts, cylinders, echo, joining, lines, partners, photos
 
 urlpatterns = [
     path("cylinders/", cylinders.cylinders, name="cylinders"),
@@ -29,6 +29,8 @@ urlpatterns = [
     path("partners/new/", partners.new, name="partner-new"),
     path("partners/<int:number>/", partners.partner, name="partner"),
     path("partners/<int:number>/edit/", partners.edit, name="partner-edit"),
+    path("partners/<int:number>/join/", joining.join, name="partner-join"),
+    path("partners/<int:number>/part/", joining.part, name="partner-part"),
     path("lines/", lines.entries, name="entries"),
     path("lines/<int:seq>/", lines.entry, name="entry"),
     path("lines/<int:seq>/reverse/", lines.reverse_entry, name="entry-reverse"),

@@ -377,7 +377,8 @@ def settle_remainder(
     vehicle = visit.vehicle
 
     def build(draft: Draft) -> None:
-        held_mg = max(draft.balances.of(vehicle.account).get((refrigerant, ""), 0), 0)  # less: a charge was reversed
+        held_mg = draft.balances.together(vehicle.account).get((refrigerant, ""), 0)
+        held_mg = max(held_mg, 0)  # less: a charge was reversed
         named_mg = remainder.residue_mg + remainder.road_mg + remainder.hands_mg + remainder.shortfall_mg
         if named_mg > held_mg:
             raise Refused(
@@ -498,14 +499,14 @@ def convert(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts,
 
 def in_vehicle_mg(vehicle: Vehicle) -> dict[str, int]:
     """Return what the book has in a vehicle by refrigerant, in milligrams."""
-    return {code: mass for (code, _), mass in ledger.Balances().of(vehicle.account).items()}
+    return {code: mass for (code, _), mass in ledger.Balances().together(vehicle.account).items()}
 
 
 def last_charge(vehicle: Vehicle) -> Movement | None:
     """Return the last charge of a vehicle that was not reversed."""
     return (
         Movement.objects.standing()
-        .filter(target=vehicle.account, cause="charge")
+        .filter(target__in=vehicle.account.together(), cause="charge")
         .select_related("entry", "source")
         .order_by("-entry__occurred_at", "-id")
         .first()
@@ -542,7 +543,7 @@ def out_of_sight(vehicle: Vehicle, act: Act) -> Entry:
     """Take what the book has in a vehicle that is gone for good out of it, by the cause *out of sight*."""
 
     def build(draft: Draft) -> None:
-        held = {code: mass for (code, _), mass in draft.balances.of(vehicle.account).items() if mass > 0}
+        held = {code: mass for (code, _), mass in draft.balances.together(vehicle.account).items() if mass > 0}
         if not held:
             raise Refused(f"The book has nothing in {vehicle}.")
         opening = draft.account(causes.OPENING)

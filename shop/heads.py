@@ -12,8 +12,8 @@ from shop.models import Visit
 from shop.recovery import RecoveryAnswer, StandingAnswer
 from shop.shown import Units
 from shop.verdicts import Told
-from shop.visitacts import built_for, label_of, living
-from shop.visitlog import held_in, units_of
+from shop.visitacts import built_for, held_in, label_of, living
+from shop.visitlog import units_of
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from inventory import links
 from inventory.access import Access
 from inventory.acts import Refused
 from inventory.fields_named import Known
-from inventory.likeness import alike
+from inventory.likeness import alike, exactly
 from inventory.marks import same
 from inventory.models import Book
 from shop.models import Vehicle
@@ -17,7 +17,8 @@ from shop.models import Vehicle
 COLUMNS = {"registration": "registration_likeness", "vin": "vin_likeness"}
 
 
-def _of(book: Book) -> QuerySet[Vehicle]:
+def all_of(book: Book) -> QuerySet[Vehicle]:
+    """Return all vehicles of a book, also those that are joined to another."""
     return Vehicle.objects.filter(account__book=book).select_related("account__joined_to__vehicle")
 
 
@@ -26,7 +27,7 @@ def vehicles_like(book: Book, said: str, own: Vehicle | None = None, *, by: str 
 
     One that is joined to another is among them: its plate is another writing of that one's.
     """
-    rows = _of(book).annotate(seen_at=Max("visits__opened_at"))
+    rows = all_of(book).annotate(seen_at=Max("visits__opened_at"))
     found = alike(rows, by, said, COLUMNS[by])
     return [one for one in found if own is None or kept(one).pk != own.pk]
 
@@ -40,6 +41,17 @@ def kept(vehicle: Vehicle) -> Vehicle:
 def vehicle_meant(book: Book, plate: str) -> Vehicle | None:
     """Return the vehicle whose plate is the same but for case, spaces and signs."""
     return next((kept(one) for one in vehicles_like(book, plate) if same(one.registration, plate)), None)
+
+
+def twins_of(vehicle: Vehicle) -> list[Vehicle]:
+    """Return the other records that have this vehicle's plate or identification number, and are not joined to it."""
+    book = vehicle.account.book
+    found = [
+        one
+        for by, like in COLUMNS.items()
+        for one in exactly(all_of(book).filter(account__joined_to=None), by, getattr(vehicle, by), like)
+    ]
+    return list({one.pk: one for one in found if one.pk != vehicle.pk}.values())
 
 
 def known(access: Access, found: Iterable[Vehicle], *, by: str = "registration") -> list[Known]:

@@ -31,6 +31,7 @@ from inventory import causes, ledger
 from inventory.access import TECHNICIAN
 from inventory.catalogue import UnknownRefrigerant, find
 from inventory.ledger import Act, Balances, LedgerError, Line
+from inventory.marks import mark
 from inventory.models import Account, Book, Cylinder, Entry, Movement, Partner, Remark, Tare
 from inventory.quantities import QuantityError, read_mass
 from shop.models import Membership, User, Vehicle, Workshop
@@ -348,7 +349,7 @@ class _Writer:
         self.book = ledger.lock(workshop.book)
         self.recorded_at = ledger.moments(timezone.now())[1]
         self.balances = Balances()
-        self.accounts = {(one.kind, _known_name(one)): one for one in _accounts_of(self.book)}
+        self.accounts = _named(self.book)
         last = Account.objects.filter(book=self.book).aggregate(last=Max("number"))["last"] or 0
         self.next_number = last + 1
         self.process = self.accounts[causes.PROCESS, ""]
@@ -477,11 +478,11 @@ class _Writer:
         return line
 
     def _account(self, row: Row, kind: str, name: str) -> Account:
-        if (known := self.accounts.get((kind, name))) is not None:
+        if (known := self.accounts.get((kind, name)) or self.accounts.get((kind, mark(name)))) is not None:
             return known
         account = Account.objects.create(book=self.book, number=self.next_number, kind=kind, label=name)
         self.next_number += 1
-        self.accounts[kind, name] = account
+        self.accounts[kind, name] = self.accounts[kind, mark(name)] = account
         self.balances.preload([account])
         if kind == causes.CYLINDER:
             _cylinder(account, row)
@@ -523,8 +524,12 @@ def _uuid(book: Book, row: Row) -> UUID:
         return uuid5(book.uid, row.key)
 
 
-def _accounts_of(book: Book) -> Iterable[Account]:
-    return Account.objects.filter(book=book).select_related("cylinder", "vehicle", "partner").iterator()
+def _named(book: Book) -> dict[tuple[str, str], Account]:
+    """Return the accounts by kind and name, and by what counts of the name; a joined one stands for the kept one."""
+    rows = Account.objects.filter(book=book).select_related("cylinder", "vehicle", "partner", "joined_to")
+    found = [(one.kind, _known_name(one), one.joined_to or one) for one in rows]
+    by_mark = {(kind, mark(name)): account for kind, name, account in found}
+    return by_mark | {(kind, name): account for kind, name, account in found}
 
 
 def _known_name(account: Account) -> str:

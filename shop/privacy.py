@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from inventory import ledger, photos
@@ -30,13 +30,24 @@ def customer_data(customer: Customer) -> dict[str, Any]:
         "email": customer.email,
         "note": customer.note,
         "removed_at": _when(customer.removed_at),
-        "vehicles": [_vehicle(one) for one in customer.vehicles.select_related("account").order_by("pk")],
+        "vehicles": [_vehicle(one) for one in _vehicles_of(customer)],
     }
+
+
+def _vehicles_of(customer: Customer) -> QuerySet[Vehicle]:
+    """Return the records of a customer's vehicles, also those that are joined to one of them."""
+    own = Q(customer=customer) | Q(account__joined_to__vehicle__customer=customer)
+    return Vehicle.objects.filter(own).select_related("account__book").order_by("pk")
+
+
+def _visits_of(vehicle: Vehicle) -> QuerySet[Visit]:
+    """Return the visits of a record, also those that went along to the one it is joined to."""
+    return Visit.objects.filter(Q(vehicle=vehicle) | Q(joinings__vehicle=vehicle)).distinct().order_by("number")
 
 
 def _vehicle(vehicle: Vehicle) -> dict[str, Any]:
     own = ("registration", "vin", "make_model", "vehicle_class", "refrigerant", "original_refrigerant", "nameplate_mg")
-    visits = vehicle.visits.order_by("number").prefetch_related("steps")
+    visits = _visits_of(vehicle).prefetch_related("steps")
     shown = Photo.objects.filter(account=vehicle.account).select_related("entry").order_by("pk")
     return {
         "number": vehicle.account.number,
@@ -125,8 +136,10 @@ def remove_customer(customer: Customer) -> None:
         customer.name, customer.phone, customer.email, customer.note = REMOVED, "", "", ""
         customer.removed_at = customer.removed_at or timezone.now()
         customer.save()
-        for vehicle in customer.vehicles.select_related("account__book"):
-            _forget_vehicle(vehicle, [*own, vehicle.registration, vehicle.vin])
+        vehicles = list(_vehicles_of(customer))
+        own += [name for vehicle in vehicles for name in (vehicle.registration, vehicle.vin)]
+        for vehicle in vehicles:
+            _forget_vehicle(vehicle, own)
 
 
 def _forget_vehicle(vehicle: Vehicle, names: Iterable[str]) -> None:
@@ -135,7 +148,7 @@ def _forget_vehicle(vehicle: Vehicle, names: Iterable[str]) -> None:
     vehicle.registration, vehicle.vin = words, ""
     vehicle.save(update_fields=["registration", "vin", *COLUMNS.values()])
     gone = _finder(names)
-    for visit in vehicle.visits.select_related("workshop").prefetch_related("steps"):
+    for visit in _visits_of(vehicle).select_related("workshop").prefetch_related("steps"):
         _forget_words(visit, gone)
     for photo in Photo.objects.filter(account=vehicle.account, removed_at__isnull=True).select_related("book"):
         photos.remove_file(photo)

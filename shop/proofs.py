@@ -111,7 +111,7 @@ def u_parts(lines: Iterable[Movement]) -> tuple[tuple[str, U, int], ...]:
 
 def charges_before(visit: Visit) -> list[Movement]:
     """Return the charges of the vehicle before this visit, newest first, reversed ones left out."""
-    lines = Movement.objects.standing().filter(target=visit.vehicle.account, cause="charge")
+    lines = Movement.objects.standing().filter(target__in=visit.vehicle.account.together(), cause="charge")
     return list(
         lines.filter(entry__occurred_at__lt=visit.opened_at).select_related("entry").order_by("-entry__occurred_at")
     )
@@ -138,7 +138,8 @@ def leak_history(visit: Visit) -> tuple[float, float]:
     """Return (grams a year, its u) of the last loss on the road that the book knows; nothing once it was repaired."""
     lost = (
         Movement.objects.standing()
-        .filter(source=visit.vehicle.account, cause="lost-on-the-road", entry__occurred_at__lt=visit.opened_at)
+        .filter(source__in=visit.vehicle.account.together(), cause="lost-on-the-road")
+        .filter(entry__occurred_at__lt=visit.opened_at)
         .select_related("entry")
         .order_by("-entry__occurred_at")
         .first()
@@ -149,7 +150,8 @@ def leak_history(visit: Visit) -> tuple[float, float]:
     mended = Step.objects.filter(
         visit__vehicle=visit.vehicle, kind__in=("repair", "part in"), occurred_at__lt=visit.opened_at
     )
-    before = Movement.objects.filter(target=visit.vehicle.account, cause="charge", entry__occurred_at__lt=when)
+    before = Movement.objects.filter(target__in=visit.vehicle.account.together(), cause="charge")
+    before = before.filter(entry__occurred_at__lt=when)
     charge = before.select_related("entry").order_by("-entry__occurred_at").first()
     days = (when - charge.entry.occurred_at).total_seconds() / 86_400 if charge else 0.0
     if days < leakrate.SHORTEST_DAYS_FOR_A_RATE or _stands_since(mended, lost.entry.context, when):

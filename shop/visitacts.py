@@ -5,7 +5,7 @@ from decimal import Decimal
 from inventory.catalogue import MIXED
 from shop import steps
 from shop.acts import FromVehicle
-from shop.models import Step, Visit
+from shop.models import Step, Vehicle, Visit
 
 PURE = Decimal("0.98")
 
@@ -40,7 +40,7 @@ def gas_of(visit: Visit) -> FromVehicle:
         if share / sum(gases.values()) >= PURE:
             return FromVehicle(code, "recovered", parts)
         return FromVehicle(MIXED, "suspect", parts)
-    held = [code for code, mass_mg in _held(visit).items() if mass_mg > 0]
+    held = [code for code, mass_mg in held_in(visit.vehicle).items() if mass_mg > 0]
     code = held[0] if len(held) == 1 else built_for(visit)
     return FromVehicle(code or MIXED, "recovered" if code else "suspect", None)
 
@@ -71,5 +71,10 @@ def identified_parts(visit: Visit) -> dict[str, str]:
     return dict(shares) if shares else {}
 
 
-def _held(visit: Visit) -> dict[str, int]:
-    return {row.refrigerant: int(row.mass_mg) for row in visit.vehicle.account.holdings.all() if row.mass_mg}
+def held_in(vehicle: Vehicle) -> dict[str, int]:
+    """Return what the book has in a vehicle by refrigerant, in milligrams, from fetched rows; joined records count."""
+    held: dict[str, int] = {}
+    for account in (vehicle.account, *vehicle.account.joined.all()):
+        for row in account.holdings.all():
+            held[row.refrigerant] = held.get(row.refrigerant, 0) + int(row.mass_mg)
+    return {code: mass for code, mass in sorted(held.items()) if mass}

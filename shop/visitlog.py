@@ -12,7 +12,7 @@ from django.db.models import CharField, OuterRef, Prefetch, QuerySet, Subquery, 
 from django.db.models.functions import Cast, Concat
 
 from inventory.causes import CAUSES
-from inventory.models import Holding, Movement, Photo
+from inventory.models import Movement, Photo
 from inventory.queries import names_of
 from shop import lines, steps
 from shop.hold import HoldAnswer
@@ -20,6 +20,7 @@ from shop.models import Step, Vehicle, Visit, Workshop
 from shop.shown import Units, in_own_units
 from shop.steps import HELD_BACK_AS, Asked, Done, StepKind, VehicleFacts
 from shop.verdicts import Told
+from shop.visitacts import held_in
 
 BESIDE = (
     "found-in-vehicle",
@@ -68,7 +69,7 @@ def with_log(visits: QuerySet[Visit]) -> QuerySet[Visit]:
     )
     log = log.annotate(photographed_at=Subquery(_first_photos()))
     return visits.select_related("vehicle__account", "workshop").prefetch_related(
-        Prefetch("steps", log), Prefetch("vehicle__account__holdings", Holding.objects.order_by("refrigerant"))
+        Prefetch("steps", log), "vehicle__account__holdings", "vehicle__account__joined__holdings"
     )
 
 
@@ -88,11 +89,6 @@ def photo_context(step: Step) -> str:
 def unfinished(workshop: Workshop) -> QuerySet[Visit]:
     """Return the visits that are not handed over, newest first."""
     return with_log(Visit.objects.filter(workshop=workshop).exclude(state=Visit.CLOSED)).order_by("-number")
-
-
-def held_in(vehicle: Vehicle) -> dict[str, int]:
-    """Return what the book has in a vehicle by refrigerant, in milligrams, from fetched rows."""
-    return {row.refrigerant: int(row.mass_mg) for row in vehicle.account.holdings.all() if row.mass_mg}
 
 
 def facts_of(vehicle: Vehicle, atmosphere_pa: float = 101_325.0) -> VehicleFacts:

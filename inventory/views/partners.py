@@ -12,11 +12,12 @@ from inventory.ledger import LedgerError
 from inventory.lists import AccountLines, ConsignmentTable, PartnerTable
 from inventory.models import Consignment, Partner
 from inventory.tables import Link, export
+from inventory.views.joined import joined_page
 
 
 def partner_of(request: BookRequest, number: int) -> Partner:
     """Return a partner of the request's book by its account's number, or answer 404."""
-    rows = Partner.objects.select_related("account__book")
+    rows = Partner.objects.select_related("account__book", "account__joined_to")
     found: Partner = get_object_or_404(rows, account__book=request.book, account__number=number)
     return found
 
@@ -26,7 +27,7 @@ def partners(request: BookRequest) -> HttpResponseBase:
     """Show the partners of the book."""
     new = links.address(request.access, "partner-new") if request.access.may_write else ""
     table = PartnerTable(
-        Partner.objects.filter(account__book=request.book).select_related("account"),
+        Partner.objects.filter(account__book=request.book, account__joined_to=None).select_related("account"),
         request=request,
         access=request.access,
         none_act=Link("Enter a partner", new) if new else None,
@@ -36,9 +37,13 @@ def partners(request: BookRequest) -> HttpResponseBase:
 
 @require_GET
 def partner(request: BookRequest, number: int) -> HttpResponseBase:
-    """Show one partner: what came from it and what went to it."""
+    """Show one partner: what came from it and what went to it; of one that is joined to another, where it goes on."""
     found = partner_of(request, number)
-    sent = Consignment.objects.filter(partner=found).select_related("entry", "cylinder__account")
+    if found.account.joined_to_id is not None:
+        return joined_page(request, found.account, "partner")
+    sent = Consignment.objects.filter(partner__account__in=found.account.together()).select_related(
+        "entry", "cylinder__account"
+    )
     consignments = ConsignmentTable(
         sent, request=request, access=request.access, none_words="Nothing was sent there yet."
     )

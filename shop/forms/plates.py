@@ -1,13 +1,18 @@
 """The plate by which a visit starts: the vehicle that is meant, one that may be meant, or a new one."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.fields_named import NamedField, ask_look_alike
 from inventory.forms import BookForm
+from inventory.forms_joining import JoinForm
 from inventory.marks import same
 from inventory.models import Book
 from shop import identity
+from shop.models import Vehicle
 
 LONGEST_PLATE = 20
 
@@ -36,3 +41,31 @@ def judged(form: BookForm, book: Book, plate: str) -> bool:
     except ValidationError as asked:
         form.add_error("registration", asked)
     return not form.errors
+
+
+class JoinVehicleForm(JoinForm):
+    """Under which vehicle this one goes on: one that looks like it, or another by its plate."""
+
+    plate = NamedField(label="Or the plate of another", required=False)
+
+    def __init__(self, *args: Any, vehicle: Vehicle, likely: Mapping[int, Vehicle], **options: Any) -> None:
+        self.vehicle, self.likely = vehicle, likely
+        others = [(number, " ".join(filter(None, (f"{one},", one.make_model)))) for number, one in likely.items()]
+        super().__init__(*args, others=[(number, words.rstrip(",")) for number, words in others], **options)
+        self.fields["kept"].required = False
+        if not likely:
+            del self.fields["kept"]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        plate, chosen = cleaned.get("plate"), cleaned.get("kept")
+        if not plate and not chosen:
+            self.add_error("plate", "Enter the plate of the record that is kept.")
+        elif plate and not chosen:
+            found = identity.vehicle_meant(self.vehicle.account.book, plate)
+            if found is None or found.pk == self.vehicle.pk:
+                self.add_error("plate", f"No other vehicle in the book has the plate {plate}.")
+            cleaned["vehicle"] = found
+        elif chosen:
+            cleaned["vehicle"] = self.likely[int(chosen)]
+        return cleaned

@@ -1,6 +1,7 @@
 """The workshop: people, vehicles and visits."""
 
 from shop.models.imports import ImportJob
+from shop.models.joining import Joining
 from shop.models.people import Certification, Membership, User
 from shop.models.vehicles import Conversion, Customer, Vehicle
 from shop.models.visits import Step, Visit
@@ -12,6 +13,7 @@ __all__ = [
     "Customer",
     "ImportJob",
     "InstrumentCheck",
+    "Joining",
     "Membership",
     "Step",
     "User",

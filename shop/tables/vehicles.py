@@ -4,28 +4,29 @@ from typing import Any, ClassVar
 
 import django_tables2 as tables
 from django import forms
-from django.db.models import Max, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from inventory.likeness import written_in
-from inventory.models import Holding, Movement
+from inventory.models import Account, Movement
 from inventory.quantities import show_mass
 from inventory.tables import BookTable, DayColumn, FilterForm
 from shop.middleware import ShopRequest
 from shop.models import Customer, Vehicle
-from shop.visitlog import held_in
+from shop.visitacts import held_in
 
 
 def vehicles_of(request: ShopRequest) -> QuerySet[Vehicle]:
     """Return the vehicles of the book with what it has in them and when they were charged last."""
-    charges = Movement.objects.standing().filter(target=OuterRef("account"), cause="charge")
-    latest = charges.values("target").annotate(last=Max("entry__occurred_at")).values("last")
+    own = Account.objects.filter(Q(pk=OuterRef(OuterRef("account"))) | Q(joined_to=OuterRef(OuterRef("account"))))
+    charges = Movement.objects.standing().filter(target__in=own.values("pk"), cause="charge")
+    latest = charges.order_by("-entry__occurred_at").values("entry__occurred_at")[:1]
     return (
-        Vehicle.objects.filter(account__book=request.book)
+        Vehicle.objects.filter(account__book=request.book, account__joined_to=None)
         .select_related("account", "customer")
-        .prefetch_related(Prefetch("account__holdings", Holding.objects.order_by("refrigerant")))
+        .prefetch_related("account__holdings", "account__joined__holdings")
         .annotate(last_charge=Subquery(latest))
     )
 

@@ -34,7 +34,7 @@ from shop.scale import Said, Target
 from shop.verdicts import charges_in
 from shop.views.visits import find_visit, shelf
 from shop.views.weigh import remembered_scale
-from shop.visitacts import built_for, gas_of, label_of, living
+from shop.visitacts import built_for, gas_of, held_in, label_of, living
 
 CANNOT_SHOW = (
     "The step stays open until you write it: go back and read the cylinder again on the scale of its first reading, or "
@@ -66,7 +66,7 @@ def _may_show(cylinder: Cylinder) -> bool:
 
 def _expected_mg(visit: Visit, gas: FromVehicle) -> int | None:
     """What is expected to come out: what the book has in it, else the label, unless that is for another refrigerant."""
-    held = sum(int(row.mass_mg) for row in visit.vehicle.account.holdings.all() if row.mass_mg > 0)
+    held = sum(mass_mg for mass_mg in held_in(visit.vehicle).values() if mass_mg > 0)
     code, label_mg = label_of(visit)
     return held or (label_mg if code in ("", gas.refrigerant) or gas.refrigerant == MIXED else None)
 

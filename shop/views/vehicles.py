@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from django.db.models import Count
+from django.db.models import Count, Q
 from django.http import HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -13,10 +13,11 @@ from inventory.forms import page, read_back, see, written
 from inventory.ledger import LedgerError
 from inventory.lists import AccountLines
 from inventory.tables import Link, export
-from shop import acts, privacy, vin
+from inventory.views.joined import joined_page
+from shop import acts, identity, privacy, vin
 from shop.forms.vehicles import CustomerForm, OutOfSightForm, RemoveCustomerForm, VehicleForm
 from shop.middleware import ShopRequest
-from shop.models import Customer, Step, Vehicle, Visit
+from shop.models import Conversion, Customer, Step, Vehicle, Visit
 from shop.readings import inside_of
 from shop.steps import BY_NAME
 from shop.tables.vehicles import CustomerTable, VehicleFilter, VehicleTable, content_words, vehicles_of
@@ -29,7 +30,7 @@ MASS_STEPS = ("recovery", "charge")
 def vehicles(request: ShopRequest) -> HttpResponseBase:
     """All vehicles and what the book has in them."""
     chosen = VehicleFilter(request)
-    every = Vehicle.objects.filter(account__book=request.book)
+    every = Vehicle.objects.filter(account__book=request.book, account__joined_to=None)
     new = Link("Enter a vehicle", reverse("vehicle-new", args=[request.access.slug]))
     table = VehicleTable(
         chosen.narrow(vehicles_of(request)),
@@ -44,13 +45,16 @@ def vehicles(request: ShopRequest) -> HttpResponseBase:
 
 def find_vehicle(request: ShopRequest, number: int) -> Vehicle:
     """Return a vehicle of the book by its account's number, or 404."""
-    return get_object_or_404(vehicles_of(request).select_related("account__book"), account__number=number)
+    named = get_object_or_404(identity.all_of(request.book), account__number=number)
+    return get_object_or_404(vehicles_of(request).select_related("account__book"), pk=identity.kept(named).pk)
 
 
 @require_GET
 def vehicle(request: ShopRequest, number: int) -> HttpResponse:
     """One vehicle: what is in it by the book, what it is, its visits, its charge record and its lines."""
     one = find_vehicle(request, number)
+    if one.account.number != number:
+        return joined_page(request, identity.all_of(request.book).get(account__number=number).account, "vehicle")
     visits = with_log(Visit.objects.filter(vehicle=one)).order_by("-number")[:50]
     units = units_of(request.workshop)
     context = {
@@ -58,12 +62,13 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
         "content": content_words(one),
         "inside": inside_of(one, request.workshop),
         "vin_said": vin.said(one.vin) if one.vin else "",
+        "twins": identity.twins_of(one),
         "visits": visits,
         "record": [
             (visit, step, head_of(step, BY_NAME[step.kind], units), masses_of(step, units))
             for visit, step in _gas(visits)
         ],
-        "conversions": one.conversions.select_related("visit").order_by("done_on"),
+        "conversions": Conversion.objects.filter(Q(vehicle=one) | Q(visit__vehicle=one)).order_by("done_on"),
         "lines": AccountLines(one.account, request=request),
     }
     return render(request, "shop/vehicle.html", context)

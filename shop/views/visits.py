@@ -38,8 +38,8 @@ from shop.shown import Units, in_own_units
 from shop.steps import BY_NAME, BY_SLUG, StepKind
 from shop.tables.visits import VisitFilter, VisitTable, state_words
 from shop.verdicts import Told, proof_in, told_of
-from shop.visitacts import living
-from shop.visitlog import held_in, log_of, open_points, spoken_in, units_of, with_log
+from shop.visitacts import held_in, living
+from shop.visitlog import log_of, open_points, spoken_in, units_of, with_log
 
 ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram
 
