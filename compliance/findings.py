@@ -34,7 +34,7 @@ from shop.owed import Owed
 
 NO_LONGER = "It no longer arises."
 PATTERN_LASTS = timedelta(days=180)  # how long a reason covers a pattern, which goes on growing
-SLOW_S, REST = 2.0, timedelta(minutes=10)  # a judging that takes long is not repeated with every line
+SLOW_S, REST = 2.0, 10.0  # a judging that took longer than this rests for so many times what it took
 OWED_MOST = 12
 # The first page says these itself, with the act that settles them.
 SAID_THERE = frozenset({"book-weighings-disagree", "book-losses-one-way", "book-instrument-check"})
@@ -72,7 +72,7 @@ def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
         return  # it has the book to itself, and judging half of a year would raise findings of the other half
     now, today = timezone.now(), today_of(workshop)
     judged = Judged.objects.filter(workshop=workshop).first()
-    if judged and not anyway and judged.took_s > SLOW_S and now - judged.at < REST:
+    if judged and not anyway and judged.took_s > SLOW_S and now - judged.at < timedelta(seconds=REST * judged.took_s):
         return
     mark = gathering.mark_of(workshop, today)
     if judged and judged.mark == mark and not anyway:

@@ -14,7 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from compliance import findings, gathering
-from compliance.models import Decision, Finding
+from compliance.models import Decision, Finding, Judged
 from inventory import acts as inventory_acts
 from inventory.acts import Dispatch
 from inventory.models import Consignment
@@ -69,6 +69,18 @@ def certify(user: Any) -> None:
     Certification.objects.create(
         user=user, scheme="Section 609", number="1", issued_on=date(2020, 1, 1), never_expires=True
     )
+
+
+@pytest.mark.parametrize(("took_s", "breaches"), [(4.0, 1), (40.0, 0)])
+def test_a_judging_that_took_long_rests_no_longer_than_ten_times_that(
+    charged: Callable[[str], Visit], owner_client: Client, in_the_us: Workshop, took_s: float, breaches: int
+) -> None:
+    """The first judging of a new book also loads the property data; a breach is not to wait minutes for that."""
+    owner_client.get(HOME)
+    charged("V1")
+    Judged.objects.filter(workshop=in_the_us).update(took_s=took_s, at=timezone.now() - timedelta(minutes=1))
+    owner_client.get(HOME)
+    assert Finding.objects.filter(rule=RULE, state=Finding.BREACH).count() == breaches
 
 
 def test_an_uncertified_act_is_a_breach_on_the_first_page_on_the_visit_and_in_the_table(
