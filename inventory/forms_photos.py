@@ -5,10 +5,12 @@ from typing import Any
 
 from django import forms
 
+from inventory.camera import MOST_BYTES, NotAPicture, Picture, read_picture
 from inventory.fields import WhenField
 from inventory.forms import BookForm
-from inventory.photos import MOST_BYTES, NotAPicture, Picture, read_picture
 
+# Named each, so that whatever a device keeps is offered, and what it keeps otherwise handed over as one of them.
+ACCEPTED = "image/jpeg,image/png,image/webp,image/heic,image/heif"
 SENT_AS = ("photo", "file")
 ONE_OF_TWO = "(one of the two)"
 NOTHING_SENT = "Take a photo, or choose one."
@@ -34,12 +36,11 @@ class PhotoForm(BookForm):
         widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
         help_text="On a phone or tablet this opens the camera.",
     )
-    # The types are named here: a phone then hands over what it keeps otherwise as one of them.
     file = forms.FileField(
         label="Or choose one that was taken before",
         required=False,
-        widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
-        help_text=f"JPEG, PNG or WebP, at most {MOST_BYTES // 1_000_000} MB. Where anything is to be put right, "
+        widget=forms.FileInput(attrs={"accept": ACCEPTED}),
+        help_text=f"JPEG, PNG, WebP or HEIC, at most {MOST_BYTES // 1_000_000} MB. Where anything is to be put right, "
         "choose it again: a browser cannot keep a file.",
     )
     shows = forms.ChoiceField(label="What it shows", widget=forms.RadioSelect)

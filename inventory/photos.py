@@ -1,50 +1,32 @@
-"""Photos: what a camera sends is read, freed of everything but the picture, kept in a file and sealed in the chain.
+"""Photos: a picture that was read (see `inventory.camera`) is kept in a file and sealed in the chain.
 
 A file lies at ``photos/<uid of the book>/<first two of the digest>/<digest>.jpg`` in the media folder; its digest is in
 the sealing line. It is written before the line is, so that a line never seals what is not there; a file without a line
 does no harm. The same picture added in two places is one file.
 
-NotAPicture     a file that is not taken, with the sentence for the person
 NotKept         the folder for photos takes no file
 """
 
 import hashlib
-import math
 import os
 import re
-import struct
-import zlib
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from io import BytesIO
 from pathlib import Path
 from tempfile import NamedTemporaryFile
-from threading import Lock
-from typing import IO, Any
 
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
-from PIL import ExifTags, Image, ImageFile
-from PIL.JpegImagePlugin import JpegImageFile
-from PIL.PngImagePlugin import PngImageFile
-from PIL.WebPImagePlugin import WebPImageFile
 
 from inventory import ledger
 from inventory.audit import Fault
+from inventory.camera import Picture
 from inventory.causes import CYLINDER, VEHICLE
 from inventory.ledger import Act, Draft, LedgerError, WrongLine
 from inventory.models import Account, Book, Entry, Photo
 
-MOST_BYTES = 12_000_000
-# Decoded, a pixel takes four bytes and more. A JPEG is decoded no larger than needed, PNG and WebP only whole.
-MOST_PIXELS = 64_000_000
-MOST_PIXELS_WHOLE = 24_000_000
-LONGEST_SIDE = 2_048  # pixels; a stamp or a display is still read at that
-SMALL_SIDE = 320
-QUALITY = 85
 IN_TIME = timedelta(days=1)  # written within it, a photo is a witness
 CONTEXT = "photo:"  # before what it is of, the context of the sealing line
 SHOWN = {
@@ -57,158 +39,11 @@ SHOWN = {
     "other": "something else",
 }
 
-_TURNS = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_270,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_90,
-}
-# What decoders raise on bytes that are not what their head says.
-_BROKEN = (OSError, SyntaxError, ValueError, TypeError, LookupError, EOFError, ArithmeticError, AttributeError)
-_BROKEN_INSIDE = (*_BROKEN, RuntimeError, struct.error, zlib.error)
-_PHONES_OWN = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"avif")
 _STEP = re.compile(r"visit:\d+/step:\d+")
-
-
-class NotAPicture(ValueError):
-    """A file that is not taken as a photo; the text is a sentence for the person."""
 
 
 class NotKept(LedgerError):
     """The file could not be written; nothing is in the book then."""
-
-
-# --- reading what was sent ------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A picture as it is kept: JPEG bytes without any metadata, its sides in pixels."""
-
-    content: bytes
-    width: int
-    height: int
-
-    @property
-    def digest(self) -> str:
-        """The SHA-256 of the bytes as kept."""
-        return hashlib.sha256(self.content).hexdigest()
-
-
-def read_picture(file: IO[bytes]) -> Picture:
-    """Return the picture of an uploaded file: upright, at most 2,048 px long, JPEG, nothing but the picture in it.
-
-    Takes JPEG, PNG and WebP by what the bytes are, whatever the name says, up to 12 MB and 64 million pixels (PNG and
-    WebP: 24 million). Raises NotAPicture with a sentence for anything else: too large, another type, cut short.
-    """
-    content = file.read(MOST_BYTES + 1)
-    if len(content) > MOST_BYTES:
-        size_mb = math.ceil(file.seek(0, os.SEEK_END) / 100_000) / 10
-        raise NotAPicture(
-            f"The file has {size_mb:.1f} MB; at most {MOST_BYTES // 1_000_000} MB are taken. "
-            "Take the photo with fewer pixels."
-        )
-    image = _opened(content)
-    try:
-        with _to_its_end():
-            image.load()
-        orientation, coloured = _orientation(image), _coloured(image)
-        coloured.thumbnail((LONGEST_SIDE, LONGEST_SIDE), Image.Resampling.LANCZOS)  # first: the rest is then cheap
-        upright = _turned(_on_white(coloured), orientation)
-    except _BROKEN_INSIDE as error:
-        raise NotAPicture("The file is cut short or damaged, and cannot be read to its end. Send it again.") from error
-    bare = Image.new("RGB", upright.size)  # a new one: what the old one knows beside its pixels stays behind
-    bare.paste(upright)
-    return Picture(_jpeg(bare, QUALITY), *bare.size)
-
-
-def small(content: bytes) -> bytes:
-    """Return a kept picture made small, for lists; at most 320 px long."""
-    image = Image.open(BytesIO(content), formats=["JPEG"])
-    image.thumbnail((SMALL_SIDE, SMALL_SIDE))
-    return _jpeg(image, QUALITY)
-
-
-_whole = Lock()
-
-
-@contextmanager
-def _to_its_end() -> Iterator[None]:
-    """Let Pillow refuse what is cut short: the library that makes PDFs tells it, for the whole process, not to."""
-    with _whole:
-        before, ImageFile.LOAD_TRUNCATED_IMAGES = ImageFile.LOAD_TRUNCATED_IMAGES, False
-        try:
-            yield
-        finally:
-            ImageFile.LOAD_TRUNCATED_IMAGES = before
-
-
-def _opened(content: bytes) -> Image.Image:
-    """Return the picture with its head read and its sides checked, not yet decoded."""
-    kind = _kind(content)
-    try:
-        image = kind(BytesIO(content))
-    except _BROKEN_INSIDE as error:
-        raise NotAPicture("The file begins like a picture, yet cannot be read as one. Send another.") from error
-    most = MOST_PIXELS if kind is JpegImageFile else MOST_PIXELS_WHOLE
-    if (pixels := image.width * image.height) > most:
-        raise NotAPicture(
-            f"The picture has {image.width:,} by {image.height:,} pixels, {pixels / 1e6:,.0f} million; at most "
-            f"{most // 1_000_000} million are taken of this type. Take the photo with fewer pixels, as JPEG."
-        )
-    if isinstance(image, JpegImageFile):
-        image.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))  # decoded no larger than needed
-    return image
-
-
-def _kind(content: bytes) -> type[JpegImageFile | PngImageFile | WebPImageFile]:
-    """Return how to read the bytes, by their first ones."""
-    if content.startswith(b"\xff\xd8\xff"):
-        return JpegImageFile
-    if content.startswith(b"\x89PNG\r\n\x1a\n"):
-        return PngImageFile
-    if content.startswith(b"RIFF") and content[8:12] == b"WEBP":
-        return WebPImageFile
-    if content[4:8] == b"ftyp" and content[8:12] in _PHONES_OWN:
-        raise NotAPicture("HEIC is not a type this can read. Let the phone save photos as JPEG, and take it again.")
-    raise NotAPicture("This is not a type this can read. Send a photo as JPEG, PNG or WebP.")
-
-
-def _orientation(image: Image.Image) -> Any:
-    try:
-        return image.getexif().get(ExifTags.Base.Orientation)
-    except _BROKEN_INSIDE:
-        return None  # a damaged note about the picture is no reason to refuse the picture
-
-
-def _turned(image: Image.Image, orientation: Any) -> Image.Image:
-    turn = _TURNS.get(orientation) if isinstance(orientation, int) else None
-    return image if turn is None else image.transpose(turn)
-
-
-def _coloured(image: Image.Image) -> Image.Image:
-    """Return the picture in three colours of eight bits, with what shows through beside them where anything does."""
-    if image.mode.startswith("I"):
-        image = image.convert("I").point(lambda level: level / 256).convert("L")  # 16 bits of grey
-    mode = "RGBA" if image.has_transparency_data else "RGB"
-    return image if image.mode == mode else image.convert(mode)
-
-
-def _on_white(image: Image.Image) -> Image.Image:
-    if image.mode == "RGB":
-        return image
-    white = Image.new("RGB", image.size, "white")
-    white.paste(image, mask=image.getchannel("A"))
-    return white
-
-
-def _jpeg(image: Image.Image, quality: int) -> bytes:
-    out = BytesIO()
-    image.save(out, "JPEG", quality=quality, optimize=True)
-    return out.getvalue()
 
 
 # --- the book -------------------------------------------------------------------------------------------------

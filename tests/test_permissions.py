@@ -57,6 +57,7 @@ def everything(
     from compliance.models import Finding
     from compliance.papers.paper import VISIT
     from compliance.reading import Wanted, make_link
+    from inventory.camera import read_picture
     from inventory.models import Gauge
     from shop import acts as shop_acts
     from shop.acts import StepFacts
@@ -76,7 +77,7 @@ def everything(
     white = BytesIO()
     Image.new("RGB", (8, 8), "white").save(white, "JPEG")
     white.seek(0)
-    photo = photos.add_photo(book, act(), photos.read_picture(white), shows="plate", account=cylinder.account)
+    photo = photos.add_photo(book, act(), read_picture(white), shows="plate", account=cylinder.account)
     document = issue(workshop, VISIT, f"visit:{visit.number}", by=technician, key=uuid4(), now=datetime.now(UTC))
     finding = Finding.objects.create(
         workshop=workshop,

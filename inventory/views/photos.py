@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory import photos
 from inventory.access import BookRequest, writer_required
+from inventory.camera import small
 from inventory.forms_photos import PhotoForm
 from inventory.models import Entry, Photo
 from inventory.views.cylinders import cylinder_of
@@ -92,7 +93,7 @@ def _handed_over(request: BookRequest, seq: int, *, made_small: bool) -> HttpRes
     if content is None:
         raise Http404("The file was removed, is missing, or is not what was sealed.")
     response = HttpResponse(
-        photos.small(content) if made_small else content,
+        small(content) if made_small else content,
         content_type="image/jpeg",
         headers={
             "X-Content-Type-Options": "nosniff",

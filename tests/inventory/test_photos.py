@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
+import pillow_heif
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import CommandError, call_command
@@ -22,8 +23,8 @@ from hypothesis import strategies as st
 from PIL import ExifTags, Image, ImageFile
 
 from inventory import acts, audit, ledger, photos
+from inventory.camera import LONGEST_SIDE, NotAPicture, Picture, read_picture
 from inventory.models import Entry, Photo
-from inventory.photos import NotAPicture, Picture, read_picture
 from inventory.weighing import Gross
 
 HOME = "/w/port-ellery/"
@@ -167,6 +168,43 @@ def jpeg_head(width: int, height: int) -> bytes:
     return content[:at] + struct.pack(">HH", height, width) + content[at + 4 :]
 
 
+def heic(width: int, height: int, **options: Any) -> bytes:
+    """Return a picture as phones keep it: blue, its left half red."""
+    one = image(width, height, BLUE)
+    one.paste(RED, (0, 0, width // 2, height))
+    out = BytesIO()
+    pillow_heif.from_pillow(one).save(out, quality=30, **options)
+    return out.getvalue()
+
+
+def heic_head(width: int, height: int) -> bytes:
+    """Return such a picture that says it is larger than it is."""
+    content = heic(400, 300)
+    return content.replace(struct.pack(">II", 400, 300), struct.pack(">II", width, height))
+
+
+def test_a_picture_as_phones_keep_it_is_read_and_knows_no_place_then() -> None:
+    noted = Image.Exif()
+    noted[ExifTags.Base.Make] = "Camera of Somebody"
+    noted[ExifTags.Base.Orientation] = 6
+    picture = read(heic(640, 480, exif=noted.tobytes()))
+    assert picture.content.startswith(b"\xff\xd8\xff")
+    assert b"Somebody" not in picture.content
+    assert not opened(picture).getexif()
+    assert (picture.width, picture.height) == (480, 640)  # turned as the camera was held
+    assert is_near(opened(picture).getpixel((240, 20)), RED)
+    assert is_near(opened(picture).getpixel((240, 620)), BLUE)
+
+
+def test_a_camera_picture_of_twelve_million_pixels_is_taken_and_reduced() -> None:
+    grains = Image.effect_noise((1_000, 750), 90).resize((4_000, 3_000)).convert("RGB")
+    content = saved(grains, quality=97)
+    assert 5_000_000 < len(content) < 12_000_000
+    picture = read(content)
+    assert (picture.width, picture.height) == (LONGEST_SIDE, LONGEST_SIDE * 3 // 4)
+    assert len(picture.content) < len(content) / 2
+
+
 def test_a_picture_cut_short_is_refused_after_a_pdf_was_made_too(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)  # as the library that makes PDFs leaves it
     with pytest.raises(NotAPicture, match="cut short"):
@@ -177,19 +215,21 @@ def test_a_picture_cut_short_is_refused_after_a_pdf_was_made_too(monkeypatch: py
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"", "not a type this can read"),
-        (b"%PDF-1.7 something", "not a type this can read. Send a photo as JPEG, PNG or WebP"),
+        (b"", "The file is empty: 0 bytes came"),
+        (b"%PDF-1.7 something", "not a type this can read. Send a photo as JPEG, PNG, WebP or HEIC"),
         (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "not a type this can read"),
         (saved(image(), "GIF"), "not a type this can read"),
         (saved(image(), "BMP"), "not a type this can read"),
-        (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic", "HEIC is not a type this can read"),
+        (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic", "begins like a picture"),
+        (heic(400, 300)[:-40], "cut short or damaged"),
+        (heic_head(5_200, 5_200), "27 million; at most 26 million are taken of this type"),
         (b"\xff\xd8\xff\xe0 no picture at all", "begins like a picture"),
         (b"\x89PNG\r\n\x1a\n no picture at all", "begins like a picture"),
         (b"RIFF\x10\0\0\0WEBP no picture at all", "begins like a picture"),
         (saved(image(400, 300))[:-900], "cut short or damaged"),
         (saved(image(400, 300), "PNG")[:-40], "cut short or damaged"),
-        (png_head(30_000, 30_000), "30,000 by 30,000 pixels, 900 million; at most 24 million"),
-        (png_head(5_000, 5_000), "25 million; at most 24 million are taken of this type"),
+        (png_head(30_000, 30_000), "30,000 by 30,000 pixels, 900 million; at most 26 million"),
+        (png_head(5_200, 5_200), "27 million; at most 26 million are taken of this type"),
         (jpeg_head(9_000, 9_000), "81 million; at most 64 million are taken of this type"),
         (saved(image()) + b"\0" * 12_000_000, r"The file has 12\.1 MB; at most 12 MB are taken"),
     ],
@@ -216,7 +256,7 @@ def test_a_damaged_file_is_read_or_refused_and_never_a_fault(kind: str, where: f
         picture = read(bytes(whole[:at] if cut else whole))
     except NotAPicture:
         return
-    assert max(picture.width, picture.height) <= photos.LONGEST_SIDE
+    assert max(picture.width, picture.height) <= LONGEST_SIDE
 
 
 # --- the book -------------------------------------------------------------------------------------------------
@@ -481,9 +521,9 @@ def test_the_form_pressed_twice_writes_once_and_says_so(technician_client: Clien
         ({}, "Take a photo, or choose one."),
         ({"photo": b""}, "The file is empty"),
         ({"photo": b"words"}, "not a type this can read"),
-        ({"file": b"\0\0\0\x18ftypheic\0\0\0\0"}, "HEIC is not a type this can read"),
+        ({"file": b"\0\0\0\x18ftypheic\0\0\0\0"}, "begins like a picture"),
         ({"photo": saved(image()) + b"\0" * 13_000_000}, "13.1 MB; at most 12 MB are taken"),
-        ({"photo": png_head(9_000, 9_000)}, "at most 24 million are taken"),
+        ({"photo": png_head(9_000, 9_000)}, "at most 26 million are taken"),
         ({"photo": saved(image()), "file": saved(image())}, "Two photos came"),
         ({"photo": saved(image()), "shows": "the weather"}, "A browser cannot keep a file"),
         ({"photo": saved(image()), "occurred_at": "2999-01-01 10:00"}, "A browser cannot keep a file"),

@@ -15,6 +15,7 @@ from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
 from inventory import audit, photos
+from inventory.camera import read_picture
 from inventory.models import Gauge, Photo
 from shop import acts
 from shop.acts import StepFacts
@@ -119,7 +120,7 @@ def test_a_photo_that_came_more_than_a_day_later_is_no_witness(
     step = stood()
     before = letter(visit)
     later = clock(now + timedelta(days=3))
-    photos.add_photo(book, act(at=later), photos.read_picture(picture()), shows="gauge", context=photo_context(step))
+    photos.add_photo(book, act(at=later), read_picture(picture()), shows="gauge", context=photo_context(step))
     assert letter(visit) == before != "A"
     [one] = photos.shown(photos.of_visit(visit.workshop.book, visit.context)[photo_context(step)], step.occurred_at)
     assert one.days_late == 3
@@ -139,7 +140,7 @@ def test_a_photo_of_another_step_or_of_another_workshop_is_no_witness(
     step = stood()
     before = letter(visit)
     add(visit.steps.get(kind="received"))
-    read = photos.read_picture(picture(7))
+    read = read_picture(picture(7))
     photos.add_photo(sister_book, act(), read, shows="gauge", context=f"visit:{visit.number}/step:{step.pk}")
     assert letter(visit) == before != "A"
 
