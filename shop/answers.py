@@ -74,6 +74,21 @@ def yearly(rate_g_per_year: float) -> str:
     return f"{mass(rounded, 2)} a year"
 
 
+def yearly_between(low_g_per_year: float, high_g_per_year: float) -> str:
+    """Return two yearly rates as a range, such as "3.2 to 11 kg a year"; as one where they read alike."""
+    low, high = yearly(low_g_per_year).removesuffix(" a year"), yearly(high_g_per_year)
+    if f"{low} a year" == high:
+        return high
+    unit = low[low.index(" ") :]
+    return f"{low.removesuffix(unit) if f'{unit} ' in high else low} to {high}"
+
+
+def figures_between(low: float, high: float, digits: int = 2) -> str:
+    """Return two values as a range to `digits` significant digits, as one where they read alike."""
+    first, last = figure(low, digits), figure(high, digits)
+    return first if first == last else f"{first} to {last}"
+
+
 def bar(pressure_pa: float) -> str:
     """Return a pressure in bar, without saying whether gauge or absolute."""
     return f"{pressure_pa / 1e5:.2f} bar"

@@ -15,97 +15,25 @@ Errors: ``CheckFault`` with a sentence and, where it is about one value, its key
 """
 
 import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from inventory import atmosphere, catalogue, filling, fluids, hose, identify, purity, quantities
 from inventory.uncertainty import machine, resolution
 from inventory.units import find_pressure
-from shop import hold, leakrate, performance, recovery, vacuum
-from shop.answers import INSTRUCTIONS_FIRST, Answer, bar, celsius, figure, mass
+from shop import hold, insides, leakrate, performance
+from shop.answers import INSTRUCTIONS_FIRST, bar, celsius, figure, mass, span
+from shop.checkvalues import Check, CheckAnswer, CheckFault, Input, Reading, Values
+from shop.circuitchecks import judge_hold, judge_recovery, judge_vacuum
+
+__all__ = ("CHECKS", "Check", "CheckAnswer", "CheckFault", "Input", "find", "reckon")
 
 HIGHEST_PA = 1e9
-DEFAULT_VOLUME = "2 L"
 DEFAULT_REFRIGERANT = "R-134a"
 LABEL_TOLERANCE = "20 g"
 MACHINE_LIMIT = "10 g"
+WAITED = "5 min"
 COMMON = ("R-12", "R-134a", "R-1234yf", "R-22", "R-152a", "R-290", "R-600a", "R-404A", "R-407C", "R-410A", "R-744")
-
-
-class CheckFault(ValueError):
-    """Values that give no answer: a sentence, and the key it is about ("" for the whole).
-
-    A doubt is a `question` with `choices`, each a text to be sent instead (of a row of readings, ``2: 250 psi``);
-    `may_insist`: it may be said that it does read so. The sentence says the same for scripts.
-    """
-
-    def __init__(
-        self, sentence: str, key: str = "", *, question: str = "", choices: Sequence[str] = (), may_insist: bool = False
-    ) -> None:
-        super().__init__(sentence)
-        self.sentence, self.key = sentence, key
-        self.question, self.choices, self.may_insist = question or sentence, tuple(choices), may_insist
-
-
-@dataclass(frozen=True, kw_only=True)
-class CheckAnswer(Answer):
-    """An answer with its figures for scripts, the inputs as read, the formula, and what a drawing needs."""
-
-    figures: Mapping[str, Any]
-    inputs: tuple[tuple[str, str], ...] = ()
-    formula: str = ""
-    picture: hold.HoldPicture | vacuum.VacuumPicture | performance.Diagram | None = None
-
-
-@dataclass(frozen=True)
-class Input:
-    """One value to type: its key, what pages call it, how it is read, an example, and what holds if it is left out."""
-
-    key: str
-    label: str
-    kind: str
-    example: str
-    required: bool = True
-    default: str = ""
-
-
-@dataclass
-class Values:
-    """What was typed, read: values by key, and how each was read, in words."""
-
-    atmosphere_pa: float = atmosphere.SEA_LEVEL_PA
-    atmosphere_by: str = ""
-    air: atmosphere.Air | None = None  # what the atmosphere lies between, where a workshop's height is not entered
-    barometer_doubt: str = ""
-    read: dict[str, Any] = field(default_factory=dict)
-    echoes: list[tuple[str, str]] = field(default_factory=list)
-
-    def __getitem__(self, key: str) -> Any:
-        return self.read.get(key)
-
-
-@dataclass(frozen=True)
-class Reading:
-    """One reading of a hold: seconds, absolute pascals, kelvin or None, with the steps that its digits show."""
-
-    time_s: float
-    pressure_pa: float
-    temperature_k: float | None
-    pressure_step_pa: float
-    temperature_step_k: float
-    needle: bool
-
-
-@dataclass(frozen=True)
-class Check:
-    """One check: its name, title and one line, what it takes, and the function that answers."""
-
-    name: str
-    title: str
-    line: str
-    inputs: tuple[Input, ...]
-    judge: Callable[[Values], CheckAnswer]
 
 
 def reckon(
@@ -273,6 +201,11 @@ def _days(text: str, one: Input, values: Values) -> tuple[float, str]:
     return read, f"{read:g} days"
 
 
+def _span(text: str, one: Input, values: Values) -> tuple[float, str]:
+    read = quantities.read_duration(text, what=one.label.lower())
+    return float(read.si), span(read.si)
+
+
 def _percent(text: str, one: Input, values: Values) -> tuple[float, str]:
     read = quantities.read_percent(text, what=one.label.lower())
     return read, f"{read:g} %"
@@ -334,7 +267,7 @@ def _readings(text: str, one: Input, values: Values) -> tuple[tuple[Reading, ...
 def _reading(row: str, one: Input, values: Values) -> tuple[Reading, str]:
     match = _ROW.fullmatch(row)
     with_temperature = one.kind == "readings"
-    if match is None or (with_temperature and not match["temperature"]):
+    if match is None:
         raise CheckFault(f"{row!r} cannot be read. Write each as in {one.example.split(';')[0]!r}, with ; between two.")
     time_s = _clock_s(match["time"])
     pressure = quantities.read_pressure(
@@ -387,6 +320,7 @@ _READERS: dict[str, Callable[[str, Input, Values], tuple[Any, str]]] = {
     "altitude": _altitude,
     "barometer": _barometer,
     "days": _days,
+    "span": _span,
     "percent": _percent,
     "word": _word,
     "pressure-step": _pressure_step,
@@ -402,6 +336,7 @@ _WORDS = {
     "photographed": ("yes", "no"),
     "compensation": hold.COMPENSATIONS,
     "gas": hold.GASES,
+    "vehicle_class": insides.CLASSES,
 }
 _SAME_WORD = {"nitrogen": hold.NITROGEN, "nitrogen-hydrogen": hold.NITROGEN_HYDROGEN}
 
@@ -536,143 +471,6 @@ def _identify(v: Values) -> CheckAnswer:
             ],
         },
         formula="Gap between reading and saturation, against the uncertainty of gauge and thermometer",
-    )
-
-
-def _hold(v: Values) -> CheckAnswer:
-    rows: tuple[Reading, ...] = v["readings"]
-    asked = hold.Hold(
-        readings=tuple(hold.HoldReading(one.time_s, one.pressure_pa, one.temperature_k or 0.0) for one in rows),
-        volume_m3=v["volume"],
-        refrigerant=v["refrigerant"],
-        pressure_step_pa=v["pressure_step"] or max(one.pressure_step_pa for one in rows),
-        temperature_step_k=v["temperature_step"] or max(one.temperature_step_k for one in rows),
-        atmosphere_pa=v.atmosphere_pa,
-        allowed_pa=v["allowed"],
-        compensation=v["compensation"] or "ideal",
-        gas=v["gas"],
-        atmosphere_by=v.atmosphere_by,
-    )
-    _ask(v, "barometer", v.barometer_doubt)
-    answer = hold.judge(asked)
-    _ask(v, "readings", " ".join(answer.questions))
-    return CheckAnswer(
-        verdict=answer.verdict,
-        sentence=answer.sentence,
-        workings=answer.workings,
-        sources=answer.sources,
-        cautions=(*answer.cautions, "Where the hold cannot see it, search with bubbles and an electronic detector."),
-        figures={
-            "leak_g_per_year": answer.leak_g_per_year,
-            "u_leak_g_per_year": answer.u_leak_g_per_year,
-            "smallest_visible_leak_g_per_year": answer.smallest_visible_g_per_year,
-            "time_to_see_limit_s": answer.time_to_see_limit_s,
-            "compensated_drop_pa": 0.0 - answer.compensated_change_pa,
-            "u_compensated_drop_pa": answer.u_change_pa,
-            "leak_pa_m3_s": answer.leak_pa_m3_s,
-            "leak_mbar_l_s": answer.leak_mbar_l_s,
-            "above_allowed": answer.above_allowed,
-            "gas": asked.gas,
-            "atmosphere_pa": v.atmosphere_pa,
-            "atmosphere_by": v.atmosphere_by,
-            "why_not": answer.why_not,
-        },
-        formula="q = -V d(p T0 / T) / dt",
-        picture=answer.picture,
-    )
-
-
-def _ask(v: Values, key: str, doubt: str) -> None:
-    """Raise ``CheckFault`` with what is doubtful, unless it was said that it does read so."""
-    if doubt and v["as_read"] != "yes":
-        raise CheckFault(f"{doubt} If it does read so, say as_read=yes.", key, question=doubt, may_insist=True)
-
-
-def _vacuum(v: Values) -> CheckAnswer:
-    rows: tuple[Reading, ...] = v["readings"]
-    _ask(v, "barometer", v.barometer_doubt)
-    for one in rows:
-        vacuum.check_vacuum_pa(one.pressure_pa, v.atmosphere_pa)
-    answer = vacuum.judge(
-        vacuum.Vacuum(
-            readings=tuple(vacuum.VacuumReading(one.time_s, one.pressure_pa) for one in rows),
-            temperature_k=v["temperature"],
-            volume_m3=v["volume"],
-            refrigerant=v["refrigerant"],
-            pressure_step_pa=v["pressure_step"] or max(one.pressure_step_pa for one in rows),
-            atmosphere_pa=v.atmosphere_pa,
-            atmosphere_by=v.atmosphere_by,
-            gauge_kind=vacuum.NEEDLE if any(one.needle for one in rows) else vacuum.ABSOLUTE,
-        )
-    )
-    # Four verdicts for scripts: gas out of the oil is no leak and no water, so it stays untold, with the detail beside.
-    verdict = "cannot-tell" if answer.verdict == "outgassing" else answer.verdict
-    return CheckAnswer(
-        verdict=verdict,
-        sentence=answer.sentence,
-        workings=answer.workings,
-        sources=answer.sources,
-        cautions=answer.cautions,
-        figures={
-            "verdict_detail": answer.verdict,
-            "rise_pa_per_hour": answer.rise_pa_per_hour,
-            "u_rise_pa_per_hour": answer.u_rise_pa_per_hour,
-            "atmosphere_pa": answer.atmosphere_pa,
-            "atmosphere_by": v.atmosphere_by,
-            "water_pa": answer.water_pa,
-            "leak_g_per_year": answer.leak_g_per_year,
-            "smallest_visible_leak_g_per_year": answer.smallest_visible_g_per_year,
-        },
-        formula="Line, levelling curve to water's pressure, and free curve, by least squares",
-        picture=answer.picture,
-    )
-
-
-def _recovery(v: Values) -> CheckAnswer:
-    standing = None
-    if v["arrival_pressure"] is not None:
-        standing = recovery.read_standing(
-            recovery.Standing(
-                refrigerant=v["refrigerant"],
-                pressure_pa=v["arrival_pressure"],
-                coldest_k=v["temperature"],
-                pressure_step_pa=10_000.0,
-                volume_m3=v["volume"],
-                oil_g=v["oil"],
-                atmosphere_pa=v.atmosphere_pa,
-            )
-        )
-    answer = recovery.prove(
-        recovery.Recovery(
-            refrigerant=v["refrigerant"],
-            expected_g=v["expected"],
-            u_expected_g=recovery.label_u_g(v["tolerance"]),
-            recovered_g=v["recovered"],
-            u_recovered_g=machine(v["recovered_limit"]).total_g,
-            final_pressure_pa=v["final_pressure"],
-            temperature_k=v["temperature"],
-            volume_m3=v["volume"],
-            oil_g=v["oil"],
-            evidence=recovery.Evidence(standing=standing, standing_photographed=v["photographed"] == "yes"),
-            said_to_be_empty=v["recovered"] == 0,
-        )
-    )
-    return CheckAnswer(
-        verdict=answer.verdict,
-        sentence=answer.sentence,
-        workings=(*answer.workings, *(("Would change it", one) for one in answer.would_change)),
-        sources=answer.sources,
-        cautions=answer.cautions,
-        figures={
-            "residual_max_g": answer.residual_max_g,
-            "missing_g": answer.missing_g,
-            "u_missing_g": answer.u_missing_g,
-            "vapour_max_g": answer.vapour_max_g,
-            "oil_allowance_g": answer.oil_allowance_g,
-            "limit_g": answer.limit_g,
-            "evidence": answer.evidence_letter,
-        },
-        formula="Short = expected - recovered, against vapour and oil allowance plus 2 u",
     )
 
 
@@ -850,7 +648,14 @@ def _performance(v: Values) -> CheckAnswer:
 
 _REFRIGERANT = Input("refrigerant", "Refrigerant", "refrigerant", "R-134a")
 _TEMPERATURE = Input("temperature", "Temperature", "temperature", "20 C")
-_VOLUME = Input("volume", "Inside volume", "volume", "2 L")
+_VOLUME = Input("volume", "Inside volume, where it is known", "volume", "2 L", required=False)
+_CLASS = Input(
+    "vehicle_class",
+    f"Class of vehicle, where it is not ({', '.join(insides.CLASSES)}; car if left out)",
+    "word",
+    "van",
+    required=False,
+)
 _ALTITUDE = Input("altitude", "Height above the sea", "altitude", "210 m", required=False)
 _BAROMETER = Input("barometer", "Barometer, the air's own pressure", "barometer", "1003 hPa", required=False)
 _AS_READ = Input("as_read", "It does read so (yes)", "word", "yes", required=False)
@@ -868,7 +673,8 @@ CHECKS: dict[str, Check] = {
             "What a standing pressure of nitrogen can tell about a leak, and what it cannot.",
             (
                 _VOLUME,
-                _REFRIGERANT,
+                _CLASS,
+                Input("refrigerant", "Refrigerant to be charged", "refrigerant", "R-134a", required=False),
                 Input("readings", "Readings", "readings", "0 min 250 psi 20 C; 20 min 249 psi 20 C"),
                 _GAUGE_STEP,
                 _THERMOMETER_STEP,
@@ -886,7 +692,7 @@ CHECKS: dict[str, Check] = {
                 _BAROMETER,
                 _AS_READ,
             ),
-            _hold,
+            judge_hold,
         ),
         Check(
             "vacuum",
@@ -894,8 +700,9 @@ CHECKS: dict[str, Check] = {
             "A rise told apart: leak, moisture, or neither.",
             (
                 Input("readings", "Readings", "rises", "0 min 500 micron; 10 min 520 micron; 20 min 540 micron"),
-                Input("temperature", "Temperature of the coldest part", "temperature", "20 C"),
-                Input("volume", "Inside volume", "volume", "2 L", required=False, default=DEFAULT_VOLUME),
+                Input("temperature", "Temperature of the coldest part", "temperature", "20 C", required=False),
+                _VOLUME,
+                _CLASS,
                 Input(
                     "refrigerant", "Refrigerant", "refrigerant", "R-134a", required=False, default=DEFAULT_REFRIGERANT
                 ),
@@ -904,7 +711,7 @@ CHECKS: dict[str, Check] = {
                 _BAROMETER,
                 _AS_READ,
             ),
-            _vacuum,
+            judge_vacuum,
         ),
         Check(
             "recovery",
@@ -915,8 +722,10 @@ CHECKS: dict[str, Check] = {
                 Input("expected", "Expected mass", "mass", "550 g"),
                 Input("recovered", "Recovered mass", "mass", "512 g"),
                 Input("final_pressure", "Pressure after the wait", "pressure", "0 bar"),
-                _TEMPERATURE,
+                Input("waited", "Time waited", "span", "5 min", required=False, default=WAITED),
+                Input("temperature", "Temperature of the coldest part", "temperature", "20 C", required=False),
                 _VOLUME,
+                _CLASS,
                 Input("arrival_pressure", "Standing pressure on arrival", "pressure", "4.7 bar", required=False),
                 Input("photographed", "It was photographed (yes)", "word", "yes", required=False),
                 Input("oil", "Oil in the system", "mass", "120 g", required=False),
@@ -924,7 +733,7 @@ CHECKS: dict[str, Check] = {
                 Input("recovered_limit", _LIMIT, "mass", "10 g", required=False, default=MACHINE_LIMIT),
                 _ALTITUDE,
             ),
-            _recovery,
+            judge_recovery,
         ),
         Check(
             "filling",

@@ -16,7 +16,6 @@ in `questions`.
 """
 
 from dataclasses import dataclass
-from math import hypot, sqrt
 
 from inventory import fluids
 from inventory.uncertainty import decision_threshold, detection_limit, give_or_take, resolution
@@ -26,26 +25,54 @@ from shop.answers import (
     PA_PER_PSI,
     ZERO_CELSIUS_K,
     Answer,
-    MeasurementError,
     bar,
     celsius,
     figure,
-    need_above_zero,
-    need_finite,
-    need_not_below_zero,
+    figures_between,
     span,
     yearly,
+    yearly_between,
+)
+from shop.holdfacts import (
+    COMPENSATIONS,
+    GASES,
+    HYDROGEN_FRACTION,
+    LIMIT_G_PER_YEAR,
+    NITROGEN,
+    NITROGEN_HYDROGEN,
+    STANDARD_ATMOSPHERE_PA,
+    UNTAKEN_K,
+    USUAL_K,
+    Hold,
+    HoldReading,
+    Numbers,
+    atmosphere_moves_pa,
+    check,
+    compensated_pa,
+    reckon,
+    u_of_one_pa,
+)
+from shop.insides import Inside
+
+__all__ = (
+    "COMPENSATIONS",
+    "GASES",
+    "LIMIT_G_PER_YEAR",
+    "NITROGEN",
+    "NITROGEN_HYDROGEN",
+    "STANDARD_ATMOSPHERE_PA",
+    "Hold",
+    "HoldAnswer",
+    "HoldPicture",
+    "HoldReading",
+    "compensated_pa",
+    "judge",
+    "questions",
 )
 
-STANDARD_ATMOSPHERE_PA = 101_325.0
-LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
 SETTLING_S = 900.0
 MOST_BELIEVABLE_GAUGE_PA = {"R-744": 16_000_000.0}
 MOST_BELIEVABLE_OTHER_PA = 4_500_000.0
-COMPENSATIONS = ("ideal", "real")
-NITROGEN, NITROGEN_HYDROGEN = "dry nitrogen", "nitrogen with hydrogen"
-GASES = (NITROGEN, NITROGEN_HYDROGEN)
-HYDROGEN_FRACTION = 0.05
 
 SOURCES = (
     "Detection limit 3.29 u and decision 1.645 u: ISO 11843-1",
@@ -60,41 +87,6 @@ CAUTIONS = (
     "The first 10 to 15 minutes do not count: nitrogen warms, hoses creep, seals relax (from experience).",
     INSTRUCTIONS_FIRST,
 )
-
-
-@dataclass(frozen=True)
-class HoldReading:
-    """One reading: seconds, absolute pascals, kelvin."""
-
-    time_s: float
-    pressure_pa: float
-    temperature_k: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Hold:
-    """A pressure hold as it was read; at least two readings at rising times.
-
-    `pressure_step_pa` and `temperature_step_k` are the steps of gauge and thermometer. `waited_s` is the time between
-    reaching the pressure and the first reading, None if nobody said. `allowed_pa` is what the plate of the weakest
-    side allows (absolute). `compensation` is "ideal" (p/T) or "real" (nitrogen's equation of state, also for
-    nitrogen with hydrogen). `gas` is one of `GASES`; the mixture is taken to hold 5 % of hydrogen by volume (common
-    practice, no source). `atmosphere_by` says in words where the atmosphere came from.
-    """
-
-    readings: tuple[HoldReading, ...]
-    volume_m3: float
-    refrigerant: str
-    pressure_step_pa: float
-    temperature_step_k: float
-    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
-    u_volume_m3: float = 0.0
-    waited_s: float | None = None
-    allowed_pa: float | None = None
-    limit_g_per_year: float = LIMIT_G_PER_YEAR
-    compensation: str = "ideal"
-    gas: str = NITROGEN
-    atmosphere_by: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,11 +108,26 @@ class HoldPicture:
 class HoldAnswer(Answer):
     """Verdicts: `no-leak-larger`, `falling`, `cannot-tell`. `words` is the state as pages print it.
 
+    What was read needs nothing else: `first_pa`, `last_pa` (absolute), `pressure_drop_pa` (as read), `duration_s`; so
+    does the change as at one temperature, with its uncertainty. `is_corrected` is false where no temperature was taken;
+    the change is then as read, and its uncertainty allows for `holdfacts.UNTAKEN_K`.
+
+    A leak goes with the inside volume (`inside`). Fields with `low` and `high` stand for its two ends, the high one
+    being the safe one; those without an end for the usual volume in between (`Inside.mid_m3`). All are equal where the
+    volume is one figure. `leak_least` and `leak_most` include give or take as well, and are never below zero;
+    `time_to_see_limit_s` is that of the high end.
+
     Grams a year are of the refrigerant to be charged, at 25 C, None where there is no property data (`why_not`).
     Leaks are positive when pressure falls and are not clipped: within the uncertainty they may come out below zero.
     """
 
     words: str
+    first_pa: float
+    last_pa: float
+    pressure_drop_pa: float
+    duration_s: float
+    is_corrected: bool
+    inside: Inside
     compensated_change_pa: float
     u_change_pa: float
     decision_pa: float
@@ -129,9 +136,19 @@ class HoldAnswer(Answer):
     u_leak_pa_m3_s: float
     leak_mbar_l_s: float
     smallest_visible_pa_m3_s: float
+    smallest_visible_low_pa_m3_s: float
+    smallest_visible_high_pa_m3_s: float
     leak_g_per_year: float | None
+    leak_low_g_per_year: float | None
+    leak_high_g_per_year: float | None
     u_leak_g_per_year: float | None
+    leak_least_g_per_year: float | None
+    leak_most_g_per_year: float | None
+    leak_least_pa_m3_s: float
+    leak_most_pa_m3_s: float
     smallest_visible_g_per_year: float | None
+    smallest_visible_low_g_per_year: float | None
+    smallest_visible_high_g_per_year: float | None
     smallest_at_perfect_temperature_g_per_year: float | None
     time_to_see_limit_s: float | None
     why_not: str
@@ -143,16 +160,20 @@ class HoldAnswer(Answer):
 def judge(hold: Hold) -> HoldAnswer:
     """Return what a pressure hold shows: change, leak, the smallest leak it could have seen, each with its limit.
 
-    q = -V d(p T0 / T) / dt, all absolute. Decision at 1.645 u, smallest leak seen 19 times in 20 at 3.29 u.
+    q = -V d(p T0 / T) / dt, all absolute. Decision at 1.645 u, smallest leak seen 19 times in 20 at 3.29 u. The
+    verdict needs neither volume nor refrigerant, and stands without a temperature as far as it goes.
     Raises ``MeasurementError`` for fewer than two readings, times that do not rise, a pressure, temperature, volume
     or step not above zero; ``OutsideModel`` for a temperature outside nitrogen's model when "real" is asked.
     """
-    _check(hold)
-    compensated = compensated_pa(hold.readings, hold.compensation)
-    each_u = (_u_of_one_pa(hold),) * len(hold.readings)
-    line = trend.fit([reading.time_s for reading in hold.readings], compensated, each_u)
-    numbers = _reckon(hold, compensated, line)
+    check(hold)
+    compensated = compensated_pa(hold.used, hold.compensation)
+    each_u = (u_of_one_pa(hold),) * len(hold.used)
+    line = trend.fit([reading.time_s for reading in hold.used], compensated, each_u)
+    numbers = reckon(hold, compensated, line)
     verdict = _verdict(numbers)
+    first, last, hole = hold.readings[0], hold.readings[-1], numbers.hole
+    leak_low_g, leak_high_g, leak_g = numbers.leak.as_grams(hole)
+    smallest_low_g, smallest_high_g, smallest_g = numbers.smallest.as_grams(hole)
     return HoldAnswer(
         verdict=verdict,
         words=_words(verdict, hold, numbers),
@@ -160,50 +181,46 @@ def judge(hold: Hold) -> HoldAnswer:
         workings=_workings(hold, numbers, line),
         sources=_sources(hold, numbers),
         cautions=_cautions(hold, line, numbers),
+        first_pa=first.pressure_pa,
+        last_pa=last.pressure_pa,
+        pressure_drop_pa=first.pressure_pa - last.pressure_pa,
+        duration_s=last.time_s - first.time_s,
+        is_corrected=hold.is_corrected,
+        inside=hold.space,
         compensated_change_pa=numbers.change_pa,
         u_change_pa=numbers.u_change_pa,
         decision_pa=decision_threshold(numbers.u_change_pa),
         smallest_visible_pa=detection_limit(numbers.u_change_pa),
-        leak_pa_m3_s=numbers.leak,
-        u_leak_pa_m3_s=numbers.u_leak,
-        leak_mbar_l_s=numbers.leak * leakrate.MBAR_L_S_PER_PA_M3_S,
-        smallest_visible_pa_m3_s=numbers.smallest,
-        leak_g_per_year=numbers.hole.g_per_year(numbers.leak),
-        u_leak_g_per_year=numbers.hole.g_per_year(numbers.u_leak),
-        smallest_visible_g_per_year=numbers.hole.g_per_year(numbers.smallest),
-        smallest_at_perfect_temperature_g_per_year=numbers.hole.g_per_year(numbers.smallest_by_gauge),
+        leak_pa_m3_s=numbers.leak.usual,
+        u_leak_pa_m3_s=numbers.u_leak.usual,
+        leak_mbar_l_s=numbers.leak.usual * leakrate.MBAR_L_S_PER_PA_M3_S,
+        smallest_visible_pa_m3_s=numbers.smallest.usual,
+        smallest_visible_high_pa_m3_s=numbers.smallest.high,
+        smallest_visible_low_pa_m3_s=numbers.smallest.low,
+        leak_g_per_year=leak_g,
+        leak_high_g_per_year=leak_high_g,
+        leak_low_g_per_year=leak_low_g,
+        u_leak_g_per_year=hole.g_per_year(numbers.u_leak.usual),
+        leak_least_g_per_year=hole.g_per_year(numbers.least),
+        leak_most_g_per_year=hole.g_per_year(numbers.most),
+        leak_least_pa_m3_s=numbers.least,
+        leak_most_pa_m3_s=numbers.most,
+        smallest_visible_g_per_year=smallest_g,
+        smallest_visible_high_g_per_year=smallest_high_g,
+        smallest_visible_low_g_per_year=smallest_low_g,
+        smallest_at_perfect_temperature_g_per_year=hole.g_per_year(numbers.smallest_by_gauge),
         time_to_see_limit_s=numbers.time_to_see_s,
-        why_not=numbers.hole.why_not,
+        why_not=hole.why_not,
         above_allowed=_above_allowed(hold),
         questions=questions(hold),
         picture=_picture(hold, compensated, each_u, line, numbers),
     )
 
 
-def compensated_pa(readings: tuple[HoldReading, ...], compensation: str = "ideal") -> tuple[float, ...]:
-    """Return each reading as the pressure (Pa absolute) it would show at the first reading's temperature.
-
-    "ideal": p T0 / T. "real": the pressure at T0 of nitrogen at the density it had, from CoolProp.
-    """
-    first_k = readings[0].temperature_k
-    if compensation == "ideal":
-        return tuple(reading.pressure_pa * first_k / reading.temperature_k for reading in readings)
-    return tuple(_at_same_density_pa(reading, first_k) for reading in readings)
-
-
-def _at_same_density_pa(reading: HoldReading, temperature_k: float) -> float:
-    density = fluids.nitrogen_density_kg_m3(reading.pressure_pa, reading.temperature_k)
-    pressure_pa = reading.pressure_pa * temperature_k / reading.temperature_k
-    # Density is nearly proportional to pressure, so each turn leaves well under a tenth of the error.
-    for _turn in range(12):
-        pressure_pa *= density / fluids.nitrogen_density_kg_m3(pressure_pa, temperature_k)
-    return pressure_pa
-
-
 def questions(hold: Hold) -> tuple[str, ...]:
     """Return what is hard to believe, each as a question that names the reading in the other unit."""
     asked = []
-    highest_pa = max(reading.pressure_pa for reading in hold.readings) - hold.atmosphere_pa
+    highest_pa = hold.highest_pa - hold.atmosphere_pa
     most_pa = MOST_BELIEVABLE_GAUGE_PA.get(hold.refrigerant, MOST_BELIEVABLE_OTHER_PA)
     if highest_pa > most_pa:
         number = highest_pa / 1e5
@@ -218,130 +235,42 @@ def questions(hold: Hold) -> tuple[str, ...]:
             f"Did you mean {figure(number, 3)} bar and not psi, or is this absolute pressure?"
         )
     for reading in hold.readings:
-        if not 233.15 <= reading.temperature_k <= 353.15:
-            asked.append(f"{celsius(reading.temperature_k)} is no temperature of a workshop. Is the unit right?")
+        kelvin = reading.temperature_k
+        if kelvin is not None and not 233.15 <= kelvin <= 353.15:
+            asked.append(f"{celsius(kelvin)} is no temperature of a workshop. Is the unit right?")
             break
     return tuple(asked)
-
-
-@dataclass(frozen=True)
-class _Numbers:
-    duration_s: float
-    change_pa: float
-    u_change_pa: float
-    leak: float
-    u_leak: float
-    smallest: float
-    smallest_by_gauge: float
-    hole: leakrate.SameHole
-    time_to_see_s: float | None
-
-
-def _check(hold: Hold) -> None:
-    if len(hold.readings) < 2:
-        raise MeasurementError("A hold needs at least two readings.")
-    for reading in hold.readings:
-        need_finite(time=reading.time_s)
-        need_above_zero(absolute_pressure=reading.pressure_pa, absolute_temperature=reading.temperature_k)
-    if any(b.time_s <= a.time_s for a, b in zip(hold.readings, hold.readings[1:], strict=False)):
-        raise MeasurementError("Each reading must be later than the one before it.")
-    need_above_zero(
-        volume=hold.volume_m3,
-        step_of_the_gauge=hold.pressure_step_pa,
-        step_of_the_thermometer=hold.temperature_step_k,
-        atmospheric_pressure=hold.atmosphere_pa,
-        limit=hold.limit_g_per_year,
-        allowed_pressure=hold.allowed_pa,
-    )
-    need_not_below_zero(uncertainty_of_the_volume=hold.u_volume_m3, waiting_time=hold.waited_s)
-    if hold.compensation not in COMPENSATIONS:
-        raise MeasurementError(f"The compensation is one of: {', '.join(COMPENSATIONS)}.")
-    if hold.gas not in GASES:
-        raise MeasurementError(f"The gas is one of: {', '.join(GASES)}.")
-    if _mean_pa(hold) <= hold.atmosphere_pa:
-        raise MeasurementError("The pressure is not above the atmosphere, so nothing could leak out.")
-
-
-def _mean_pa(hold: Hold) -> float:
-    return sum(reading.pressure_pa for reading in hold.readings) / len(hold.readings)
-
-
-def _u_of_one_pa(hold: Hold) -> float:
-    """Gauge and thermometer together: u2 = u_p2 + (p/T u_T)2 at the first reading.
-
-    One value for all readings: the same two instruments read them, and T0/T differs from 1 by a per cent or two.
-    """
-    first = hold.readings[0]
-    by_thermometer = first.pressure_pa / first.temperature_k * resolution(hold.temperature_step_k)
-    return hypot(resolution(hold.pressure_step_pa), by_thermometer)
-
-
-def _reckon(hold: Hold, compensated: tuple[float, ...], line: trend.Trend) -> _Numbers:
-    first, last = hold.readings[0], hold.readings[-1]
-    duration_s = last.time_s - first.time_s
-    mean_pa = sum(compensated) / len(compensated)
-    hole = leakrate.same_hole(
-        hold.refrigerant,
-        gas_viscosity_pa_s=_gas_viscosity_pa_s(hold.gas, mean_pa),
-        upstream_pa=mean_pa,
-        downstream_pa=hold.atmosphere_pa,
-        atmosphere_pa=hold.atmosphere_pa,
-    )
-    smallest = detection_limit(line.u_slope) * hold.volume_m3
-    by_gauge = detection_limit(sqrt(2) * resolution(hold.pressure_step_pa)) * hold.volume_m3 / duration_s
-    return _Numbers(
-        duration_s=duration_s,
-        change_pa=line.slope * duration_s,
-        u_change_pa=line.u_slope * duration_s,
-        leak=0.0 - line.slope * hold.volume_m3,  # from zero: no fall is 0, not -0
-        u_leak=hypot(line.u_slope * hold.volume_m3, line.slope * hold.u_volume_m3),
-        smallest=smallest,
-        smallest_by_gauge=by_gauge,
-        hole=hole,
-        time_to_see_s=_time_to_see_s(hold, hole),
-    )
-
-
-def _gas_viscosity_pa_s(gas: str, pressure_pa: float) -> float:
-    if gas == NITROGEN:
-        return fluids.nitrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa)
-    return fluids.nitrogen_hydrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa, HYDROGEN_FRACTION)
 
 
 def _gas_words(hold: Hold) -> str:
     return "nitrogen" if hold.gas == NITROGEN else hold.gas
 
 
-def _sources(hold: Hold, numbers: _Numbers) -> tuple[str, ...]:
+def _sources(hold: Hold, numbers: Numbers) -> tuple[str, ...]:
     estimated = numbers.hole.note or hold.gas == NITROGEN_HYDROGEN
     return (*SOURCES, leakrate.WILKE) if estimated else SOURCES
 
 
-def _time_to_see_s(hold: Hold, hole: leakrate.SameHole) -> float | None:
-    """Seconds after which first and last reading alone would see the limit, 19 times in 20."""
-    u_pa = sqrt(2) * _u_of_one_pa(hold)
-    smallest_in_a_second = hole.g_per_year(detection_limit(u_pa) * hold.volume_m3)
-    return None if smallest_in_a_second is None else smallest_in_a_second / hold.limit_g_per_year
-
-
-def _verdict(numbers: _Numbers) -> str:
+def _verdict(numbers: Numbers) -> str:
     if abs(numbers.change_pa) <= decision_threshold(numbers.u_change_pa):
         return "no-leak-larger"
     return "falling" if numbers.change_pa < 0 else "cannot-tell"
 
 
-def _words(verdict: str, hold: Hold, numbers: _Numbers) -> str:
+def _words(verdict: str, hold: Hold, numbers: Numbers) -> str:
     if verdict == "no-leak-larger":
         return f"no leak larger than {_limit_words(hold, numbers)}"
     return verdict.replace("-", " ")
 
 
-def _limit_words(hold: Hold, numbers: _Numbers) -> str:
-    in_grams = numbers.hole.g_per_year(numbers.smallest)
-    return f"{figure(numbers.smallest)} Pa m3/s of {_gas_words(hold)}" if in_grams is None else yearly(in_grams)
+def _limit_words(hold: Hold, numbers: Numbers) -> str:
+    low, high, _ = numbers.smallest.as_grams(numbers.hole)
+    if low is None or high is None:
+        return f"{figures_between(numbers.smallest.low, numbers.smallest.high)} Pa m3/s of {_gas_words(hold)}"
+    return yearly_between(low, high)
 
 
-def _limit_of_what(hold: Hold, numbers: _Numbers) -> str:
+def _limit_of_what(hold: Hold, numbers: Numbers) -> str:
     """The limit as the sentence says it: grams a year mean nothing without their refrigerant."""
     words = _limit_words(hold, numbers)
     if numbers.hole.g_per_year_per_pa_m3_s is None:
@@ -349,33 +278,63 @@ def _limit_of_what(hold: Hold, numbers: _Numbers) -> str:
     return f"{words} of {hold.refrigerant}{_estimate_words(numbers)}"
 
 
-def _estimate_words(numbers: _Numbers) -> str:
+def _estimate_words(numbers: Numbers) -> str:
     return f" ({numbers.hole.note}, within a factor of about three)" if numbers.hole.note else ""
 
 
-def _sentence(verdict: str, hold: Hold, numbers: _Numbers) -> str:
+def _sentence(verdict: str, hold: Hold, numbers: Numbers) -> str:
+    """The verdict with its figures, and always what was read; then what was taken where it is not known."""
     took = span(numbers.duration_s)
     change = f"{numbers.change_pa / 1e5:+.3f} bar, give or take {give_or_take(numbers.u_change_pa) / 1e5:.3f}"
     if verdict == "cannot-tell":
-        return f"Cannot tell: the compensated pressure rose by {change} in {took}, which no leak does; read it again."
-    if verdict == "falling":
-        return f"Falling: {change} in {took}, compensated for temperature; {_leak_words(hold, numbers)}."
-    return (
-        f"No leak larger than {_limit_of_what(hold, numbers)}: the pressure held in {took} within what these readings "
-        f"can tell ({change}){_time_words(hold, numbers)}."
-    )
+        corrected = "compensated " if hold.is_corrected else ""
+        said = f"Cannot tell: the {corrected}pressure rose by {change} in {took}, which no leak does; read it again"
+    elif verdict == "falling":
+        corrected = "compensated for temperature" if hold.is_corrected else "as read, not compensated for temperature"
+        said = f"Falling: {change} in {took}, {corrected}; {_leak_words(hold, numbers)}"
+    else:
+        said = (
+            f"No leak larger than {_limit_of_what(hold, numbers)}: the pressure held in {took} within what these "
+            f"readings can tell ({change}){_time_words(hold, numbers)}"
+        )
+    return ". ".join((said, *_read_words(hold), *_taken_words(hold))) + "."
 
 
-def _leak_words(hold: Hold, numbers: _Numbers) -> str:
-    in_grams = numbers.hole.g_per_year(numbers.leak)
-    if in_grams is None:
-        return f"a leak of {figure(numbers.leak)} Pa m3/s of {_gas_words(hold)}"
-    u_grams = numbers.hole.g_per_year(numbers.u_leak) or 0.0
-    about = f"as {hold.refrigerant} about {yearly(in_grams)}, give or take {yearly(give_or_take(u_grams))}"
-    return f"{about}{_estimate_words(numbers)}"
+def _read_words(hold: Hold) -> tuple[str, ...]:
+    first, last = hold.readings[0], hold.readings[-1]
+    first_pa, last_pa = first.pressure_pa - hold.atmosphere_pa, last.pressure_pa - hold.atmosphere_pa
+    took = span(last.time_s - first.time_s)
+    return (f"It stood at {bar(first_pa)} gauge at first and at {bar(last_pa)} gauge {took} later",)
 
 
-def _time_words(hold: Hold, numbers: _Numbers) -> str:
+def _taken_words(hold: Hold) -> tuple[str, ...]:
+    """What holds in place of what nobody entered, each as a sentence without its stop."""
+    found = []
+    if not hold.is_corrected:
+        moves_pa = hold.used[0].pressure_pa / USUAL_K
+        found.append(
+            f"The temperature was not taken: 1 K moves this pressure by {moves_pa / 1e5:.3f} bar, and {UNTAKEN_K:g} K "
+            "either way are allowed for (common practice, no source)"
+        )
+    if not hold.space.is_one:
+        found.append(f"Inside volume taken: {hold.space.words}")
+    return tuple(found)
+
+
+def _leak_words(hold: Hold, numbers: Numbers) -> str:
+    """The leak: about so much, give or take, for one figure of volume; between two ends for an interval."""
+    grams, u_grams = numbers.hole.g_per_year(numbers.leak.high), numbers.hole.g_per_year(numbers.u_leak.high)
+    if grams is None or u_grams is None:
+        return f"a leak of {figures_between(numbers.leak.low, numbers.leak.high)} Pa m3/s of {_gas_words(hold)}"
+    if hold.space.is_one:
+        about = f"about {yearly(grams)}, give or take {yearly(give_or_take(u_grams))}"
+    else:
+        least, most = numbers.hole.g_per_year(numbers.least) or 0.0, numbers.hole.g_per_year(numbers.most) or 0.0
+        about = f"{yearly_between(least, most)}, by the inside volume and give or take"
+    return f"as {hold.refrigerant} {about}{_estimate_words(numbers)}"
+
+
+def _time_words(hold: Hold, numbers: Numbers) -> str:
     if numbers.time_to_see_s is None or numbers.time_to_see_s <= numbers.duration_s:
         return ""
     return f"; to see {yearly(hold.limit_g_per_year)} it would have to stand {span(numbers.time_to_see_s)}"
@@ -386,17 +345,16 @@ def _real_gas_moves_pa(hold: Hold) -> float:
     if hold.compensation != "ideal":
         return 0.0
     try:
-        return compensated_pa(hold.readings, "real")[-1] - compensated_pa(hold.readings)[-1]
+        return compensated_pa(hold.used, "real")[-1] - compensated_pa(hold.used)[-1]
     except fluids.OutsideModel:
         return 0.0
 
 
-def _cautions(hold: Hold, line: trend.Trend, numbers: _Numbers) -> tuple[str, ...]:
+def _cautions(hold: Hold, line: trend.Trend, numbers: Numbers) -> tuple[str, ...]:
     """The standing cautions, and before them what these readings themselves give reason to say."""
     own = []
     if _above_allowed(hold) and hold.allowed_pa is not None:
-        highest_pa = max(reading.pressure_pa for reading in hold.readings)
-        over = f"{bar(highest_pa)} absolute is more than the {bar(hold.allowed_pa)} that the weakest side allows."
+        over = f"{bar(hold.highest_pa)} absolute is more than the {bar(hold.allowed_pa)} that the weakest side allows."
         own.append(f"{over} Relieve it through the regulator.")
     if hold.allowed_pa is None:
         own.append("The allowed pressure of the weakest side was not entered; old evaporators may stand less.")
@@ -417,36 +375,59 @@ def _cautions(hold: Hold, line: trend.Trend, numbers: _Numbers) -> tuple[str, ..
 def _above_allowed(hold: Hold) -> bool | None:
     if hold.allowed_pa is None:
         return None
-    return max(reading.pressure_pa for reading in hold.readings) > hold.allowed_pa
+    return hold.highest_pa > hold.allowed_pa
 
 
-def _workings(hold: Hold, numbers: _Numbers, line: trend.Trend) -> tuple[tuple[str, str], ...]:
-    first_c = hold.readings[0].temperature_k - ZERO_CELSIUS_K
+def _workings(hold: Hold, numbers: Numbers, line: trend.Trend) -> tuple[tuple[str, str], ...]:
     psi = numbers.change_pa / PA_PER_PSI
     rows = [
-        ("Compensated pressure", f"p T0 / T ({hold.compensation} gas), T0 = {first_c:.1f} C, absolute"),
+        ("Compensated pressure", _compensation_words(hold)),
         ("Gauge, one reading", f"step / sqrt 12 = {resolution(hold.pressure_step_pa):,.0f} Pa"),
-        ("Thermometer, one reading", f"step / sqrt 12 = {resolution(hold.temperature_step_k):.2f} K"),
+        ("Thermometer, one reading", _thermometer_words(hold)),
         ("Change over the hold", f"{numbers.change_pa:+,.0f} Pa ({psi:+.2f} psi)"),
         ("Standard uncertainty u of the change", f"{numbers.u_change_pa:,.0f} Pa"),
         ("Called falling from 1.645 u", f"{decision_threshold(numbers.u_change_pa):,.0f} Pa"),
         ("Would be seen 19 times in 20 from 3.29 u", f"{detection_limit(numbers.u_change_pa):,.0f} Pa"),
-        ("Leak q = -V dp/dt", f"{figure(numbers.leak)} Pa m3/s, u {figure(numbers.u_leak)}"),
-        ("Smallest leak seen", f"{figure(numbers.smallest, 3)} Pa m3/s of {_gas_words(hold)}"),
+        ("Inside volume V", hold.space.words),
+        ("Leak q = -V dp/dt", _leak_and_u_words(numbers)),
+        (
+            "Smallest leak seen",
+            f"{figures_between(numbers.smallest.low, numbers.smallest.high, 3)} Pa m3/s of {_gas_words(hold)}",
+        ),
     ]
     if hold.atmosphere_by:
         rows.insert(0, ("Atmosphere", f"{hold.atmosphere_pa:,.0f} Pa, {hold.atmosphere_by}"))
+    if (moves_pa := atmosphere_moves_pa(hold)) > 0:
+        rows.append(("The atmosphere not being known moves the change", f"by {moves_pa:,.0f} Pa at most"))
     if hold.gas == NITROGEN_HYDROGEN:
         rows.append(("Gas", f"nitrogen with {HYDROGEN_FRACTION * 100:g} % of hydrogen; its viscosity is an estimate"))
-    if len(hold.readings) > 2:
+    if len(hold.used) > 2:
         rows.append(("Scatter about the trend, in u", f"{line.scatter:.2f}"))
     return (*rows, *_conversion_rows(hold, numbers))
 
 
-def _conversion_rows(hold: Hold, numbers: _Numbers) -> tuple[tuple[str, str], ...]:
-    smallest = numbers.hole.g_per_year(numbers.smallest)
+def _compensation_words(hold: Hold) -> str:
+    first_k = hold.used[0].temperature_k
+    if not hold.is_corrected or first_k is None:
+        return "as read: no temperature was taken"
+    return f"p T0 / T ({hold.compensation} gas), T0 = {first_k - ZERO_CELSIUS_K:.1f} C, absolute"
+
+
+def _thermometer_words(hold: Hold) -> str:
+    if not hold.is_corrected:
+        return f"none; {UNTAKEN_K:g} K either way over the hold, rectangular"
+    return f"step / sqrt 12 = {resolution(hold.temperature_step_k):.2f} K"
+
+
+def _leak_and_u_words(numbers: Numbers) -> str:
+    leak, u = numbers.leak, numbers.u_leak
+    return f"{figures_between(leak.low, leak.high)} Pa m3/s, u {figures_between(u.low, u.high)}"
+
+
+def _conversion_rows(hold: Hold, numbers: Numbers) -> tuple[tuple[str, str], ...]:
+    low, high, _ = numbers.smallest.as_grams(numbers.hole)
     by_gauge = numbers.hole.g_per_year(numbers.smallest_by_gauge)
-    if smallest is None or by_gauge is None or numbers.time_to_see_s is None:
+    if low is None or high is None or by_gauge is None or numbers.time_to_see_s is None:
         return (("As refrigerant", numbers.hole.why_not),)
     note = f"; {numbers.hole.note}" if numbers.hole.note else ""
     return (
@@ -454,17 +435,17 @@ def _conversion_rows(hold: Hold, numbers: _Numbers) -> tuple[tuple[str, str], ..
             f"As {hold.refrigerant} at 25 C",
             f"q (pR2 - pa2) / (pN2 - pa2) x eta N / eta R, then M / (R T){note}",
         ),
-        ("Smallest leak seen", yearly(smallest)),
+        ("Smallest leak seen", yearly_between(low, high)),
         ("The same, were the temperature perfect", yearly(by_gauge)),
         (f"Time to see {yearly(hold.limit_g_per_year)}", span(numbers.time_to_see_s)),
     )
 
 
 def _picture(
-    hold: Hold, compensated: tuple[float, ...], each_u: tuple[float, ...], line: trend.Trend, numbers: _Numbers
+    hold: Hold, compensated: tuple[float, ...], each_u: tuple[float, ...], line: trend.Trend, numbers: Numbers
 ) -> HoldPicture:
-    first_s, end_s = hold.readings[0].time_s, numbers.duration_s
-    elapsed = (reading.time_s - first_s for reading in hold.readings)
+    first_s, end_s = hold.used[0].time_s, numbers.duration_s
+    elapsed = (reading.time_s - first_s for reading in hold.used)
 
     def falling_by(drop_pa: float) -> tuple[tuple[float, float], tuple[float, float]]:
         return (0.0, line.start), (end_s, line.start - drop_pa)
@@ -472,7 +453,7 @@ def _picture(
     limit = None
     one = numbers.hole.g_per_year(1.0)
     if one is not None:
-        limit = falling_by(hold.limit_g_per_year / one / hold.volume_m3 * end_s)
+        limit = falling_by(hold.limit_g_per_year / one / hold.space.high_m3 * end_s)
     return HoldPicture(
         points=tuple(zip(elapsed, compensated, each_u, strict=True)),
         trend=((0.0, line.start), (end_s, line.at(end_s))),

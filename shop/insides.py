@@ -11,7 +11,7 @@ Errors: ``MeasurementError`` with a sentence for a volume or a range that cannot
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from inventory import fluids
@@ -25,6 +25,8 @@ RANGES_M3: Mapping[str, tuple[float, float]] = MappingProxyType(
 0.2 to 0.6, compressor 0.1 to 0.4. A van: a second evaporator and long pipes more. A farm or building machine: long
 hoses. A bus: a unit on the roof, long pipes, a receiver.
 """
+USUAL_M3: Mapping[str, float] = MappingProxyType({"car": 0.002, "van": 0.004, "machine": 0.0035, "bus": 0.03})
+"""Where in its range a circuit of a class usually lies: common practice, no source. It bounds nothing."""
 CLASS_OF: Mapping[str, str] = MappingProxyType(
     {
         "car": "car",
@@ -45,6 +47,8 @@ AS_THEY_HAVE = {
     "bus": "as buses have",
 }
 ESTIMATE = "an estimate of the trade, no source"
+OIL_HIGH_G: Mapping[str, float] = MappingProxyType({"car": 250.0, "van": 400.0, "machine": 400.0, "bus": 2000.0})
+"""The most oil that a circuit of a class usually has, where its amount is not known: common practice, no source."""
 HOT_K = 333.15
 FULLEST_SHARE = 0.5
 """The largest share of the inside that liquid fills at 60 C when the charge is right: common practice, no source."""
@@ -58,13 +62,14 @@ class Inside:
     """An inside volume from `low_m3` to `high_m3`; the two are equal where one figure was entered.
 
     `words` say it with its unit and where it is from; `basis` is "class", "label" (a class narrowed by the label),
-    "entered" or "measured".
+    "entered" or "measured". `usual_m3` is where in it such a circuit usually lies, None where nobody can say.
     """
 
     low_m3: float
     high_m3: float
     words: str
     basis: str
+    usual_m3: float | None = None
 
     @property
     def is_one(self) -> bool:
@@ -83,8 +88,10 @@ class Inside:
 
     @property
     def mid_m3(self) -> float:
-        """Return the middle of the interval, for a drawing alone."""
-        return (self.low_m3 + self.high_m3) / 2
+        """Return the usual volume within the interval, else its middle: for a figure that stands beside both ends."""
+        if self.usual_m3 is None:
+            return (self.low_m3 + self.high_m3) / 2
+        return min(max(self.usual_m3, self.low_m3), self.high_m3)
 
 
 def of_class(name: str, ranges: Mapping[str, tuple[float, float]] = RANGES_M3) -> Inside:
@@ -98,7 +105,20 @@ def of_class(name: str, ranges: Mapping[str, tuple[float, float]] = RANGES_M3) -
     check_range(low_m3, high_m3)
     own = name in ranges and ranges[name] != RANGES_M3[name]
     source = "the range of this workshop’s settings, an estimate" if own else ESTIMATE
-    return Inside(low_m3, high_m3, f"{range_words(low_m3, high_m3)}, {AS_THEY_HAVE[name]} ({source})", CLASS)
+    return Inside(
+        low_m3, high_m3, f"{range_words(low_m3, high_m3)}, {AS_THEY_HAVE[name]} ({source})", CLASS, USUAL_M3[name]
+    )
+
+
+def taken(inside: Inside | None, volume_m3: float | None) -> Inside:
+    """Return the interval that holds: `inside` where given, else the one figure, else that of a car, and say so."""
+    if inside is not None:
+        return inside
+    if volume_m3 is not None:
+        return entered(volume_m3)
+    car = of_class("car")
+    words = f"{range_words(car.low_m3, car.high_m3)}, as cars have, which is assumed here ({ESTIMATE})"
+    return replace(car, words=words)
 
 
 def entered(volume_m3: float, how: str = "") -> Inside:
@@ -140,7 +160,7 @@ def narrowed_by_label(inside: Inside, *, refrigerant: str, mass_kg: float) -> In
         f"{range_words(low_m3, high_m3)}, as {mass_kg:.3g} kg of {refrigerant} by the label need at least "
         f"{litres(least_m3)} L ({ESTIMATE})"
     )
-    return Inside(low_m3, high_m3, words, LABEL)
+    return replace(inside, low_m3=low_m3, high_m3=high_m3, words=words, basis=LABEL)
 
 
 def check_range(low_m3: float, high_m3: float) -> None:

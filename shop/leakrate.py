@@ -15,11 +15,12 @@ from shop.answers import (
     Answer,
     MeasurementError,
     figure,
+    figures_between,
     mass,
     need_above_zero,
     need_finite,
     need_not_below_zero,
-    yearly,
+    yearly_between,
 )
 
 GAS_CONSTANT_J_MOL_K = 8.314462618
@@ -34,6 +35,7 @@ YARDSTICK_SOURCE = "Directive 2006/40/EC, article 5: 40 g a year, 60 with two ev
 WITHIN_THREE = "Estimate, within a factor of about three: laminar flow of vapour through one hole."
 BY_COMPONENTS = "viscosity estimated from the components"
 WILKE = "Viscosity of a gas mixture: estimate by C. R. Wilke, J. Chem. Phys. 1950, 18, 517, from the parts by CoolProp"
+NOT_NAMED = "the refrigerant is not known, so there are no grams a year"
 NOT_FOR_CARS = "For stationary appliances that the rule covers; it is no duty for a car."
 
 
@@ -113,6 +115,8 @@ def same_hole(
     """
     if upstream_pa <= downstream_pa:
         raise MeasurementError("There was no pressure across the hole, so nothing could be measured.")
+    if not refrigerant:
+        return SameHole(refrigerant="", g_per_year_per_pa_m3_s=None, why_not=NOT_NAMED)
     try:
         inside_pa = fluids.dew_pressure_pa(refrigerant, CONVERSION_K)
         viscosity_pa_s, note = _viscosity(refrigerant, inside_pa)
@@ -277,13 +281,14 @@ def statutory_sentence(percent_per_year: float, *, method: str) -> str:
     return f"{figure(percent_per_year, 4)} % of the full charge a year by the {method} method. {NOT_FOR_CARS}"
 
 
-def yearly_words(rate_g_per_year: float | None, throughput: float, gas: str, refrigerant: str = "") -> str:
+def yearly_words(hole: SameHole, low_pa_m3_s: float, high_pa_m3_s: float, gas: str, refrigerant: str = "") -> str:
     """Return a limit or a leak in words: grams a year (of `refrigerant`) where there is a conversion, else as measured.
 
-    `throughput` in Pa m3/s of `gas`.
+    The throughputs of `gas` (Pa m3/s) are those at the two ends of the inside volume; equal ones read as one.
     """
-    as_measured = f"{figure(throughput)} Pa m3/s of {gas}"
-    if rate_g_per_year is None:
+    as_measured = f"{figures_between(low_pa_m3_s, high_pa_m3_s)} Pa m3/s of {gas}"
+    low, high = hole.g_per_year(low_pa_m3_s), hole.g_per_year(high_pa_m3_s)
+    if low is None or high is None:
         return as_measured
     of = f" of {refrigerant}" if refrigerant else ""
-    return f"{yearly(rate_g_per_year)}{of} ({as_measured})"
+    return f"{yearly_between(low, high)}{of} ({as_measured})"

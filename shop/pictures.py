@@ -44,11 +44,11 @@ def _hold(picture: hold.HoldPicture) -> Drawing:
 def _vacuum(picture: vacuum.VacuumPicture) -> Drawing:
     curves = picture.curves
     pressures = [pressure_pa for _, pressure_pa in picture.points]
-    if max(pressures) - min(pressures) < FLAT_SHARE * max(picture.water_pa, *pressures):
+    if max(pressures) - min(pressures) < FLAT_SHARE * max(picture.water_pa or 0.0, *pressures):
         curves = curves[:1]  # the fits lie on each other
     return drawings.vacuum(
         _minutes_mbar(picture.points),
-        water_mbar=picture.water_pa / PA_PER_MBAR,
+        water_mbar=None if picture.water_pa is None else picture.water_pa / PA_PER_MBAR,
         fits=[drawings.Fit(name, _minutes_mbar(points)) for name, points in curves],
         sentence="Absolute pressure after the pump was shut off, and water's own pressure.",
     )

@@ -321,7 +321,7 @@ def _leak_excluded(visit: Visit, atmosphere_pa: float) -> float | None:
         except CANNOT:
             continue
         if answer.verdict == "no-leak-larger":
-            return answer.smallest_visible_g_per_year
+            return answer.smallest_visible_high_g_per_year
     return None
 
 

@@ -15,10 +15,11 @@ Errors: ``MeasurementError`` with a sentence; ``NoPropertyData`` and ``OutsideMo
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import hypot, sqrt
 
-from inventory import fluids
-from inventory.uncertainty import give_or_take, resolution
+from inventory.uncertainty import give_or_take
+from shop import insides, residue
 from shop.answers import (
     INSTRUCTIONS_FIRST,
     Answer,
@@ -30,11 +31,45 @@ from shop.answers import (
     need_not_below_zero,
     yearly,
 )
+from shop.insides import Inside
 from shop.leakrate import YEAR_DAYS
+from shop.residue import (
+    COLD_K,
+    EMPTIED,
+    EMPTIED_BELOW_PA,
+    OIL_SHARE,
+    STANDARD_ATMOSPHERE_PA,
+    WAIT_S,
+    Ending,
+    Rest,
+    oil_allowance_g,
+    vapour_g,
+)
+from shop.standing import Standing, StandingAnswer, read_standing
 
-STANDARD_ATMOSPHERE_PA = 101_325.0
-OIL_SHARE = 0.05
-WAIT_S = 300.0
+__all__ = (
+    "EMPTIED_BELOW_PA",
+    "EVIDENCE",
+    "OIL_SHARE",
+    "STANDARD_ATMOSPHERE_PA",
+    "WAIT_S",
+    "WITNESSED",
+    "Evidence",
+    "Recovery",
+    "RecoveryAnswer",
+    "Remainder",
+    "Rest",
+    "Standing",
+    "StandingAnswer",
+    "expected_after_leak",
+    "label_u_g",
+    "oil_allowance_g",
+    "prove",
+    "read_standing",
+    "split_remainder",
+    "vapour_g",
+)
+
 EVIDENCE = {
     "A": "standing pressure read and photographed, no liquid possible",
     "B": "circuit visibly open, photographed",
@@ -57,40 +92,6 @@ CAUTIONS = (
     "Goggles, gloves, a ventilated place, no pit: refrigerant is heavier than air.",
     INSTRUCTIONS_FIRST,
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Standing:
-    """A standing pressure: absolute, with the coldest and warmest part measured and the steps of the instruments."""
-
-    refrigerant: str
-    pressure_pa: float
-    coldest_k: float
-    warmest_k: float | None = None
-    pressure_step_pa: float
-    temperature_step_k: float = 1.0
-    volume_m3: float
-    oil_g: float | None = None
-    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
-
-
-@dataclass(frozen=True, kw_only=True)
-class StandingAnswer(Answer):
-    """Verdicts: `empty` (nothing above the atmosphere), `vapour`, `liquid`, `too-high` (air or something else).
-
-    `at_least_g` holds where liquid may be inside. Where it cannot: `vapour_g` with its standard uncertainty, and
-    `at_most_g`, the vapour at half a step of the gauge more (`vapour_max_g`) with the oil allowance.
-    `recovery_owed` is false only for `empty`.
-    """
-
-    saturation_pa: float
-    at_least_g: float | None
-    vapour_g: float | None
-    u_vapour_g: float | None
-    vapour_max_g: float | None
-    oil_allowance_g: float | None
-    at_most_g: float | None
-    recovery_owed: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,8 +121,12 @@ class Evidence:
 class Recovery:
     """A recovery that is done, or a system said to have arrived empty (then `recovered_g` is 0).
 
-    `expected_g` is the label, or the last charge less its known leak. `final_pressure_pa` is the one after the wait.
-    `oil_g` is the oil in the system, None if unknown. `days_since_charge` None: nobody knows.
+    `expected_g` is the label, or the last charge less its known leak. `final_pressure_pa` is the one after the wait, or
+    at the end where nobody waited (`waited_s` says which). `temperature_k` is that of the coldest part then, None if
+    not measured. `inside` is the inside volume as an interval; where it is None, the one figure `volume_m3` holds, and
+    with neither a car is assumed. `oil_g` is the oil in the system, None if unknown; `oil_high_g` is the most that such
+    a system has, and is then allowed for. `atmosphere_high_pa` is the most that the local air may be where it is only
+    known within a range. `days_since_charge` None: nobody knows.
     `leak_excluded_g_per_year` is the smallest leak that a hold or search of this visit, before any repair, says there
     cannot be.
     """
@@ -132,20 +137,48 @@ class Recovery:
     recovered_g: float
     u_recovered_g: float
     final_pressure_pa: float
-    temperature_k: float
-    volume_m3: float
+    temperature_k: float | None = None
+    volume_m3: float | None = None
+    inside: Inside | None = None
     oil_g: float | None = None
+    oil_high_g: float | None = None
     waited_s: float | None = None
+    pressure_step_pa: float = 0.0
+    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
+    atmosphere_high_pa: float | None = None
     days_since_charge: float | None = None
     leak_excluded_g_per_year: float | None = None
     evidence: Evidence = Evidence()
     said_to_be_empty: bool = False
 
+    @cached_property
+    def space(self) -> Inside:
+        """The inside volume that holds; raises ``MeasurementError`` for a figure that cannot be."""
+        return insides.taken(self.inside, self.volume_m3)
+
+    @property
+    def ending(self) -> Ending:
+        """How it stood at the end, for the bound of what is left."""
+        return Ending(
+            refrigerant=self.refrigerant,
+            pressure_pa=self.final_pressure_pa,
+            temperature_k=self.temperature_k,
+            inside=self.space,
+            waited_s=self.waited_s,
+            oil_g=self.oil_g,
+            oil_high_g=self.oil_high_g,
+            pressure_step_pa=self.pressure_step_pa,
+            atmosphere_pa=self.atmosphere_pa,
+            atmosphere_high_pa=self.atmosphere_high_pa,
+        )
+
 
 @dataclass(frozen=True, kw_only=True)
 class RecoveryAnswer(Answer):
-    """Verdicts: `accounted for`, `short`, `not explained`, `arrived empty`.
+    """Verdicts: `accounted for`, `short`, `not explained`, `arrived empty`: of the mass that came out.
 
+    What is left is another question with an answer of its own, `rest` (see `residue`): a circuit can be emptied and its
+    mass be short all the same, for what is short was then gone before the recovery. `emptied` is that answer in short.
     `residual_max_g` is vapour plus oil allowance, None where liquid may remain; `limit_g` is that plus 2 u.
     `leak_needed_g_per_year` is the leak that would bring the shortage down to the limit, None without a date.
     `refused` says why "arrived empty" was not accepted. `would_change` are sentences.
@@ -161,6 +194,13 @@ class RecoveryAnswer(Answer):
     evidence_letter: str
     refused: str
     would_change: tuple[str, ...]
+    rest: Rest
+    inside: Inside
+
+    @property
+    def emptied(self) -> bool:
+        """Whether the circuit stands emptied after the wait, with at most `residual_max_g` left."""
+        return self.rest.state == EMPTIED
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -176,25 +216,6 @@ class Remainder:
     u_unexplained_g: float
     evidence_letter: str
     sentence: str
-
-
-def vapour_g(refrigerant: str, *, pressure_pa: float, temperature_k: float, volume_m3: float) -> float:
-    """Return the mass (g) of vapour that fills `volume_m3` at an absolute pressure and temperature.
-
-    Raises ``MeasurementError`` for values not above zero, ``NoPropertyData``, ``OutsideModel`` where there would be
-    liquid. Source: density by CoolProp.
-    """
-    need_above_zero(volume=volume_m3, absolute_temperature=temperature_k)
-    need_not_below_zero(absolute_pressure=pressure_pa)
-    if pressure_pa == 0:
-        return 0.0
-    return volume_m3 * fluids.vapour_density_kg_m3(refrigerant, pressure_pa, temperature_k) * 1000
-
-
-def oil_allowance_g(oil_g: float | None) -> float:
-    """Return the refrigerant (g) allowed for in the oil: 5 % of its mass; nothing where the oil is unknown."""
-    need_not_below_zero(oil=oil_g)
-    return 0.0 if oil_g is None else OIL_SHARE * oil_g
 
 
 def label_u_g(tolerance_g: float) -> float:
@@ -218,148 +239,6 @@ def expected_after_leak(
     return max(0.0, charged_g - leak_g_per_year * years), hypot(u_charged_g, u_leak_g_per_year * years)
 
 
-def read_standing(standing: Standing) -> StandingAnswer:
-    """Return what a standing pressure says of the content, with its bounds.
-
-    Below saturation at the coldest part (by more than 2 u): no liquid, so the vapour is all there is, with the oil's
-    share. At saturation: at least V rho of the saturated vapour; nothing can be said about "at most". Above saturation
-    at the warmest part: air or another refrigerant, and the same least mass cannot be given. `empty` is a pressure
-    not above the atmosphere by more than 2 u. Raises ``MeasurementError``; ``NoPropertyData``, ``OutsideModel``.
-    """
-    need_above_zero(
-        absolute_pressure=standing.pressure_pa,
-        absolute_temperature=standing.coldest_k,
-        step_of_the_gauge=standing.pressure_step_pa,
-        step_of_the_thermometer=standing.temperature_step_k,
-        volume=standing.volume_m3,
-        atmospheric_pressure=standing.atmosphere_pa,
-    )
-    warmest_k = standing.coldest_k if standing.warmest_k is None else standing.warmest_k
-    if warmest_k < standing.coldest_k:
-        raise MeasurementError("The warmest part is colder than the coldest: the two may be swapped.")
-    cold_pa = fluids.dew_pressure_pa(standing.refrigerant, standing.coldest_k)
-    warm_pa = fluids.bubble_pressure_pa(standing.refrigerant, warmest_k)
-    if standing.pressure_pa < cold_pa - _margin_pa(standing, standing.coldest_k):
-        return _no_liquid(standing, cold_pa)
-    if standing.pressure_pa > warm_pa + _margin_pa(standing, warmest_k):
-        return _too_high(standing, warm_pa)
-    return _liquid(standing, cold_pa)
-
-
-def _margin_pa(standing: Standing, temperature_k: float) -> float:
-    """Twice the standard uncertainty of a reading against saturation, gauge and thermometer together."""
-    # Slope over one kelvin downwards, so that the highest temperature of the model can still be asked about.
-    slope = fluids.dew_pressure_pa(standing.refrigerant, temperature_k) - fluids.dew_pressure_pa(
-        standing.refrigerant, temperature_k - 1.0
-    )
-    return give_or_take(hypot(resolution(standing.pressure_step_pa), slope * resolution(standing.temperature_step_k)))
-
-
-def _no_liquid(standing: Standing, saturation_pa: float) -> StandingAnswer:
-    held_g = _standing_vapour_g(standing, standing.pressure_pa)
-    top_pa = min(standing.pressure_pa + standing.pressure_step_pa / 2, saturation_pa)
-    held = _Held(
-        vapour_g=held_g,
-        u_vapour_g=held_g
-        * hypot(
-            resolution(standing.pressure_step_pa) / standing.pressure_pa,
-            resolution(standing.temperature_step_k) / standing.coldest_k,
-        ),
-        vapour_max_g=_standing_vapour_g(standing, top_pa),
-        oil_g=oil_allowance_g(standing.oil_g),
-    )
-    margin_pa = give_or_take(resolution(standing.pressure_step_pa))
-    if standing.pressure_pa - standing.atmosphere_pa <= margin_pa:
-        return _standing_answer(standing, saturation_pa, "empty", _empty_sentence(standing, held), held=held)
-    sentence = (
-        f"No liquid, but not empty: {figure(held_g, 3)} g of vapour, give or take "
-        f"{figure(give_or_take(held.u_vapour_g), 1)} g, beside what the oil holds; recovery is owed."
-    )
-    return _standing_answer(standing, saturation_pa, "vapour", sentence, held=held)
-
-
-@dataclass(frozen=True)
-class _Held:
-    vapour_g: float
-    u_vapour_g: float
-    vapour_max_g: float
-    oil_g: float
-
-
-def _standing_vapour_g(standing: Standing, pressure_pa: float) -> float:
-    return vapour_g(
-        standing.refrigerant,
-        pressure_pa=pressure_pa,
-        temperature_k=standing.coldest_k,
-        volume_m3=standing.volume_m3,
-    )
-
-
-def _empty_sentence(standing: Standing, held: _Held) -> str:
-    oil = f"about {figure(held.oil_g, 2)} g in the oil"
-    if standing.oil_g is None:
-        oil = "what the oil holds (its amount was not entered)"
-    return (
-        f"Empty: no pressure above the atmosphere, so at most {figure(held.vapour_max_g, 3)} g of vapour and {oil}; "
-        "recovery is not owed."
-    )
-
-
-def _liquid(standing: Standing, saturation_pa: float) -> StandingAnswer:
-    at_least_g = (
-        1000 * standing.volume_m3 * fluids.saturated_vapour_density_kg_m3(standing.refrigerant, standing.coldest_k)
-    )
-    sentence = (
-        f"Liquid may be inside: {standing.refrigerant} at {celsius(standing.coldest_k)} stands at "
-        f"{bar(saturation_pa - standing.atmosphere_pa)} gauge, and this system does, so it holds at least "
-        f"{figure(at_least_g, 2)} g; how much more, the pressure cannot tell."
-    )
-    return _standing_answer(standing, saturation_pa, "liquid", sentence, at_least_g=at_least_g)
-
-
-def _too_high(standing: Standing, saturation_pa: float) -> StandingAnswer:
-    sentence = (
-        f"Above saturation: {standing.refrigerant} would stand at no more than "
-        f"{bar(saturation_pa - standing.atmosphere_pa)} gauge, so there is air in it, or it is something else."
-    )
-    return _standing_answer(standing, saturation_pa, "too-high", sentence)
-
-
-def _standing_answer(
-    standing: Standing,
-    saturation_pa: float,
-    verdict: str,
-    sentence: str,
-    *,
-    at_least_g: float | None = None,
-    held: _Held | None = None,
-) -> StandingAnswer:
-    return StandingAnswer(
-        verdict=verdict,
-        sentence=sentence,
-        workings=(
-            ("Pressure", f"{bar(standing.pressure_pa - standing.atmosphere_pa)} gauge"),
-            (f"Saturation of {standing.refrigerant}", f"{bar(saturation_pa - standing.atmosphere_pa)} gauge"),
-            ("Coldest part", celsius(standing.coldest_k)),
-            ("Mass of vapour", "volume x density at the coldest part"),
-        ),
-        sources=SOURCES[:2],
-        cautions=(
-            "A pressure never replaces an identifier.",
-            "Wait until hot and cold parts are alike: 5 K between them is about 1 bar of false difference.",
-            *CAUTIONS[2:],
-        ),
-        saturation_pa=saturation_pa,
-        at_least_g=at_least_g,
-        vapour_g=held.vapour_g if held else None,
-        u_vapour_g=held.u_vapour_g if held else None,
-        vapour_max_g=held.vapour_max_g if held else None,
-        oil_allowance_g=held.oil_g if held else None,
-        at_most_g=held.vapour_max_g + held.oil_g if held else None,
-        recovery_owed=verdict != "empty",
-    )
-
-
 def prove(recovery: Recovery) -> RecoveryAnswer:
     """Return whether what came out is what should have, with the numbers and what would change the verdict.
 
@@ -373,13 +252,13 @@ def prove(recovery: Recovery) -> RecoveryAnswer:
     _check(recovery)
     missing_g = recovery.expected_g - recovery.recovered_g
     u_g = hypot(recovery.u_expected_g, recovery.u_recovered_g)
-    vapour = _vapour_bound_g(recovery)
-    oil = oil_allowance_g(recovery.oil_g)
+    rest = residue.left(recovery.ending)
+    vapour, oil = rest.vapour_g, rest.oil_g
     limit_g = None if vapour is None else vapour + oil + give_or_take(u_g)
     beyond_g = missing_g - (give_or_take(u_g) if limit_g is None else limit_g)
     leak_needed = _leak_needed(beyond_g, recovery.days_since_charge)
     verdict = _verdict(recovery, beyond_g, leak_needed)
-    facts = _Facts(missing_g, u_g, vapour, oil, limit_g, beyond_g, leak_needed, _refusal(recovery))
+    facts = _Facts(missing_g, u_g, vapour, oil, limit_g, beyond_g, leak_needed, _refusal(recovery), rest)
     return RecoveryAnswer(
         verdict=verdict,
         sentence=_sentence(verdict, recovery, facts),
@@ -396,6 +275,8 @@ def prove(recovery: Recovery) -> RecoveryAnswer:
         evidence_letter=recovery.evidence.letter,
         refused=facts.refused,
         would_change=_would_change(verdict, recovery, facts),
+        rest=rest,
+        inside=recovery.space,
     )
 
 
@@ -409,13 +290,14 @@ class _Facts:
     beyond_g: float
     leak_needed: float | None
     refused: str
+    rest: Rest
 
 
 def _check(recovery: Recovery) -> None:
     need_above_zero(
         expected_mass=recovery.expected_g,
         absolute_temperature=recovery.temperature_k,
-        volume=recovery.volume_m3,
+        volume=recovery.space.low_m3,
         excluded_leak=recovery.leak_excluded_g_per_year,
     )
     need_not_below_zero(
@@ -426,18 +308,6 @@ def _check(recovery: Recovery) -> None:
         oil=recovery.oil_g,
         waiting_time=recovery.waited_s,
         number_of_days=recovery.days_since_charge,
-    )
-
-
-def _vapour_bound_g(recovery: Recovery) -> float | None:
-    """The most vapour that can remain, or None where liquid can."""
-    if recovery.final_pressure_pa >= fluids.dew_pressure_pa(recovery.refrigerant, recovery.temperature_k):
-        return None
-    return vapour_g(
-        recovery.refrigerant,
-        pressure_pa=recovery.final_pressure_pa,
-        temperature_k=recovery.temperature_k,
-        volume_m3=recovery.volume_m3,
     )
 
 
@@ -484,6 +354,21 @@ def _verdict(recovery: Recovery, beyond_g: float, leak_needed: float | None) -> 
 
 
 def _sentence(verdict: str, recovery: Recovery, facts: _Facts) -> str:
+    """What came out; that it is emptied where it is, first where mass is missing; what was taken as not known."""
+    came, rest = _came_sentence(verdict, recovery, facts), facts.rest
+    if verdict == "arrived empty" or not rest.sentence:
+        parts = [came]
+    elif verdict == "accounted for":
+        parts = [came, rest.sentence]
+    else:
+        gone = ["What is short was gone before the recovery."] if rest.state == EMPTIED else []
+        parts = [rest.sentence, came, *gone]
+    if verdict != "arrived empty" and not recovery.space.is_one:
+        parts.append(f"Inside volume taken: {recovery.space.words}.")
+    return " ".join(parts)
+
+
+def _came_sentence(verdict: str, recovery: Recovery, facts: _Facts) -> str:
     if verdict == "arrived empty":
         standing = recovery.evidence.standing
         at_most = (
@@ -533,10 +418,11 @@ def _own_cautions(recovery: Recovery, facts: _Facts) -> tuple[str, ...]:
         own.append("More came out than the standing pressure allows: one of the two readings is wrong.")
     if facts.vapour_g is None:
         own.append("The final pressure allows liquid inside: recover again until it stays below saturation.")
-    if recovery.waited_s is None or recovery.waited_s < WAIT_S:
+    if not recovery.ending.has_waited:
         own.append("The pressure was not read 5 minutes after the machine stopped, so it bounds little.")
-    if recovery.oil_g is None:
+    if recovery.oil_g is None and recovery.oil_high_g is None:
         own.append("The amount of oil was not entered: nothing is allowed for what it holds.")
+    own += facts.rest.taken
     if facts.missing_g < -give_or_take(facts.u_g):
         own.append("More came out than was expected: an overfilled system, oil or air, or another label.")
     return tuple(own)
@@ -549,7 +435,9 @@ def _would_change(verdict: str, recovery: Recovery, facts: _Facts) -> tuple[str,
     if verdict == "accounted for":
         turn_g = recovery.expected_g - (give_or_take(facts.u_g) if facts.limit_g is None else facts.limit_g)
         return (f"Less than {figure(max(0.0, turn_g), 3)} g recovered would be short.",)
-    changes = [f"Another {figure(facts.beyond_g, 2)} g recovered would account for it."]
+    changes = []
+    if facts.rest.state != EMPTIED:  # of an emptied circuit so much cannot be left
+        changes.append(f"Another {figure(facts.beyond_g, 2)} g recovered would account for it.")
     if recovery.days_since_charge is None:
         changes.append("The date of the last charge would give the leak that explains it.")
     if recovery.oil_g is None:
@@ -563,14 +451,17 @@ def _would_change(verdict: str, recovery: Recovery, facts: _Facts) -> tuple[str,
 
 def _workings(recovery: Recovery, facts: _Facts) -> tuple[tuple[str, str], ...]:
     vapour = "liquid may remain" if facts.vapour_g is None else f"{facts.vapour_g:.1f} g"
-    at = f"{bar(recovery.final_pressure_pa)} absolute, {celsius(recovery.temperature_k)}"
+    coldest_k = COLD_K if recovery.temperature_k is None else recovery.temperature_k
+    at = f"{bar(recovery.ending.top_pa)} absolute, {celsius(coldest_k)}"
     return (
         ("Expected", f"{figure(recovery.expected_g, 3)} g, u {recovery.u_expected_g:.2f} g"),
         ("Recovered", f"{figure(recovery.recovered_g, 3)} g, u {recovery.u_recovered_g:.2f} g"),
         ("Short = expected - recovered", f"{facts.missing_g:.0f} g"),
+        ("Inside volume V", recovery.space.words),
         (f"Vapour that can remain, V rho at {at}", vapour),
         ("Oil allowance, 5 % of the oil", f"{facts.oil_g:.1f} g"),
         ("Label and readings, 2 u", f"{give_or_take(facts.u_g):.1f} g"),
+        ("Counts as emptied", f"after the wait under {bar(EMPTIED_BELOW_PA)} absolute and the air outside"),
         ("Limit", "none" if facts.limit_g is None else f"{facts.limit_g:.1f} g"),
         ("Evidence of a loss before arrival", f"{recovery.evidence.letter}: {EVIDENCE[recovery.evidence.letter]}"),
     )
