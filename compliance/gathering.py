@@ -83,7 +83,17 @@ def mark_of(workshop: Workshop, today: date) -> str:
 # What stands beside the chain of a record and can be put right: a change of any of it is another fact.
 MEMBER = ("role", "active", "is_trainee", "enrolled_on")
 CERTIFICATE = ("scheme", "scope", "issued_on", "expires_on", "never_expires")
-SHELVED = ("kind", "refrigerant", "grade", "state", "tare_mg", "water_capacity_m3", "requalify_by", "paper_number")
+SHELVED = (
+    "kind",
+    "refrigerant",
+    "grade",
+    "state",
+    "tare_mg",
+    "water_capacity_m3",
+    "requalify_by",
+    "paper_number",
+    "filling_limit_mg",
+)
 SENT = ("number", "purpose", "paper_number", "accepted_mg", "accepted_oil_mg")
 
 
@@ -282,7 +292,7 @@ def _cylinders(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[
             state=one.state,
             held_mg=int(one.held_mg),
             limit_mg=None if one.limit_mg is None else int(one.limit_mg),
-            limit_rule=_limit_rule(one.code, workshop.jurisdiction) if one.limit_mg is not None else "",
+            limit_rule=_limit_rule(one, workshop.jurisdiction),
             requalify_by=one.requalify_by,
             paper_number=one.paper_number,
             first_in_on=first_in.get(one.account_id),
@@ -295,10 +305,14 @@ def _cylinders(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[
         )
 
 
-def _limit_rule(code: str, jurisdiction: str) -> str:
-    """Return the id of the rule that governs how much of a refrigerant a cylinder may hold; empty for a mixture."""
+def _limit_rule(one: Any, jurisdiction: str) -> str:
+    """Return the id of the rule that governs how much a cylinder may hold; empty for a mixture, and where none does."""
+    if one.limit_mg is None:
+        return ""
+    if one.limit_mg == one.filling_limit_mg:
+        return filling.STAMPED
     try:
-        return filling.governing(filling.limits(code, 1.0), jurisdiction).rule if code != MIXED else ""
+        return filling.governing(filling.limits(one.code, 1.0), jurisdiction).rule if one.code != MIXED else ""
     except filling.NoLimit:
         return ""
 

@@ -54,6 +54,7 @@ class NewCylinder:
     tare_u_mg: int = 0
     tare_source: str = "stamped"
     water_capacity_m3: float | None = None
+    filling_limit_mg: int | None = None
     service_pressure_pa: float | None = None
     requalify_by: date | None = None
     place: str = ""

@@ -45,10 +45,16 @@ class Offer:
     owner_only: bool = False
     otherwise: str = ""
     always: bool = False
+    query: str = ""  # what the page begins with
 
 
 OFFERS: dict[str, Offer] = {
     "scale": Offer("scale-new", "Enter a scale", True, "A scale is entered by the owner: {owners}."),
+    "supplier": Offer("partner-new", "Enter a supplier", query="kind=supplier"),
+    "reclaimer": Offer("partner-new", "Enter a reclaimer", query="kind=reclaimer"),
+    "customer": Offer("partner-new", "Enter a customer", query="kind=customer"),
+    "partner": Offer("partner-new", "Enter a partner"),
+    "visit": Offer("visit-new", "Start a visit for another vehicle"),
     "person": Offer("person-new", "Add a person", True, "Another person is added by the owner: {owners}.", True),
     "height": Offer("settings-workshop", "Enter the height", True),
 }
@@ -96,7 +102,8 @@ def leave(request: Any) -> HttpResponse | None:
     kept = {"path": _bare(request), "sent": text, "field": name[:80], "files": bool(request.FILES)}
     request.session[IN_SESSION] = {**dict(list(left.items())[-(MOST_KEPT - 1) :]), token: kept}
     there = reverse(offer.page, args=[request.access.slug])
-    return HttpResponseRedirect(f"{there}?{urlencode({BACK: token})}", status=303)
+    more = f"&{offer.query}" if offer.query else ""
+    return HttpResponseRedirect(f"{there}?{urlencode({BACK: token})}{more}", status=303)
 
 
 def restore(request: Any) -> None:

@@ -30,11 +30,13 @@ LITRES_PER_M3 = 1000.0
 AT_25_C, AT_50_C, AT_55_C, AT_60_C = (fluids.ZERO_CELSIUS_K + celsius for celsius in (25, 50, 55, 60))
 
 P200, CFR_DENSITY, EIGHTY, LIQUID_FULL = "p200", "49cfr-density", "eighty-percent", "liquid-full-60c"
+STAMPED = "stamped"  # no rule of ours: the filling limit that stands on the cylinder itself
 RULE_WORDS = {
     P200: "ADR/RID P200",
     CFR_DENSITY: "filling density of 49 CFR",
     EIGHTY: "80 per cent rule",
     LIQUID_FULL: "not full of liquid at 60 °C",
+    STAMPED: "as stamped on it",
 }
 RULES_OF = {"us": (CFR_DENSITY, EIGHTY, LIQUID_FULL), "eu": (P200, LIQUID_FULL)}
 """The rules that apply in a jurisdiction; in any other, and where none is set, all of them."""

@@ -54,8 +54,7 @@ class SendForm(GrossForm):
         self.partners = {str(one.account.number): one for one in partners_of(access.book)}
         here = [one for one in self.partners.values() if one.kind != "sister workshop"]
         set_choices(self, "partner", partner_choices(here))
-        if not here:
-            self.fields["partner"].help_text = "No partner is entered yet. Enter the receiver under Partners first."
+        self.fields["partner"].created_by = "partner"  # type: ignore[attr-defined] # see inventory.comeback
 
     @property
     def chosen_partner(self) -> Partner:

@@ -24,6 +24,7 @@ from inventory.forms_parts import (
     typed_of,
     use_unit,
 )
+from inventory.forms_receive import ask_about_limit
 from inventory.forms_weighing import ScaleField, gross_field, reading_of, scale_field
 from inventory.models import Cylinder, Holding
 from inventory.serials import serial_field, serial_of_no_other
@@ -46,6 +47,7 @@ class EditForm(PlainForm):
     )
     place = text("Where it stands", required=False)
     water_capacity = WaterCapacityField(label="Water capacity", what="water capacity", required=False)
+    filling_limit = MassField(label="Filling limit as stamped", what="filling limit", required=False)
     service_pressure = PressureField(label="Service pressure", what="service pressure", required=False)
     requalify_by = DayField(label="Next test date", required=False)
     machine_limit = MassField(
@@ -63,7 +65,8 @@ class EditForm(PlainForm):
         plain = ["serial", "kind", "refrigerant", "grade", "state", "place", "requalify_by", "recycles", "paper_number"]
         initial = {name: getattr(cylinder, name) for name in plain}
         typed = cylinder.typed or {}
-        initial |= {name: typed.get(name, "") for name in ("water_capacity", "service_pressure", "machine_limit")}
+        quantities = ("water_capacity", "filling_limit", "service_pressure", "machine_limit")
+        initial |= {name: typed.get(name, "") for name in quantities}
         if not initial["water_capacity"] and cylinder.water_capacity_m3:
             initial["water_capacity"] = f"{cylinder.water_capacity_m3 * 1000:.10g} L"
         if not initial["service_pressure"] and cylinder.service_pressure_pa:
@@ -76,29 +79,41 @@ class EditForm(PlainForm):
             del self.fields["refrigerant"], self.fields["grade"]
         if cylinder.state in ("away", "done with"):
             del self.fields["state"]
-        if cylinder.kind != Cylinder.TANK and not self.is_bound:
-            del self.fields["machine_limit"], self.fields["recycles"]
+        kind = self.data.get("kind") if self.is_bound else cylinder.kind
+        for name in self.OF_FILLED if kind in (Cylinder.TANK, Cylinder.CANS) else ():
+            del self.fields[name]
+        for name in self.OF_MACHINE if kind != Cylinder.TANK else ():
+            del self.fields[name]
+        use_unit(self, access.mass_unit)
+
+    OF_FILLED = ("water_capacity", "filling_limit", "service_pressure", "requalify_by")
+    OF_MACHINE = ("machine_limit", "recycles")
 
     def clean_serial(self) -> str:
         return serial_of_no_other(self, self.cylinder)
 
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        ask_about_limit(self)
+        return cleaned
+
     def facts(self) -> dict[str, Any]:
-        """Return the facts to be kept; only of a form that is valid."""
-        plain = ["serial", "kind", "refrigerant", "grade", "state", "place", "requalify_by", "paper_number"]
+        """Return the facts to be kept; only of a form that is valid. What does not apply to its kind is not kept."""
+        of = self.cleaned_data.get
+        plain = ["serial", "kind", "refrigerant", "grade", "state", "place", "paper_number"]
         facts = {name: self.cleaned_data[name] for name in plain if name in self.fields}
-        facts["water_capacity_m3"] = si_of(self.cleaned_data["water_capacity"])
-        facts["service_pressure_pa"] = si_of(self.cleaned_data["service_pressure"])
+        facts |= {
+            "water_capacity_m3": si_of(of("water_capacity")),
+            "filling_limit_mg": mg_of(of("filling_limit")),
+            "service_pressure_pa": si_of(of("service_pressure")),
+            "requalify_by": of("requalify_by"),
+            "machine_limit_mg": mg_of(of("machine_limit")),
+            "recycles": bool(of("recycles")),
+        }
         typed = dict(self.cylinder.typed or {})
-        quantities = ["water_capacity", "service_pressure"]
-        if facts["kind"] == Cylinder.TANK:
-            facts["machine_limit_mg"] = mg_of(self.cleaned_data.get("machine_limit"))
-            facts["recycles"] = bool(self.cleaned_data.get("recycles"))
-            quantities.append("machine_limit")
-        for name in quantities:
-            value = self.cleaned_data.get(name)
-            typed[name] = "" if value is None else typed_of(value)
-        facts["typed"] = typed
-        return facts
+        for name in ("water_capacity", "filling_limit", "service_pressure", "machine_limit"):
+            typed[name] = "" if of(name) is None else typed_of(of(name))
+        return {**facts, "typed": typed}
 
 
 # --- acts on one cylinder -------------------------------------------------------------------------------------

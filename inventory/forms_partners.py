@@ -25,10 +25,10 @@ class PartnerForm(PlainForm):
     contact = text("Whom to ask there", required=False)
     retired = forms.BooleanField(label="No longer used", required=False)
 
-    def __init__(self, *args: Any, partner: Partner | None = None, **options: Any) -> None:
+    def __init__(self, *args: Any, partner: Partner | None = None, kind: str = "", **options: Any) -> None:
         self.partner = partner
         names = ("name", "kind", "address", "registration", "contact", "retired")
-        initial = {name: getattr(partner, name) for name in names} if partner else {}
+        initial = {name: getattr(partner, name) for name in names} if partner else {"kind": kind}
         super().__init__(*args, initial=initial, **options)
         if partner is None:
             del self.fields["retired"]

@@ -26,55 +26,98 @@ from inventory.forms_parts import (
     typed_of,
     use_unit,
 )
+from inventory.forms_slips import ask
 from inventory.forms_weighing import ScaleField, reading_of, scale_field
 from inventory.models import Book, Cylinder, Entry, Partner
 from inventory.quantities import Mass, show_mass
+from inventory.receiving import (
+    BOUGHT,
+    CANS,
+    COUNT,
+    CUSTOMERS,
+    EMPTY,
+    FIXED_GRADE,
+    LIKELY_GRADE,
+    MANNER_WORDS,
+    PAPER,
+    RECLAIMED,
+    SINGLE,
+    STOOD_HERE,
+    TANK,
+    Way,
+)
 from inventory.serials import serial_field, serial_of_no_other
 from inventory.weighing import Gross
 
-STAMP_GOOD_TO = "50 g"  # common practice for a stamped tare, no source; the field shows it and takes another
-
-
-BOUGHT, CUSTOMERS, RECLAIMED, STOOD_HERE, EMPTY = (
-    "purchase",
-    "customer-gas-in",
-    "returned-reclaimed",
-    "opening-stock",
-    "empty",
+STAMP_GOOD_TO = {"kg": "50 g", "lb": "1.8 oz"}  # common practice for a stamped tare, no source; another may be entered
+SISTER = "sister workshop"
+CREATED_BY = {BOUGHT: "supplier", CUSTOMERS: "customer", RECLAIMED: "reclaimer"}
+FOLDED_WORDS = "More about it"
+MOST_FILLED_MG_PER_M3 = 1.4e9  # 1.4 kg a litre: above every printed filling ratio
+UNKNOWN_LIMIT = (
+    "Neither can be read? Leave both empty: then no filling limit is known, and nothing warns before it is full."
 )
-ORIGINS = [
-    (BOUGHT, "bought"),
-    (CUSTOMERS, "a customer’s gas"),
-    (RECLAIMED, "own gas back from reclaim"),
-    (STOOD_HERE, "stood here before the book began"),
-    (EMPTY, "it comes empty"),
-]
-SINGLE, PAPER, COUNT, MACHINE = "single", "paper", "count", "machine"
-MANNERS = [
-    (SINGLE, "by one weighing, gross less empty mass"),
-    (PAPER, "by the partner’s paper"),
-    (COUNT, "by counting sealed cans"),
-    (MACHINE, "by what its machine shows"),
-]
-ALLOWED = {
-    BOUGHT: (SINGLE, PAPER, COUNT),
-    CUSTOMERS: (SINGLE, COUNT),
-    RECLAIMED: (SINGLE, PAPER),
-    STOOD_HERE: (SINGLE, COUNT, MACHINE),
-}
 
 
 class ReceiveForm(BookForm):
-    """A cylinder comes: what it is, where from, and how its first content is known."""
+    """A cylinder comes: what it is, where from, and how its first content is known.
 
+    Of all fields here it has those that `receiving.Way` asks of this kind from this origin.
+    """
+
+    origin = forms.CharField(widget=forms.HiddenInput)
+    kind = forms.CharField(widget=forms.HiddenInput)
+    partner = choice("From whom", (), error_messages={"required": "Choose from whom it comes."})
     serial = serial_field()
-    kind = choice("Kind", [(kind, kind) for kind in Cylinder.KINDS], radio=True)
-    refrigerant = choice("What is in it, or what it is for", (), what="refrigerant")
+    refrigerant = choice("What is in it", (), what="refrigerant")
     grade = choice("Grade", [CHOOSE, *((grade, grade) for grade in GRADES)])
-    origin = choice("Where it comes from", ORIGINS, radio=True, what="origin")
-    partner = choice("From whom", (), required=False)
-    stood_before = forms.BooleanField(label="It did stand here before the book’s first day", required=False)
+    gross = MassField(label="Gross now", what="gross mass", required=False, from_scale=True)
+    scale = ScaleField((), required=False)
     tare = MassField(label="Empty mass", what="empty mass", help_text="Stamped as TW or T on the collar, or measured.")
+    water_capacity = WaterCapacityField(
+        label="Water capacity",
+        what="water capacity",
+        required=False,
+        optional_words="(or the filling limit)",
+        help_text="Stamped as WC, in litres or in pounds of water.",
+    )
+    filling_limit = MassField(
+        label="Filling limit as stamped",
+        what="filling limit",
+        required=False,
+        optional_words="(or the water capacity)",
+        help_text=UNKNOWN_LIMIT,
+    )
+    paper_number = text("Number of the paper", required=False)
+    paper_mass = MassField(label="Mass on the paper", what="mass on the paper", required=False)
+    can_count = forms.IntegerField(
+        label="Cans",
+        min_value=1,
+        max_value=100_000,
+        error_messages={"required": "Enter how many cans there are."},
+    )
+    can_content = MassField(
+        label="Content of each can",
+        what="content of a can",
+        units=("g", "oz"),
+        default_unit="g",
+        error_messages={"required": "Enter what one can holds."},
+    )
+    machine_mass = MassField(
+        label="Mass that the machine shows",
+        what="mass shown",
+        error_messages={"required": "Enter the mass that the machine shows."},
+    )
+    machine_limit = MassField(
+        label="Machine good to, give or take",
+        what="limit of the machine",
+        units=("g", "oz"),
+        default_unit="g",
+        error_messages={"required": "Enter the limit of error that the machine’s maker states."},
+    )
+    recycles = forms.BooleanField(label="The machine recycles this refrigerant to its standard", required=False)
+    stood_before = forms.BooleanField(label="It did stand here before the book’s first day", required=False)
+    manner = choice("How its content is known", list(MANNER_WORDS.items()), radio=True, required=False, initial=SINGLE)
     tare_source = choice("How the empty mass is known", [(one, one) for one in Cylinder.TARE_SOURCES])
     tare_limit = MassField(
         label="Empty mass good to, give or take",
@@ -82,27 +125,11 @@ class ReceiveForm(BookForm):
         units=("g", "kg", "oz", "lb"),
         default_unit="g",
         required=False,
-        initial=STAMP_GOOD_TO,
-        help_text="A stamp is commonly good to 50 g. It goes into what the readings can tell.",
+        initial=STAMP_GOOD_TO["kg"],
+        help_text="A stamp is commonly good to 50 g (1.8 oz). It goes into what the readings can tell.",
     )
-    water_capacity = WaterCapacityField(
-        label="Water capacity",
-        what="water capacity",
-        required=False,
-        help_text="Stamped as WC, in litres or in pounds of water. Without it no filling limit is known.",
-    )
-    manner = choice("How its content is known", MANNERS, radio=True, required=False, initial=SINGLE)
-    scale = ScaleField((), required=False)
-    gross = MassField(label="Gross now", what="gross mass", required=False, from_scale=True)
-    paper_mass = MassField(label="Mass on the paper", what="mass on the paper", required=False)
-    paper_number = text("Number of the paper", required=False)
-    requalify_by = DayField(label="Next test date", required=False, help_text="Past it, nothing is filled in.")
-    place = text("Where it stands", required=False)
     service_pressure = PressureField(label="Service pressure", what="service pressure", required=False)
-    can_count = forms.IntegerField(label="Cans", required=False, min_value=1, max_value=100_000)
-    can_content = MassField(
-        label="Content of each can", what="content of a can", units=("g", "oz"), default_unit="g", required=False
-    )
+    requalify_by = DayField(label="Next test date", required=False, help_text="Past it, nothing is filled in.")
     can_limit = MassField(
         label="Content good to, give or take, each",
         what="tolerance of a can",
@@ -110,35 +137,56 @@ class ReceiveForm(BookForm):
         default_unit="g",
         required=False,
     )
-    machine_mass = MassField(label="Mass that the machine shows", what="mass shown", required=False)
-    machine_limit = MassField(
-        label="Machine good to, give or take",
-        what="limit of the machine",
-        units=("g", "oz"),
-        default_unit="g",
-        required=False,
-    )
-    recycles = forms.BooleanField(label="The machine recycles this refrigerant to its standard", required=False)
+    place = text("Where it stands", required=False)
     note = text("Note", required=False, long=True)
 
-    LESSER = (
-        "stood_before",
-        *("requalify_by", "place", "service_pressure", "can_count", "can_content", "can_limit"),
-        *("machine_mass", "machine_limit", "recycles", "note"),
-    )
-    set_aside_words = "Test date, place, pressure, cans, machine, note, opening stock"
+    set_aside_words = FOLDED_WORDS
 
-    def __init__(self, *args: Any, access: Access, **options: Any) -> None:
+    def __init__(self, *args: Any, access: Access, way: Way, **options: Any) -> None:
         super().__init__(*args, access=access, **options)
-        self.book = access.book
+        self.way = way
         self.began = _first_day(access.book)
-        self.partners = {str(one.account.number): one for one in partners_of(access.book)}
-        self.fields["scale"] = scale_field(access, required=False)
+        asked = {"key", "origin", "kind", *way.up_front, *way.set_aside}
+        asked -= set() if self._began_before_today else {"stood_before"}
+        for name in set(self.fields) - asked:
+            del self.fields[name]
+        self.order_fields(["key", *way.up_front, *way.set_aside])  # the key first: its number is judged by it
+        self.initial.update(origin=way.origin, kind=way.kind)
+        self.initial.setdefault("grade", LIKELY_GRADE.get((way.origin, way.kind), ""))
+        self._offer(access)
+        self._in_the_books_units(access.mass_unit)
+
+    def _offer(self, access: Access) -> None:
+        """Fill in the choices that the book has."""
+        if "scale" in self.fields:
+            self.fields["scale"] = scale_field(access, required=False)
         set_choices(self, "refrigerant", refrigerant_choices(access.book))
-        set_choices(self, "partner", partner_choices(self.partners.values()))
-        if not self._began_before_today:
-            del self.fields["stood_before"]
-        use_unit(self, access.mass_unit)
+        self.partners: dict[str, Partner] = {}
+        if "partner" in self.fields:
+            others = [one for one in partners_of(access.book) if one.kind != SISTER]
+            self.partners = {str(one.account.number): one for one in others}
+            set_choices(self, "partner", partner_choices(others))
+            self.fields["partner"].created_by = CREATED_BY[self.way.origin]  # type: ignore[attr-defined] # inventory.comeback
+        if self.way.origin == EMPTY:
+            self.fields["refrigerant"].label, self.fields["grade"].label = "What it is for", "Grade it is for"
+        if not self.way.is_filled and "water_capacity" in self.fields:
+            self.fields["water_capacity"].optional_words = ""  # type: ignore[attr-defined] # no limit hangs on it
+        if self.way.kind == CANS:
+            self.fields["serial"].label = "Number of the lot"
+        if self.way.kind == TANK:
+            self.fields["serial"].label = "Number of the machine"
+            self.fields["machine_limit"].required = self.way.origin != EMPTY
+
+    def _in_the_books_units(self, mass_unit: str) -> None:
+        use_unit(self, mass_unit)
+        if mass_unit == "kg":
+            return
+        for field in self.fields.values():
+            if isinstance(field, MassField) and field.default_unit == "g":
+                field.default_unit = "oz"
+            if isinstance(field, WaterCapacityField):
+                field.default_unit = "lb"
+        self.initial["tare_limit"] = STAMP_GOOD_TO["lb"]
 
     def clean_serial(self) -> str:
         return serial_of_no_other(self)
@@ -150,78 +198,65 @@ class ReceiveForm(BookForm):
     @property
     def up_front(self) -> list[Any]:
         """The fields that stand open."""
-        return [field for field in self.visible_fields() if field.name not in self.LESSER]
+        return [self[name] for name in self.way.up_front if name in self.fields]
 
     @property
     def set_aside(self) -> list[Any]:
         """The fields behind "more"."""
-        return [field for field in self.visible_fields() if field.name in self.LESSER]
+        return [self[name] for name in self.way.set_aside if name in self.fields]
 
     @property
     def set_aside_open(self) -> bool:
-        """Whether they stand open: where something is to be put right, or was entered."""
-        return self.is_bound and any(field.errors or self.data.get(field.html_name) for field in self.set_aside)
+        """Whether they stand open: where something is to be put right, or was entered otherwise than it began."""
+        if not self.is_bound:
+            return False
+        return any(
+            field.errors or str(self.data.get(field.html_name) or field.initial or "") != str(field.initial or "")
+            for field in self.set_aside
+        )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
         self.weighed: Gross | None = None
-        if cleaned.get("origin") == EMPTY:
-            self._read_gross(required=False)
-            return cleaned
-        self._check_origin(cleaned)
-        manner = cleaned.get("manner") or SINGLE
-        origin = cleaned.get("origin")
-        if origin in ALLOWED and manner not in ALLOWED[origin]:
-            words = " or ".join(dict(MANNERS)[one] for one in ALLOWED[origin])
-            self.add_error("manner", f"Gas of this origin is known {words}.")
-            return cleaned
-        self._read_gross(required=manner == SINGLE)
-        self._need(
-            {
-                PAPER: {"paper_mass": "Enter the mass on the paper."},
-                COUNT: {"can_count": "Enter how many cans there are.", "can_content": "Enter what one can holds."},
-                MACHINE: {
-                    "machine_mass": "Enter the mass that the machine shows.",
-                    "machine_limit": "Enter the limit of error that the machine’s maker states.",
-                },
-            }.get(manner, {})
-        )
+        if self.way.origin == STOOD_HERE:
+            self._ask_when_it_came(cleaned)
+        if self.way.is_weighed:
+            self._read_gross()
+        if self.way.is_filled:
+            ask_about_limit(self)
         return cleaned
 
-    def _check_origin(self, cleaned: dict[str, Any]) -> None:
-        origin = cleaned.get("origin")
-        if origin in (BOUGHT, CUSTOMERS, RECLAIMED) and not cleaned.get("partner") and "partner" not in self.errors:
-            self.add_error("partner", "Choose from whom it comes. A new partner is entered under Partners.")
-        if origin == CUSTOMERS and cleaned.get("grade") not in (None, "", "suspect"):
-            self.add_error(
-                "grade",
-                "Gas that a customer brings is suspect until it has been tested. Choose suspect; a change of grade "
-                "follows when an identifier has shown what it is.",
-            )
-        if origin == RECLAIMED and cleaned.get("grade") not in (None, "", "reclaimed"):
-            self.add_error("grade", "What comes back from reclaim is reclaimed. Choose that grade.")
-        if origin == STOOD_HERE and self._began_before_today and not cleaned.get("stood_before"):
+    def _ask_when_it_came(self, cleaned: dict[str, Any]) -> None:
+        if not self._began_before_today:
+            return
+        if not cleaned.get("stood_before"):
             self.add_error(
                 "stood_before",
                 f"The book began on {self.began}. A cylinder that comes into it later was bought, brought or turned "
                 "up. Did this one stand here before that day? Then say so here, and write in the note why it comes "
                 "in only now.",
             )
-        if cleaned.get("stood_before") and origin == STOOD_HERE and not cleaned.get("note"):
+        elif not cleaned.get("note"):
             self.add_error("note", "Write why this cylinder comes into the book only now.")
 
-    def _need(self, wanted: dict[str, str]) -> None:
-        for name, sentence in wanted.items():
-            if self.cleaned_data.get(name) is None and name not in self.errors:
-                self.add_error(name, sentence)
+    @property
+    def basis(self) -> str:
+        """How its content is known: as chosen; by the paper where it was not weighed; empty where it holds nothing."""
+        of = self.cleaned_data.get
+        not_weighed = self.way.is_weighed and of("gross") is None and of("paper_mass") is not None
+        return PAPER if of("manner") == PAPER or not_weighed else self.way.basis
 
-    def _read_gross(self, *, required: bool) -> None:
-        gross, scale = self.cleaned_data.get("gross"), self.cleaned_data.get("scale")
-        if required and gross is None and "gross" not in self.errors:
-            self.add_error("gross", "Enter the gross mass, or choose another way in which its content is known.")
+    def _read_gross(self) -> None:
+        of = self.cleaned_data.get
+        gross, scale = of("gross"), of("scale")
+        if self.basis == SINGLE and gross is None and "gross" not in self.errors:
+            more = " Where it cannot be weighed, the mass on the paper counts." if self.way.has_paper else ""
+            self.add_error("gross", f"Enter the gross mass.{more}")
+        if self.basis == PAPER and of("paper_mass") is None and "paper_mass" not in self.errors:
+            self.add_error("paper_mass", "Enter the mass on the paper.")
         if gross is not None and scale is None and "scale" not in self.errors:
             self.add_error("scale", "Choose the scale that it stands on.")
-        tare = self.cleaned_data.get("tare")
+        tare = of("tare")
         if isinstance(gross, Mass) and isinstance(tare, Mass):
             self.weighed = reading_of(self, "gross", self._unsaved(tare), scale)
 
@@ -240,18 +275,20 @@ class ReceiveForm(BookForm):
         return self.partners.get(self.cleaned_data.get("partner", ""))
 
     def new(self) -> NewCylinder:
-        """Return what the cylinder is; only of a form that is valid."""
-        of = self.cleaned_data.get
-        quantities = ("tare", "tare_limit", "water_capacity", "service_pressure", "can_content", "machine_limit")
+        """Return what the cylinder is; only of a form that is valid. What is not asked of its kind is not kept."""
+        of, way = self.cleaned_data.get, self.way
+        quantities = ("tare", "tare_limit", "water_capacity", "filling_limit", "service_pressure", "can_content")
+        typed = {name: typed_of(value) for name in (*quantities, "machine_limit") if (value := of(name)) is not None}
         return NewCylinder(
             serial=self.cleaned_data["serial"],
-            kind=self.cleaned_data["kind"],
+            kind=way.kind,
             refrigerant=self.cleaned_data["refrigerant"],
-            grade=self.cleaned_data["grade"],
-            tare_mg=self.cleaned_data["tare"].mg,
+            grade=FIXED_GRADE.get(way.origin) or self.cleaned_data["grade"],
+            tare_mg=mg_of(of("tare")) or 0,
             tare_u_mg=self.tare_u_mg,
-            tare_source=self.cleaned_data["tare_source"],
+            tare_source=of("tare_source") or "not known",
             water_capacity_m3=si_of(of("water_capacity")),
+            filling_limit_mg=mg_of(of("filling_limit")),
             service_pressure_pa=si_of(of("service_pressure")),
             requalify_by=of("requalify_by"),
             place=of("place", ""),
@@ -261,26 +298,24 @@ class ReceiveForm(BookForm):
             recycles=bool(of("recycles")),
             paper_number=of("paper_number", ""),
             paper_mass_mg=mg_of(of("paper_mass")),
-            typed={name: typed_of(value) for name in quantities if (value := of(name)) is not None},
+            typed=typed,
         )
 
     def first(self) -> First | None:
         """Return how its first content is known; None where it comes empty."""
-        origin = self.cleaned_data["origin"]
-        if origin == EMPTY:
+        basis = self.basis
+        if not basis:
             return None
-        manner, partner = self.cleaned_data.get("manner") or SINGLE, self.chosen_partner
-        partner = None if origin == STOOD_HERE else partner
-        if manner == SINGLE:
-            return First(origin, SINGLE, partner)
-        mass_mg, u = self._mass_of(manner)
-        return First(origin, manner, partner, mass_mg, round(u.total_g * 1000))
+        if basis == SINGLE:
+            return First(self.way.origin, SINGLE, self.chosen_partner)
+        mass_mg, u = self._mass_of(basis)
+        return First(self.way.origin, basis, self.chosen_partner, mass_mg, round(u.total_g * 1000))
 
-    def _mass_of(self, manner: str) -> tuple[int, uncertainty.U]:
+    def _mass_of(self, basis: str) -> tuple[int, uncertainty.U]:
         of = self.cleaned_data
-        if manner == PAPER:
+        if basis == PAPER:
             return of["paper_mass"].mg, uncertainty.paper(of["paper_mass"].mg / 1000)
-        if manner == COUNT:
+        if basis == COUNT:
             each_g = (mg_of(of.get("can_limit")) or 0) / 1000
             return of["can_count"] * of["can_content"].mg, uncertainty.count(of["can_count"], each_g)
         return of["machine_mass"].mg, uncertainty.machine(of["machine_limit"].mg / 1000)
@@ -298,6 +333,21 @@ class ReceiveForm(BookForm):
         if first.basis == SINGLE and self.weighed is not None:
             return max(self.weighed.gross_mg - self.weighed.cylinder.tare_mg, 0)
         return first.mass_mg
+
+
+def ask_about_limit(form: forms.Form) -> None:
+    """Refuse a stamped filling limit of nothing, and ask about one that is more than the cylinder holds of water.
+
+    The highest printed ratio in ``data/filling-ratios.csv`` is 1.32 kg a litre, of R-C318.
+    """
+    limit, capacity = (form.cleaned_data.get(name) for name in ("filling_limit", "water_capacity"))
+    if not isinstance(limit, Mass):
+        return
+    if limit.mg <= 0:
+        form.add_error("filling_limit", "A limit of nothing is none. Leave it empty where none is stamped.")
+    elif capacity is not None and limit.mg > (most_mg := capacity.si * MOST_FILLED_MG_PER_M3):
+        sentence = f"{limit.echo} is more than {capacity.echo} can take of any refrigerant. Net mass, not gross?"
+        ask(form, "filling_limit", sentence, likely=lambda value: value.mg <= most_mg)
 
 
 def paper_sentence(net_mg: int, u_mg: float, paper_mg: int | None, unit: str = "kg") -> str:

@@ -14,7 +14,7 @@ WITHOUT_LIMIT = (Cylinder.TANK, Cylinder.CANS)
 
 
 def filling_limit(cylinder: Cylinder, code: str, jurisdiction: str, parts: Iterable[str] = ()) -> filling.Limit | None:
-    """Return the limit that governs a cylinder for a content; None without water capacity or known limit.
+    """Return the limit that governs a cylinder for a content; None where no limit is known.
 
     `parts` are those of a mixture that comes into an empty cylinder; else what was measured in it counts.
     """
@@ -52,7 +52,17 @@ def parts_of(accounts: Iterable[int]) -> dict[int, dict[str, Decimal]]:
 
 
 def _limit(cylinder: Cylinder, code: str, jurisdiction: str, parts: Iterable[str]) -> filling.Limit | None:
-    if cylinder.water_capacity_m3 is None or cylinder.kind in WITHOUT_LIMIT:
+    """Return the lesser of the limit by water capacity and the one that is stamped; None where neither is known."""
+    if cylinder.kind in WITHOUT_LIMIT:
+        return None
+    by_capacity, stamped_mg = _by_capacity(cylinder, code, jurisdiction, parts), cylinder.filling_limit_mg
+    if stamped_mg is None or (by_capacity is not None and by_capacity.max_net_g * 1000 <= stamped_mg):
+        return by_capacity
+    return filling.Limit(filling.STAMPED, stamped_mg / 1000, "the stamp on the cylinder", False)
+
+
+def _by_capacity(cylinder: Cylinder, code: str, jurisdiction: str, parts: Iterable[str]) -> filling.Limit | None:
+    if cylinder.water_capacity_m3 is None:
         return None
     try:
         if code == MIXED:

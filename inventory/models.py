@@ -354,6 +354,7 @@ class Cylinder(models.Model):
     tare_u_mg = models.PositiveBigIntegerField(default=0)
     tare_source = models.CharField(max_length=24, choices=[(s, s) for s in TARE_SOURCES], default="stamped")
     water_capacity_m3 = models.FloatField(null=True, blank=True)
+    filling_limit_mg = models.PositiveBigIntegerField(null=True, blank=True)  # net, as stamped on it
     service_pressure_pa = models.FloatField(null=True, blank=True)
     requalify_by = models.DateField(null=True, blank=True)
     state = models.CharField(max_length=12, choices=[(s, s) for s in STATES], default="ready")
@@ -375,6 +376,16 @@ class Cylinder(models.Model):
 
     def __str__(self) -> str:
         return self.serial
+
+    @property
+    def is_weighed(self) -> bool:
+        """Whether it stands on a scale: cans are counted, a machine's tank is read on the machine."""
+        return self.kind not in (self.TANK, self.CANS)
+
+    @property
+    def is_filled(self) -> bool:
+        """Whether gas is ever filled into it by weight, so that a limit and a test date matter."""
+        return self.kind in (self.REFILLABLE, self.RECOVERY)
 
     def is_past_requalification(self, day: date) -> bool:
         """Whether its test date has passed on `day`; it may be emptied then, not filled."""

@@ -90,8 +90,15 @@ def _with_limit(rows: Any, book: Book, jurisdiction: str) -> Any:
         for code in sorted(codes)
         if (per_m3 := _vapour_mg_per_m3(code)) is not None
     ]
+    stamped, by_capacity = F("filling_limit_mg"), F("capacity_limit_mg")
     return rows.annotate(
-        limit_mg=Case(*mixed, *limits, default=None, output_field=FloatField()),
+        capacity_limit_mg=Case(*mixed, *limits, default=None, output_field=FloatField()),
+        limit_mg=Case(
+            When(Q(kind__in=WITHOUT_LIMIT) | Q(filling_limit_mg__isnull=True), then=by_capacity),
+            When(Q(capacity_limit_mg__isnull=True) | Q(filling_limit_mg__lt=by_capacity), then=stamped),
+            default=by_capacity,
+            output_field=FloatField(),
+        ),
         heel_mg=Case(*heels, default=None, output_field=FloatField()),
     )
 

@@ -2,11 +2,11 @@
 
 from django.urls import path
 
-from inventory.views import cylinder_acts, cylinders, echo, joining, lines, partners, photos
+from inventory.views import cylinder_acts, cylinders, echo, joining, lines, partners, photos, receiving
 
 urlpatterns = [
     path("cylinders/", cylinders.cylinders, name="cylinders"),
-    path("cylinders/receive/", cylinders.receive, name="cylinder-receive"),
+    path("cylinders/receive/", receiving.receive, name="cylinder-receive"),
     path("cylinders/<int:number>/", cylinders.cylinder, name="cylinder"),
     path("cylinders/<int:number>/edit/", cylinders.edit, name="cylinder-edit"),
     path("cylinders/<int:number>/label/", cylinders.label, name="cylinder-label"),

@@ -233,7 +233,14 @@ def _label(one: Shelved, wording: Wording, code: str, today: date) -> Label:
         ("Scale at most", one.most_said(wording)),
         ("Test date", _test_date(cylinder, today)),
     )
-    return Label(f"{cylinder.serial} {cylinder.label}", rows, code, one.marks)
+    return Label(f"{cylinder.serial} {cylinder.label}", _applying(cylinder, rows), code, one.marks)
+
+
+def _applying(cylinder: Cylinder, rows: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    """Return the rows without those that say nothing of its kind: cans have no empty mass, a single trip no test."""
+    of_scale = () if cylinder.is_weighed else ("Empty mass", "Empty mass now", "Water capacity", "Scale at most")
+    never = (*of_scale, *(() if cylinder.is_filled else ("Test date",)))
+    return tuple(row for row in rows if row[0] not in never)
 
 
 def _test_date(cylinder: Cylinder, today: date) -> str:
@@ -288,7 +295,7 @@ def cylinder_log(workshop: Workshop, about: str, *, today: date) -> Paper:
     blocks: tuple[Block | None, ...] = (
         _about_cylinder(one, wording, today),
         _holds(one, wording, today),
-        _tares(cylinder, wording),
+        *((_tares(cylinder, wording),) if cylinder.is_weighed else ()),
         _by_cause(sums, one.held_mg, wording) if sums else None,
         _how_many(len(entries), count),
         _lines(rows, wording) if rows else None,
@@ -453,7 +460,7 @@ def _about_cylinder(one: Shelved, wording: Wording, today: date) -> Facts:
         limit = cylinder.machine_limit_mg
         rows.append(("Machine’s own limit of error", NOT_ENTERED if limit is None else wording.mass(limit)))
         rows.append(("Recorded as recycling", "yes" if cylinder.recycles else "no"))
-    return Facts("The cylinder", tuple(rows))
+    return Facts("The cylinder", _applying(cylinder, rows))
 
 
 def _holds(one: Shelved, wording: Wording, today: date) -> Facts:
@@ -470,7 +477,7 @@ def _holds(one: Shelved, wording: Wording, today: date) -> Facts:
     else:
         rows.append(("Last weighed", f"{wording.when(last.entry.occurred_at)}, {wording.mass(last.gross_mg)} gross"))
     rows.append(("Marks", ", ".join(one.marks) or "none"))
-    return Facts("What it holds", tuple(rows))
+    return Facts("What it holds", _applying(one.cylinder, rows))
 
 
 def _tares(cylinder: Cylinder, wording: Wording) -> Table:

@@ -1,4 +1,4 @@
-"""Pages of cylinders: the list, one cylinder, receiving, what may be put right, the label."""
+"""Pages of cylinders: the list, one cylinder, what may be put right, the label."""
 
 from collections import OrderedDict
 from collections.abc import Iterator
@@ -9,23 +9,20 @@ import segno
 from django.conf import settings
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory import acts, airchecks, catalogue, causes, drawings, filling, ledger, links, queries, weighing
+from inventory import acts, airchecks, catalogue, comeback, drawings, filling, ledger, links, queries
 from inventory.access import Access, BookRequest, writer_required
 from inventory.cautions import Caution, cautions_for
 from inventory.forms import page, see
 from inventory.forms_cylinders import EditForm
-from inventory.forms_receive import ReceiveForm, paper_sentence
+from inventory.forms_receive import paper_sentence
 from inventory.ledger import LedgerError
 from inventory.limits import filling_limit, measured_parts
 from inventory.lists import AccountLines, CylinderFilter, CylinderTable
-from inventory.models import Cylinder, Entry, Movement, Tare
-from inventory.quantities import show_mass
+from inventory.models import Cylinder, Movement, Tare
 from inventory.tables import Link, export
-from inventory.views.running import ActPage, Understood, run
 
 STEPS_DRAWN = 200
 AIR_CHECKS_SHOWN = 20
@@ -222,73 +219,7 @@ def _air_check(cylinder: Cylinder, content: tuple[str, str, int], access: Access
     return links.address(access, "check", "air", query=known)
 
 
-# --- receiving and putting right ------------------------------------------------------------------------------
-
-
-@writer_required
-@require_http_methods(["GET", "POST"])
-def receive(request: BookRequest) -> HttpResponse:
-    """Receive a cylinder, with its first content where it has one."""
-    access = request.access
-    form = ReceiveForm(request.POST or None, access=access)
-
-    def understood() -> Understood:
-        _refuse_below_tare(form)
-        return Understood(_received_rows(form, access), _received_then(form, access), form.new().grade == "suspect")
-
-    def write() -> Entry:
-        act = form.act(access, remark=form.cleaned_data.get("note", ""))
-        acts.receive_cylinder(request.book, act, form.new(), form.first(), form.reading())
-        return Entry.objects.get(book=request.book, request_key=act.key)
-
-    def to(entry: Entry) -> tuple[object, ...]:
-        return "cylinder", int(entry.context.removeprefix("cylinder:"))
-
-    shown = ActPage("Receive a cylinder", "Receive it", reverse("cylinders", args=[access.slug]), places=["receive"])
-    return run(request, form, shown, understood=understood, write=write, to=to)
-
-
-def _refuse_below_tare(form: ReceiveForm) -> None:
-    if form.weighed is None:
-        return
-    net_mg, u_mg = form.weighed.gross_mg - form.weighed.cylinder.tare_mg, weighing.single_u(form.weighed).total_g * 1000
-    if net_mg < -2 * u_mg:
-        raise acts.Refused(
-            f"{show_mass(form.weighed.gross_mg)} gross is {show_mass(-net_mg)} less than the empty mass. "
-            "Read the scale again, or look at the stamp."
-        )
-
-
-def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]]:
-    new, first = form.new(), form.first()
-    rows: list[tuple[str, object]] = [("Cylinder", f"{new.serial}, {new.kind}")]
-    if first is not None:
-        origin = f"{form.chosen_partner}" if first.partner else "what stood here before the book"
-        rows += [("From", origin), ("What", f"{new.refrigerant} {new.grade}, {causes.CAUSES[first.cause].words}")]
-    else:
-        rows.append(("What", f"empty, for {new.refrigerant} {new.grade}"))
-    rows.append(("Empty mass", form.cleaned_data["tare"]))
-    if form.weighed is not None:
-        rows.append(("Gross", f"{form.cleaned_data['gross'].echo} on {form.weighed.scale}"))
-    if first is not None:
-        rows.append(("Inside", f"{_mass(form.content_mg(), access)}, {causes.BASES[first.basis]}"))
-    rows.append(("When", form.cleaned_data.get("occurred_at") or "now"))
-    return rows
-
-
-def _received_then(form: ReceiveForm, access: Access) -> str:
-    new = form.new()
-    parts = [f"{new.serial} then holds {_mass(form.content_mg(), access)}."]
-    if form.weighed is not None and form.first() is not None:
-        u_mg = weighing.single_u(form.weighed).total_g * 1000
-        parts.append(paper_sentence(form.content_mg(), u_mg, new.paper_mass_mg, access.mass_unit))
-    if new.water_capacity_m3 is None and new.kind not in (Cylinder.TANK, Cylinder.CANS):
-        parts.append("Without its water capacity no filling limit is known.")
-    return " ".join(part for part in parts if part)
-
-
-def _mass(mass_mg: int, access: Access) -> str:
-    return show_mass(mass_mg, unit="lb" if access.mass_unit == "lb" else "kg")
+# --- putting right -------------------------------------------------------------------------------------------
 
 
 @writer_required
@@ -303,7 +234,7 @@ def edit(request: BookRequest, number: int) -> HttpResponse:
         except LedgerError as error:
             form.add_error(None, str(error))
         else:
-            return see(request, "cylinder", number)
+            return comeback.back(request, number) or see(request, "cylinder", number)
     return page(request, "inventory/cylinder_edit.html", form, cylinder=found, content=content_of(found))
 
 

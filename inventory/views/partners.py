@@ -4,7 +4,7 @@ from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory import acts, links
+from inventory import acts, comeback, links
 from inventory.access import BookRequest, writer_required
 from inventory.forms import page, see
 from inventory.forms_partners import PartnerForm
@@ -60,14 +60,15 @@ def partner(request: BookRequest, number: int) -> HttpResponseBase:
 @require_http_methods(["GET", "POST"])
 def new(request: BookRequest) -> HttpResponse:
     """Enter a partner."""
-    form = PartnerForm(request.POST or None, access=request.access)
+    form = PartnerForm(request.POST or None, access=request.access, kind=request.GET.get("kind", ""))
     if request.method == "POST" and form.is_valid():
         try:
             made = acts.add_partner(request.book, **form.cleaned_data)
         except LedgerError as error:
             form.add_error("name", str(error))
         else:
-            return see(request, "partner", made.account.number)
+            number = made.account.number
+            return comeback.back(request, number) or see(request, "partner", number)
     return page(request, "inventory/partner_form.html", form)
 
 

@@ -234,7 +234,7 @@ def test_a_form_sent_with_nothing_entered_is_in_order(
 
 def test_a_page_with_things_to_put_right_is_in_order(visitor: Callable[..., Page], server: Server) -> None:
     page = visitor(server, width=360)
-    page.goto(f"{server.address}{HOME}cylinders/receive/")
+    page.goto(f"{server.address}{HOME}cylinders/receive/?origin=purchase&kind=refillable")
     page.get_by_role("button", name="Receive it", exact=True).click()
     page.wait_for_selector("[aria-invalid=true]")
     assert page.title().startswith("To put right:")

@@ -34,11 +34,9 @@ def choose(page: Page, name: str, value: str) -> None:
 def receive(page: Page, server: Server, serial: str) -> None:
     """Receive a full cylinder: 6.2 kg empty, 18.2 kg on the scale, so 12 kg of gas."""
     page.goto(f"{server.address}{HOME}cylinders/receive/")
+    page.get_by_role("link", name="Refillable cylinder").first.click()
     page.fill("[name=serial]", serial)
-    choose(page, "kind", "refillable")
     page.select_option("[name=refrigerant]", "R-134a")
-    page.select_option("[name=grade]", "virgin")
-    choose(page, "origin", "purchase")
     page.select_option("[name=partner]", label="Harbour Gas Supply, supplier")
     page.fill("[name=tare]", "6.2")
     page.fill("[name=water_capacity]", "12")

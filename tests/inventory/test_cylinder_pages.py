@@ -127,7 +127,7 @@ def test_the_page_names_limit_rule_room_and_tare(technician_client: Client, cyli
 def test_the_page_says_when_no_limit_is_known(technician_client: Client, make_cylinder: Any) -> None:
     bare = make_cylinder(mass_mg=1_000 * G, water_capacity_m3=None)
     page = words(technician_client.get(f"{BASE}/cylinders/{bare.account.number}/"))
-    assert "no filling limit known: water capacity not entered" in page
+    assert "no filling limit known: neither water capacity nor a filling limit is entered" in page
 
 
 def test_a_cylinder_over_its_limit_says_so(technician_client: Client, make_cylinder: Any) -> None:
@@ -265,14 +265,13 @@ def test_a_capacity_in_pounds_of_water_is_understood(technician_client: Client, 
         ({"gross": "1,234 kg"}, "1,234"),
         ({"gross": "17.191"}, "lies between the steps"),
         ({"gross": "5"}, "less than the empty mass"),
-        ({"gross": ""}, "Enter the gross mass, or choose another way"),
+        ({"gross": "", "paper_mass": ""}, "Where it cannot be weighed, the mass on the paper counts."),
         ({"scale": None}, "Choose the scale that it stands on."),
         ({"partner": ""}, "Choose from whom it comes."),
         ({"refrigerant": ""}, "Choose the refrigerant."),
-        ({"origin": "customer-gas-in"}, "suspect until it has been tested"),
-        ({"manner": "machine"}, "Gas of this origin is known"),
+        ({"manner": "machine"}, "Choose the how its content is known."),
         ({"manner": "paper", "paper_mass": ""}, "Enter the mass on the paper."),
-        ({"manner": "count"}, "Enter how many cans there are."),
+        ({"kind": "can lot", "can_content": "340 g"}, "Enter how many cans there are."),
         ({"tare": "six"}, "six"),
         ({"requalify_by": "soon"}, "That is not a day that can be read."),
     ],

@@ -102,11 +102,12 @@ class Floor:
         return self.look(f"cylinders/{self.number(serial)}/")
 
     def receive(self, serial: str, kind: str, refrigerant: str, grade: str, tare: str, **typed: Any) -> Page:
-        """Receive a cylinder."""
-        typed = {"tare_source": EVACUATED, "tare_limit": "", **typed}
-        return self.enter(
-            "cylinders/receive/", serial=serial, kind=kind, refrigerant=refrigerant, grade=grade, tare=tare, **typed
-        )
+        """Receive a cylinder: choose what comes, then enter what is asked of it; a machine's tank has no empty mass."""
+        origin = typed.pop("origin")
+        way = f"cylinders/receive/?origin={origin}&kind={kind}"
+        if kind != "machine tank":
+            typed = {"tare": tare, "tare_source": EVACUATED, "tare_limit": "", **typed}
+        return self.enter(way, serial=serial, refrigerant=refrigerant, grade=grade, **typed)
 
     def weigh(self, serial: str, gross: str, scale: str, **typed: Any) -> Page:
         """Enter the reading before, or the reading after where one stands open."""

@@ -8,7 +8,7 @@ from tests.scenarios.pages import Page
 from tests.scenarios.shop_floor import DESTROYER, OWNER, STAMPED, SUPPLIER, TECHNICIAN, TRAINEE, Floor, readings
 
 TEST_DATE = "2031-05-01"
-STAMP = {"tare_source": STAMPED, "tare_limit": "50 g", "water_capacity": "12.0 L", "origin": "bought"}
+STAMP = {"tare_source": STAMPED, "tare_limit": "50 g", "water_capacity": "12.0 L", "origin": "purchase"}
 LIQUID = {"phase": "liquid", "stance": "upside down", "port": "high side", "engine": "off", "hose": "pulled empty"}
 PULLED_DOWN = {
     "final_pressure": "4 inHg below atmosphere",
@@ -33,7 +33,7 @@ def all_at(celsius: str) -> dict[str, str]:
 def opening(floor: Floor, *only: str) -> None:
     """Enter what stood there on 1 January; all of it, or some cylinders alone."""
     floor.at("01-01 09:00", OWNER)
-    stock = {"origin": "opening-stock", "requalify_by": TEST_DATE, "scale": "S1"}
+    stock = {"origin": "opening-stock", "scale": "S1"}
     for serial, kind, code, grade, tare, gross, litres in (
         ("C-12", "recovery", "R-12", "recovered", "6.850 kg", "9.340 kg", "11.9 L"),
         ("C-35", "recovery", "R-134a", "recovered", "6.360 kg", "11.420 kg", "12.0 L"),
@@ -41,13 +41,13 @@ def opening(floor: Floor, *only: str) -> None:
         ("C-37", "single-trip", "R-1234yf", "virgin", "3.100 kg", "6.100 kg", "4.0 L"),
     ):
         if serial in only or not only:
-            floor.receive(serial, kind, code, grade, tare, gross=gross, water_capacity=litres, **stock)
+            tested = {"requalify_by": TEST_DATE} if kind == "recovery" else {}
+            floor.receive(serial, kind, code, grade, tare, gross=gross, water_capacity=litres, **stock, **tested)
     if only and "T-1" not in only:
         return
     floor.receive(
         *("T-1", "machine tank", "R-134a", "recycled", "0 kg"),
         origin="opening-stock",
-        manner="machine",
         machine_mass="5.200 kg",
         machine_limit="15 g",
         recycles=True,
