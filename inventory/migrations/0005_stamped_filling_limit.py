@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0003_likeness_and_joined'),
+        ('inventory', '0004_joined_to_another'),
     ]
 
     operations = [

@@ -70,6 +70,7 @@ def weigh_form(
             widget=forms.RadioSelect,
             error_messages={"required": "Say where the gas went, or that nothing moved."},
         )
+        fields["went"].created_by = "visit"  # see inventory.comeback
     fields["note"] = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
     fields["field_order"] = ["gross", "went", "scale", "restarted", "occurred_at", "note"]
     return type("ReadingForm", (WeighForm,), fields)

@@ -10,7 +10,6 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory import weighing
 from inventory.access import writer_required
-from inventory.catalogue import MIXED
 from inventory.cautions import cautions_for
 from inventory.forms import page, read_back, written
 from inventory.forms_weighing import reading_of, scales_of
@@ -24,6 +23,7 @@ from shop import acts, charging
 from shop import scale as scale_words
 from shop.acts import FromVehicle, Room, StepFacts
 from shop.charging import ConversionEstimate
+from shop.doubts import charge_in_doubt
 from shop.forms.gas import leg_form
 from shop.forms.visits import Making, StepForm, nameplate_of
 from shop.middleware import ShopRequest
@@ -32,9 +32,10 @@ from shop.proofs import u_parts
 from shop.readings import CANNOT
 from shop.scale import Said, Target
 from shop.verdicts import charges_in
+from shop.views import choosing
 from shop.views.visits import find_visit, shelf
 from shop.views.weigh import remembered_scale
-from shop.visitacts import built_for, gas_of, held_in, label_of, living
+from shop.visitacts import gas_of, label_of, living
 
 CANNOT_SHOW = (
     "The step stays open until you write it: go back and read the cylinder again on the scale of its first reading, or "
@@ -53,22 +54,13 @@ def visit_recover(request: ShopRequest, number: int) -> HttpResponse:
     room = next((one for one in rooms if str(one.cylinder.account.number) == asked), None)
     happened = bool(request.GET.get("happened") or request.POST.get("happened"))
     if room is None or (room.refusal and not happened and already_written(request) is None):
-        rooms.sort(key=lambda one: (bool(one.refusal), str(one.cylinder)))
-        context = {"visit": visit, "gas": gas, "rooms": rooms, "refused": room, "expected_mg": _expected_mg(visit, gas)}
-        status = 422 if room is not None else 200
-        return render(request, "shop/visit_recover.html", context, status=status)
+        context = choosing.of_targets(request, visit, gas, rooms) | {"refused": room}
+        return render(request, "shop/visit_recover.html", context, status=422 if room is not None else 200)
     return _leg(request, visit, "recovery", room.cylinder, gas=gas, room=room, happened=bool(room.refusal))
 
 
 def _may_show(cylinder: Cylinder) -> bool:
     return cylinder.kind != Cylinder.CANS
-
-
-def _expected_mg(visit: Visit, gas: FromVehicle) -> int | None:
-    """What is expected to come out: what the book has in it, else the label, unless that is for another refrigerant."""
-    held = sum(mass_mg for mass_mg in held_in(visit.vehicle).values() if mass_mg > 0)
-    code, label_mg = label_of(visit)
-    return held or (label_mg if code in ("", gas.refrigerant) or gas.refrigerant == MIXED else None)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -79,35 +71,16 @@ def visit_charge(request: ShopRequest, number: int) -> HttpResponse:
     cylinders, balances = shelf(request), Balances()
     balances.preload(one.account for one in cylinders)
     sources = [(one, *_content_of(balances, one)) for one in cylinders if balances.of(one.account)]
-    wanted = built_for(visit)
-    sources.sort(key=lambda one: (one[1] != wanted, str(one[0])))
     asked = request.GET.get("source", "")
     cylinder = next((one[0] for one in sources if str(one[0].account.number) == asked), None)
     if cylinder is None:
-        label_code, label_mg = label_of(visit)
-        context = {"visit": visit, "sources": sources, "wanted": wanted, "label_code": label_code, "label_mg": label_mg}
-        return render(request, "shop/visit_charge.html", context)
+        return render(request, "shop/visit_charge.html", choosing.of_sources(request, visit, sources))
     return _leg(request, visit, "charge", cylinder)
 
 
 def _content_of(balances: Balances, cylinder: Cylinder) -> tuple[str, str, int]:
     (code, grade), mass_mg = next(iter(balances.of(cylinder.account).items()))
     return code, grade, mass_mg
-
-
-def gas_in_doubt(cylinder: Cylinder) -> str:
-    """Return what is to be said before a content that is mixed or suspect is charged; empty for any other.
-
-    What has happened is never refused: it is asked before it is written, and the rules say what follows from it.
-    """
-    held = next(iter(Balances().of(cylinder.account)), None)
-    if held is None or (held[0] != MIXED and held[1] != "suspect"):
-        return ""
-    what = "a mixture" if held[0] == MIXED else f"{held[0]} that is suspect: it may be another gas, or hold air"
-    return (
-        f"{cylinder} holds {what}. Such gas goes to be reclaimed or destroyed, into no vehicle. "
-        "Is it this cylinder that was charged from? If it was, write it: the vehicle’s content is then in doubt too."
-    )
 
 
 def _leg(
@@ -147,7 +120,7 @@ def _leg(
         cautions=cautions_for(*places),
         estimate=_estimate(visit, cylinder) if kind == "charge" else None,
         hose=_hose(cylinder) if kind == "charge" else "",
-        in_doubt=gas_in_doubt(cylinder) if kind == "charge" else "",
+        in_doubt=charge_in_doubt(visit, cylinder) if kind == "charge" else "",
     )
 
 
@@ -242,7 +215,7 @@ def _enter(
     said = scale_words.second_reading(request.book, before, after, form.occurred, _target(form, visit))
     facts = [*said.facts, open_before.pk if open_before else 0]
     open_yet = gas is None and not said.shows
-    doubt = gas_in_doubt(cylinder) if gas is None else ""
+    doubt = charge_in_doubt(visit, cylinder) if gas is None else ""
     always = open_yet or bool(doubt) or (gas is not None and gas.grade == "suspect")
     if form.needs_read_back(facts=facts, always=always):
         then = " ".join([*((doubt,) if doubt else ()), *said.lines, *((CANNOT_SHOW,) if open_yet else ())])
@@ -279,7 +252,7 @@ def _enter_shown(
     if gas is None and mass_mg <= 0:
         form.add_error("shown", "Nothing was charged by this figure. Read the machine again.")
         return None
-    doubt = gas_in_doubt(cylinder) if gas is None else ""
+    doubt = charge_in_doubt(visit, cylinder) if gas is None else ""
     if form.needs_read_back(always=bool(doubt)):
         rows: list[tuple[str, object]] = [
             ("From", cylinder if gas is None else visit.vehicle),

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 from django.views.decorators.http import require_GET, require_http_methods
 
+from inventory import comeback
 from inventory.access import writer_required
 from inventory.acts import Refused
 from inventory.cautions import cautions_for
@@ -91,7 +92,7 @@ def _start(request: ShopRequest, form: StepForm, plate: str) -> HttpResponse:
         received=_facts(form),
         purpose=form.cleaned_data["note"][:200],
     )
-    return see(request, "visit", visit.number)
+    return comeback.back(request, f"visit-{visit.number}") or see(request, "visit", visit.number)
 
 
 def _already(form: BookForm) -> bool:

@@ -21,6 +21,7 @@ from inventory.views.running import answered_before
 from inventory.weighing import Gross
 from shop import acts as shop_acts
 from shop import scale as scale_words
+from shop.doubts import charge_in_doubt
 from shop.forms.weigh import WeighForm, happened_field, weigh_form
 from shop.middleware import ShopRequest
 from shop.models import Visit
@@ -102,8 +103,10 @@ def cylinder_weigh_echo(request: ShopRequest, number: int) -> HttpResponse:
     gross = reading_of(form, "gross", cylinder, form.cleaned_data.get("scale"))
     if gross is not None:
         try:
-            said = _said(request, gross, before, form.cleaned_data.get("went", ""))
-            echo |= {"words": said.lines[0], "follows": said.lines[1:]}
+            went = form.cleaned_data.get("went", "")
+            said = _said(request, gross, before, went)
+            doubt = _doubt(_visit(request, went), gross, said)
+            echo |= {"words": said.lines[0], "follows": [*said.lines[1:], *((doubt,) if doubt else ())]}
         except LedgerError as error:
             echo = {"cannot": str(error)}
     elif echo.get("words") and form.errors.get("gross"):
@@ -205,10 +208,11 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
     if visit is None and went != "nothing":
         raise acts.Refused("That visit is not open any more. Choose another.")
     said = _said(request, gross, before, went)
-    facts = [*said.facts, before.pk]
-    if form.needs_read_back(facts=facts, always=not said.shows):
+    doubt = _doubt(visit, gross, said)
+    facts = [*said.facts, before.pk, doubt]
+    if form.needs_read_back(facts=facts, always=bool(doubt) or not said.shows):
         rows = [*_ends(gross, visit, said), *_by(gross, before, said), ("When", _when(form))]
-        return read_back(request, form, rows, then=" ".join(said.lines), facts=facts)
+        return read_back(request, form, rows, then=" ".join([doubt, *said.lines]).strip(), facts=facts)
     if visit is None:
         entry = acts.nothing_moved(request.book, form.act(request.access, remark=form.cleaned_data["note"]), gross)
         return written(request, form, entry, "cylinder-weigh", gross.account.number)
@@ -219,6 +223,11 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
     else:
         entry, _ = shop_acts.charge(visit, act, step_facts, before=None, after=gross)
     return written(request, form, entry, "visit", visit.number)
+
+
+def _doubt(visit: Visit | None, gross: Gross, said: Said) -> str:
+    """Return what is asked of a charge before it is written; empty for what comes out of a vehicle, or is not odd."""
+    return charge_in_doubt(visit, gross.cylinder, elsewhere=True) if visit is not None and said.change_mg < 0 else ""
 
 
 def _recovered(request: ShopRequest, form: WeighForm, visit: Visit, act: ledger.Act, gross: Gross) -> Entry:

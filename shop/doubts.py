@@ -1,0 +1,55 @@
+"""What is asked before a charge is written that may be a mistake. What has happened is never refused: it is asked."""
+
+from inventory.catalogue import MIXED
+from inventory.ledger import Balances
+from inventory.models import Cylinder
+from shop.models import Visit
+from shop.visitacts import built_for, living
+
+ASKED_IF_IT_WAS = "Was it charged so? Then write it."
+
+
+def gas_in_doubt(cylinder: Cylinder) -> str:
+    """Return what is to be said before a content that is mixed or suspect is charged; empty for any other."""
+    held = next(iter(Balances().of(cylinder.account)), None)
+    if held is None or (held[0] != MIXED and held[1] != "suspect"):
+        return ""
+    what = "a mixture" if held[0] == MIXED else f"{held[0]} that is suspect: it may be another gas, or hold air"
+    return (
+        f"{cylinder} holds {what}. Such gas goes to be reclaimed or destroyed, into no vehicle. "
+        "Is it this cylinder that was charged from? If it was, write it: the vehicle’s content is then in doubt too."
+    )
+
+
+def charge_in_doubt(visit: Visit, cylinder: Cylinder, *, elsewhere: bool = False) -> str:
+    """Return what is asked before a charge from `cylinder` is written; empty where nothing is odd about it.
+
+    `elsewhere`: it is entered away from the visit, whose log is not in sight: then a content that nobody has looked
+    at is asked about too.
+    """
+    found = [gas_in_doubt(cylinder), _other_gas(visit, cylinder), _content_unknown(visit) if elsewhere else ""]
+    return " ".join(sentence for sentence in found if sentence)
+
+
+def _other_gas(visit: Visit, cylinder: Cylinder) -> str:
+    held, vehicle, meant = next(iter(Balances().of(cylinder.account)), None), visit.vehicle, built_for(visit)
+    if held is None or held[0] in (MIXED, meant):
+        return ""
+    if not meant:
+        return (
+            f"Nothing says which refrigerant {vehicle} is for: none is entered and no label was read in visit "
+            f"{visit.number}. {cylinder} holds {held[0]}. Look at the label. {ASKED_IF_IT_WAS}"
+        )
+    return (
+        f"{vehicle} is for {meant}, and {cylinder} holds {held[0]}. Is it this cylinder and this vehicle? "
+        f"{ASKED_IF_IT_WAS} What is then in the vehicle is another gas than its label says, or a mixture."
+    )
+
+
+def _content_unknown(visit: Visit) -> str:
+    if visit.vehicle.content != "unknown" or living(visit, "recovery") or living(visit, "vacuum hold"):
+        return ""
+    return (
+        f"What was in {visit.vehicle} before is not known: in visit {visit.number} nothing was recovered and no vacuum "
+        f"was held. Is it this vehicle? {ASKED_IF_IT_WAS} It then holds at least what was charged."
+    )
