@@ -21,10 +21,10 @@ from inventory import causes, filling, queries
 from inventory.catalogue import MIXED
 from inventory.differences import into_unexplained_mg, left_mg
 from inventory.models import Consignment, Cylinder, Gauge, Movement, Photo, Scale, Tare, Weighing
-from shop import proofs, visitlog
+from shop import endings, proofs, visitlog
 from shop.models import Membership, Step, Visit, Workshop
 from shop.readings import CANNOT
-from shop.visitacts import answered
+from shop.visitacts import answered, at_arrival
 
 WINDOW = timedelta(days=1_100)  # three years, as long as records are usually asked for
 PHOTO_IN_TIME = timedelta(days=1)
@@ -197,8 +197,9 @@ def _visit(visit: Visit, around: _Around) -> facts.Visit:
         proof=proof,
         atmosphere_pa=around.pressure_pa,
         missing_mg=missing_mg,
+        emptied=endings.is_emptied(visit, around.pressure_pa),
         previous_charge_on=max(before).astimezone(zone).date() if before else None,
-        held_mg=proofs.at_arrival(visit).held_mg,
+        held_mg=at_arrival(visit).held_mg,
     )
 
 

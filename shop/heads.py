@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from inventory.catalogue import MIXED
-from shop import proofs
+from shop import endings
 from shop.models import Visit
-from shop.recovery import RecoveryAnswer, StandingAnswer
+from shop.recovery import StandingAnswer
+from shop.residue import EMPTIED
 from shop.shown import Units
 from shop.verdicts import Told
 from shop.visitacts import built_for, held_in, label_of, living
@@ -61,16 +62,16 @@ def _content(visit: Visit, told: Sequence[Told | None], holds: bool, units: Unit
     if content == "open":
         return "It stands open to the air."
     if content == "part recovered":
-        return _after_recovery(told, units)
+        return _after_recovery(visit, units)
     return _by_standing(visit, told, units)
 
 
-def _after_recovery(told: Sequence[Told | None], units: Units) -> str:
-    proof = next((one.answer for one in told if one and isinstance(one.answer, RecoveryAnswer)), None)
-    if proof is None or proof.residual_max_g is None:
+def _after_recovery(visit: Visit, units: Units) -> str:
+    rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
+    if rest is None or rest.at_most_g is None:
         return "Part recovered: how much is left inside is not bounded."
-    most = units.small_mass_said(proof.residual_max_g * 1000)
-    if proofs.is_emptied(proof):
+    most = units.small_mass_said(rest.at_most_g * 1000)
+    if rest.state == EMPTIED:
         return f"Emptied: at most {most} left inside."
     return f"Part recovered: at most {most} left inside."
 

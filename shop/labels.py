@@ -6,7 +6,7 @@ A label entered anew puts right what the first reading of it had put into the re
 from typing import Any
 
 from shop.models import Step
-from shop.steps import Data, text_of
+from shop.steps import BY_NAME, Data, applicable, text_of
 
 COLUMNS = ("refrigerant", "nameplate_mg", "nameplate_tolerance_mg", "lubricant")
 
@@ -15,8 +15,8 @@ def note_label(step: Step) -> None:
     """Keep refrigerant, charge, tolerance and lubricant of a label in the vehicle's record where that has none."""
     if step.kind != "label read":
         return
-    vehicle, found = step.visit.vehicle, _columns(step.data)
-    before = _columns(step.replaces.data) if step.replaces else {}
+    vehicle, found = step.visit.vehicle, _columns(applicable(BY_NAME[step.kind], step.data))
+    before = _columns(applicable(BY_NAME[step.kind], step.replaces.data)) if step.replaces else {}
     changed = [
         name
         for name in COLUMNS

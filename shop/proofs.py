@@ -10,24 +10,20 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from inventory import uncertainty
-from inventory.catalogue import MIXED
 from inventory.models import Movement
 from inventory.uncertainty import U
 from shop import hold, leakrate, recovery
 from shop.answers import MeasurementError
+from shop.endings import OUT, ending_of, has_ended, legs, rest_of
 from shop.leakrate import BetweenVisitsAnswer
 from shop.models import Step, Visit
 from shop.readings import CANNOT, hold_of, standing_of
 from shop.recovery import Evidence, Recovery, RecoveryAnswer, Remainder
-from shop.steps import HELD_BACK_AS, Data, air_pa, si_of, text_of
-from shop.visitacts import answered, label_of, living
+from shop.steps import Data, air_pa, si_of, text_of
+from shop.visitacts import answered, at_arrival, label_of, living
 
-OUT = ("recovery", "recovery-through-machine")
 OPEN_STATES = ("open to air", "hose off")
 LATE_S = 86_400.0
-NO_FINAL_PRESSURE = "The pressure after the wait is not entered at the recovery, so nothing bounds what remains."
-NO_VOLUME = "The inside volume is not entered on the vehicle’s page, so nothing bounds what remains."
-NO_COLDEST = "The temperature of the coldest part is not entered at the recovery, so nothing bounds what remains."
 
 
 @dataclass(frozen=True)
@@ -47,44 +43,6 @@ class Proof:
     answer: RecoveryAnswer
     expected_words: str
     assumed: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class AtArrival:
-    """What the book said of the vehicle when the visit was opened; masses in milligrams by refrigerant."""
-
-    refrigerant: str
-    content: str
-    held_mg: dict[str, int]
-
-    @property
-    def known_g(self) -> float | None:
-        """The mass that the book itself charged into an evacuated vehicle, None where it is not known."""
-        total = sum(self.held_mg.values())
-        return total / 1000 if self.content == "known" and total > 0 else None
-
-
-def at_arrival(visit: Visit) -> AtArrival:
-    """Return what the book said at arrival; of a visit that kept none, what the vehicle's record says now."""
-    received = living(visit, "received")
-    kept = received[0].data.get(HELD_BACK_AS) if received else None
-    vehicle = visit.vehicle
-    if kept:
-        held = {str(code): int(mass) for code, mass in (kept.get("si") or {}).items()}
-        return AtArrival(kept.get("refrigerant") or _labelled(visit) or vehicle.refrigerant, str(kept["text"]), held)
-    converted = bool(living(visit, "conversion done"))
-    code = vehicle.original_refrigerant if converted else vehicle.refrigerant
-    return AtArrival(code or _labelled(visit), "unknown", {})
-
-
-def _labelled(visit: Visit) -> str:
-    labels = living(visit, "label read")
-    return text_of(answered(labels[-1]), "refrigerant") if labels else ""
-
-
-def legs(visit: Visit) -> list[Step]:
-    """Return the legs of the recovery that stand, in their order."""
-    return living(visit, "recovery")
 
 
 def recovered(visit: Visit) -> Amount:
@@ -246,68 +204,31 @@ def days_late(step: Step) -> int:
 
 def proof_of(visit: Visit, atmosphere_pa: float) -> Proof | None:
     """Return the proof of the recovery; None where there was none, or while its last leg is not the last one."""
-    done = legs(visit)
-    if not done or text_of(done[-1].data, "stopped") not in ("", "done"):
+    found = ending_of(visit, atmosphere_pa) if has_ended(visit) else None
+    if found is None:
         return None
+    ending, assumed = found
     charges = charges_before(visit)
     should, came = expected(visit, charges), recovered(visit)
-    code, assumed = _code_of(visit)
-    final_pa, waited_s, coldest_k, more = _at_the_end(visit, done[-1].data)
-    if visit.vehicle.volume_m3 is None:
-        raise MeasurementError(_short_of(should, came, NO_VOLUME))
-    if final_pa is None or coldest_k is None:
-        raise MeasurementError(_short_of(should, came, NO_FINAL_PRESSURE if final_pa is None else NO_COLDEST))
     facts = Recovery(
-        refrigerant=code,
+        refrigerant=ending.refrigerant,
         expected_g=should.grams,
         u_expected_g=should.u_g,
         recovered_g=came.grams,
         u_recovered_g=came.u_g,
-        final_pressure_pa=final_pa,
-        temperature_k=coldest_k,
-        volume_m3=visit.vehicle.volume_m3,
-        oil_g=visit.vehicle.oil_g,
-        waited_s=waited_s,
+        final_pressure_pa=ending.pressure_pa,
+        temperature_k=ending.temperature_k,
+        inside=ending.inside,
+        oil_g=ending.oil_g,
+        oil_high_g=ending.oil_high_g,
+        waited_s=ending.waited_s,
+        atmosphere_pa=ending.atmosphere_pa,
+        atmosphere_high_pa=ending.atmosphere_high_pa,
         days_since_charge=_days(visit, charges[0]) if charges else None,
         leak_excluded_g_per_year=_leak_excluded(visit, atmosphere_pa),
         evidence=evidence_of(visit, atmosphere_pa),
     )
-    return Proof(facts, recovery.prove(facts), should.words, (*assumed, *more))
-
-
-def is_emptied(answer: RecoveryAnswer) -> bool:
-    """Whether the circuit stands under the pressure from which it counts as emptied, so that it may be opened."""
-    return answer.verdict == "emptied"
-
-
-def _short_of(should: Amount, came: Amount, why: str) -> str:
-    return f"{came.grams:,.0f} g of {should.grams:,.0f} g ({should.words}) came out. {why}"
-
-
-def _code_of(visit: Visit) -> tuple[str, tuple[str, ...]]:
-    """Return the refrigerant to reckon with: what came out, or of a mixture what the vehicle is for."""
-    lines = [one for step in legs(visit) if step.entry for one in step.entry.movements.all() if one.cause in OUT]
-    code = lines[0].refrigerant if lines else at_arrival(visit).refrigerant
-    if code not in ("", MIXED):
-        return code, ()
-    code = at_arrival(visit).refrigerant
-    if not code:
-        raise MeasurementError("Nobody has said which refrigerant it is, so nothing bounds what remains.")
-    return code, (f"What came out is a mixture; what remains is reckoned as {code}.",)
-
-
-def _at_the_end(visit: Visit, data: Data) -> tuple[float | None, float | None, float | None, tuple[str, ...]]:
-    """Return final pressure, waiting time, coldest part, and what had to be taken from elsewhere."""
-    after, assumed = si_of(data, "pressure_after_wait"), []
-    final = after if after is not None else si_of(data, "final_pressure")
-    waited = si_of(data, "waited") if after is not None else None
-    coldest = si_of(data, "coldest")
-    if coldest is None:
-        stood = living(visit, "standing pressure")
-        coldest = si_of(stood[-1].data, "coldest") if stood else None
-        if coldest is not None:
-            assumed.append("The coldest part was not measured after recovery; that of the standing pressure is taken.")
-    return final, waited, coldest, tuple(assumed)
+    return Proof(facts, recovery.prove(facts), should.words, assumed)
 
 
 def _leak_excluded(visit: Visit, atmosphere_pa: float) -> float | None:
@@ -350,7 +271,8 @@ def left_mg(visit: Visit, held_mg: int) -> int:
 
 def remainder_of(visit: Visit, held_mg: int, proof: Proof | None, atmosphere_pa: float) -> Remainder | None:
     """Return how what the book still has in the vehicle is to be split; None where nothing bounds the residue."""
-    bound_g = proof.answer.residual_max_g if proof is not None else _bound_by_standing(visit, atmosphere_pa)
+    rest = proof.answer.rest if proof is not None else rest_of(visit, atmosphere_pa)
+    bound_g = rest.at_most_g if rest is not None else _bound_by_standing(visit, atmosphere_pa)
     if bound_g is None or held_mg <= 0:
         return None
     return recovery.split_remainder(

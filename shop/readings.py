@@ -6,7 +6,9 @@ sentence where a reading that is needed is not there.
 
 from collections.abc import Mapping
 
+from inventory.atmosphere import Air, air_at
 from inventory.fluids import FluidError
+from inventory.units import find_pressure
 from shop import hold, insides, performance, recovery, vacuum
 from shop.answers import MeasurementError, bar
 from shop.insides import Inside
@@ -65,7 +67,7 @@ def inside_of(vehicle: Vehicle, workshop: Workshop) -> Inside:
     """Return what is known of a vehicle's inside volume: as entered or measured, else its class by its label."""
     if vehicle.volume_m3:
         return _as_entered(vehicle.volume_m3, vehicle.volume_off_m3 or 0.0, vehicle.volume_source)
-    found = insides.of_class(insides.CLASS_OF.get(vehicle.vehicle_class, insides.CLASSES[0]), ranges_of(workshop))
+    found = insides.of_class(volume_class(vehicle), ranges_of(workshop))
     code = vehicle.original_refrigerant or vehicle.refrigerant  # the mass is that of the label it came with
     return insides.narrowed_by_label(found, refrigerant=code, mass_kg=(vehicle.nameplate_mg or 0) / 1e6)
 
@@ -85,37 +87,51 @@ def volume_of(step: Step) -> Inside:
     return inside_of(step.visit.vehicle, step.visit.workshop)
 
 
-def _known(inside: Inside) -> float:
-    if inside.is_estimate:
-        raise MeasurementError("The inside volume is not entered, here or on the vehicle’s page.")
-    return inside.high_m3
+def oil_high_g(vehicle: Vehicle) -> float:
+    """Return the most oil (g) that a circuit of the vehicle's class usually has."""
+    return insides.OIL_HIGH_G[volume_class(vehicle)]
 
 
-def air_around(data: Data, atmosphere_pa: float) -> tuple[float, str]:
-    """Return the air's own pressure (Pa) in a step and where it is from: its barometer, else what the height gives."""
-    barometer_pa = si_of(data, "barometer")
+def volume_class(vehicle: Vehicle) -> str:
+    """Return the class of inside volume that a vehicle is taken to have."""
+    return insides.CLASS_OF.get(vehicle.vehicle_class, insides.CLASSES[0])
+
+
+def counts_from_nothing(data: Data, name: str) -> bool:
+    """Whether a pressure was typed as an absolute one, so that it does not rest on what the air was taken to be."""
+    found = find_pressure(str((data.get(name) or {}).get("unit", "")))
+    return found is not None and (found[1] == "absolute" or found[0].word in ("micron", "torr", "mmHg", "atm"))
+
+
+def air_around(step: Step, atmosphere_pa: float) -> Air:
+    """Return the air's own pressure in a step: by its barometer, else what the height gives, else a stated range."""
+    barometer_pa = si_of(step.data, "barometer")
     if barometer_pa is not None:
-        return float(barometer_pa), "by the barometer"
-    return air_pa(data, atmosphere_pa), "no height being entered" if READ_AGAINST in data else ""
+        return Air(float(barometer_pa), float(barometer_pa), float(barometer_pa), "by the barometer")
+    if READ_AGAINST in step.data:  # also once a height is entered: what was said of the step stays
+        unknown = air_at(None)
+        return Air(air_pa(step.data, atmosphere_pa), unknown.low_pa, unknown.high_pa, "no height being entered")
+    return Air(atmosphere_pa, atmosphere_pa, atmosphere_pa)
 
 
 def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
-    """Return a pressure hold as `shop.hold` takes it; readings without a temperature are left out."""
+    """Return a pressure hold as `shop.hold` takes it."""
     data = step.data
-    around_pa, around_by = air_around(data, atmosphere_pa)
+    around = air_around(step, atmosphere_pa)
     readings = tuple(
         hold.HoldReading(row["time_s"], row["pressure_pa"], row["temperature_k"])
         for row in si_of(data, "readings") or ()
-        if row["temperature_k"] is not None
     )
     return hold.Hold(
         readings=readings,
-        volume_m3=_known(volume_of(step)),
+        inside=volume_of(step),
         refrigerant=step.visit.vehicle.refrigerant,
         pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
         temperature_step_k=thermometer_step_k(data, THERMOMETER_STEP_K),
-        atmosphere_pa=around_pa,
-        atmosphere_by=around_by,
+        atmosphere_pa=around.pressure_pa,
+        atmosphere_low_pa=around.low_pa,
+        atmosphere_high_pa=around.high_pa,
+        atmosphere_by=around.words,
         gas=text_of(data, "gas") or hold.NITROGEN,
         allowed_pa=si_of(data, "allowed"),
     )
@@ -123,19 +139,18 @@ def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
 
 def vacuum_of(step: Step, atmosphere_pa: float) -> vacuum.Vacuum:
     """Return a vacuum hold as `shop.vacuum` takes it."""
-    data, coldest_k = step.data, si_of(step.data, "coldest")
-    if coldest_k is None:
-        raise MeasurementError("The temperature of the coldest part is not entered: water is judged by it.")
+    data, around = step.data, air_around(step, atmosphere_pa)
     rows = si_of(data, "readings") or ()
-    around_pa, around_by = air_around(data, atmosphere_pa)
     return vacuum.Vacuum(
         readings=tuple(vacuum.VacuumReading(row["time_s"], row["pressure_pa"]) for row in rows),
-        temperature_k=coldest_k,
-        volume_m3=_known(volume_of(step)),
+        temperature_k=si_of(data, "coldest"),
+        inside=volume_of(step),
         refrigerant=step.visit.vehicle.refrigerant,
         pressure_step_pa=step_of(data, "gauge", _vacuum_step_pa(data)),
-        atmosphere_pa=around_pa,
-        atmosphere_by=around_by,
+        atmosphere_pa=around.pressure_pa,
+        atmosphere_low_pa=around.low_pa,
+        atmosphere_high_pa=around.high_pa,
+        atmosphere_by=around.words,
         gauge_kind=vacuum.NEEDLE if text_of(data, "gauge_type") == "relative" else vacuum.ABSOLUTE,
     )
 
@@ -149,22 +164,25 @@ def vacuum_held(step: Step, atmosphere_pa: float) -> bool:
 
 
 def standing_of(step: Step, refrigerant: str, atmosphere_pa: float) -> recovery.Standing:
-    """Return a standing pressure as `shop.recovery` takes it; where no part was measured, the air stands for it."""
-    data = step.data
-    coldest_k, pressure_pa = coldest_at(data), si_of(data, "pressure")
-    if pressure_pa is None or coldest_k is None or not refrigerant:
-        needed = {"refrigerant": refrigerant, "pressure": pressure_pa, "temperature": coldest_k}
-        missing = [name for name, value in needed.items() if value in (None, "")]
+    """Return a standing pressure as `shop.recovery` takes it; the coldest part is the coldest that was measured."""
+    data, around = step.data, air_around(step, atmosphere_pa)
+    pressure_pa = si_of(data, "pressure")
+    if pressure_pa is None or not refrigerant:
+        missing = [name for name, value in (("refrigerant", refrigerant), ("pressure", pressure_pa)) if not value]
         raise MeasurementError(f"It bounds no mass yet: {' and '.join(missing)} not entered.")
+    absolute = counts_from_nothing(data, "pressure")
     return recovery.Standing(
         refrigerant=refrigerant,
         pressure_pa=pressure_pa,
-        coldest_k=coldest_k,
+        coldest_k=coldest_at(data),
         warmest_k=si_of(data, "warmest"),
         pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
-        volume_m3=_known(volume_of(step)),
+        inside=volume_of(step),
         oil_g=step.visit.vehicle.oil_g,
-        atmosphere_pa=air_pa(data, atmosphere_pa),
+        oil_high_g=oil_high_g(step.visit.vehicle),
+        atmosphere_pa=around.pressure_pa,
+        atmosphere_low_pa=None if absolute else around.low_pa,
+        atmosphere_high_pa=None if absolute else around.high_pa,
     )
 
 

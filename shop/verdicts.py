@@ -9,8 +9,8 @@ from inventory.models import Movement
 from inventory.quantities import show_mass
 from inventory.uncertainty import resolution
 from inventory.units import find_pressure
-from shop import charging, hold, leakrate, leaksearch, performance, proofs, recovery, vacuum
-from shop.answers import Answer
+from shop import charging, endings, hold, leakrate, leaksearch, performance, proofs, recovery, vacuum
+from shop.answers import Answer, figure
 from shop.models import Step, Visit
 from shop.proofs import Amount, Proof
 from shop.readings import (
@@ -20,14 +20,16 @@ from shop.readings import (
     assumed,
     coldest_at,
     hold_of,
+    inside_of,
     running_of,
     standing_of,
     step_of,
     vacuum_of,
 )
+from shop.residue import EMPTIED, Rest
 from shop.scale import Target, target_said
 from shop.steps import READ_AGAINST, Data, air_pa, si_of, text_of
-from shop.visitacts import living
+from shop.visitacts import at_arrival, living
 
 OFFERED = ("R-12", "R-134a", "R-1234yf", "R-22", "R-290")
 """What a standing pressure is compared with: what is met in vehicles, and the two that are wrongly put into them."""
@@ -55,14 +57,16 @@ class Around:
     atmosphere_pa: float
     proof: Proof | None = None
     why_no_proof: str = ""
+    rest: Rest | None = None
 
 
 def around(visit: Visit, atmosphere_pa: float) -> Around:
     """Return what the steps of a visit share, the recovery's proof worked out once."""
+    rest = endings.rest_of(visit, atmosphere_pa)
     try:
-        return Around(visit, atmosphere_pa, proofs.proof_of(visit, atmosphere_pa))
+        return Around(visit, atmosphere_pa, proofs.proof_of(visit, atmosphere_pa), rest=rest)
     except CANNOT as error:
-        return Around(visit, atmosphere_pa, None, str(error))
+        return Around(visit, atmosphere_pa, None, str(error), rest)
 
 
 def told_of(visit: Visit, atmosphere_pa: float) -> list[Told | None]:
@@ -103,10 +107,13 @@ def _standing_verdict(step: Step, shared: Around, around_pa: float) -> str:
     """Return what a standing pressure, as its gauge showed it, would say in other air."""
     apart_pa = around_pa - air_pa(step.data, around_pa)
     pressure = step.data["pressure"]
-    there = {"pressure": {**pressure, "si": pressure["si"] + apart_pa}, READ_AGAINST: {"si": around_pa}}
+    there = {
+        "pressure": {**pressure, "si": pressure["si"] + apart_pa},
+        "barometer": {"si": around_pa},
+    }  # one air, no range
     other = Step(visit=step.visit, kind=step.kind, data={**step.data, **there})
     try:
-        standing = standing_of(other, proofs.at_arrival(shared.visit).refrigerant, around_pa)
+        standing = standing_of(other, at_arrival(shared.visit).refrigerant, around_pa)
         return recovery.read_standing(standing).verdict
     except CANNOT:
         return ""
@@ -123,9 +130,8 @@ def _own(answer: Answer, standing: Sequence[str]) -> tuple[str, ...]:
 def _hold(step: Step, shared: Around) -> Told:
     facts = hold_of(step, shared.atmosphere_pa)
     answer = hold.judge(facts)
-    return Told(
-        answer.sentence, (*answer.questions, *_own(answer, hold.CAUTIONS), *assumed(step)), answer, answer.picture
-    )
+    more = (*answer.questions, *_own(answer, hold.CAUTIONS), *assumed(step))
+    return Told(answer.sentence, more, answer, answer.picture, facts.space.is_estimate)
 
 
 PULL_AGAIN = {
@@ -137,10 +143,11 @@ PULL_AGAIN = {
 
 
 def _vacuum(step: Step, shared: Around) -> Told:
-    answer = vacuum.judge(vacuum_of(step, shared.atmosphere_pa))
+    facts = vacuum_of(step, shared.atmosphere_pa)
+    answer = vacuum.judge(facts)
     again = PULL_AGAIN.get(answer.verdict)
     more = (*((again,) if again else ()), *_own(answer, vacuum.CAUTIONS), *assumed(step))
-    return Told(answer.sentence, more, answer, answer.picture)
+    return Told(answer.sentence, more, answer, answer.picture, facts.space.is_estimate)
 
 
 def _search(step: Step, shared: Around) -> Told:
@@ -223,18 +230,18 @@ def _standing(step: Step, shared: Around) -> Told:
     if late:
         more.append(f"Written {late} days late: its photo is no witness then, so evidence D at best.")
     try:
-        standing = standing_of(step, proofs.at_arrival(shared.visit).refrigerant, shared.atmosphere_pa)
+        standing = standing_of(step, at_arrival(shared.visit).refrigerant, shared.atmosphere_pa)
         answer = recovery.read_standing(standing)
     except CANNOT as error:
         return Told(str(error), (*which, *more))
     sentence = answer.sentence
     if answer.verdict in ("liquid", "too-high"):
         more = [*which, *more]  # without liquid a pressure speaks for no refrigerant
-    if answer.verdict == "empty" and not proofs.legs(shared.visit):
+    if answer.verdict == "empty" and not endings.legs(shared.visit):
         letter = proofs.evidence_of(shared.visit, shared.atmosphere_pa).letter
         sentence = f"Arrived empty, evidence {letter} ({recovery.EVIDENCE[letter]}). {answer.sentence}"
         more.append("What it can still hold is a bound, not a mass of the book: it is not posted.")
-    return Told(sentence, tuple(more), answer)
+    return Told(sentence, tuple(more), answer, widened=answer.inside.is_estimate and answer.verdict != "too-high")
 
 
 def _which(step: Step) -> tuple[str, ...]:
@@ -262,19 +269,32 @@ def _which(step: Step) -> tuple[str, ...]:
 
 def _recovery(step: Step, shared: Around) -> Told | None:
     """Judge the legs together, at the last of them."""
-    legs = proofs.legs(shared.visit)
+    legs = endings.legs(shared.visit)
     if not legs or step.pk != legs[-1].pk:
         return None
+    if shared.proof is None and shared.why_no_proof:
+        return _without_proof(shared)
     if shared.proof is None:
         stopped = text_of(step.data, "stopped")
         unfinished = f"No proof yet: this leg stopped with “{stopped}”, so the recovery is not at its end."
-        return Told(f"No proof yet: {shared.why_no_proof}" if shared.why_no_proof else unfinished)
+        emptied = shared.rest is not None and shared.rest.state == EMPTIED
+        return Told(f"{shared.rest.sentence} {unfinished}" if shared.rest and emptied else unfinished)
     return told_proof(shared.proof, len(legs))
+
+
+def _without_proof(shared: Around) -> Told:
+    """Say what is left by the pressure, where nothing says what should have come out."""
+    rest = shared.rest
+    if rest is None or rest.at_most_g is None:
+        return Told(f"No proof yet: {shared.why_no_proof}")
+    bound = rest.sentence or f"By the pressure at the end at most {figure(rest.at_most_g)} g is left."
+    widened = inside_of(shared.visit.vehicle, shared.visit.workshop).is_estimate
+    return Told(f"{bound} {shared.why_no_proof}", rest.taken, widened=widened)
 
 
 def proof_in(visit: Visit, told: Sequence[Told | None]) -> Told | None:
     """Return what shows what came out: the proof at the last leg, else that the vehicle arrived empty; None else."""
-    legs, stood = proofs.legs(visit), living(visit, "standing pressure")
+    legs, stood = endings.legs(visit), living(visit, "standing pressure")
     found = {step.pk: one for step, one in zip(visit.steps.all(), told, strict=True)}
     if legs:
         return found.get(legs[-1].pk)
@@ -288,13 +308,13 @@ def told_proof(proof: Proof, legs: int) -> Told:
     together = (f"All {legs} legs together.",) if legs > 1 else ()
     own = _own(answer, recovery.CAUTIONS)
     more = (*together, *answer.would_change, *own, f"Expected: {proof.expected_words}.", *proof.assumed)
-    return Told(answer.sentence, more, answer)
+    return Told(answer.sentence, more, answer, widened=answer.inside.is_estimate)
 
 
 def _opened(step: Step, shared: Around) -> Told | None:
     """Say where a circuit was opened with something in it."""
     stood = living(shared.visit, "standing pressure")
-    if not stood or any(leg.occurred_at <= step.occurred_at for leg in proofs.legs(shared.visit)):
+    if not stood or any(leg.occurred_at <= step.occurred_at for leg in endings.legs(shared.visit)):
         return None
     why = proofs.arrived_empty_refused(shared.visit, stood[-1].data, shared.atmosphere_pa)
     return Told(f"Opened with no recovery before it. {why}") if why else None

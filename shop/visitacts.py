@@ -1,5 +1,6 @@
 """What a visit's steps say about the gas in the vehicle, so that nothing is asked twice."""
 
+from dataclasses import dataclass
 from decimal import Decimal
 
 from inventory.catalogue import MIXED
@@ -47,8 +48,13 @@ def gas_of(visit: Visit) -> FromVehicle:
 
 def built_for(visit: Visit) -> str:
     """Return the refrigerant that the system is for: by the vehicle's record, else by the label; empty if not known."""
+    return visit.vehicle.refrigerant or labelled(visit)
+
+
+def labelled(visit: Visit) -> str:
+    """Return the refrigerant of the label as it was read in this visit; empty where none was."""
     labels = living(visit, "label read")
-    return visit.vehicle.refrigerant or (steps.text_of(answered(labels[-1]), "refrigerant") if labels else "")
+    return steps.text_of(answered(labels[-1]), "refrigerant") if labels else ""
 
 
 def label_of(visit: Visit) -> tuple[str, int | None]:
@@ -78,3 +84,31 @@ def held_in(vehicle: Vehicle) -> dict[str, int]:
         for row in account.holdings.all():
             held[row.refrigerant] = held.get(row.refrigerant, 0) + int(row.mass_mg)
     return {code: mass for code, mass in sorted(held.items()) if mass}
+
+
+@dataclass(frozen=True)
+class AtArrival:
+    """What the book said of the vehicle when the visit was opened; masses in milligrams by refrigerant."""
+
+    refrigerant: str
+    content: str
+    held_mg: dict[str, int]
+
+    @property
+    def known_g(self) -> float | None:
+        """The mass that the book itself charged into an evacuated vehicle, None where it is not known."""
+        total = sum(self.held_mg.values())
+        return total / 1000 if self.content == "known" and total > 0 else None
+
+
+def at_arrival(visit: Visit) -> AtArrival:
+    """Return what the book said at arrival; of a visit that kept none, what the vehicle's record says now."""
+    received = living(visit, "received")
+    kept = received[0].data.get(steps.HELD_BACK_AS) if received else None
+    vehicle = visit.vehicle
+    if kept:
+        held = {str(code): int(mass) for code, mass in (kept.get("si") or {}).items()}
+        return AtArrival(kept.get("refrigerant") or labelled(visit) or vehicle.refrigerant, str(kept["text"]), held)
+    converted = bool(living(visit, "conversion done"))
+    code = vehicle.original_refrigerant if converted else vehicle.refrigerant
+    return AtArrival(code or labelled(visit), "unknown", {})

@@ -127,10 +127,10 @@ def climate_of(one: OfVisit) -> Climate:
 
 def _residue_beside(one: OfVisit, ours: Iterable[Movement]) -> str:
     """Say what recovery can have left inside, where no line holds it: it went with the vacuum."""
-    proof = one.shared.proof
-    if proof is None or proof.answer.residual_max_g is None or any(each.cause == "evacuated-residue" for each in ours):
+    rest = one.shared.rest
+    if rest is None or rest.at_most_g is None or any(each.cause == "evacuated-residue" for each in ours):
         return ""
-    bound = one.mass(round(proof.answer.residual_max_g * 1000))
+    bound = one.mass(round(rest.at_most_g * 1000))
     return f" What recovery can have left inside, at most {bound}, is in no line."
 
 

@@ -15,14 +15,14 @@ from inventory.causes import BASES, CYLINDER, PROCESS
 from inventory.models import Account, Movement, Weighing
 from inventory.quantities import show_mass
 from inventory.tables import NARROW, figure, mass_number
-from shop import proofs, verdicts
+from shop import endings, proofs, verdicts
 from shop.models import Certification, Step, User, Visit, Workshop
 from shop.steps import BY_NAME
 from shop.verdicts import Told
-from shop.visitacts import living
+from shop.visitacts import at_arrival, living
 from shop.visitlog import BESIDE, head_of, units_of, with_log
 
-OUT = proofs.OUT
+OUT = endings.OUT
 NO_NUMBER = "not known"
 HANDS_ON = (
     "recovery",
@@ -172,7 +172,7 @@ def earlier_lines(one: OfVisit) -> set[int]:
     found: set[int] = set()
     if not one.out:
         return found
-    held_mg, summed_mg = sum(proofs.at_arrival(one.visit).held_mg.values()), 0
+    held_mg, summed_mg = sum(at_arrival(one.visit).held_mg.values()), 0
     for charge in proofs.charges_before(one.visit):
         found.add(int(charge.entry.seq))
         summed_mg += int(charge.mass_mg)

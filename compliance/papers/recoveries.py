@@ -21,11 +21,13 @@ from inventory.causes import CAUSES, VEHICLE
 from inventory.cautions import CAUTIONS
 from inventory.models import Movement, Scale
 from inventory.quantities import show_mass
-from shop import proofs
+from shop import endings, proofs
 from shop.models import Step, Workshop
 from shop.proofs import OPEN_STATES
 from shop.recovery import EVIDENCE, WITNESSED, RecoveryAnswer, StandingAnswer
+from shop.residue import EMPTIED
 from shop.steps import said, text_of
+from shop.visitacts import at_arrival
 
 KINDS = ("standing pressure", "identified", "recovery", "remainder settled")
 UNDONE = "The step that held the final pressure is reversed with its line, so no proof is reckoned: enter it anew."
@@ -34,7 +36,7 @@ UNDONE = "The step that held the final pressure is reversed with its line, so no
 def recovery_certificate(workshop: Workshop, about: str, *, today: date) -> Paper:
     """Return the certificate of a visit's recovery, or of its arrival empty; raises `NothingToIssue` for neither."""
     one = of_visit(workshop, about)
-    legs = proofs.legs(one.visit)
+    legs = endings.legs(one.visit)
     emptiness = "" if one.out or legs else _arrived_empty(one)
     gone = [whereabouts(one, leg, to_whom=True) for leg in one.out]
     blocks = (
@@ -115,12 +117,12 @@ def _verdict(one: OfVisit, emptiness: str) -> tuple[str, ...]:
     if emptiness:
         return (emptiness, "Nothing was recovered, and no line of the book says otherwise.")
     amount = f"{one.gas_said(one.out)}, came out of the vehicle." if one.out else "Nothing came out by the readings."
-    legs = proofs.legs(one.visit)
+    legs = endings.legs(one.visit)
     return tuple(filter(None, (amount, one.says(legs[-1]) if legs else UNDONE)))
 
 
 def _vehicle(one: OfVisit) -> Facts:
-    vehicle, arrival = one.visit.vehicle, proofs.at_arrival(one.visit)
+    vehicle, arrival = one.visit.vehicle, at_arrival(one.visit)
     return Facts(
         "The vehicle",
         (
@@ -240,7 +242,8 @@ def _sources(one: OfVisit) -> tuple[str, ...]:
 
 
 def _figures(one: OfVisit, emptiness: str) -> dict[str, Any]:
-    answer, standing = verdict_of(one), standing_of(one)
+    answer, standing, rest = verdict_of(one), standing_of(one), one.shared.rest
+    bound_g = rest.at_most_g if rest else standing.at_most_g if standing else None
     return {
         "visit": one.visit.number,
         "opened_on": one.day(one.visit.opened_at).isoformat(),
@@ -252,7 +255,8 @@ def _figures(one: OfVisit, emptiness: str) -> dict[str, Any]:
         "evidence": evidence_letter(one),
         "short_mg": _mg(answer.missing_g if answer else None),
         "limit_mg": _mg(answer.limit_g if answer else None),
-        "residue_bound_mg": _mg(answer.residual_max_g if answer else standing.at_most_g if standing else None),
+        "emptied": rest is not None and rest.state == EMPTIED,
+        "residue_bound_mg": _mg(bound_g),
         "standing_at_least_mg": _mg(standing.at_least_g if standing else None),
         "standing_at_most_mg": _mg(standing.at_most_g if standing else None),
     }

@@ -17,11 +17,11 @@ from inventory.catalogue import MIXED
 from inventory.causes import BASES, CAUSES
 from inventory.cautions import CAUTIONS
 from inventory.models import Movement
-from shop import proofs
+from shop import endings
 from shop.models import Conversion, Step, Workshop
 from shop.recovery import EVIDENCE
 from shop.steps import BY_NAME, Asked, said, si_of, text_of
-from shop.visitacts import living
+from shop.visitacts import at_arrival, living
 from shop.visitlog import open_points
 
 UNDER_PRESSURE = (
@@ -102,7 +102,7 @@ def _afterwards(gone: list[Whereabouts], climate: Climate) -> tuple[tuple[str, s
 
 def _recovery_said(one: OfVisit) -> str:
     """Return what shows what came out: the proof at the last leg, else that it arrived empty."""
-    legs, standing = proofs.legs(one.visit), standing_of(one)
+    legs, standing = endings.legs(one.visit), standing_of(one)
     if legs:
         return one.says(legs[-1])
     if standing is not None and standing.verdict == "empty":
@@ -173,7 +173,7 @@ def _beside_row(one: OfVisit, each: Movement) -> tuple[str, ...]:
 
 
 def _was_in_it(one: OfVisit) -> tuple[tuple[str, str], ...]:
-    arrival = proofs.at_arrival(one.visit)
+    arrival = at_arrival(one.visit)
     label, ports, stood, seen = (
         one.last(kind) for kind in ("label read", "ports seen", "standing pressure", "identified")
     )

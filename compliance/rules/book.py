@@ -186,10 +186,12 @@ def recovery_proof(facts: Workshop) -> Iterator[Judgement]:
         if visit.proof == "accounted for" or answered:
             yield Judgement(MET, about_visit(visit), f"The recovery is {visit.proof}.", day=day)
             continue
+        gone = " It stood emptied, so that was gone before the recovery." if visit.emptied else ""
         yield Judgement(
             OPEN,
             about_visit(visit),
-            f"The recovery is {visit.proof}: {grams(visit.missing_mg)} beyond what readings, label and rest can tell.",
+            f"The recovery is {visit.proof}: {grams(visit.missing_mg)} beyond what readings, label and rest can tell."
+            f"{gone}",
             "Enter when it was last charged, the leak that was found, or settle what is left with its evidence.",
             day,
             person=person,

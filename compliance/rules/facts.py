@@ -102,6 +102,7 @@ class Visit:
     state: str
     deeds: tuple[Deed, ...]
     proof: str = ""  # verdict of the recovery: a word of shop.recovery, empty where there is none yet
+    emptied: bool = False  # after its recovery it stood under the pressure from which a circuit counts as emptied
     missing_mg: int = 0  # beyond what readings, residue and label can tell; 0 where accounted for
     previous_charge_on: date | None = None  # of the same vehicle, before this visit
     held_mg: Mapping[str, int] = field(default_factory=dict)  # what the book had in the vehicle on arrival

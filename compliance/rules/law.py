@@ -270,7 +270,7 @@ def _opened(visit: Visit, place: int) -> Judgement:
     state, words, way_out = MET, "", ""
     if arrived_open(visit):
         words = "The circuit stood open when the vehicle came, so there was nothing to recover."
-    elif legs and (_ended(legs[-1]) or visit.proof == "accounted for"):
+    elif legs and (_ended(legs[-1]) or visit.proof == "accounted for" or visit.emptied):
         words = "It was recovered before the circuit was opened."
     elif legs:
         state, words = BREACH, f"The recovery stopped ({text_of(legs[-1].data, 'stopped')}) and the circuit was opened."

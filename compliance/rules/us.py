@@ -238,7 +238,7 @@ def old_gas_out(facts: Workshop) -> Iterator[Judgement]:
             words = f"{came}, and neither a recovery nor an empty system stands before."
             way_out = "Enter the recovery, or the standing pressure that shows it empty; otherwise explain."
             yield _of(one, BREACH, words, way_out)
-        elif legs and one.visit.proof in ("short", "not explained"):
+        elif legs and one.visit.proof in ("short", "not explained") and not one.visit.emptied:
             words = f"{came}; the recovery before is {grams(one.visit.missing_mg)} short of what can be told."
             yield _of(one, OPEN, words, "Say where the rest of the old gas went.")
         else:

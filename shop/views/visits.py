@@ -23,7 +23,7 @@ from inventory.models import Cylinder
 from inventory.quantities import show_mass
 from inventory.tables import Link, export
 from inventory.views.running import answered_before
-from shop import acts, proofs, steps
+from shop import acts, endings, proofs, steps
 from shop.acts import StepFacts
 from shop.forms.gas import filled, remainder_form, split
 from shop.forms.plates import judged, plate_field
@@ -125,6 +125,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         "points": points,
         "log": log_of(one, told),
         "proof": spoken_in(proof_in(one, told), units),
+        "emptied": endings.is_emptied(one, request.access.atmosphere_pa),
         "proof_rows": _proof_rows(proof_in(one, told), units),
         "kinds": steps.next_kinds(points),
         "wanted": {point.kind for point in points},
@@ -155,10 +156,16 @@ def visit_step_workings(request: ShopRequest, number: int, step: int) -> HttpRes
 
 
 def _visit_cautions(visit: Visit) -> list[Any]:
-    places = ["part-recovered"] if visit.vehicle.content == "part recovered" and visit.state != Visit.CLOSED else []
+    places = ["part-recovered"] if visit.state != Visit.CLOSED and _may_hold_gas(visit) else []
     if visit.vehicle.electric_compressor:
         places.append("electric")
     return cautions_for(*places) if places else []
+
+
+def _may_hold_gas(visit: Visit) -> bool:
+    """Whether only part was recovered: a circuit that stands emptied may be opened."""
+    emptied = endings.is_emptied(visit, visit.workshop.air.pressure_pa)
+    return visit.vehicle.content == "part recovered" and not emptied
 
 
 def _to_step(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
@@ -277,7 +284,7 @@ def _around(request: ShopRequest, visit: Visit, kind: StepKind) -> dict[str, Any
     places = list(kind.cautions)
     if visit.vehicle.electric_compressor and kind.name in ("received", "circuit opened", "oil balance", "flush"):
         places.append("electric")
-    if visit.vehicle.content == "part recovered" and kind.name == "circuit opened":
+    if kind.name == "circuit opened" and _may_hold_gas(visit):
         places.append("part-recovered")
     if visit.vehicle.refrigerant == "R-744":
         places.append("r-744")

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from inventory import acts as book_acts
 from inventory.weighing import Gross
-from shop import acts, proofs, visitlog
+from shop import acts, endings, proofs, visitlog
 from shop.acts import FromVehicle, StepFacts
 from shop.models import Visit
 
@@ -75,7 +75,7 @@ def test_reversed_it_counts_no_more_and_nobody_knows_what_is_inside(
     book_acts.reverse(book, act(), recovered)
     visit.vehicle.refresh_from_db()
     assert visit.vehicle.content == "unknown"
-    assert proofs.legs(fetched(visit)) == []
+    assert endings.legs(fetched(visit)) == []
 
 
 def test_a_charge_undone_leaves_no_known_content(

@@ -47,7 +47,7 @@ def rule(name: str) -> Rule:
     return BY_ID[f"us-{name}"]
 
 
-def conversion(*deeds, proof="accounted for", **done):
+def conversion(*deeds, proof="accounted for", emptied=False, **done):
     """An R-12 car, recovered, fitted, charged with R-134a and labelled; `done` are answers of the conversion."""
     answers = {
         "to": "R-134a",
@@ -66,7 +66,7 @@ def conversion(*deeds, proof="accounted for", **done):
         charge(784, refrigerant=answers["to"]),
     )
     car = vehicle(refrigerant=answers["to"], original_refrigerant="R-12", nameplate_mg=900 * G)
-    return workshop("us", visit(received(), *log, vehicle=car, proof=proof))
+    return workshop("us", visit(received(), *log, vehicle=car, proof=proof, emptied=emptied))
 
 
 R401C = conversion(to="R-401C")
@@ -270,6 +270,15 @@ def test_legs_of_one_grade_are_judged_together() -> None:
 def test_a_circuit_is_opened_empty_or_in_breach(before, state) -> None:
     facts = workshop("us", visit(*before, deed("circuit opened", hour=10, what="condenser")))
     assert said(rule("no-venting"), facts) == [state]
+
+
+def test_a_circuit_that_stands_emptied_may_be_opened_whatever_the_machine_stopped_for() -> None:
+    log = visit(recovery(stopped="target full"), deed("circuit opened", hour=10, what="hose"), proof="", emptied=True)
+    assert said(rule("no-venting"), workshop("us", log)) == [MET]
+
+
+def test_of_a_circuit_that_stands_emptied_the_old_gas_is_out_though_mass_is_short() -> None:
+    assert said(rule("retrofit-old-gas-out"), conversion(proof="short", emptied=True)) == [MET]
 
 
 def test_a_recovery_that_stopped_but_accounts_for_all_is_enough() -> None:
