@@ -508,7 +508,7 @@ def _offered(units: Iterable[str], chosen: str) -> list[tuple[str, str, bool]]:
 
 
 class ReadingsField(forms.Field):
-    """Readings of time, pressure and (unless told not) temperature, two or more; cleaned: a tuple of `Reading`.
+    """Readings of time, pressure and (unless told not) temperature if taken, two or more; cleaned: `Reading`s.
 
     Times are minutes, times with a unit ("20 min", "1.5 h") or clock times ("10:35"), the same manner in every row.
     """
@@ -551,8 +551,8 @@ class ReadingsField(forms.Field):
     def _reading(self, number: int, row: dict[str, str], time_s: float) -> Reading:
         pressure = self._part(number, self.pressure, row.get("pressure", ""), row.get("pressure_unit", ""))
         temperature = None
-        if self.with_temperature:
-            text = row.get("temperature", "")
+        text = row.get("temperature", "")
+        if self.with_temperature and text.strip():  # one that was not taken is none: the hold says what it then shows
             temperature = self._part(number, self.temperature, text, row.get("temperature_unit", ""))
         typed = (row.get("time", ""), row.get("pressure", ""), row.get("temperature", ""))
         return Reading(time_s, pressure, temperature, typed)

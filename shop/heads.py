@@ -10,8 +10,8 @@ from inventory.catalogue import MIXED
 from shop import endings
 from shop.models import Visit
 from shop.recovery import StandingAnswer
-from shop.residue import EMPTIED
-from shop.shown import Units
+from shop.residue import EMPTIED, UNLESS_COLD
+from shop.shown import Units, in_own_units
 from shop.verdicts import Told
 from shop.visitacts import built_for, held_in, label_of, living
 from shop.visitlog import units_of
@@ -92,3 +92,22 @@ def _by_standing(visit: Visit, told: Sequence[Told | None], units: Units) -> str
     if answer.at_most_g is not None:
         return f"At most {units.small_mass_said(answer.at_most_g * 1000)} inside, by the standing pressure."
     return f"What is inside is not known: the pressure is not that of {built_for(visit) or MIXED} alone."
+
+
+# --- whether the circuit may be opened ----------------------------------------------------------------------------
+
+
+def may_hold_gas(visit: Visit) -> bool:
+    """Whether only part was recovered: not so of a circuit that stands emptied, with the wait or still without it."""
+    if visit.vehicle.content != "part recovered":
+        return False
+    rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
+    return rest is None or rest.state not in (EMPTIED, UNLESS_COLD)
+
+
+def wait_first(visit: Visit) -> str:
+    """Return what is to be done before a circuit is opened that stands low and was not waited for; empty else."""
+    rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
+    if visit.vehicle.content != "part recovered" or rest is None or rest.state != UNLESS_COLD:
+        return ""
+    return in_own_units(rest.sentence, units_of(visit.workshop))

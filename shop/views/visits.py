@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from inventory import comeback
 from inventory.access import writer_required
 from inventory.acts import Refused
-from inventory.cautions import cautions_for
+from inventory.cautions import Caution, cautions_for
 from inventory.fields import ReadingsField, Sent
 from inventory.forms import BookForm, page, read_back, see, written
 from inventory.ledger import LedgerError
@@ -28,7 +28,7 @@ from shop.acts import StepFacts
 from shop.forms.gas import filled, remainder_form, split
 from shop.forms.plates import judged, plate_field
 from shop.forms.visits import Making, StepForm, initial_of, step_form
-from shop.heads import head_of_visit
+from shop.heads import head_of_visit, may_hold_gas, wait_first
 from shop.leakrate import BetweenVisitsAnswer
 from shop.middleware import ShopRequest
 from shop.models import Step, Vehicle, Visit
@@ -156,16 +156,10 @@ def visit_step_workings(request: ShopRequest, number: int, step: int) -> HttpRes
 
 
 def _visit_cautions(visit: Visit) -> list[Any]:
-    places = ["part-recovered"] if visit.state != Visit.CLOSED and _may_hold_gas(visit) else []
+    places = ["part-recovered"] if visit.state != Visit.CLOSED and may_hold_gas(visit) else []
     if visit.vehicle.electric_compressor:
         places.append("electric")
     return cautions_for(*places) if places else []
-
-
-def _may_hold_gas(visit: Visit) -> bool:
-    """Whether only part was recovered: a circuit that stands emptied may be opened."""
-    emptied = endings.is_emptied(visit, visit.workshop.air.pressure_pa)
-    return visit.vehicle.content == "part recovered" and not emptied
 
 
 def _to_step(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
@@ -284,11 +278,14 @@ def _around(request: ShopRequest, visit: Visit, kind: StepKind) -> dict[str, Any
     places = list(kind.cautions)
     if visit.vehicle.electric_compressor and kind.name in ("received", "circuit opened", "oil balance", "flush"):
         places.append("electric")
-    if kind.name == "circuit opened" and _may_hold_gas(visit):
+    if kind.name == "circuit opened" and may_hold_gas(visit):
         places.append("part-recovered")
     if visit.vehicle.refrigerant == "R-744":
         places.append("r-744")
-    return {"visit": visit, "kind": kind, "cautions": cautions_for(*places) if places else []}
+    cautions = cautions_for(*places) if places else []
+    if kind.name == "circuit opened" and (words := wait_first(visit)):
+        cautions.append(Caution("wait-first", words, frozenset()))
+    return {"visit": visit, "kind": kind, "cautions": cautions}
 
 
 def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:

@@ -130,6 +130,29 @@ def test_what_stands_above_the_air_is_part_recovered_and_not_opened(
     assert "Do not open" in opening
 
 
+def test_without_the_wait_it_is_asked_for_before_the_circuit_is_opened(
+    arrived: Visit, leg: Callable[..., Any], bottle: Any, technician_client: Client
+) -> None:
+    ended = {"stopped": "done", "final_pressure": "-18", "final_pressure_unit": "inHg"}
+    leg("recover", bottle, "6.360", "7.210", coldest="68", coldest_unit="F", **ended)
+    opening = technician_client.get(f"{HOME}visits/1/add/circuit-opened/").content.decode()
+    assert "Wait and read it again" in opening
+    assert "Only part of the refrigerant" not in opening
+
+
+def test_a_hold_without_a_temperature_says_its_pressures_and_what_it_then_shows(
+    arrived: Visit, send: Callable[..., Any], shown: Callable[[], str]
+) -> None:
+    rows = {"readings_rows": "2", "readings_pressure_unit": "psi"}
+    for row, (minute, psi) in enumerate((("0", "250"), ("20", "240"))):
+        rows |= {f"readings_{row}_time": minute, f"readings_{row}_pressure": psi}
+    send("visits/1/add/pressure-hold/", gas="dry nitrogen", **rows)
+    page = shown()
+    assert "Pressure hold with dry nitrogen: 250 psi gauge to 240 psi gauge in 20 min" in page
+    assert "once corrected" not in page
+    assert "Cannot tell: " not in page
+
+
 def test_a_hold_and_a_vacuum_say_what_was_read_and_what_they_could_have_seen(
     arrived: Visit, leg: Callable[..., Any], bottle: Any, send: Callable[..., Any], shown: Callable[[], str]
 ) -> None:
