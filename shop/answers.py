@@ -6,7 +6,7 @@ the act is. Sentences use point decimals and SI or metric units; a page may show
 """
 
 from dataclasses import dataclass
-from math import floor, isfinite, log10
+from math import ceil, floor, isfinite, log10
 
 ZERO_CELSIUS_K = 273.15
 PA_PER_PSI = 6894.757293168
@@ -87,6 +87,11 @@ def figures_between(low: float, high: float, digits: int = 2) -> str:
     """Return two values as a range to `digits` significant digits, as one where they read alike."""
     first, last = figure(low, digits), figure(high, digits)
     return first if first == last else f"{first} to {last}"
+
+
+def at_most(mass_g: float) -> str:
+    """Return a bound from above in grams, rounded up: to a tenth below 10 g, else to whole grams."""
+    return f"{ceil(mass_g * 10) / 10:.1f} g" if mass_g < 10 else f"{ceil(mass_g):,} g"
 
 
 def bar(pressure_pa: float) -> str:

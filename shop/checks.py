@@ -323,6 +323,7 @@ _READERS: dict[str, Callable[[str, Input, Values], tuple[Any, str]]] = {
     "span": _span,
     "percent": _percent,
     "word": _word,
+    "class": _word,
     "pressure-step": _pressure_step,
     "temperature-step": _temperature_step,
     "readings": _readings,
@@ -648,14 +649,8 @@ def _performance(v: Values) -> CheckAnswer:
 
 _REFRIGERANT = Input("refrigerant", "Refrigerant", "refrigerant", "R-134a")
 _TEMPERATURE = Input("temperature", "Temperature", "temperature", "20 C")
-_VOLUME = Input("volume", "Inside volume, where it is known", "volume", "2 L", required=False)
-_CLASS = Input(
-    "vehicle_class",
-    f"Class of vehicle, where it is not ({', '.join(insides.CLASSES)}; car if left out)",
-    "word",
-    "van",
-    required=False,
-)
+_VOLUME = Input("volume", "Inside volume", "volume", "2 L", required=False)
+_CLASS = Input("vehicle_class", "Class of vehicle, in place of the inside volume", "class", "van", required=False)
 _ALTITUDE = Input("altitude", "Height above the sea", "altitude", "210 m", required=False)
 _BAROMETER = Input("barometer", "Barometer, the air's own pressure", "barometer", "1003 hPa", required=False)
 _AS_READ = Input("as_read", "It does read so (yes)", "word", "yes", required=False)

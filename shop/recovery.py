@@ -361,7 +361,7 @@ def _sentence(verdict: str, recovery: Recovery, facts: _Facts) -> str:
     elif verdict == "accounted for":
         parts = [came, rest.sentence]
     else:
-        gone = ["What is short was gone before the recovery."] if rest.state == EMPTIED else []
+        gone = ["So what is short is not in it any more."] if rest.state == EMPTIED else []
         parts = [rest.sentence, came, *gone]
     if verdict != "arrived empty" and not recovery.space.is_one:
         parts.append(f"Inside volume taken: {recovery.space.words}.")

@@ -14,7 +14,7 @@ Masses are grams, pressures absolute pascals, temperatures kelvin. Errors: ``Mea
 from dataclasses import dataclass
 
 from inventory import fluids
-from shop.answers import bar, celsius, figure, need_above_zero, need_not_below_zero, span
+from shop.answers import at_most, bar, celsius, need_above_zero, need_not_below_zero, span
 from shop.insides import Inside
 
 STANDARD_ATMOSPHERE_PA = 101_325.0
@@ -117,7 +117,7 @@ def _state(ending: Ending) -> str:
 
 
 def _sentence(state: str, ending: Ending, held_g: float, oil_g: float) -> str:
-    bound = f"at most {figure(held_g + oil_g)} g is left ({figure(held_g)} g of vapour{_in_oil(oil_g)})"
+    bound = f"at most {at_most(held_g + oil_g)} is left ({held_g:.1f} g of vapour{_in_oil(oil_g)})"
     stood = f"it stood at {bar(ending.pressure_pa)} absolute"
     if state == EMPTIED and ending.waited_s is not None:
         under = f"under {bar(EMPTIED_BELOW_PA)} and under the air outside"
@@ -131,7 +131,7 @@ def _sentence(state: str, ending: Ending, held_g: float, oil_g: float) -> str:
 
 
 def _in_oil(oil_g: float) -> str:
-    return f", {figure(oil_g)} g in the oil" if oil_g else ""
+    return f", {oil_g:.1f} g in the oil" if oil_g else ""
 
 
 def _taken(ending: Ending) -> tuple[str, ...]:

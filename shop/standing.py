@@ -209,7 +209,7 @@ def _empty_sentence(standing: Standing, held: _Held) -> str:
     if standing.oil_g is None:
         oil = "what the oil holds (its amount was not entered)"
         if standing.oil_high_g is not None:
-            oil = f"at most {figure(held.oil_g, 2)} g in the oil (its amount was not entered)"
+            oil = f"at most {figure(held.oil_g, 3)} g in the oil (its amount was not entered)"
     return (
         f"Empty: no pressure above the atmosphere, so at most {figure(held.vapour_max_g, 3)} g of vapour and {oil}; "
         "recovery is not owed."

@@ -380,7 +380,7 @@ def _water_words(vacuum: Vacuum, fits: Fits) -> str:
 def _taken_words(verdict: str, vacuum: Vacuum) -> tuple[str, ...]:
     """What holds in place of what nobody entered, each as a sentence without its stop."""
     found = []
-    if vacuum.temperature_k is None and vacuum.gauge_kind == ABSOLUTE:
+    if vacuum.temperature_k is None and vacuum.gauge_kind == ABSOLUTE and verdict != "tight":
         found.append("The temperature of the coldest part was not taken, so water cannot be told apart by its pressure")
     if vacuum.gauge_kind == NEEDLE and vacuum.air_good_to_pa > 0:
         found.append(

@@ -11,6 +11,7 @@ from django.http import QueryDict
 
 from inventory.fields import INSISTED, Choice, QuantityBoundField, ReadingsField
 from inventory.forms import PlainForm
+from shop import insides
 from shop.checks import Check, CheckFault, Input
 
 
@@ -53,6 +54,16 @@ def _field(one: Input) -> forms.Field:
         holds = one.kind == "readings"
         return ReadingsTextField(
             label=one.label, pressure_unit="psi" if holds else "mbar", with_temperature=holds, rows=2
+        )
+    if one.kind == "class":
+        choices = [("", "not said: a car is taken"), *((name, name) for name in insides.CLASSES)]
+        unknown = "There is no such class: choose one of the list."
+        return forms.ChoiceField(
+            label=one.label,
+            required=False,
+            choices=choices,
+            help_text="How much it has inside is then an estimate, said with the answer.",
+            error_messages={"invalid_choice": unknown},
         )
     left_out = f" Left out: {one.default}." if one.default else ""
     return AskedField(

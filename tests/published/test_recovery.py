@@ -2,7 +2,8 @@
 
 import pytest
 
-from shop.answers import PA_PER_INHG
+from shop.answers import PA_PER_INHG, at_most
+from shop.insides import of_class
 from shop.recovery import (
     Evidence,
     Recovery,
@@ -14,6 +15,7 @@ from shop.recovery import (
     split_remainder,
     vapour_g,
 )
+from shop.residue import EMPTIED, Ending, left
 
 ATMOSPHERE_PA = 101_325.0
 FOUR_INCHES_BELOW_PA = ATMOSPHERE_PA - 4 * PA_PER_INHG
@@ -150,6 +152,29 @@ def test_vapour_left_in_two_litres(refrigerant: str, grams: float) -> None:
     # Trade notes: 2.0 L, 4 inHg below the atmosphere, 20 C.
     left_g = vapour_g(refrigerant, pressure_pa=FOUR_INCHES_BELOW_PA, temperature_k=293.15, volume_m3=0.002)
     assert left_g == pytest.approx(grams, abs=0.05)
+
+
+@pytest.mark.parametrize(("inches", "grams"), [(18, 8), (4, 17)])
+def test_an_emptied_car_of_unknown_volume_holds_grams_only(inches: float, grams: float) -> None:
+    """Trade notes, computed: R-12 in 4 L at 20 C is 8 g at 18 inHg of vacuum and 17 g at 4 inHg; oil comes on top.
+
+    By hand: 4e-3 m3 x (101,325 - 18 x 3,386.4) Pa x 0.12091 kg/mol / (8.3145 x 293.15) = 8.0 g as an ideal gas, and
+    17.4 g at 4 inHg; a real gas is denser by a per cent or two.
+    """
+    rest = left(
+        Ending(
+            refrigerant="R-12",
+            pressure_pa=ATMOSPHERE_PA - inches * PA_PER_INHG,
+            temperature_k=293.15,
+            inside=of_class("car"),
+            waited_s=300,
+        )
+    )
+    ideal_g = 4 * (ATMOSPHERE_PA - inches * PA_PER_INHG) * 0.12091 / (8.314462618 * 293.15)
+    assert rest.state == EMPTIED
+    assert rest.vapour_g == pytest.approx(ideal_g, rel=0.03)
+    assert rest.vapour_g == pytest.approx(grams, abs=1)
+    assert f"at most {at_most(rest.at_most_g or 0.0)} is left" in rest.sentence
 
 
 def test_scenario_3_residue_is_posted_as_half_its_bound() -> None:

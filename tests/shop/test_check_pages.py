@@ -177,3 +177,43 @@ def test_air_is_kept_with_a_cylinder_that_holds_that_gas(
     assert shown == cylinder
     assert 'value="76 psi"' in technician_client.get(address).content.decode()
     assert reader_client.get(f"{HOME}air/", typed).context["cylinders"] == []
+
+
+# What nobody knows
+
+
+def test_a_hold_is_answered_with_nothing_but_its_pressures(reader_client: Client) -> None:
+    bare = {key: text for key, text in HOLD.items() if key not in ("volume", "refrigerant")}
+    bare |= {"readings_0_temperature": "", "readings_1_temperature": ""}
+    response = reader_client.get(f"{HOME}hold/", bare)
+    body = response.content.decode()
+    assert response.status_code == 200
+    assert "as cars have, which is assumed here" in body
+    assert "The temperature was not taken" in body
+    assert "<svg" in body
+
+
+def test_a_class_is_chosen_from_a_list_and_nothing_else_is_taken(reader_client: Client) -> None:
+    sent = HOLD | {"volume": ""}
+    body = reader_client.get(f"{HOME}hold/", sent | {"vehicle_class": "bus"}).content.decode()
+    assert '<option value="bus" selected>' in body
+    assert "10 to 80 L, as buses have" in body
+    refused = reader_client.get(f"{HOME}hold/", sent | {"vehicle_class": "ship"})
+    assert refused.status_code == 422
+    assert "There is no such class" in refused.content.decode()
+    assert 'value="250"' in refused.content.decode()
+
+
+def test_a_vacuum_without_a_temperature_is_drawn_without_water(reader_client: Client) -> None:
+    rise = {
+        "readings_rows": "2",
+        "readings_pressure_unit": "mbar",
+        "readings_0_time": "0",
+        "readings_0_pressure": "1.0",
+    }
+    response = reader_client.get(f"{HOME}vacuum/", rise | {"readings_1_time": "10", "readings_1_pressure": "4.0"})
+    body = response.content.decode()
+    assert response.status_code == 200
+    assert "<svg" in body
+    assert "water&#x27;s vapour pressure" not in body
+    assert "water's vapour pressure" not in body

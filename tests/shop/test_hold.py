@@ -1,5 +1,6 @@
 """Laws that a pressure hold keeps, and simulated holds of known leak."""
 
+import re
 from dataclasses import replace
 from random import Random
 
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 
 from shop.answers import PA_PER_PSI, MeasurementError
 from shop.hold import GASES, NITROGEN_HYDROGEN, Hold, HoldReading, compensated_pa, judge, questions
+from shop.insides import of_class
 from shop.leakrate import WILKE
 
 ATMOSPHERE_PA = 101_325.0
@@ -210,6 +212,92 @@ def test_an_uncertain_volume_widens_the_leak_but_not_the_verdict() -> None:
     known, guessed = judge(a_hold(readings=readings)), judge(a_hold(readings=readings, u_volume_m3=0.0004))
     assert guessed.u_leak_pa_m3_s > known.u_leak_pa_m3_s
     assert guessed.verdict == known.verdict
+
+
+# Nothing entered: volume, refrigerant, temperature
+
+
+def test_an_interval_of_volume_makes_a_range_of_grams_and_leaves_the_fall_as_it_is() -> None:
+    readings = a_hold((0, 17, 20), (20, 16.5, 20)).readings
+    low, high = (judge(a_hold(readings=readings, volume_m3=volume_m3)) for volume_m3 in (0.0012, 0.004))
+    car = judge(a_hold(readings=readings, inside=of_class("car")))
+    assert (car.compensated_change_pa, car.u_change_pa) == (low.compensated_change_pa, high.u_change_pa)
+    assert car.verdict == low.verdict == high.verdict == "falling"
+    assert car.smallest_visible_low_g_per_year == pytest.approx(low.smallest_visible_g_per_year)
+    assert car.smallest_visible_high_g_per_year == pytest.approx(high.smallest_visible_g_per_year)
+    assert car.leak_low_g_per_year == pytest.approx(low.leak_g_per_year)
+    assert car.leak_high_g_per_year == pytest.approx(high.leak_g_per_year)
+    assert car.time_to_see_limit_s == pytest.approx(high.time_to_see_limit_s)
+    assert car.leak_least_g_per_year is not None
+    assert car.leak_most_g_per_year is not None
+    assert low.leak_g_per_year is not None
+    assert high.leak_g_per_year is not None
+    assert car.leak_least_g_per_year < low.leak_g_per_year < high.leak_g_per_year < car.leak_most_g_per_year
+    assert "by the inside volume and give or take" in car.sentence
+    assert "Inside volume taken: 1.2 to 4 L, as cars have (an estimate of the trade, no source)." in car.sentence
+
+
+def test_a_limit_over_an_interval_is_a_range_in_words_too() -> None:
+    answer = judge(a_hold(inside=of_class("car")))
+    assert re.fullmatch(r"no leak larger than [0-9.]+ (k?g )?to [0-9.]+ k?g a year", answer.words)
+    assert "taken" not in judge(a_hold()).sentence
+
+
+def test_with_neither_volume_nor_class_a_car_is_assumed_and_said() -> None:
+    answer = judge(a_hold(volume_m3=None))
+    assert (answer.inside.low_m3, answer.inside.high_m3) == (0.0012, 0.004)
+    assert "as cars have, which is assumed here" in answer.sentence
+
+
+def test_without_a_refrigerant_the_leak_is_a_throughput() -> None:
+    answer = judge(a_hold((0, 17, 20), (20, 16.5, 20), refrigerant="", inside=of_class("car")))
+    assert answer.leak_g_per_year is None
+    assert answer.leak_most_pa_m3_s > answer.leak_least_pa_m3_s > 0
+    assert "Pa m3/s of nitrogen" in answer.sentence
+    assert "refrigerant is not known" in answer.why_not
+
+
+def without_temperature(*readings: tuple[float, float], **changes: object) -> Hold:
+    read = tuple(HoldReading(60 * t, 1e5 * p + ATMOSPHERE_PA) for t, p in readings)
+    return a_hold(readings=read, **changes)
+
+
+def test_without_a_temperature_the_fall_is_said_as_read_with_what_that_means() -> None:
+    small = judge(without_temperature((0, 17.24), (20, 17.17)))
+    assert small.verdict == "no-leak-larger"
+    assert small.pressure_drop_pa == pytest.approx(7000)
+    assert small.compensated_change_pa == pytest.approx(-7000)
+    assert not small.is_corrected
+    assert "The temperature was not taken: 1 K moves this pressure by 0.062 bar" in small.sentence
+    large = judge(without_temperature((0, 17.24), (20, 16.0)))
+    assert large.verdict == "falling"
+    assert "as read, not compensated" in large.sentence
+    assert judge(a_hold()).u_change_pa < small.u_change_pa / 5
+
+
+def test_readings_with_and_without_a_temperature_are_judged_by_those_that_have_one() -> None:
+    readings = (HoldReading(0, 18e5), HoldReading(600, 18e5, 295.0), HoldReading(1800, 18e5, 295.0))
+    answer = judge(a_hold(readings=readings))
+    assert answer.is_corrected
+    assert answer.duration_s == 1800
+    assert [point[0] for point in answer.picture.points] == [0, 1200]
+    assert not judge(a_hold(readings=readings[:2])).is_corrected
+
+
+@pytest.mark.parametrize("fell_to", [17.5, 17, 16])
+def test_what_was_read_is_said_whatever_the_verdict(fell_to: float) -> None:
+    answer = judge(a_hold((0, 17, 20), (20, fell_to, 20)))
+    assert f"It stood at 17.00 bar gauge at first and at {fell_to:.2f} bar gauge 20 min later." in answer.sentence
+    assert answer.pressure_drop_pa == pytest.approx(1e5 * (17 - fell_to))
+
+
+def test_an_air_known_within_a_range_is_said_with_what_it_moves() -> None:
+    around = {"atmosphere_low_pa": 75_000.0, "atmosphere_high_pa": 104_000.0}
+    answer = judge(a_hold((0, 17, 20), (20, 17.2, 23), **around))
+    rows = dict(answer.workings)
+    assert (
+        rows["The atmosphere not being known moves the change"] == "by 267 Pa at most"
+    )  # 26,325 x (1 - 293.15/296.15)
 
 
 def test_more_pressure_than_the_plate_allows_is_said_first() -> None:

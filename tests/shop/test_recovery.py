@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shop.answers import MeasurementError
+from shop.answers import PA_PER_INHG, MeasurementError
+from shop.insides import Inside, of_class
 from shop.recovery import (
     Evidence,
     Recovery,
@@ -19,6 +20,7 @@ from shop.recovery import (
     split_remainder,
     vapour_g,
 )
+from shop.residue import EMPTIED, LIQUID, NOT_EMPTIED, UNLESS_COLD, Ending, left
 
 ATMOSPHERE_PA = 101_325.0
 
@@ -170,6 +172,132 @@ def test_the_coldest_part_decides_whether_liquid_is_possible() -> None:
 def test_swapped_temperatures_are_refused() -> None:
     with pytest.raises(MeasurementError, match="swapped"):
         a_standing(2.0, warmest_k=283.15)
+
+
+# Nothing entered: volume, coldest part, oil, wait
+
+
+def an_emptied_car(**changes: object) -> Recovery:
+    """850 g of 907 g came out, and it stood at 18 inHg of vacuum for five minutes; nobody knows its volume."""
+    recovery = Recovery(
+        refrigerant="R-134a",
+        expected_g=907,
+        u_expected_g=12,
+        recovered_g=850,
+        u_recovered_g=6,
+        final_pressure_pa=ATMOSPHERE_PA - 18 * PA_PER_INHG,
+        oil_high_g=250,
+        waited_s=300,
+    )
+    return replace(recovery, **changes)  # type: ignore[arg-type]
+
+
+def test_a_car_that_was_emptied_is_called_so_with_its_bound_first_and_is_short_all_the_same() -> None:
+    answer = prove(an_emptied_car())
+    assert answer.emptied
+    assert answer.verdict == "short"
+    assert answer.residual_max_g is not None
+    assert answer.residual_max_g < 25
+    assert answer.sentence.startswith("Emptied: it stood at 0.40 bar absolute 5.0 min after the machine stopped")
+    assert "at most 21 g is left (7.9 g of vapour, 12.5 g in the oil)" in answer.sentence
+    assert "850 g of 907 g came out" in answer.sentence
+    assert "So what is short is not in it any more." in answer.sentence
+    assert "1.2 to 4 L, as cars have, which is assumed here (an estimate of the trade, no source)" in answer.sentence
+    assert not any("Another" in change for change in answer.would_change)
+
+
+def test_what_is_taken_for_what_is_not_known_is_said() -> None:
+    cautions = " ".join(prove(an_emptied_car()).cautions)
+    assert "The coldest part was not measured: -20.0 C is taken" in cautions
+    assert "250 g, the most that such a circuit usually has" in cautions
+    entered = prove(an_emptied_car(volume_m3=0.002, temperature_k=293.15, oil_g=100.0))
+    assert not any("taken" in one for one in (*entered.cautions, entered.sentence))
+
+
+@pytest.mark.parametrize("waited_s", [None, 0.0, 240.0])
+def test_without_the_wait_it_is_emptied_only_unless_something_is_cold(waited_s: float | None) -> None:
+    answer = prove(an_emptied_car(waited_s=waited_s))
+    assert not answer.emptied
+    assert answer.rest.state == UNLESS_COLD
+    assert answer.sentence.startswith("Emptied, unless a cold or frosted part still holds liquid")
+
+
+@pytest.mark.parametrize(
+    ("changes", "state"),
+    [
+        ({"final_pressure_pa": 0.9 * ATMOSPHERE_PA}, EMPTIED),
+        ({"final_pressure_pa": 0.9 * ATMOSPHERE_PA + 1}, NOT_EMPTIED),
+        ({"final_pressure_pa": 0.9 * ATMOSPHERE_PA, "pressure_step_pa": 100.0}, NOT_EMPTIED),
+        ({"final_pressure_pa": 84_000.0, "atmosphere_pa": 84_500.0}, EMPTIED),
+        ({"final_pressure_pa": 84_500.0, "atmosphere_pa": 84_500.0}, NOT_EMPTIED),
+        ({"final_pressure_pa": 90_000.0, "atmosphere_high_pa": 104_000.0}, NOT_EMPTIED),
+        ({"final_pressure_pa": 80_000.0, "refrigerant": "R-600a"}, LIQUID),
+        ({"final_pressure_pa": 80_000.0, "refrigerant": "R-600a", "temperature_k": 293.15}, EMPTIED),
+    ],
+)
+def test_where_emptied_ends(changes: dict[str, object], state: str) -> None:
+    assert prove(an_emptied_car(**changes)).rest.state == state
+
+
+@given(st.floats(1_000, 95_000), st.floats(255, 310), st.floats(0.0005, 0.02), st.floats(1, 4))
+def test_a_wider_inside_never_leaves_less(pressure_pa: float, at_k: float, low_m3: float, times: float) -> None:
+    def at_most(high_m3: float) -> float:
+        inside = Inside(low_m3, high_m3, "", "class")
+        ending = Ending(refrigerant="R-134a", pressure_pa=pressure_pa, temperature_k=at_k, inside=inside)
+        return left(ending).at_most_g or 0.0
+
+    assert at_most(low_m3) <= at_most(low_m3 * times)
+
+
+def test_an_air_known_within_a_range_leaves_more() -> None:
+    known, range_of = prove(an_emptied_car()), prove(an_emptied_car(atmosphere_high_pa=104_000.0))
+    assert known.residual_max_g is not None
+    assert range_of.residual_max_g is not None
+    assert range_of.residual_max_g > known.residual_max_g
+    assert range_of.emptied
+
+
+# A standing pressure without a volume
+
+
+def test_a_standing_pressure_bounds_by_the_end_of_the_class_that_is_safe() -> None:
+    car = of_class("car")
+    full = a_standing(4.7, inside=car)
+    assert full.at_least_g == pytest.approx(a_standing(4.7, volume_m3=0.0012).at_least_g)
+    assert "1.2 to 4 L, as cars have" in full.sentence
+    empty = a_standing(0.0, inside=car)
+    assert empty.at_most_g == pytest.approx(a_standing(0.0, volume_m3=0.004).at_most_g)
+    between = a_standing(2.0, inside=car)
+    assert between.verdict == "vapour"
+    assert between.vapour_low_g == pytest.approx(a_standing(2.0, volume_m3=0.0012).vapour_g)
+    assert between.vapour_max_g == pytest.approx(a_standing(2.0, volume_m3=0.004).vapour_max_g)
+    assert "g of vapour, by the inside volume, beside" in between.sentence
+
+
+def test_only_the_coldest_part_is_missed_and_only_where_something_stands() -> None:
+    empty = a_standing(0.0, coldest_k=None, inside=of_class("car"))
+    assert empty.verdict == "empty"
+    assert "-20.0 C is taken" in empty.sentence
+    with pytest.raises(MeasurementError, match="temperature of the coldest part is needed"):
+        a_standing(2.0, coldest_k=None)
+
+
+def test_where_the_height_is_not_known_what_is_said_of_the_content_gives_way_to_both_sides() -> None:
+    around = {"atmosphere_low_pa": 75_000.0, "atmosphere_high_pa": 104_000.0}
+    # 4.7 bar gauge may be saturation at sea level, and 0.26 bar below it high up: liquid, or vapour alone.
+    full, wide = a_standing(4.7), a_standing(4.7, **around)
+    assert (full.verdict, wide.verdict) == ("liquid", "liquid")
+    assert (wide.at_least_g or 0.0) < (full.at_least_g or 0.0)
+    assert a_standing(4.9).verdict == "too-high"
+    assert a_standing(4.9, **around).verdict == "liquid"
+    empty, wide_empty = a_standing(0.0), a_standing(0.0, **around)
+    assert (wide_empty.at_most_g or 0.0) > (empty.at_most_g or 0.0)
+
+
+def test_oil_that_nobody_measured_is_bounded_by_the_class() -> None:
+    answer = a_standing(0.0, oil_g=None, oil_high_g=250.0)
+    assert answer.oil_allowance_g == pytest.approx(12.5)
+    assert "at most 12.5 g in the oil (its amount was not entered)" in answer.sentence
 
 
 @given(st.floats(0, 2000), st.floats(0, 50), st.floats(0, 100), st.sampled_from("ABCDE"))

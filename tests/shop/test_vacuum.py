@@ -13,10 +13,12 @@ from hypothesis import strategies as st
 
 from inventory.fluids import water_vapour_pressure_pa
 from shop.answers import PA_PER_INHG, MeasurementError
+from shop.insides import of_class
 from shop.leakrate import WILKE
 from shop.vacuum import FITS, NEEDLE, TELLS_APART, Vacuum, VacuumReading, check_vacuum_pa, judge
 
 RUNS = 100
+ATMOSPHERE_PA = 101_325.0
 
 
 def a_vacuum(*mbar: float, **changes: object) -> Vacuum:
@@ -246,3 +248,82 @@ def test_a_vacuum_above_the_atmosphere_is_refused_as_a_unit() -> None:
 def test_what_cannot_be_is_refused_with_a_sentence(changes: dict[str, object], says: str) -> None:
     with pytest.raises(MeasurementError, match=says):
         judge(a_vacuum(**changes))
+
+
+# Nothing entered: temperature, volume, refrigerant
+
+
+def curve(level_mbar: float, *, start: float = 1.5) -> Vacuum:
+    values = [level_mbar - (level_mbar - start) * exp(-t / 6) for t in (0, 5, 10, 15, 20, 30)]
+    return a_vacuum(*(round(p, 1) for p in values), temperature_k=None)
+
+
+@pytest.mark.parametrize(
+    ("vacuum", "verdict", "words"),
+    [
+        (a_vacuum(1.5, 4.5, 7.5, 10.5, temperature_k=None), "leak", "rises steadily"),
+        (a_vacuum(1.5, 1.5, 1.5, temperature_k=None), "tight", "no rise beyond"),
+        (a_vacuum(20.0, 20.0, 20.0, temperature_k=None), "cannot-tell", "where water would at 17.5 C"),
+        (curve(20.0), "cannot-tell", "where water would at 17.5 C"),
+        (curve(110.0), "outgassing", "above water's 6.11 mbar to 73.8 mbar at 0.0 C to 40.0 C"),
+        (a_vacuum(1.5, 9, temperature_k=None), "cannot-tell", "two readings"),
+    ],
+)
+def test_without_a_temperature_all_but_water_is_told_and_the_rise_is_said(
+    vacuum: Vacuum, verdict: str, words: str
+) -> None:
+    answer = judge(vacuum)
+    assert answer.verdict == verdict
+    assert words in answer.sentence
+    first, last = vacuum.readings[0].pressure_pa, vacuum.readings[-1].pressure_pa
+    assert answer.rise_pa == pytest.approx(last - first)
+    assert answer.rise_pa_per_minute == pytest.approx((last - first) / vacuum.duration_s * 60)
+    assert f"from {first / 100:.2f}"[:8] in answer.sentence
+    assert ("so water cannot be told apart by its pressure" in answer.sentence) is (verdict != "tight")
+    assert answer.water_pa is None
+    assert answer.picture.water_pa is None
+
+
+def test_moisture_is_never_called_so_without_a_temperature() -> None:
+    random = Random(41)
+    for _ in range(20):
+        level_pa = water_vapour_pressure_pa(random.uniform(274, 312))
+        rising = towards(random, 1800, level_pa)
+        readings = tuple(VacuumReading(t, round(rising(t) / 10) * 10.0) for t in (0, 300, 600, 900, 1200, 1800))
+        assert judge(a_vacuum(readings=readings, temperature_k=None)).verdict in ("cannot-tell", "outgassing")
+
+
+@pytest.mark.parametrize("readings", [(1.5, 4.5, 7.5, 10.5), (1.5, 1.5, 1.5)])
+def test_grams_a_year_are_a_range_over_an_interval_of_volume(readings: tuple[float, ...]) -> None:
+    low, high = (judge(a_vacuum(*readings, volume_m3=volume_m3)) for volume_m3 in (0.0012, 0.004))
+    car = judge(a_vacuum(*readings, inside=of_class("car")))
+    assert car.verdict == low.verdict
+    assert car.leak_low_g_per_year == pytest.approx(low.leak_g_per_year)
+    assert car.leak_high_g_per_year == pytest.approx(high.leak_g_per_year)
+    assert car.smallest_visible_low_g_per_year == pytest.approx(low.smallest_visible_g_per_year)
+    assert car.smallest_visible_high_g_per_year == pytest.approx(high.smallest_visible_g_per_year)
+    assert car.not_larger_g_per_year == pytest.approx(high.not_larger_g_per_year)
+    assert " to " in car.words or car.verdict == "leak"
+    assert "1.2 to 4 L, as cars have" in car.sentence
+
+
+def test_without_a_refrigerant_it_is_air_that_comes_in() -> None:
+    answer = judge(a_vacuum(1.5, 4.5, 7.5, 10.5, refrigerant=""))
+    assert answer.leak_g_per_year is None
+    assert "Pa m3/s of air come in" in answer.sentence
+
+
+def test_a_needle_gauge_is_as_good_as_the_air_is_known() -> None:
+    readings = (VacuumReading(0, 16_000.0), VacuumReading(600, 17_000.0))
+    around = {"atmosphere_low_pa": 75_000.0, "atmosphere_high_pa": 104_000.0}
+    answer = judge(a_vacuum(readings=readings, gauge_kind=NEEDLE, pressure_step_pa=1_700.0, **around))
+    assert "only known to within 263 mbar, and so are these levels; the rise is not touched by it" in answer.sentence
+    assert answer.rise_pa == pytest.approx(1000)
+
+
+def test_a_gauge_deeper_than_the_air_reckoned_with_may_be_right_under_a_heavier_air() -> None:
+    check_vacuum_pa(-2_000.0, ATMOSPHERE_PA, 104_000.0)
+    with pytest.raises(MeasurementError, match="no vacuum is deeper"):
+        check_vacuum_pa(-2_000.0, ATMOSPHERE_PA)
+    with pytest.raises(MeasurementError, match="no vacuum is deeper"):
+        check_vacuum_pa(-3_000.0, ATMOSPHERE_PA, 104_000.0)
