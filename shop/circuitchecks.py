@@ -57,7 +57,7 @@ def judge_hold(v: Values) -> CheckAnswer:
     _ask(v, "readings", " ".join(answer.questions))
     return CheckAnswer(
         verdict=answer.verdict,
-        sentence=answer.sentence,
+        sentence=_said(answer.sentence, answer.inside),
         workings=answer.workings,
         sources=answer.sources,
         cautions=(*answer.cautions, "Where the hold cannot see it, search with bubbles and an electronic detector."),
@@ -95,6 +95,13 @@ def judge_hold(v: Values) -> CheckAnswer:
     )
 
 
+def _said(sentence: str, inside: Inside) -> str:
+    """The sentence; where its verdict needed no volume, with the one that the figures are for, if it is an estimate."""
+    if inside.is_one or inside.words in sentence:
+        return sentence
+    return f"{sentence} Inside volume taken: {inside.words}."
+
+
 def _ends(inside: Inside) -> dict[str, Any]:
     return {"volume_low_m3": inside.low_m3, "volume_high_m3": inside.high_m3}
 
@@ -123,7 +130,7 @@ def judge_vacuum(v: Values) -> CheckAnswer:
     verdict = "cannot-tell" if answer.verdict == "outgassing" else answer.verdict
     return CheckAnswer(
         verdict=verdict,
-        sentence=answer.sentence,
+        sentence=_said(answer.sentence, answer.inside),
         workings=answer.workings,
         sources=answer.sources,
         cautions=answer.cautions,
@@ -178,7 +185,7 @@ def judge_recovery(v: Values) -> CheckAnswer:
     )
     return CheckAnswer(
         verdict="emptied" if _is_emptied(v, answer) else answer.verdict,
-        sentence=answer.sentence,
+        sentence=_said(answer.sentence, answer.inside),
         workings=(*answer.workings, *(("Would change it", one) for one in answer.would_change)),
         sources=answer.sources,
         cautions=answer.cautions,
