@@ -92,6 +92,11 @@ class EditForm(PlainForm):
     def clean_serial(self) -> str:
         return serial_of_no_other(self, self.cylinder)
 
+    @property
+    def reads_gauges(self) -> bool:
+        """No: its one pressure is stamped."""
+        return False
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         ask_about_limit(self)

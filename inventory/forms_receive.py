@@ -152,8 +152,10 @@ class ReceiveForm(BookForm):
             del self.fields[name]
         self.order_fields(["key", *way.up_front, *way.set_aside])  # the key first: its number is judged by it
         self.initial.update(origin=way.origin, kind=way.kind)
+        self.initial.setdefault("tare_source", Cylinder.TARE_SOURCES[0])
         self.initial.setdefault("grade", LIKELY_GRADE.get((way.origin, way.kind), ""))
         self._offer(access)
+        self._say_what_is_needed()
         self._in_the_books_units(access.mass_unit)
 
     def _offer(self, access: Access) -> None:
@@ -177,6 +179,17 @@ class ReceiveForm(BookForm):
             self.fields["serial"].label = "Number of the machine"
             self.fields["machine_limit"].required = self.way.origin != EMPTY
 
+    def _say_what_is_needed(self) -> None:
+        """Mark the reading as needed, unless a paper may stand for it or it comes empty."""
+        if not {"gross", "scale"} <= set(self.way.up_front):
+            return
+        for name, missing in (("gross", "Enter the gross mass."), ("scale", "Choose the scale that it stands on.")):
+            field = self.fields[name]
+            if self.way.has_paper:
+                field.optional_words = "(or the mass on the paper)"  # type: ignore[attr-defined]
+            else:
+                field.required, field.error_messages["required"] = True, missing
+
     def _in_the_books_units(self, mass_unit: str) -> None:
         use_unit(self, mass_unit)
         if mass_unit == "kg":
@@ -190,6 +203,11 @@ class ReceiveForm(BookForm):
 
     def clean_serial(self) -> str:
         return serial_of_no_other(self)
+
+    @property
+    def reads_gauges(self) -> bool:
+        """No: its one pressure is stamped."""
+        return False
 
     @property
     def _began_before_today(self) -> bool:
@@ -250,8 +268,7 @@ class ReceiveForm(BookForm):
         of = self.cleaned_data.get
         gross, scale = of("gross"), of("scale")
         if self.basis == SINGLE and gross is None and "gross" not in self.errors:
-            more = " Where it cannot be weighed, the mass on the paper counts." if self.way.has_paper else ""
-            self.add_error("gross", f"Enter the gross mass.{more}")
+            self.add_error("gross", "Enter the gross mass. Where it cannot be weighed, the mass on the paper counts.")
         if self.basis == PAPER and of("paper_mass") is None and "paper_mass" not in self.errors:
             self.add_error("paper_mass", "Enter the mass on the paper.")
         if gross is not None and scale is None and "scale" not in self.errors:

@@ -45,10 +45,12 @@ MANNER_WORDS = {
 }
 
 FIXED_GRADE = {CUSTOMERS: "suspect", RECLAIMED: "reclaimed"}
-GRADE_NOTES = {
-    CUSTOMERS: "Gas that a customer brings is suspect until it has been tested; a change of grade follows when an "
-    "identifier has shown what it is.",
-    RECLAIMED: "What comes back from reclaim is of the grade reclaimed.",
+NOTES = {
+    BOUGHT: "It was bought, with gas in it.",
+    STOOD_HERE: "It stood here before the book began.",
+    CUSTOMERS: "A customer’s gas. It is suspect until it has been tested; a change of grade follows when an identifier "
+    "has shown what it is.",
+    RECLAIMED: "Own gas, back from reclaim: its grade is reclaimed.",
 }
 LIKELY_GRADE = {
     (BOUGHT, SINGLE_TRIP): "virgin",

@@ -82,7 +82,7 @@ def _receive(request: BookRequest, way: Way) -> HttpResponse:
         way.title,
         "Receive it",
         comeback.way_back(request) or reverse("cylinders", args=[access.slug]),
-        notes=[note] if (note := receiving.GRADE_NOTES.get(way.origin, "")) else (),
+        notes=[note] if (note := receiving.NOTES.get(way.origin, "")) else (),
         places=["receive"],
     )
     kept = {name: value for name, value in request.GET.items() if name not in ("origin", "kind")}
@@ -94,7 +94,7 @@ def _receive(request: BookRequest, way: Way) -> HttpResponse:
         write=write,
         to=lambda entry: ("cylinder", _number(entry)),
         template="inventory/receive_form.html",
-        context={"origin": receiving.ORIGIN_WORDS[way.origin], "other": f"?{urlencode(kept)}"},
+        context={"other": f"?{urlencode(kept)}"},
     )
 
 
