@@ -48,7 +48,8 @@ def assumed(step: Step) -> tuple[str, ...]:
         found.append(f"No gauge with a known step is entered: steps of {words} are assumed.")
     if kind == "standing pressure" and si_of(data, "coldest") is None and coldest_at(data) is not None:
         found.append("The coldest part was not measured: it is taken to be as warm as what was.")
-    if kind == "pressure hold" and not thermometer_step_k(data, 0.0):
+    taken = any(row["temperature_k"] is not None for row in si_of(data, "readings") or () if "temperature_k" in row)
+    if kind == "pressure hold" and taken and not thermometer_step_k(data, 0.0):
         found.append("No thermometer with a known step or limit is entered: good to half a degree is assumed.")
     return tuple(found)
 

@@ -2,12 +2,15 @@
 
 import re
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 from uuid import uuid4
 
 import pytest
 from django.test import Client
 
+from compliance.papers.recoveries import recovery_certificate
+from compliance.papers.visits import visit_record
 from inventory.models import Movement
 from shop.models import Step, Vehicle, Visit, Workshop
 
@@ -119,6 +122,23 @@ def test_what_stands_at_18_inches_of_vacuum_after_five_minutes_is_emptied(
     assert "Do not open" not in opening
 
 
+def test_the_papers_say_emptied_within_the_same_bound(
+    arrived: Visit, us: Workshop, leg: Callable[..., Any], bottle: Any
+) -> None:
+    recovered(leg, bottle)
+    certificate = recovery_certificate(us, "visit:1", today=date(2026, 1, 1))
+    said = repr(certificate.blocks)
+    assert "Emptied: it stood at 0.40 bar absolute" in said
+    assert certificate.figures["emptied"] is True
+    # 4 L of R-134a at 0.40 bar and 20 C are 6.8 g; 5 % of 250 g of oil 12.5 g: common practice, no source
+    assert certificate.figures["residue_bound_mg"] == pytest.approx(19_300, abs=300)
+    record = visit_record(us, "visit:1", today=date(2026, 1, 1))
+    said = repr(record.blocks)
+    assert "Emptied: it stood at 0.40 bar absolute" in said
+    assert "68 psi gauge, coldest part 68 F" in said
+    assert "Cannot tell" not in said
+
+
 def test_what_stands_above_the_air_is_part_recovered_and_not_opened(
     arrived: Visit, leg: Callable[..., Any], bottle: Any, shown: Callable[[], str], technician_client: Client
 ) -> None:
@@ -150,6 +170,7 @@ def test_a_hold_without_a_temperature_says_its_pressures_and_what_it_then_shows(
     page = shown()
     assert "Pressure hold with dry nitrogen: 250 psi gauge to 240 psi gauge in 20 min" in page
     assert "once corrected" not in page
+    assert "No thermometer" not in page
     assert "Cannot tell: " not in page
 
 
