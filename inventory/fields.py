@@ -238,7 +238,9 @@ class QuantityField(forms.Field):
     @property
     def slip_knowledge(self) -> dict[str, Any]:
         """What `inventory.slips` has to know to read other texts for this field."""
-        return {"atmosphere_pa": self.known.get("atmosphere_pa", STANDARD_PA)} if self.kind_name == "pressure" else {}
+        if self.kind_name != "pressure":
+            return {}
+        return {"atmosphere_pa": STANDARD_PA, **{n: v for n, v in self.known.items() if n != "plausible_pa"}}
 
     def get_bound_field(self, form: forms.BaseForm, field_name: str) -> BoundField:
         return QuantityBoundField(form, self, field_name)

@@ -61,7 +61,8 @@ class StepField:
     only_if: tuple[str, tuple[str, ...]] | None = None
     unless_equal: tuple[str, str] | None = None
     refused: Mapping[str, str] = field(default_factory=dict)  # a word in the answer, and why it is refused
-    known: tuple[float, float] | None = None  # plausible absolute pressures; outside is a question
+    known: tuple[float, float] | None = None  # what it is likely to read, in SI; outside is a question
+    not_above: str = ""  # another field of the step, above which it is unlikely to read
 
     def applies(self, data: Data) -> bool:
         """Whether this field is asked for at all, given the other answers."""
@@ -69,6 +70,12 @@ class StepField:
             one, other = (si_of(data, name) for name in self.unless_equal)
             return one is not None and other is not None and one != other
         return self.only_if is None or text_of(data, self.only_if[0]) in self.only_if[1]
+
+    def known_of(self, refrigerant: str) -> tuple[float, float] | None:
+        """Return `known` for a system of a refrigerant: carbon dioxide stands and runs at ten times the pressure."""
+        if self.known is None or self.type != "pressure" or refrigerant != "R-744":
+            return self.known
+        return self.known[0], max(self.known[1], _CARBON_DIOXIDE_PA)
 
     def decided(self, data: Data) -> bool:
         """Whether the answers are there on which it depends if this field is asked for."""
@@ -154,6 +161,16 @@ _BAROMETER = StepField(
     hint="The air’s own pressure now; hPa is the same as mbar. Left out, it follows from the height above sea level",
 )
 _AS_THE_VISIT = "Left out, it is what the visit knows of it."
+# What readings at a car are likely to be: common practice, no source. Outside is asked about, and can be insisted on.
+_AIR_K = (243.15, 323.15)  # -30 to 50 C; 68 was meant as F
+_PART_K = (243.15, 333.15)  # the coldest of them
+_HOT_K = (243.15, 363.15)
+_VENT_K = (258.15, 313.15)
+_OIL_M3 = (0.0, 0.001)
+_RECOVERED_PA = (1_000.0, 1.0e6)
+_PUMPED_PA = (0.1, 20_000.0)
+_WAITED_S = (0.0, 86_400.0)
+_CARBON_DIOXIDE_PA = 1.6e7
 _HELD = (101_325.0, 4.5e6)  # what a nitrogen hold may read: at most 45 bar; 250 bar was meant as psi
 
 KINDS: tuple[StepKind, ...] = (
@@ -206,9 +223,9 @@ KINDS: tuple[StepKind, ...] = (
         (
             StepField("pressure", "Pressure on the gauge", "pressure", REQUIRED, known=(1_000.0, 4.0e6)),
             StepField("gauge", "Gauge", "instrument", instruments=("pressure gauge",)),
-            StepField("air", "Air temperature", "temperature"),
-            StepField("coldest", "Coldest part measured", "temperature"),
-            StepField("warmest", "Warmest part measured", "temperature"),
+            StepField("air", "Air temperature", "temperature", known=_AIR_K),
+            StepField("coldest", "Coldest part measured", "temperature", known=_PART_K, not_above="warmest"),
+            StepField("warmest", "Warmest part measured", "temperature", known=_HOT_K),
             StepField("since_running", "Time since it ran", "duration"),
             _choice("empty", "It arrived empty", (NO, YES), OPTIONAL, hint="Only where nothing stands above the air."),
             StepField("photo", "Photo of the gauge: number or where it is kept", "text", OPTIONAL),
@@ -244,11 +261,11 @@ KINDS: tuple[StepKind, ...] = (
             StepField("start", "Started at", "when"),
             _yes("engine_run", "Engine run before"),
             _yes("heat", "Heat used", hint="Warm water or warm air, never a flame"),
-            StepField("final_pressure", "Pressure when it stopped", "pressure"),
-            StepField("waited", "Waited", "duration"),
-            StepField("pressure_after_wait", "Pressure after the wait", "pressure"),
-            StepField("coldest", "Coldest part then", "temperature", OPTIONAL),
-            StepField("oil_out", "Oil that came out", "volume", hint="0 mL is an answer too."),
+            StepField("final_pressure", "Pressure when it stopped", "pressure", known=_RECOVERED_PA),
+            StepField("waited", "Waited", "duration", known=_WAITED_S),
+            StepField("pressure_after_wait", "Pressure after the wait", "pressure", known=_RECOVERED_PA),
+            StepField("coldest", "Coldest part then", "temperature", OPTIONAL, known=_PART_K),
+            StepField("oil_out", "Oil that came out", "volume", known=_OIL_M3, hint="0 mL is an answer too."),
             _choice("stopped", "Why it stopped", _STOPPED, REQUIRED),
         ),
         cautions=("recovery", "recovery-slow"),
@@ -302,7 +319,7 @@ KINDS: tuple[StepKind, ...] = (
         "Part out",
         (
             StepField("part", "Part", "text", REQUIRED),
-            StepField("oil_found", "Oil found in it", "volume", hint="0 mL is an answer too."),
+            StepField("oil_found", "Oil found in it", "volume", known=_OIL_M3, hint="0 mL is an answer too."),
             StepField("oil_type", "Type of that oil", "text", hint="Not known is an answer, and stays open."),
         ),
     ),
@@ -315,9 +332,9 @@ KINDS: tuple[StepKind, ...] = (
             _choice("condition", "Condition", ("new", "rebuilt", "used")),
             StepField("number", "Maker’s number", "text"),
             StepField("seal", "Seal material", "text"),
-            StepField("oil_in", "Oil put in", "volume", hint="0 mL is an answer too."),
+            StepField("oil_in", "Oil put in", "volume", known=_OIL_M3, hint="0 mL is an answer too."),
             StepField("oil_type", "Type of that oil", "text"),
-            StepField("oil_found", "Oil found in it", "volume", OPTIONAL),
+            StepField("oil_found", "Oil found in it", "volume", OPTIONAL, known=_OIL_M3),
         ),
     ),
     StepKind(
@@ -338,11 +355,11 @@ KINDS: tuple[StepKind, ...] = (
         "oil balance",
         "Oil",
         (
-            StepField("out", "Oil out in all", "volume", REQUIRED),
-            StepField("in", "Oil in in all", "volume", REQUIRED),
+            StepField("out", "Oil out in all", "volume", REQUIRED, known=_OIL_M3),
+            StepField("in", "Oil in in all", "volume", REQUIRED, known=_OIL_M3),
             StepField("type", "Type of oil", "text", REQUIRED, hint="Not known is an answer, and stays open."),
             StepField("grade", "Grade", "text"),
-            StepField("maker", "Maker’s figure for the whole system", "volume"),
+            StepField("maker", "Maker’s figure for the whole system", "volume", known=_OIL_M3),
             StepField("why", "Why more or less went in than came out", "text", unless_equal=("out", "in")),
         ),
     ),
@@ -416,7 +433,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("gauge", "Gauge", "instrument", instruments=("vacuum gauge", "pressure gauge")),
             StepField("start", "Started at", "when"),
             StepField("end", "Ended at", "when"),
-            StepField("lowest", "Lowest reading", "pressure", REQUIRED, absolute=True),
+            StepField("lowest", "Lowest reading", "pressure", REQUIRED, absolute=True, known=_PUMPED_PA),
         ),
     ),
     StepKind(
@@ -425,7 +442,7 @@ KINDS: tuple[StepKind, ...] = (
         "Vacuum hold",
         (
             StepField("readings", "Readings", "rises", REQUIRED, absolute=True),
-            StepField("coldest", "Coldest part", "temperature"),
+            StepField("coldest", "Coldest part", "temperature", known=_PART_K),
             StepField("gauge", "Gauge", "instrument", instruments=("vacuum gauge", "pressure gauge")),
             _choice("gauge_type", "The gauge reads", ("absolute", "relative")),
             StepField("volume", "Inside volume", "volume", OPTIONAL, hint=_AS_THE_VISIT),
@@ -454,16 +471,16 @@ KINDS: tuple[StepKind, ...] = (
         "running test",
         "Running test",
         (
-            StepField("air", "Air temperature", "temperature", REQUIRED),
+            StepField("air", "Air temperature", "temperature", REQUIRED, known=_AIR_K),
             StepField("humidity", "Humidity of the air", "percent"),
-            StepField("low", "Low-side pressure", "pressure", known=(50_000.0, 1.6e7)),
-            StepField("high", "High-side pressure", "pressure", known=(50_000.0, 1.6e7)),
-            StepField("vent", "Vent temperature", "temperature", REQUIRED),
+            StepField("low", "Low-side pressure", "pressure", known=(50_000.0, 1.6e6), not_above="high"),
+            StepField("high", "High-side pressure", "pressure", known=(50_000.0, 4.0e6)),
+            StepField("vent", "Vent temperature", "temperature", REQUIRED, known=_VENT_K, not_above="air"),
             StepField("speed", "Engine speed", "number", unit="rpm"),
             StepField("fan", "Fan", "text"),
             _yes("recirculation", "Recirculation on"),
-            StepField("suction", "Suction line temperature", "temperature", OPTIONAL),
-            StepField("liquid", "Liquid line temperature", "temperature", OPTIONAL),
+            StepField("suction", "Suction line temperature", "temperature", OPTIONAL, known=_HOT_K),
+            StepField("liquid", "Liquid line temperature", "temperature", OPTIONAL, known=_HOT_K),
         ),
     ),
     StepKind(

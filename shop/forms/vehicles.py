@@ -12,9 +12,12 @@ from inventory.forms import BookForm, PlainForm
 from inventory.forms_parts import DayField, choice, text
 from inventory.marks import same
 from inventory.quantities import Typed
+from shop import usual
 from shop.forms.stepfields import NumberField
+from shop.forms.usual import ask_about_mass, ask_about_tolerance, ask_about_volume
 from shop.identity import known, vehicles_like
 from shop.models import Customer, Vehicle, Workshop
+from shop.visitlog import units_of
 
 PLAIN = (
     "registration",
@@ -35,6 +38,7 @@ QUANTITIES = {
     "volume": "volume_m3",
     "weakest_side": "weakest_side_pa",
 }
+WEAKEST_SIDE_PA = (3e5, 1.6e7)  # what an evaporator or a system with R-744 may be tested with: common practice
 LONGEST = {"registration": 20, "vin": 17, "make_model": 120, "lubricant": 80, "port_type": 80, "volume_source": 120}
 
 
@@ -71,6 +75,9 @@ class VehicleForm(PlainForm):
         super().__init__(*args, initial={**initial, **options.pop("initial", {})}, **options)
         codes = [("", "not known"), *((one.code, one.code) for one in catalogue.refrigerants())]
         customers = Customer.objects.filter(workshop=workshop, removed_at=None).order_by("name")
+        for name in ("nameplate", "tolerance"):
+            self.fields[name].default_unit = "oz" if workshop.mass_unit == "lb" else "g"  # type: ignore[attr-defined]
+        self.fields["weakest_side"].known["plausible_pa"] = WEAKEST_SIDE_PA  # type: ignore[attr-defined]
         _offer(self, "refrigerant", codes)
         _offer(self, "original_refrigerant", codes)
         _offer(self, "customer", [("", "not entered"), *((str(one.pk), one.name) for one in customers)])
@@ -103,10 +110,27 @@ class VehicleForm(PlainForm):
         for name, most in LONGEST.items():
             if len(cleaned.get(name) or "") > most:
                 self.add_error(name, f"This is longer than {most} characters. Shorten it.")
+        self._ask_about(cleaned)
         for name in ("nameplate", "volume"):
             if isinstance(given := cleaned.get(name), Typed) and given.si <= 0:
                 self.add_error(name, "Nothing at all cannot be. Leave it empty where it is not known.")
         return cleaned
+
+    def _ask_about(self, cleaned: dict[str, Any]) -> None:
+        """Ask about figures that are not usual of the class, but not again about what stands in the record."""
+        vehicle_class, units = str(cleaned.get("vehicle_class") or "car"), units_of(self.workshop)
+
+        def is_new(name: str, column: str) -> bool:
+            given = cleaned.get(name)
+            value = None if given is None else given.mg if column.endswith("_mg") else given.si
+            return self.vehicle is None or value != getattr(self.vehicle, column)
+
+        if is_new("nameplate", "nameplate_mg"):
+            ask_about_mass(self, "nameplate", usual.of_class(vehicle_class), units)
+        if is_new("tolerance", "nameplate_tolerance_mg"):
+            ask_about_tolerance(self, "tolerance", "nameplate", units)
+        if is_new("volume", "volume_m3"):
+            ask_about_volume(self, "volume", vehicle_class, self.workshop)
 
     def facts(self) -> dict[str, Any]:
         """Return the vehicle's columns; quantities in milligrams and SI, and as they were typed."""

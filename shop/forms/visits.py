@@ -41,6 +41,7 @@ from shop.forms.stepfields import (
     SharesField,
     WrittenField,
 )
+from shop.forms.usual import ask_about_step
 from shop.models import Membership, Step, User, Vehicle, Workshop
 from shop.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable
 
@@ -137,6 +138,8 @@ class StepForm(BookForm):
     """A step of a visit: its own fields, then when, who did it, who answers for it, and a note."""
 
     kind: StepKind
+    shop: Workshop
+    vehicle: Vehicle | None = None
     set_aside_words = "When, who, note"
 
     def __init__(self, *args: Any, **options: Any) -> None:
@@ -172,6 +175,15 @@ class StepForm(BookForm):
             raise ValidationError(question, code="doubt", params={"choices": choices})
         return found
 
+    def about(self, vehicle: Vehicle) -> "StepForm":
+        """Ask by what is usual of a vehicle, and return the form."""
+        self.vehicle = vehicle
+        for one in self.kind.fields:
+            knowledge = pressure_knowledge(self.fields[one.name]) if one.name in self.fields else None
+            if knowledge is not None and "plausible_pa" in knowledge:
+                knowledge["plausible_pa"] = one.known_of(vehicle.refrigerant)
+        return self
+
     @property
     def set_aside(self) -> list[Any]:
         """The fields that stand folded away below the step's own."""
@@ -196,6 +208,7 @@ class StepForm(BookForm):
             needed = one.need == REQUIRED and one.only_if is not None and one.applies(data)
             if needed and one.name not in data and one.name not in self.errors:
                 self.add_error(one.name, f"Enter: {one.words.lower()}.")
+        ask_about_step(self, self.kind.fields, self.vehicle, self.shop)
         return cleaned
 
     @property
@@ -243,7 +256,7 @@ def step_form(
     )
     fields["note"] = WrittenField(label="Note", long=True, required=False)
     order = [name for name in fields if name not in WHO_AND_WHEN] + list(WHO_AND_WHEN)
-    return type("KindForm", (StepForm,), {**fields, "kind": kind, "field_order": order})
+    return type("KindForm", (StepForm,), {**fields, "kind": kind, "shop": making.shop, "field_order": order})
 
 
 def kept(value: Any) -> dict[str, Any] | None:

@@ -25,6 +25,7 @@ from shop.acts import FromVehicle, Room, StepFacts
 from shop.charging import ConversionEstimate
 from shop.doubts import charge_in_doubt
 from shop.forms.gas import leg_form
+from shop.forms.usual import leg_doubt
 from shop.forms.visits import Making, StepForm, nameplate_of
 from shop.middleware import ShopRequest
 from shop.models import Visit
@@ -146,7 +147,8 @@ def _leg_form(
     }
     if kind == "charge" and label_of(visit)[0] == _holds(cylinder):
         initial |= nameplate_of(visit.vehicle)
-    return form(data if data is not None else request.POST or None, access=request.access, initial=initial)
+    sent = data if data is not None else request.POST or None
+    return form(sent, access=request.access, initial=initial).about(visit.vehicle)
 
 
 def _readings(form: StepForm, cylinder: Cylinder) -> tuple[Gross | None, Gross | None]:
@@ -213,9 +215,12 @@ def _enter(
         return None
     request.session[f"scale-{request.book.pk}"] = after.scale.number
     said = scale_words.second_reading(request.book, before, after, form.occurred, _target(form, visit))
+    much = leg_doubt(form, "after", visit, said.change_mg, after.gross_mg)
+    if form.errors:
+        return None
     facts = [*said.facts, open_before.pk if open_before else 0]
     open_yet = gas is None and not said.shows
-    doubt = charge_in_doubt(visit, cylinder) if gas is None else ""
+    doubt = " ".join(filter(None, (charge_in_doubt(visit, cylinder) if gas is None else "", much)))
     always = open_yet or bool(doubt) or (gas is not None and gas.grade == "suspect")
     if form.needs_read_back(facts=facts, always=always):
         then = " ".join([*((doubt,) if doubt else ()), *said.lines, *((CANNOT_SHOW,) if open_yet else ())])
@@ -252,7 +257,11 @@ def _enter_shown(
     if gas is None and mass_mg <= 0:
         form.add_error("shown", "Nothing was charged by this figure. Read the machine again.")
         return None
-    doubt = charge_in_doubt(visit, cylinder) if gas is None else ""
+    field = "cans" if "cans" in form.fields else "shown"
+    much = leg_doubt(form, field, visit, mass_mg if gas else -mass_mg) if field == "shown" and mass_mg else ""
+    if form.errors:
+        return None
+    doubt = " ".join(filter(None, (charge_in_doubt(visit, cylinder) if gas is None else "", much)))
     if form.needs_read_back(always=bool(doubt)):
         rows: list[tuple[str, object]] = [
             ("From", cylinder if gas is None else visit.vehicle),

@@ -195,7 +195,7 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
     making = Making(request.workshop)
     form = step_form(step_kind, making)(
         request.POST or None, access=request.access, initial=_initial(request, one.vehicle, step_kind, old, making)
-    )
+    ).about(one.vehicle)
     if request.method == "POST" and form.is_valid() and _believed(one, step_kind, form, request.access.atmosphere_pa):
         try:
             _write(one, step_kind, form, old)

@@ -22,6 +22,7 @@ from inventory.weighing import Gross
 from shop import acts as shop_acts
 from shop import scale as scale_words
 from shop.doubts import charge_in_doubt
+from shop.forms.usual import leg_doubt
 from shop.forms.weigh import WeighForm, happened_field, weigh_form
 from shop.middleware import ShopRequest
 from shop.models import Visit
@@ -74,7 +75,8 @@ def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
             try:
                 if before is None:
                     return _stand(request, form, gross, Weighing.CHECK if check else Weighing.BEFORE)
-                return _pair(request, form, gross, before)
+                if (answer := _pair(request, form, gross, before)) is not None:
+                    return answer
             except LedgerError as error:
                 form.add_error("gross" if isinstance(error, weighing.BelowTare) else None, str(error))
     return page(
@@ -194,8 +196,8 @@ def _stand(request: ShopRequest, form: WeighForm, gross: Gross, role: str) -> Ht
     return written(request, form, entry, "cylinder-weigh", gross.account.number, said=words)
 
 
-def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing) -> HttpResponse:
-    """Write the second reading of a pair and where the gas went."""
+def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing) -> HttpResponse | None:
+    """Write the second reading of a pair and where the gas went; None where it is asked about."""
     went = form.cleaned_data["went"]
     if went in ("transfer", "loss"):
         number = gross.account.number
@@ -208,7 +210,10 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
     if visit is None and went != "nothing":
         raise acts.Refused("That visit is not open any more. Choose another.")
     said = _said(request, gross, before, went)
-    doubt = _doubt(visit, gross, said)
+    much = leg_doubt(form, "gross", visit, said.change_mg, gross.gross_mg) if visit is not None else ""
+    if form.errors:
+        return None
+    doubt = " ".join(filter(None, (_doubt(visit, gross, said), much)))
     facts = [*said.facts, before.pk, doubt]
     if form.needs_read_back(facts=facts, always=bool(doubt) or not said.shows):
         rows = [*_ends(gross, visit, said), *_by(gross, before, said), ("When", _when(form))]

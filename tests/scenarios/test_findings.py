@@ -36,7 +36,7 @@ def test_1_recovered_r12_may_not_go_into_any_vehicle_in_the_european_union(floor
     floor.rules("eu")
     floor.at("03-05 09:00")
     floor.arrive("V2")
-    floor.charge("V2", "C-12", before="9.340 kg", after="8.840 kg", scale="S1", target="500 g", **LIQUID)
+    floor.charge("V2", "C-12", before="9.340 kg", after="8.840 kg", scale="S1", target="1000 g", **LIQUID)
     assert states(floor, "eu-ozone-not-charged")[about(floor, "V2")] == "breach"
     assert "Breach" in floor.visit("V2")
 

@@ -411,7 +411,7 @@ def test_two_legs_add_their_span_errors_linearly_and_the_bus_is_short(
     make_cylinder: Callable[..., Any],
     scale: Any,
 ) -> None:
-    visit = start(registration="V-BUS", volume_m3=0.012, oil_g=600.0)
+    visit = start(registration="V-BUS", vehicle_class="bus", volume_m3=0.012, oil_g=600.0)
     step(visit, "label-read", **{**LABEL, "refrigerant": "R-134a", "mass": "7000", "tolerance": "100"})
     c41 = make_cylinder("C-41", kind="recovery", grade="recovered", mass_mg=8_050_000, tare_mg=7_000_000)
     c42 = make_cylinder("C-42", kind="recovery", grade="recovered", tare_mg=13_600_000)

@@ -104,6 +104,8 @@ def filled(kind: steps.StepKind, handle: str) -> dict[str, Any]:
                 data |= {f"{one.name}_{row}_temperature": "22"} if one.type == "readings" else {}
         elif one.type != "instrument":
             data[one.name] = SAMPLES[one.type]
+        if one.name in ("tolerance", "volume"):  # what is usual of a car
+            data[one.name] = {"tolerance": "25", "volume": "2"}[one.name]
     if kind.name == "pulling vacuum":
         data |= {"lowest": "500", "lowest_unit": "micron"}
     return data

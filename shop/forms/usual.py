@@ -1,0 +1,164 @@
+"""Questions beside what is unusual of a vehicle or of a reading at it, with the slip that was likely made.
+
+`ask_about_step` looks at the fields of a step by what `shop.steps` says of each (`known`, `not_above`); masses and the
+inside volume by the vehicle. Nothing is refused: whoever is asked may say that it does read so.
+"""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+
+from inventory.fields import QuantityField
+from inventory.forms_slips import ask
+from inventory.quantities import Mass, Typed
+from inventory.slips import within
+from shop import usual
+from shop.insides import CLASS_OF, litres
+from shop.models import Vehicle, Visit, Workshop
+from shop.proofs import recovered
+from shop.readings import inside_of, ranges_of
+from shop.shown import Units
+from shop.steps import StepField
+from shop.usual import Usual
+from shop.verdicts import charges_in
+from shop.visitacts import label_of, living
+from shop.visitlog import units_of
+
+
+def ask_about_step(
+    form: forms.BaseForm, fields: Iterable[StepField], vehicle: Vehicle | None, workshop: Workshop
+) -> None:
+    """Ask about what a step's form holds that is unusual; nothing beside a field that has an error already."""
+    named, units = {one.name: one for one in fields}, units_of(workshop)
+    for one in named.values():
+        if (value := _sound(form, one.name)) is None:
+            continue
+        known = _known(one, vehicle, workshop)
+        other = _sound(form, one.not_above) if one.not_above else None
+        if one.type == "mass":
+            _ask_about_mass_of_step(form, one, vehicle, workshop)
+        elif known is not None and not known[0] <= value.si <= known[1]:
+            span = f"{_said(one, known[0], units)} to {_said(one, known[1], units)}"
+            words = f"{one.words}: {value.echo} is outside what is likely here ({span}). Is it so?"
+            ask(form, one.name, words, likely=within(*known))
+        elif other is not None and value.si > other.si:
+            beside = named[one.not_above].words
+            words = f"{one.words}: {value.echo}. {beside}: {other.echo}. The first is above the second. Is it so?"
+            ask(form, one.name, words, likely=within(known[0] if known else 0.0, other.si))
+
+
+def _ask_about_mass_of_step(form: forms.BaseForm, one: StepField, vehicle: Vehicle | None, workshop: Workshop) -> None:
+    """Ask about the mass of a label by the class of the vehicle, about a target by its label too."""
+    units = units_of(workshop)
+    if one.name == "tolerance":
+        ask_about_tolerance(form, "tolerance", "target" if "target" in form.fields else "mass", units)
+    elif vehicle is not None:
+        label = one.name == "mass"
+        than = usual.of_class(vehicle.vehicle_class) if label else of_vehicle(vehicle, workshop)
+        ask_about_mass(form, one.name, than, units)
+
+
+def of_vehicle(vehicle: Vehicle, workshop: Workshop, label_mg: int | None = None, *, recovered: bool = False) -> Usual:
+    """Return what a vehicle may be filled with: by label (that of its record where none is given), class, volume."""
+    mass_mg = label_mg or vehicle.nameplate_mg
+    return usual.of_vehicle(
+        vehicle.vehicle_class,
+        label_kg=mass_mg / 1e6 if mass_mg else None,
+        inside=inside_of(vehicle, workshop),
+        refrigerant=vehicle.refrigerant,
+        recovered=recovered,
+    )
+
+
+def ask_about_mass(form: forms.BaseForm, name: str, than: Usual, units: Units) -> None:
+    """Ask about a mass of a label or a target that is not usual."""
+    mass = _sound(form, name)
+    if isinstance(mass, Mass) and mass.mg > 0 and (question := unusual_mass(mass.mg, than, units)):
+        ask(form, name, f"{form.fields[name].label}: {question} {than.asked}", likely=within(than.low_kg, than.high_kg))
+
+
+def unusual_mass(mass_mg: int, than: Usual, units: Units, *, least: bool = True) -> str:
+    """Return in a sentence that a mass is more than usual, or (not without `least`) less; empty for any other."""
+    more, less = mass_mg > than.high_kg * 1e6, least and mass_mg < than.low_kg * 1e6
+    if not more and not less:
+        return ""
+    span = f"{units.small_mass_said(than.low_kg * 1e6)} to {units.small_mass_said(than.high_kg * 1e6)}"
+    return f"{units.small_mass_said(mass_mg)} is {'more' if more else 'less'} than {than.why} ({span})."
+
+
+def ask_about_tolerance(form: forms.BaseForm, name: str, mass_name: str, units: Units) -> None:
+    """Ask about a tolerance that is a large part of the mass it belongs to."""
+    tolerance, mass = _sound(form, name), _sound(form, mass_name)
+    if not isinstance(tolerance, Mass) or not isinstance(mass, Mass) or not mass.mg:
+        return
+    most_kg = mass.si * usual.MOST_TOLERANCE
+    if tolerance.si > most_kg:
+        own, whole = units.small_mass_said(tolerance.mg), units.small_mass_said(mass.mg)
+        ask(form, name, f"{own} either way is much beside {whole}. Is it so?", likely=within(0.0, most_kg))
+
+
+def ask_about_volume(form: forms.BaseForm, name: str, vehicle_class: str, workshop: Workshop) -> None:
+    """Ask about an inside volume that is far from what the class of vehicle has."""
+    volume, (low, high) = _sound(form, name), volumes_of(vehicle_class, workshop)
+    if volume is not None and volume.si > 0 and not low <= volume.si <= high:
+        words = f"{volume.echo} is far from what such vehicles have ({litres(low)} to {litres(high)} L). Is it so?"
+        ask(form, name, words, likely=within(low, high))
+
+
+def volumes_of(vehicle_class: str, workshop: Workshop) -> tuple[float, float]:
+    """Return between what an inside volume is taken as it was typed, in cubic metres."""
+    return usual.volume_range_m3(*ranges_of(workshop)[CLASS_OF.get(vehicle_class, "machine")])
+
+
+def _known(one: StepField, vehicle: Vehicle | None, workshop: Workshop) -> tuple[float, float] | None:
+    """Return between what a reading is likely, in SI; None where nothing is known."""
+    if one.type == "volume" and one.name == "volume" and vehicle is not None:
+        return volumes_of(vehicle.vehicle_class, workshop)
+    return one.known_of(vehicle.refrigerant if vehicle else "")
+
+
+def _sound(form: Any, name: str) -> Typed | None:
+    """Return the quantity of a field that is there and has no error."""
+    if name in form.errors or not isinstance(form.fields.get(name), QuantityField):
+        return None
+    value = form.cleaned_data.get(name)
+    return value if isinstance(value, Typed) else None
+
+
+def _said(one: StepField, si: float, units: Units) -> str:
+    if one.type == "pressure":
+        return units.pressure_said(si)
+    if one.type == "temperature":
+        return units.temperature_said(si)
+    if one.type == "volume":
+        return f"{litres(si)} L" if si >= 0.001 else f"{si * 1e6:.0f} mL"
+    return f"{si / 3600:g} h"
+
+
+def leg_doubt(form: forms.BaseForm, name: str, visit: Visit, change_mg: int, reading_mg: int | None = None) -> str:
+    """Return in a sentence that a leg brings more than the vehicle seems to hold, empty for any other; ask about it.
+
+    `change_mg`: what the cylinder gained (a recovery) or lost (below nothing, a charge); `reading_mg` what it weighed
+    after, None where the field `name` says the mass itself. Asked in that field unless it was insisted on: the sentence
+    then stands in what is read back.
+    """
+    charged, mass_mg = change_mg < 0, abs(change_mg)
+    if not mass_mg:
+        return ""
+    legs = charges_in(living(visit, "charge")) if charged else ()
+    earlier_mg = sum(int(one.mass_mg) for one in legs) if charged else round(recovered(visit).grams * 1000)
+    than = of_vehicle(visit.vehicle, visit.workshop, label_of(visit)[1], recovered=not charged)
+    units = units_of(visit.workshop)
+    said = unusual_mass(earlier_mg + mass_mg, than, units, least=False)
+    if not said:
+        return ""
+    before_mg = 0 if reading_mg is None else reading_mg - change_mg
+    sign = -1 if charged and reading_mg is not None else 1
+
+    def fits(value: Mass) -> bool:
+        return 0 < sign * (value.mg - before_mg) <= than.high_kg * 1e6 - earlier_mg
+
+    whole = f"{'Charged' if charged else 'Recovered'} in all by this: "
+    ask(form, name, f"{whole}{said} {than.asked}", likely=fits)
+    return f"{whole}{said}"
