@@ -63,6 +63,7 @@ class ExplainForm(BookForm):
         vehicles = Account.objects.filter(book=access.book, kind="vehicle", joined_to=None).order_by("label", "number")
         self.vehicles = {str(one.number): one for one in vehicles}
         self._choices("vehicle", [CHOOSE, *((number, str(one)) for number, one in self.vehicles.items())])
+        self.fields["vehicle"].created_by = "vehicle"  # type: ignore[attr-defined] # see inventory.comeback
         use_unit(self, access.mass_unit)
 
     def _choices(self, name: str, choices: Sequence[tuple[str, str]]) -> None:

@@ -10,6 +10,8 @@ from collections.abc import Callable
 from django.http import HttpRequest
 from django.utils.safestring import SafeString, mark_safe
 
+from inventory.models import Account
+
 Panel = Callable[[HttpRequest, str], SafeString]
 PANELS: list[Panel] = []
 
@@ -17,3 +19,12 @@ PANELS: list[Panel] = []
 def panels_of(request: HttpRequest, about: str) -> SafeString:
     """Return what the floors above show beside a record."""
     return mark_safe("".join(panel(request, about) for panel in PANELS))  # noqa: S308 - each part is markup already
+
+
+ASKED_OF_CHARGES: list[Callable[[Account, str, str], str]] = []
+"""What a floor above asks before gas is put into a vehicle's account here: by account, refrigerant and grade."""
+
+
+def asked_of_charge(vehicle: Account, code: str, grade: str) -> str:
+    """Return what is to be asked before a charge into a vehicle is written; empty where nothing is odd about it."""
+    return " ".join(question for ask in ASKED_OF_CHARGES if (question := ask(vehicle, code, grade)))

@@ -8,6 +8,9 @@ class ShopConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory.acts import UNDONE
+        from inventory.panels import ASKED_OF_CHARGES
+        from shop.doubts import late_charge_in_doubt
         from shop.undone import follow
 
         UNDONE.append(follow)
+        ASKED_OF_CHARGES.append(late_charge_in_doubt)

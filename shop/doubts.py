@@ -2,8 +2,8 @@
 
 from inventory.catalogue import MIXED
 from inventory.ledger import Balances
-from inventory.models import Cylinder
-from shop.models import Visit
+from inventory.models import Account, Cylinder
+from shop.models import Vehicle, Visit
 from shop.visitacts import built_for, living
 
 ASKED_IF_IT_WAS = "Was it charged so? Then write it."
@@ -31,18 +31,38 @@ def charge_in_doubt(visit: Visit, cylinder: Cylinder, *, elsewhere: bool = False
     return " ".join(sentence for sentence in found if sentence)
 
 
+def late_charge_in_doubt(account: Account, code: str, grade: str) -> str:
+    """Return what is asked before a charge that nobody wrote down is put into a vehicle; empty where nothing is odd."""
+    vehicle = Vehicle.objects.filter(account=account).select_related("account").first()
+    if vehicle is None:
+        return ""
+    held = f"What is missing is {code} {grade}"
+    found = [_another(vehicle, vehicle.refrigerant, code, held, "and no label was read")]
+    if grade == "suspect":
+        found.append(f"{held}, and such gas goes into no vehicle. {ASKED_IF_IT_WAS}")
+    return " ".join(sentence for sentence in found if sentence)
+
+
 def _other_gas(visit: Visit, cylinder: Cylinder) -> str:
-    held, vehicle, meant = next(iter(Balances().of(cylinder.account)), None), visit.vehicle, built_for(visit)
-    if held is None or held[0] in (MIXED, meant):
+    held = next(iter(Balances().of(cylinder.account)), None)
+    if held is None or held[0] == MIXED:
+        return ""
+    unread = f"and no label was read in visit {visit.number}"
+    return _another(visit.vehicle, built_for(visit), held[0], f"{cylinder} holds {held[0]}", unread)
+
+
+def _another(vehicle: Vehicle, meant: str, code: str, held: str, unread: str) -> str:
+    """Return the question where `code` is not what a vehicle is for, or nothing says what it is for."""
+    if meant == code:
         return ""
     if not meant:
         return (
-            f"Nothing says which refrigerant {vehicle} is for: none is entered and no label was read in visit "
-            f"{visit.number}. {cylinder} holds {held[0]}. Look at the label. {ASKED_IF_IT_WAS}"
+            f"Nothing says which refrigerant {vehicle} is for: none is entered, {unread}. {held}. Look at the label. "
+            f"{ASKED_IF_IT_WAS}"
         )
     return (
-        f"{vehicle} is for {meant}, and {cylinder} holds {held[0]}. Is it this cylinder and this vehicle? "
-        f"{ASKED_IF_IT_WAS} What is then in the vehicle is another gas than its label says, or a mixture."
+        f"{vehicle} is for {meant}. {held}. Is it this gas and this vehicle? {ASKED_IF_IT_WAS} What is then in the "
+        "vehicle is another gas than its label says, or a mixture."
     )
 
 

@@ -18,6 +18,7 @@ from inventory.forms_away import AcceptForm
 from inventory.forms_lines import CloseForm, CorrectForm, ExplainForm, ReverseForm
 from inventory.lists import EntryTable, LinesFilter, MovementTable, marks_of, reversed_by, sentences
 from inventory.models import Book, Consignment, Cylinder, Entry, Movement, Weighing
+from inventory.panels import asked_of_charge
 from inventory.quantities import show_mass
 from inventory.tables import export
 from inventory.views.running import ActPage, Understood, already_written, run, say_already
@@ -195,7 +196,10 @@ def explain(request: BookRequest, seq: int) -> HttpResponse:
             ("Where", to or form.chosen_vehicle),
             ("How it is known", form.cleaned_data["reason"]),
         ]
-        return Understood(rows, "Both lines stay; what is explained is no longer open.", always=True)
+        late_into = form.chosen_vehicle if form.cleaned_data["cause"] == "late-charge" else None
+        doubt = asked_of_charge(late_into, movement.refrigerant, movement.grade) if late_into else ""
+        then = f"{doubt} Both lines stay; what is explained is no longer open.".strip()
+        return Understood(rows, then, always=True, facts=[doubt])
 
     def write() -> Entry:
         act = form.act(access, context=found.context, remark=form.cleaned_data["reason"], explains=str(seq))

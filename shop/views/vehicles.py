@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
+from inventory import comeback
 from inventory.access import writer_required
 from inventory.forms import page, read_back, see, written
 from inventory.ledger import LedgerError
@@ -92,8 +93,8 @@ def vehicle_new(request: ShopRequest) -> HttpResponse:
         initial={"customer": request.GET.get("customer", "")},
     )
     if request.method == "POST" and form.is_valid():
-        made = acts.add_vehicle(request.workshop, **form.facts())
-        return see(request, "vehicle", made.account.number)
+        number = acts.add_vehicle(request.workshop, **form.facts()).account.number
+        return comeback.back(request, number) or see(request, "vehicle", number)
     return page(request, "shop/vehicle_form.html", form)
 
 

@@ -185,7 +185,7 @@ def charged_from(
     ("facts", "question"),
     [
         ({"refrigerant": "", "nameplate_mg": None}, "Nothing says which refrigerant V1 is for"),
-        ({"refrigerant": "R-1234yf", "content": "evacuated"}, "V1 is for R-1234yf, and C-34 holds R-134a."),
+        ({"refrigerant": "R-1234yf", "content": "evacuated"}, "V1 is for R-1234yf. C-34 holds R-134a."),
         ({}, "What was in V1 before is not known"),
     ],
 )
@@ -235,10 +235,10 @@ def test_a_leg_of_another_gas_in_the_visit_is_asked_about(
     open_visit(refrigerant="R-1234yf", content="evacuated")
     source = make_cylinder("C-34", mass_mg=5_000_000)
     path = f"{HOME}visits/1/charge/?source={source.account.number}"
-    assert "V1 is for R-1234yf, and C-34 holds R-134a." in words(technician_client.get(path))
+    assert "V1 is for R-1234yf. C-34 holds R-134a." in words(technician_client.get(path))
     sent = {"key": str(uuid4()), "doer": technician.handle, **readings("11.200", "10.750", scale)}
     asked = technician_client.post(path, {**sent, "seen": ["before=11200000", "after=10750000"]})
-    assert "Is it this cylinder and this vehicle?" in words(asked)
+    assert "Is it this gas and this vehicle?" in words(asked)
     assert not Movement.objects.filter(cause="charge").exists()
 
 
@@ -256,3 +256,31 @@ def test_a_visit_is_started_from_the_cylinders_page_and_the_reading_stays(
     assert 'value="10.750"' in back.content.decode()
     assert back.context["form"]["went"].value() == f"visit-{Visit.objects.get().number}"
     assert not Movement.objects.filter(cause="charge").exists()
+
+
+@pytest.mark.parametrize(
+    ("meant", "asked"), [("R-1234yf", "V1 is for R-1234yf."), ("", "Nothing says"), ("R-134a", "")]
+)
+def test_a_charge_that_nobody_wrote_down_is_asked_about_where_the_difference_is_explained(
+    technician_client: Client,
+    make_vehicle: Callable[..., Any],
+    make_cylinder: Callable[..., Any],
+    send: Callable[..., Any],
+    scale: Any,
+    meant: str,
+    asked: str,
+) -> None:
+    vehicle = make_vehicle("V1", refrigerant=meant)
+    cylinder = make_cylinder("C-34", mass_mg=5_000_000)
+    at = f"{HOME}cylinders/{cylinder.account.number}/weigh/?check"
+    assert send(at, gross="10.750", gross_unit="kg", scale=scale.number, gross_reading="=10.750 kg").status_code == 303
+    seq = Movement.objects.get(cause="weighing-difference").entry.seq
+    sent = {"key": str(uuid4()), "cause": "late-charge", "vehicle": vehicle.account.number, "reason": "by the diary"}
+    page = f"{HOME}lines/{seq}/explain/"
+    sent["difference"] = technician_client.get(page).context["form"].initial["difference"]
+    shown = words(technician_client.post(page, sent))
+    assert "Both lines stay" in shown
+    assert asked in shown
+    assert ("Was it charged so?" in shown) == bool(asked)
+    assert send(page, **sent).status_code == 303
+    assert Movement.objects.get(cause="late-charge").mass_mg == 450_000
