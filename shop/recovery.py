@@ -84,6 +84,7 @@ SOURCES = (
     "Oil allowance: 5 % of the oil's mass (0 to 10 %), an allowance and not property data",
     "Wait 5 minutes after recovery, again if the pressure rises above the atmosphere: U.S. Army TM "
     "5-3810-307-24-1-2 (read second-hand)",
+    "Counts as emptied under nine tenths of a standard atmosphere after that wait: common practice, no source",
     "Give or take is 2 u: JCGM 100:2008, clause 6.3",
 )
 CAUTIONS = (
@@ -440,7 +441,7 @@ def _would_change(verdict: str, recovery: Recovery, facts: _Facts) -> tuple[str,
         changes.append(f"Another {figure(facts.beyond_g, 2)} g recovered would account for it.")
     if recovery.days_since_charge is None:
         changes.append("The date of the last charge would give the leak that explains it.")
-    if recovery.oil_g is None:
+    if recovery.oil_g is None and recovery.oil_high_g is None:
         changes.append("The amount of oil would allow for what it holds.")
     if recovery.evidence.letter not in ("A", "B"):
         changes.append("A photographed standing pressure on arrival would be the better witness.")

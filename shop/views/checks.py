@@ -1,7 +1,7 @@
 """Checks: every measurement alone. An answer has an address, and nothing is written."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from urllib.parse import urlencode
 
 from django.http import Http404, HttpResponse, QueryDict
@@ -17,9 +17,12 @@ from shop.forms.checks import answered, check_form, put_fault, set_aside, typed_
 from shop.middleware import ShopRequest
 from shop.models import Visit
 from shop.pictures import drawing_of
+from shop.shown import Units, in_own_units
 from shop.steps import BY_NAME
+from shop.visitlog import units_of
 
 MOST_VISITS = 12
+IN_OWN_UNITS = ("hold", "vacuum", "recovery")
 
 
 @require_safe
@@ -35,7 +38,7 @@ def check(request: ShopRequest, name: str) -> HttpResponse:
         raise Http404("No such check.")
     one = find(name)
     sent = answered(request.GET)
-    form = check_form(one)(sent or None, access=request.access)
+    form = check_form(one, request.workshop)(sent or None, access=request.access)
     answer = _answer(request, one, form) if sent and form.is_valid() else None
     context: dict[str, object] = {
         "check": one,
@@ -52,10 +55,17 @@ def check(request: ShopRequest, name: str) -> HttpResponse:
 def _answer(request: ShopRequest, one: Check, form: PlainForm) -> CheckAnswer | None:
     try:
         air = request.access.air
-        return reckon(one.name, typed_of(form), atmosphere_pa=air.pressure_pa, air=None if air.is_known else air)
+        answer = reckon(one.name, typed_of(form), atmosphere_pa=air.pressure_pa, air=None if air.is_known else air)
     except CheckFault as fault:
         put_fault(form, fault)
         return None
+    return _spoken(answer, units_of(request.workshop)) if one.name in IN_OWN_UNITS else answer
+
+
+def _spoken(answer: CheckAnswer, units: Units) -> CheckAnswer:
+    """Return an answer with sentence and cautions in the units of the workshop; its workings stay as reckoned."""
+    cautions = tuple(in_own_units(one, units) for one in answer.cautions)
+    return replace(answer, sentence=in_own_units(answer.sentence, units), cautions=cautions)
 
 
 @dataclass(frozen=True)

@@ -217,3 +217,20 @@ def test_a_vacuum_without_a_temperature_is_drawn_without_water(reader_client: Cl
     assert "<svg" in body
     assert "water&#x27;s vapour pressure" not in body
     assert "water's vapour pressure" not in body
+
+
+def test_the_answer_of_a_circuit_is_in_the_units_of_the_workshop(reader_client: Client, workshop: Any) -> None:
+    workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = "lb", "psi", "F"
+    workshop.save()
+    bare = HOLD | {"volume": "", "vehicle_class": "car"}
+    sentence = reader_client.get(f"{HOME}hold/", bare).context["answer"].sentence
+    assert "It stood at 250.0 psi gauge at first" in sentence
+    assert " bar" not in sentence
+    out = {"refrigerant": "r134a", "expected": "2 lb", "recovered": "1.9 lb", "final_pressure": "18 inHg"}
+    sentence = reader_client.get(f"{HOME}recovery/", out).context["answer"].sentence
+    assert "Emptied" in sentence
+    assert " oz is left" in sentence
+    assert " g" not in sentence.replace(" gas", "")
+    page = reader_client.get(f"{HOME}hold/").content.decode()
+    assert 'value="psi" checked>' in page
+    assert 'value="F" checked>' in page
