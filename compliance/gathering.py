@@ -216,7 +216,8 @@ def _vehicle(visit: Visit) -> facts.Vehicle:
 
 
 def _deed(step: Step, visit: Visit, around: _Around) -> facts.Deed:
-    taken = around.photographed.get(f"{visit.context}/step:{step.pk}")
+    found = [around.photographed.get(f"{visit.context}/step:{one.pk}") for one in proofs.with_replaced(step)]
+    taken = min((at for at in found if at is not None), default=None)
     moved = step.entry.movements.all() if step.entry else ()
     return facts.Deed(
         pk=step.pk,

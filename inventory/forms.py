@@ -46,6 +46,7 @@ from uuid import UUID, uuid4
 
 from django import forms
 from django.contrib import messages
+from django.forms.boundfield import BoundField
 from django.forms.utils import ErrorDict
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
 from django.shortcuts import render
@@ -202,8 +203,12 @@ def read_back(
     submit: str = "Write it in the book",
     title: str = "Read this back",
     lead: str = "",
+    files: BoundField | None = None,
 ) -> HttpResponse:
-    """Answer with what was understood, row by row, and the button that writes it; nothing is written yet."""
+    """Answer with what was understood, row by row, and the button that writes it; nothing is written yet.
+
+    `files` is a field for files, asked for here: what was chosen before could not be kept till then.
+    """
     context = {
         "title": title,
         "lead": lead,
@@ -211,6 +216,7 @@ def read_back(
         "then": then,
         "cautions": list(cautions),
         "submit": submit,
+        "files": files,
         "kept": [(name, value) for name, values in form.sent.items() for value in values],
         "key": form.request_key,
         "signature": form.signature(facts),

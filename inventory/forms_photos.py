@@ -4,13 +4,17 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
 
-from inventory.camera import MOST_BYTES, NotAPicture, Picture, read_picture
+from inventory.camera import LONGEST_SIDE, MOST_BYTES, NotAPicture, Picture, read_picture
 from inventory.fields import WhenField
 from inventory.forms import BookForm
 
 # Named each, so that whatever a device keeps is offered, and what it keeps otherwise handed over as one of them.
 ACCEPTED = "image/jpeg,image/png,image/webp,image/heic,image/heif"
+MOST_AT_ONCE = 6
 SENT_AS = ("photo", "file")
 ONE_OF_TWO = "(one of the two)"
 NOTHING_SENT = "Take a photo, or choose one."
@@ -25,6 +29,60 @@ WORDS = {
     "paper": "the paper",
     "other": "something else",
 }
+
+
+class PhotosWidget(forms.Widget):
+    """Two ways to send several pictures: by the camera, and what was taken before."""
+
+    template_name = "_photos.html"
+    needs_multipart_form = True
+    use_fieldset = True
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> list[Any]:
+        return [*files.getlist(name), *files.getlist(f"{name}_chosen")] if files else []
+
+    def value_omitted_from_data(self, data: Any, files: Any, name: str) -> bool:
+        return False
+
+    def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
+        context = self.get_context(name, None, attrs)
+        return SafeString(render_to_string(self.template_name, {**context, "accepted": ACCEPTED}))
+
+
+class PhotosField(forms.Field):
+    """Pictures that come with something else, none to `MOST_AT_ONCE`; cleaned: a tuple of `Picture`."""
+
+    takes_files = True  # read by _field.html: a browser cannot keep what was chosen
+
+    def __init__(self, **options: Any) -> None:
+        most_mb = MOST_BYTES // 1_000_000
+        options.setdefault(
+            "help_text",
+            f"At most {MOST_AT_ONCE}, each JPEG, PNG, WebP or HEIC of at most {most_mb} MB; kept {LONGEST_SIDE:,} "
+            "pixels long, without the place and hour that a camera writes into them.",
+        )
+        super().__init__(required=False, widget=PhotosWidget(), **options)
+
+    def clean(self, value: Any) -> tuple[Picture, ...]:
+        if len(value) > MOST_AT_ONCE:
+            raise ValidationError(
+                f"{len(value)} photos came; at most {MOST_AT_ONCE} are taken at once. Add the others from the log."
+            )
+        found, refused = [], []
+        for number, file in enumerate(value, 1):
+            try:
+                found.append(read_picture(file))
+            except NotAPicture as error:
+                which = f"Photo {number} ({_name(file)}): " if len(value) > 1 else ""
+                refused.append(f"{which}{error}")
+        if refused:
+            raise ValidationError(refused)
+        return tuple({one.digest: one for one in found}.values())  # the same one twice is one
+
+
+def _name(file: Any) -> str:
+    name = str(file.name)
+    return name if len(name) <= 30 else f"{name[:14]} ... {name[-12:]}"
 
 
 class PhotoForm(BookForm):

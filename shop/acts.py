@@ -14,8 +14,9 @@ from django.db import transaction
 from django.db.models import Max, OuterRef, QuerySet, Subquery
 from django.utils import timezone
 
-from inventory import acts, causes, filling, ledger, uncertainty, weighing
+from inventory import acts, causes, filling, ledger, photos, uncertainty, weighing
 from inventory.acts import Refused
+from inventory.camera import Picture
 from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, Line
 from inventory.limits import filling_limit
@@ -29,14 +30,24 @@ from shop.steps import HELD_BACK_AS
 
 
 @dataclass(frozen=True)
+class StepPhoto:
+    """A picture that came with a step: the act of the line that seals it, and what it shows."""
+
+    act: Act
+    picture: Picture
+    shows: str
+
+
+@dataclass(frozen=True)
 class StepFacts:
-    """What a step holds beside its mass: who did it, who answers for it, its fields, a note, what it replaces."""
+    """What a step holds beside its mass: doer, who answers for it, its fields, note, photos, what it replaces."""
 
     doer: User
     answers: User | None = None
     data: Mapping[str, Any] = field(default_factory=dict)
     note: str = ""
     replaces: Step | None = None
+    photos: Sequence[StepPhoto] = ()
 
 
 # --- vehicles and visits --------------------------------------------------------------------------------------
@@ -71,6 +82,7 @@ def open_visit(
     with transaction.atomic(durable=True):
         ledger.lock(workshop.book)
         if (known := Step.objects.filter(request_key=step_key).select_related("visit").first()) is not None:
+            _seal_photos(known, received)
             return known.visit
         if isinstance(vehicle, str):
             vehicle = vehicle_meant(workshop.book, vehicle) or _new_vehicle(workshop, registration=vehicle)
@@ -131,8 +143,9 @@ def _write_step(
     if (known := Step.objects.filter(request_key=key).first()) is not None:
         if known.visit_id != visit.pk or known.kind != kind or known.data != dict(facts.data):
             raise ledger.RequestKeyReused("This form was already used for another step, with other figures.")
+        _seal_photos(known, facts)
         return known
-    return Step.objects.create(
+    step = Step.objects.create(
         visit=visit,
         kind=kind,
         occurred_at=occurred_at,
@@ -144,6 +157,20 @@ def _write_step(
         request_key=key,
         replaces=facts.replaces,
     )
+    _seal_photos(step, facts)
+    return step
+
+
+def _seal_photos(step: Step, facts: StepFacts) -> None:
+    """Keep the pictures that came with a step, each with a line of its own; one that stands already is not doubled."""
+    for one in facts.photos:
+        photos.add_photo(
+            step.visit.workshop.book,
+            one.act,
+            one.picture,
+            shows=one.shows,
+            context=f"{step.visit.context}/step:{step.pk}",
+        )
 
 
 def _with_step(visit: Visit, act: Act, kind: str, facts: StepFacts, build: ledger.Build) -> tuple[Entry, Step]:

@@ -191,8 +191,22 @@ def _photographed(step: Step) -> bool:
 
 
 def photographed_at(step: Step) -> datetime | None:
-    """Return when the first photo of a step was written, of one whose log was fetched; None of any other."""
-    found: datetime | None = getattr(step, "photographed_at", None)
+    """Return when the first photo of a step was written, of one whose log was fetched; None of any other.
+
+    A step that was entered anew keeps the photos of the one it replaces.
+    """
+    if not hasattr(step, "photographed_at"):
+        return None
+    found = [getattr(one, "photographed_at", None) for one in with_replaced(step)]
+    return min((at for at in found if at is not None), default=None)
+
+
+def with_replaced(step: Step) -> list[Step]:
+    """Return a step and those that it replaced, newest first, from the fetched rows of its visit."""
+    rows = {one.pk: one for one in step.visit.steps.all()}
+    found = [step]
+    while found[-1].replaces_id in rows:
+        found.append(rows[found[-1].replaces_id])
     return found
 
 

@@ -36,6 +36,7 @@ FIELD_TYPES = (
     "refrigerant",
     "instrument",
     "person",
+    "photo",
 )
 
 T = TypeVar("T", bound=Mapping[str, Any])
@@ -95,6 +96,7 @@ class StepKind:
     posts: bool = False
     at: str = ""  # name of the page that enters it, where it has one of its own
     lead: str = ""
+    shows: str = "other"  # what a photo of it shows, as `inventory.photos` names it
 
     @property
     def slug(self) -> str:
@@ -184,8 +186,8 @@ KINDS: tuple[StepKind, ...] = (
             _choice("state", "State on arrival", ("runs", "warm", *_OPEN_ON_ARRIVAL, "accident", "unknown"), REQUIRED),
             StepField(
                 "photo",
-                "Photo of the open circuit: number or where it is kept",
-                "text",
+                "Photo of the open circuit",
+                "photo",
                 only_if=("state", _OPEN_ON_ARRIVAL),
             ),
         ),
@@ -202,6 +204,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("lubricant", "Lubricant on the label", "text", only_if=_LABEL),
             StepField("where", "Where it was read", "text", only_if=_LABEL),
         ),
+        shows="label",
     ),
     StepKind(
         "ports seen",
@@ -228,10 +231,11 @@ KINDS: tuple[StepKind, ...] = (
             StepField("warmest", "Warmest part measured", "temperature", known=_HOT_K),
             StepField("since_running", "Time since it ran", "duration"),
             _choice("empty", "It arrived empty", (NO, YES), OPTIONAL, hint="Only where nothing stands above the air."),
-            StepField("photo", "Photo of the gauge: number or where it is kept", "text", OPTIONAL),
+            StepField("photo", "Photo of the gauge", "photo", OPTIONAL),
         ),
         cautions=("standing-pressure",),
         lead="It names no gas by itself, and it is the best witness of what was inside.",
+        shows="gauge",
     ),
     StepKind(
         "identified",
@@ -271,6 +275,7 @@ KINDS: tuple[StepKind, ...] = (
         cautions=("recovery", "recovery-slow"),
         posts=True,
         at="visit-recover",
+        shows="gauge",
     ),
     StepKind(
         "remainder settled",
@@ -289,7 +294,7 @@ KINDS: tuple[StepKind, ...] = (
                 ),
                 REQUIRED,
             ),
-            StepField("photo", "Photo: number or where it is kept", "text", OPTIONAL),
+            StepField("photo", "Photo of what shows it", "photo", OPTIONAL),
         ),
         posts=True,
         at="visit-step",
@@ -390,6 +395,7 @@ KINDS: tuple[StepKind, ...] = (
         ),
         cautions=("pressure-hold",),
         lead="The first 10 to 15 minutes do not count: the gas warms, hoses stretch.",
+        shows="gauge",
     ),
     StepKind(
         "leak search",
@@ -410,10 +416,11 @@ KINDS: tuple[StepKind, ...] = (
             StepField("joints", "Joints looked at", "number", REQUIRED, unit="joints"),
             StepField("leaking", "Joints leaking", "number", REQUIRED, unit="joints", hint="0 is an answer too."),
             StepField("where", "Which joints leak", "text", OPTIONAL, hint="With a comma between two"),
-            StepField("photo", "Photo of the leak: number or where it is kept", "text", OPTIONAL),
+            StepField("photo", "Photo of the leak", "photo", OPTIONAL),
         ),
         cautions=("leak-search",),
         lead="No leak found is always said with its limit.",
+        shows="joint",
     ),
     StepKind(
         "repair",
@@ -423,6 +430,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("joint", "Joint or part", "text", REQUIRED),
             StepField("what", "What was done", "text", REQUIRED),
         ),
+        shows="joint",
     ),
     StepKind(
         "pulling vacuum",
@@ -435,6 +443,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("end", "Ended at", "when"),
             StepField("lowest", "Lowest reading", "pressure", REQUIRED, absolute=True, known=_PUMPED_PA),
         ),
+        shows="gauge",
     ),
     StepKind(
         "vacuum hold",
@@ -448,6 +457,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("volume", "Inside volume", "volume", OPTIONAL, hint=_AS_THE_VISIT),
             _BAROMETER,
         ),
+        shows="gauge",
     ),
     StepKind(
         "charge",
@@ -465,6 +475,7 @@ KINDS: tuple[StepKind, ...] = (
         cautions=("charge", "charge-high-side", "charge-liquid-low-side"),
         posts=True,
         at="visit-charge",
+        shows="scale",
     ),
     StepKind(
         "running test",
@@ -482,6 +493,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("suction", "Suction line temperature", "temperature", OPTIONAL, known=_HOT_K),
             StepField("liquid", "Liquid line temperature", "temperature", OPTIONAL, known=_HOT_K),
         ),
+        shows="gauge",
     ),
     StepKind(
         "after-search",
@@ -495,6 +507,7 @@ KINDS: tuple[StepKind, ...] = (
             _yes("caps", "Caps fitted"),
         ),
         cautions=("leak-search",),
+        shows="joint",
     ),
     StepKind(
         "conversion done",
@@ -511,9 +524,10 @@ KINDS: tuple[StepKind, ...] = (
             StepField("lubricant_maker", "Maker of the lubricant", "text", OPTIONAL),
             StepField("drier", "Drier", "text"),
             _yes("old_covered", "Old label covered"),
-            StepField("photo", "Photo of the new label: number or where it is kept", "text"),
+            StepField("photo", "Photo of the new label", "photo"),
         ),
         cautions=("flammable",),
+        shows="label",
     ),
     StepKind(
         "declined",
@@ -524,6 +538,7 @@ KINDS: tuple[StepKind, ...] = (
             StepField("declined", "What the customer declined", "text", REQUIRED),
             _yes("signed", "Signed by the customer"),
         ),
+        shows="paper",
     ),
     StepKind(
         "interrupted",
@@ -545,9 +560,10 @@ KINDS: tuple[StepKind, ...] = (
             StepField("number", "Number of the sheet", "text", REQUIRED),
             StepField("reason", "Why it was on paper", "text"),
             StepField("copied_by", "Who copied it", "person"),
-            StepField("photo", "Photo of the sheet: number or where it is kept", "text", OPTIONAL),
+            StepField("photo", "Photo of the sheet", "photo", OPTIONAL),
         ),
         lead="What the sheet holds is entered as its own steps, each with the time on the sheet.",
+        shows="paper",
     ),
     StepKind(
         "hand-over",
@@ -559,6 +575,7 @@ KINDS: tuple[StepKind, ...] = (
             _yes("signed", "Signed by the customer"),
         ),
         at="visit-hand-over",
+        shows="paper",
     ),
 )
 
@@ -575,6 +592,7 @@ class Done:
     data: Data
     live: bool = True
     refrigerant: str = ""  # what moved, where it moved mass
+    photographed: bool = False  # a photo of it is in the book
 
 
 @dataclass(frozen=True)
@@ -603,11 +621,14 @@ class Asked:
         return BY_NAME[self.kind].slug
 
 
-def gaps(kind: StepKind, data: Data) -> tuple[StepField, ...]:
-    """Return the fields of a written step that are still asked; "not known" is written and stays open."""
+def gaps(kind: StepKind, data: Data, *, photographed: bool = False) -> tuple[StepField, ...]:
+    """Return the fields of a written step that are still asked; "not known" is written and stays open.
+
+    `photographed`: a photo of it is in the book, so that none is asked for.
+    """
     found = []
     for one in kind.fields:
-        if one.need == OPTIONAL or not one.applies(data):
+        if one.need == OPTIONAL or not one.applies(data) or (one.type == "photo" and photographed):
             continue
         entry = data.get(one.name) or {}
         empty = entry.get("text") in (None, "", [], ()) and entry.get("si") is None
@@ -776,7 +797,7 @@ def _gaps_of(log: _Log) -> list[Asked]:
         if step.kind not in several and place != log.place(step.kind):
             continue
         kind = BY_NAME.get(step.kind)
-        missing = gaps(kind, step.data) if kind else ()
+        missing = gaps(kind, step.data, photographed=step.photographed) if kind else ()
         if kind and missing:
             words = ", ".join(one.words.lower() for one in missing)
             found.append(Asked(kind.name, f"{kind.words}: {words}", "not entered", step.id))

@@ -14,7 +14,7 @@ from django.db.models.functions import Cast, Concat
 from inventory.causes import CAUSES
 from inventory.models import Movement, Photo
 from inventory.queries import names_of
-from shop import lines, steps
+from shop import lines, proofs, steps
 from shop.hold import HoldAnswer
 from shop.models import Step, Vehicle, Visit, Workshop
 from shop.shown import Units, in_own_units
@@ -111,7 +111,15 @@ def done_of(visit: Visit) -> list[Done]:
     """Return the steps of a visit as `shop.steps` takes them."""
     replaced = {step.replaces_id for step in visit.steps.all()}
     return [
-        Done(step.pk, step.kind, step.data, _stands(step, replaced), _refrigerant(step)) for step in visit.steps.all()
+        Done(
+            step.pk,
+            step.kind,
+            step.data,
+            _stands(step, replaced),
+            _refrigerant(step),
+            proofs.photographed_at(step) is not None,
+        )
+        for step in visit.steps.all()
     ]
 
 
@@ -232,13 +240,18 @@ def _people_in(rows: Sequence[Step]) -> dict[str, str]:
 def facts_said(step: Step, kind: StepKind, names: Mapping[str, str]) -> list[tuple[str, str]]:
     """Return the fields of a step in words; what is still asked says so, what was optional and left out is left out."""
     data = steps.applicable(kind, step.data)
-    missing = {one.name for one in steps.gaps(kind, data)}
+    photographed = proofs.photographed_at(step) is not None
+    missing = {one.name for one in steps.gaps(kind, data, photographed=photographed)}
     found = []
     for one in kind.fields:
         text = steps.said(data, one.name)
         if one.type == "person":
             text = names.get(text, text)
-        if text:
+        if one.type == "photo" and (text or photographed):
+            found.append(
+                (one.words, " and ".join(["kept here"] * photographed + [f"kept elsewhere: {text}"] * bool(text)))
+            )
+        elif text:
             found.append((one.words, f"{text} {one.unit}".strip() if one.type == "number" else text))
         elif one.name in missing:
             found.append((one.words, "not entered"))

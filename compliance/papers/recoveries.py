@@ -195,7 +195,7 @@ def _standing(one: OfVisit, emptiness: str) -> Facts:
         ("Reading", f"{said(step.data, 'pressure')}, {one.when(step.occurred_at)}"),
         ("Coldest part", said(step.data, "coldest") or NOT_ENTERED),
         ("Gauge", said(step.data, "gauge") or NOT_ENTERED),
-        ("Photo", said(step.data, "photo") or "none entered"),
+        ("Photo", "kept in the book" if proofs.photographed_at(step) else said(step.data, "photo") or "none entered"),
     ]
     if one.says(step) != emptiness:
         rows.append(("What it says", one.says(step)))

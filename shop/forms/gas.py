@@ -99,7 +99,9 @@ def remainder_form(making: Making, codes: Sequence[str]) -> type[StepForm]:
         widget=forms.RadioSelect,
         error_messages={"required": "Say what became of the rest."},
     )
-    return step_form(BY_NAME["remainder settled"], making, fields)
+    form = step_form(BY_NAME["remainder settled"], making, fields, photos=True)
+    form.photos_later = True
+    return form
 
 
 def filled(remainder: Remainder | None, *, stays: bool = False) -> dict[str, Any]:

@@ -29,8 +29,11 @@ from inventory.fields import (
     WhenField,
 )
 from inventory.forms import BookForm, pressure_knowledge
+from inventory.forms_photos import PhotosField
+from inventory.ledger import Act
 from inventory.models import Gauge
 from inventory.quantities import Mass, Typed
+from shop.acts import StepPhoto
 from shop.forms.stepfields import (
     NOT_ENTERED,
     BarometerField,
@@ -46,6 +49,8 @@ from shop.models import Membership, Step, User, Vehicle, Workshop
 from shop.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable
 
 WHO_AND_WHEN = ("occurred_at", "doer", "answers", "note")
+PHOTOS = "photos"
+KEPT_ELSEWHERE = "A photo that is kept elsewhere"
 
 
 def people_of(shop: Workshop) -> list[User]:
@@ -110,6 +115,10 @@ class Making:
             return InstrumentField([gauge for gauge in self.gauges if gauge.kind in one.instruments], **options)
         if one.type == "person":
             return PersonField(self.people, **options)
+        if one.type == "photo":
+            field = WrittenField(**{**options, "label": "Its number, or where it is kept", "required": False})
+            field.folded = KEPT_ELSEWHERE  # type: ignore[attr-defined] # read by _field.html
+            return field
         return WrittenField(refused=one.refused, long=one.type == "long text", **options)
 
     def _quantity(self, one: StepField, what: str, options: dict[str, Any]) -> forms.Field:
@@ -140,7 +149,7 @@ class StepForm(BookForm):
     kind: StepKind
     shop: Workshop
     vehicle: Vehicle | None = None
-    set_aside_words = "When, who, note"
+    photos_later = False  # they are asked for on the page that reads back, since a browser cannot keep them till then
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -187,7 +196,21 @@ class StepForm(BookForm):
     @property
     def set_aside(self) -> list[Any]:
         """The fields that stand folded away below the step's own."""
-        return [self[name] for name in WHO_AND_WHEN if name in self.fields]
+        return [self[name] for name in self._set_aside]
+
+    @property
+    def _set_aside(self) -> list[str]:
+        aside = WHO_AND_WHEN if self._wants_photos else (*WHO_AND_WHEN, PHOTOS)
+        return [name for name in aside if name in self.fields]
+
+    @property
+    def _wants_photos(self) -> bool:
+        return any(one.type == "photo" for one in self.kind.fields)
+
+    @property
+    def set_aside_words(self) -> str:
+        """What the folded part is called."""
+        return "When, who, note, photos" if PHOTOS in self._set_aside else "When, who, note"
 
     @property
     def set_aside_open(self) -> bool:
@@ -197,7 +220,8 @@ class StepForm(BookForm):
     @property
     def up_front(self) -> list[Any]:
         """The fields of the step itself."""
-        return [field for field in self.visible_fields() if field.name not in WHO_AND_WHEN]
+        hidden = [*self._set_aside, *([PHOTOS] if self.photos_later and not self.errors else [])]
+        return [field for field in self.visible_fields() if field.name not in hidden]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -226,6 +250,15 @@ class StepForm(BookForm):
         return {"text": "", "si": self._air.pressure_pa, "echo": ""} if unknown and self._air else None
 
     @property
+    def photos(self) -> tuple[StepPhoto, ...]:
+        """The pictures that came, each with the act of its own line; only of a form that is valid."""
+        if self.access is None:
+            return ()
+        act = Act(self.request_key, self.access.actor, self.occurred, {"step": str(self.request_key)})
+        pictures = self.cleaned_data.get(PHOTOS) or ()
+        return tuple(StepPhoto(act.derived(f"photo {one.digest}"), one, self.kind.shows) for one in pictures)
+
+    @property
     def doer(self) -> User:
         """Who did it."""
         person: User = self.cleaned_data["doer"]
@@ -233,12 +266,22 @@ class StepForm(BookForm):
 
 
 def step_form(
-    kind: StepKind, making: Making, extra: Mapping[str, forms.Field] | None = None, *, leave_out: Sequence[str] = ()
+    kind: StepKind,
+    making: Making,
+    extra: Mapping[str, forms.Field] | None = None,
+    *,
+    leave_out: Sequence[str] = (),
+    photos: bool = False,
 ) -> type[StepForm]:
-    """Return the form of one kind of step for one workshop; `extra` fields (masses, readings) stand first."""
+    """Return the form of one kind of step for one workshop; `extra` fields (masses, readings) stand first.
+
+    With `photos` it takes pictures too: where the kind asks for one beside that, else folded away.
+    """
     fields: dict[str, Any] = dict(extra or {})
     for one in kind.fields:
         if one.name not in leave_out:
+            if one.type == "photo" and photos:
+                fields[PHOTOS] = _photos_field(one)
             fields[one.name] = making.field(one)
             # in the words of _field.html: what is asked may follow, and is listed until it does
             if one.only_if is not None:
@@ -255,8 +298,19 @@ def step_form(
         help_text="Where the doer holds no certificate",
     )
     fields["note"] = WrittenField(label="Note", long=True, required=False)
+    if photos:
+        fields.setdefault(PHOTOS, PhotosField(label="Photos"))
     order = [name for name in fields if name not in WHO_AND_WHEN] + list(WHO_AND_WHEN)
     return type("KindForm", (StepForm,), {**fields, "kind": kind, "shop": making.shop, "field_order": order})
+
+
+def _photos_field(one: StepField) -> PhotosField:
+    """Return the field for pictures beside a step's own question for one, which may hang on another answer."""
+    if one.only_if is not None:
+        return PhotosField(label="Photos", help_text=f"{one.words} is evidence. {PhotosField().help_text}")
+    field = PhotosField(label=one.words)
+    field.optional_words = "(optional)" if one.need == OPTIONAL else "(stays asked if left out)"  # type: ignore[attr-defined]
+    return field
 
 
 def kept(value: Any) -> dict[str, Any] | None:

@@ -13,7 +13,6 @@ from shop.views.vehicles import find_vehicle
 from shop.visitlog import photo_context
 
 OF_A_STEP = ("gauge", "joint", "label", "scale", "plate", "paper", "other")
-LIKELY = {"leak search": "joint", "conversion done": "label", "label read": "label", "paper sheet": "paper"}
 
 
 @writer_required
@@ -31,8 +30,8 @@ def step_photo(request: ShopRequest, number: int, step: int) -> HttpResponse:
     """Add a photo to a step of a visit."""
     rows = Step.objects.select_related("visit")
     found = get_object_or_404(rows, visit__workshop=request.workshop, visit__number=number, pk=step)
-    words = BY_NAME[found.kind].done if found.kind in BY_NAME else found.kind
-    likely = LIKELY.get(found.kind, OF_A_STEP[0])
+    kind = BY_NAME.get(found.kind)
+    words, likely = (kind.done, kind.shows) if kind else (found.kind, OF_A_STEP[0])
     target = Target(
         f"Add a photo to visit {number}: {words.lower()}",
         {"context": photo_context(found)},

@@ -20,6 +20,7 @@ from inventory.fields import ReadingsField, Sent
 from inventory.forms import BookForm, page, read_back, see, written
 from inventory.ledger import LedgerError
 from inventory.models import Cylinder
+from inventory.photos import Shown, of_visit, shown
 from inventory.quantities import show_mass
 from inventory.tables import Link, export
 from inventory.views.running import answered_before
@@ -27,7 +28,7 @@ from shop import acts, endings, proofs, steps
 from shop.acts import StepFacts
 from shop.forms.gas import filled, remainder_form, split
 from shop.forms.plates import judged, plate_field
-from shop.forms.visits import Making, StepForm, initial_of, step_form
+from shop.forms.visits import PHOTOS, Making, StepForm, initial_of, step_form
 from shop.heads import head_of_visit, may_hold_gas, wait_first
 from shop.leakrate import BetweenVisitsAnswer
 from shop.middleware import ShopRequest
@@ -40,7 +41,7 @@ from shop.steps import BY_NAME, BY_SLUG, StepKind
 from shop.tables.visits import VisitFilter, VisitTable, state_words
 from shop.verdicts import Told, proof_in, told_of
 from shop.visitacts import held_in, living
-from shop.visitlog import log_of, open_points, spoken_in, units_of, with_log
+from shop.visitlog import log_of, open_points, photo_context, spoken_in, units_of, with_log
 
 ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram
 
@@ -72,13 +73,16 @@ def visit_new(request: ShopRequest) -> HttpResponse:
     making = Making(request.workshop)
     vehicles = Vehicle.objects.filter(account__book=request.book).select_related("account").order_by("registration")
     fields: dict[str, forms.Field] = {"registration": plate_field()}
-    kind = step_form(BY_NAME["received"], making, fields)
+    kind = step_form(BY_NAME["received"], making, fields, photos=True)
     initial = {"doer": request.member.user.handle, "registration": request.GET.get("plate", "")}
-    form = kind(request.POST or None, access=request.access, initial=initial)
+    form = kind(request.POST or None, request.FILES or None, access=request.access, initial=initial)
     if request.method == "POST" and form.is_valid():
         plate = form.cleaned_data["registration"]
         if judged(form, request.book, plate):
-            return _start(request, form, plate)
+            try:
+                return _start(request, form, plate)
+            except LedgerError as error:
+                form.add_error(None, str(error))
     plates = [one.registration for one in vehicles[:200]]
     return page(request, "shop/visit_new.html", form, plates=plates)
 
@@ -193,8 +197,11 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
     if old is None and step_kind.name == "remainder settled":
         return _settle(request, one, step_kind)
     making = Making(request.workshop)
-    form = step_form(step_kind, making)(
-        request.POST or None, access=request.access, initial=_initial(request, one.vehicle, step_kind, old, making)
+    form = step_form(step_kind, making, photos=True)(
+        request.POST or None,
+        request.FILES or None,
+        access=request.access,
+        initial=_initial(request, one.vehicle, step_kind, old, making),
     ).about(one.vehicle)
     if request.method == "POST" and form.is_valid() and _believed(one, step_kind, form, request.access.atmosphere_pa):
         try:
@@ -203,7 +210,17 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
             form.add_error(None, str(error))
         else:
             return see(request, "visit", number)
-    return page(request, "shop/visit_step.html", form, **_around(request, one, step_kind), old=old)
+    around = {**_around(request, one, step_kind), "old": old, "old_photos": _photos_of(one, old)}
+    return page(request, "shop/visit_step.html", form, **around)
+
+
+def _photos_of(visit: Visit, step: Step | None) -> list[Shown]:
+    """Return the photos of a step that is entered anew, with those of what it replaced itself."""
+    if step is None:
+        return []
+    found = of_visit(visit.workshop.book, visit.context)
+    kept = [photo for one in proofs.with_replaced(step) for photo in found.get(photo_context(one), ())]
+    return shown(kept, step.occurred_at)
 
 
 def _believed(visit: Visit, kind: StepKind, form: StepForm, atmosphere_pa: float) -> bool:
@@ -271,7 +288,9 @@ def carried(sent: QueryDict, kind: StepKind) -> dict[str, Any]:
 
 def _facts(form: StepForm) -> StepFacts:
     cleaned = form.cleaned_data
-    return StepFacts(doer=form.doer, answers=cleaned["answers"], data=form.step_data, note=cleaned["note"])
+    return StepFacts(
+        doer=form.doer, answers=cleaned["answers"], data=form.step_data, note=cleaned["note"], photos=form.photos
+    )
 
 
 def _around(request: ShopRequest, visit: Visit, kind: StepKind) -> dict[str, Any]:
@@ -295,6 +314,7 @@ def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
     making = Making(request.workshop)
     form = remainder_form(making, list(held))(
         request.POST or None,
+        request.FILES or None,
         access=request.access,
         initial={"doer": request.member.user.handle, **filled(suggested.remainder, stays=suggested.charged_since)},
     )
@@ -308,7 +328,8 @@ def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
             facts = [code, held.get(code, 0)]
             if form.needs_read_back(always=True, facts=facts):
                 then = suggested.loss_sentence
-                return read_back(request, form, _settled_rows(visit, code, parts), then=then, facts=facts)
+                rows = _settled_rows(visit, code, parts)
+                return read_back(request, form, rows, then=then, facts=facts, files=form[PHOTOS])
             return _write_settled(request, visit, form, code, parts, context)
     return page(request, "shop/visit_settle.html", form, **context)
 
@@ -405,8 +426,11 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
     """Hand the vehicle over; what is still asked is said on this page and on the paper."""
     one = find_visit(request, number)
     kind = BY_NAME["hand-over"]
-    form = step_form(kind, Making(request.workshop))(
-        request.POST or None, access=request.access, initial={"doer": request.member.user.handle}
+    form = step_form(kind, Making(request.workshop), photos=True)(
+        request.POST or None,
+        request.FILES or None,
+        access=request.access,
+        initial={"doer": request.member.user.handle},
     )
     points = [point for point in open_points(one, request.workshop) if point.kind != "hand-over"]
     if request.method == "POST" and form.is_valid():
