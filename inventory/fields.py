@@ -30,6 +30,7 @@ AHEAD = timedelta(minutes=5)
 STANDARD_PA = 101_325.0  # the standard atmosphere, ISO 2533
 
 POUNDS_AND_OUNCES = "lb oz"
+NOW = "now"  # an answer to a time that is still to come
 INSISTED = "="  # stands before an answer that keeps an unlikely value
 UNIT_WORDS = {
     POUNDS_AND_OUNCES: "lb and oz",
@@ -172,7 +173,7 @@ class QuantityWidget(forms.Widget):
             unit=unit,
             ounces=typed.ounces,
             pounds=POUNDS_AND_OUNCES in self.field.units,
-            below_words=self.field.below_words,
+            below_words="" if self.field.known.get("default_reference") == "absolute" else self.field.below_words,
             below=typed.below and not typed.reading,
             echo=self.field.echo(name, typed),
             echo_url=self.field.echo_url,
@@ -406,11 +407,18 @@ class WhenField(forms.Field):
     def to_python(self, value: Any) -> datetime | None:
         if value in (None, ""):
             return None
+        if value == NOW:
+            return timezone.now()
         if isinstance(value, datetime):
             return value
         found = _moment(str(value))
         if found > timezone.now() + AHEAD:
-            raise ValidationError("That time is still to come. Enter when it happened.", code="ahead")
+            now = f"{timezone.localtime():%H:%M}"
+            raise ValidationError(
+                f"That time is still to come: it is {now} here. Enter when it happened.",
+                code="ahead",
+                params={"choices": [Choice(NOW, f"Now, {now}")]},
+            )
         return found
 
 

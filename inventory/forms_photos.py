@@ -58,8 +58,8 @@ class PhotosField(forms.Field):
         most_mb = MOST_BYTES // 1_000_000
         options.setdefault(
             "help_text",
-            f"At most {MOST_AT_ONCE}, each JPEG, PNG, WebP or HEIC of at most {most_mb} MB; kept {LONGEST_SIDE:,} "
-            "pixels long, without the place and hour that a camera writes into them.",
+            f"Up to {MOST_AT_ONCE}, each up to {most_mb} MB: JPEG, PNG, WebP, HEIC. Kept at most {LONGEST_SIDE:,} "
+            "pixels long, without the place and hour that cameras note.",
         )
         super().__init__(required=False, widget=PhotosWidget(), **options)
 

@@ -96,6 +96,7 @@ class StepKind:
     posts: bool = False
     at: str = ""  # name of the page that enters it, where it has one of its own
     lead: str = ""
+    certified: bool = False  # whoever does it holds a certificate where the rules ask for one
     shows: str = "other"  # what a photo of it shows, as `inventory.photos` names it
 
     @property
@@ -149,6 +150,7 @@ _REFUSED_FLUSHES = dict.fromkeys(
     ("petrol", "gasoline", "diesel", "kerosene", "paraffin", "fuel", "spirit", "thinner", "brake cleaner", "degreaser"),
     _FUELS,
 )
+_TIMES = "Times in minutes, or as 10:35."
 _OPEN_ON_ARRIVAL = ("open to air", "hose off")
 _PORTS = ("R-12 screw", "R-134a quick coupler", "R-1234yf quick coupler", "other", "not there")
 _STOPPED = ("done", "target full", "fault", "other refrigerant found")
@@ -276,6 +278,7 @@ KINDS: tuple[StepKind, ...] = (
         posts=True,
         at="visit-recover",
         shows="gauge",
+        certified=True,
     ),
     StepKind(
         "remainder settled",
@@ -308,6 +311,7 @@ KINDS: tuple[StepKind, ...] = (
             _yes("relieved", "Pressure relieved before"),
         ),
         cautions=("circuit-opened",),
+        certified=True,
     ),
     StepKind(
         "circuit closed",
@@ -387,7 +391,7 @@ KINDS: tuple[StepKind, ...] = (
             _choice("gas", "Gas", ("dry nitrogen", "nitrogen with hydrogen"), REQUIRED),
             StepField("allowed", "Allowed pressure of the weakest side", "pressure", known=_HELD),
             _yes("relief", "Regulator and relief valve fitted"),
-            StepField("readings", "Readings", "readings", REQUIRED, known=_HELD),
+            StepField("readings", "Readings", "readings", REQUIRED, known=_HELD, hint=_TIMES),
             StepField("volume", "Inside volume", "volume", OPTIONAL, hint=_AS_THE_VISIT),
             StepField("gauge", "Gauge", "instrument", instruments=("pressure gauge",)),
             StepField("thermometer", "Thermometer", "instrument", OPTIONAL, instruments=("thermometer",)),
@@ -450,7 +454,7 @@ KINDS: tuple[StepKind, ...] = (
         "vacuum hold",
         "Vacuum hold",
         (
-            StepField("readings", "Readings", "rises", REQUIRED, absolute=True),
+            StepField("readings", "Readings", "rises", REQUIRED, absolute=True, hint=_TIMES),
             StepField("coldest", "Coldest part", "temperature", known=_PART_K),
             StepField("gauge", "Gauge", "instrument", instruments=("vacuum gauge", "pressure gauge")),
             _choice("gauge_type", "The gauge reads", ("absolute", "relative")),
@@ -476,6 +480,7 @@ KINDS: tuple[StepKind, ...] = (
         posts=True,
         at="visit-charge",
         shows="scale",
+        certified=True,
     ),
     StepKind(
         "running test",

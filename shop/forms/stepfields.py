@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -78,6 +79,7 @@ class BarometerField(PressureField):
     """The air's own pressure: it counts from nothing, in inches of mercury too, which on a gauge would be a vacuum."""
 
     use_echo = False  # the echo of a pressure knows gauges alone
+    below_words = ""
 
     def __init__(self, **options: Any) -> None:
         super().__init__(units=("mbar", "inHg", "kPa"), known={"default_reference": "absolute"}, **options)
@@ -150,9 +152,40 @@ class PersonField(forms.ChoiceField):
     created_by = "person"  # see inventory.comeback
 
     def __init__(self, people: Sequence[User], *, none: str = "not entered", **options: Any) -> None:
+        self.lacking: dict[str, str] = {}
         self.people = {person.handle: person for person in people}
-        choices = [("", none), *((handle, str(person)) for handle, person in self.people.items())]
+        self.nobody = ("", none)
+        choices = [self.nobody, *((handle, str(person)) for handle, person in self.people.items())]
         super().__init__(choices=choices, **options)
+
+    def name_certificates(self, day: date, *, asked_for: bool) -> None:
+        """Say behind a name whose certificate does not hold on `day`; `asked_for`: also where none was ever entered."""
+        said = {handle: certificate_lack(person, day, asked_for) for handle, person in self.people.items()}
+        self.lacking = {handle: f"{self.people[handle]}: {words}" for handle, words in said.items() if words}
+        self.choices = [
+            self.nobody,
+            *((handle, self.lacking.get(handle, str(one))) for handle, one in self.people.items()),
+        ]
+
+    def without_certificate(self, handle: object) -> str:
+        """Return who that is and what is the matter with the certificate; empty where nothing is."""
+        return self.lacking.get(str(handle), "")
 
     def clean(self, value: Any) -> User | None:
         return self.people.get(super().clean(value))
+
+
+def certificate_lack(person: User, day: date, asked_for: bool) -> str:
+    """Return why no certificate of a person holds on `day`, as far as entered; empty where one does.
+
+    A person of whom none was ever entered is named only where one is `asked_for`.
+    """
+    entered = list(person.certifications.all())
+    if any(one.holds_on(day) for one in entered):
+        return ""
+    ended = [one.expires_on for one in entered if one.expires_on is not None and one.expires_on < day]
+    if ended:
+        return f"certificate ran out on {max(ended):%Y-%m-%d}"
+    if entered:
+        return "no certificate entered that holds on that day"
+    return "no certificate entered" if asked_for else ""

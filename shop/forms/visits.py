@@ -6,7 +6,7 @@ and an instrument its resolution beside, so that a verdict can be worked out fro
 
 import re
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
@@ -56,6 +56,7 @@ KEPT_ELSEWHERE = "A photo that is kept elsewhere"
 def people_of(shop: Workshop) -> list[User]:
     """Return the people who work or worked here, readers not counted."""
     members = Membership.objects.filter(workshop=shop, role__in=("owner", "technician")).select_related("user")
+    members = members.prefetch_related("user__certifications")
     return [member.user for member in members.order_by("-active", "user__display_name", "user__username")]
 
 
@@ -103,7 +104,9 @@ class Making:
 
     def _words(self, one: StepField, what: str, options: dict[str, Any]) -> forms.Field:
         if one.type == "number":
-            return NumberField(what=what, unit=one.unit, whole=one.unit == "joints", **options)
+            counted = one.unit == "joints"
+            options["label"] = one.words if counted else f"{one.words}, {one.unit}"
+            return NumberField(what=what, unit=one.unit, whole=counted, **options)
         if one.type == "when":
             return WhenField(optional_words="(optional)", **{**options, "required": options["required"]})
         if one.type == "shares":
@@ -155,8 +158,39 @@ class StepForm(BookForm):
         super().__init__(*args, **options)
         self.fields["occurred_at"].label = "When it happened"
         self._air = self.access.air if self.access else None
+        if self.kind.certified:
+            self._name_certificates()
         if self.is_bound and "barometer" in self.fields:
             self._read_against_the_barometer()
+
+    def _name_certificates(self) -> None:
+        """Say behind each name whose certificate does not hold on the day of the step."""
+        for name in ("doer", "answers"):
+            field = self.fields[name]
+            assert isinstance(field, PersonField)  # noqa: S101 - for the type
+            field.name_certificates(self._day, asked_for=self.shop.jurisdiction != "none")
+
+    @property
+    def _day(self) -> date:
+        """The day of the step as it was entered; today where none was, or none that can be read."""
+        try:
+            found = WhenField().clean(self["occurred_at"].value())
+        except ValidationError:
+            found = None
+        return timezone.localdate(found) if found else timezone.localdate()
+
+    @property
+    def certificate_words(self) -> str:
+        """Who has no certificate that holds, though the step asks for one, and what may be said of it; else empty."""
+        if not self.kind.certified:
+            return ""
+        doer, answers = (
+            self.fields[name].without_certificate(self[name].value())  # type: ignore[attr-defined]
+            for name in ("doer", "answers")
+        )
+        if not doer or (self["answers"].value() and not answers):
+            return ""
+        return f"{doer}. It is written as it was; say below who answers for it, if somebody does."
 
     def _read_against_the_barometer(self) -> None:
         """Let gauge readings count from the barometer that was sent; one that cannot be read is put right first."""
@@ -214,8 +248,8 @@ class StepForm(BookForm):
 
     @property
     def set_aside_open(self) -> bool:
-        """Whether one of those has to be put right."""
-        return any(field.errors for field in self.set_aside)
+        """Whether one of those has to be put right, or looked at."""
+        return bool(self.certificate_words) or any(field.errors for field in self.set_aside)
 
     @property
     def up_front(self) -> list[Any]:

@@ -120,6 +120,8 @@ class _Reader(HTMLParser):
     def _input(self, name: str, of: dict[str, str]) -> None:
         assert self.form is not None
         kind = of.get("type", "text")
+        if kind == "file":
+            return  # a browser sends no text for it
         known = self.form.controls.setdefault(name, Control(kind))
         if kind in ("radio", "checkbox"):
             one = Choice(of.get("value", "on"), "", "checked" in of)

@@ -228,5 +228,5 @@ def test_any_step_takes_a_photo_beside_when_and_who(
 def test_the_number_of_a_photo_kept_elsewhere_is_a_folded_second_way(technician_client: Client, visit: Visit) -> None:
     page = technician_client.get(f"{HOME}visits/{visit.number}/add/leak-search/").content.decode()
     assert 'accept="image/*" capture="environment" multiple' in page
-    assert "at most 12&nbsp;MB" in page or "at most 12 MB" in page
+    assert "each up to 12 MB" in page
     assert "A photo that is kept elsewhere</summary>" in page

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -12,7 +12,7 @@ from django.test import Client
 from inventory.models import Gauge
 from shop import acts
 from shop.acts import StepFacts
-from shop.models import Step, Visit
+from shop.models import Certification, Step, Visit
 from shop.steps import BY_NAME, KINDS, applicable
 from shop.visitacts import identified_parts, label_of
 from shop.visitlog import log_of, with_log
@@ -121,3 +121,79 @@ def test_an_answer_that_was_never_given_rules_nothing_out() -> None:
     data = {"mass": {"text": "850"}, "book": {"text": "known"}}
     assert applicable(BY_NAME["label read"], data) == data
     assert applicable(None, data) == data
+
+
+@pytest.fixture
+def certified(technician: Any) -> Certification:
+    return Certification.objects.create(
+        user=technician, scheme="section 609", number="T1", issued_on=date(2020, 1, 1), expires_on=date(2026, 5, 3)
+    )
+
+
+def certificate_words(client: Client, visit: Visit, kind: str = "circuit-opened", **sent: str) -> str:
+    """Return what the form says of the doer's certificate."""
+    at = f"{HOME}visits/{visit.number}/add/{kind}/"
+    answer = client.post(at, {"key": str(uuid4()), **sent}) if sent else client.get(at)
+    return str(answer.context["form"].certificate_words)
+
+
+def test_a_certificate_that_ran_out_is_said_and_the_step_is_written(
+    send: Callable[..., Any], technician_client: Client, visit: Visit, certified: Certification, owner: Any
+) -> None:
+    answer = technician_client.get(f"{HOME}visits/{visit.number}/add/circuit-opened/")
+    page = answer.content.decode()
+    assert "Tomas Lind: certificate ran out on 2026-05-03. It is written as it was" in page
+    assert re.search(r"<details open><summary>When, who, note", page)
+    assert certificate_words(technician_client, visit, "repair") == ""
+    assert send("circuit-opened", what="hose").status_code == 303
+
+
+def test_somebody_who_answers_for_it_and_holds_one_ends_the_question(
+    technician_client: Client, technician: Any, visit: Visit, certified: Certification, owner: Any
+) -> None:
+    sent = {"doer": technician.handle, "what": ""}
+    assert certificate_words(technician_client, visit, **sent) != ""
+    Certification.objects.create(user=owner, scheme="section 609", number="O1", never_expires=True)
+    assert certificate_words(technician_client, visit, **sent, answers=owner.handle) == ""
+    assert certificate_words(technician_client, visit, **{**sent, "doer": owner.handle}) == ""
+
+
+def test_the_day_of_the_step_decides_whether_a_certificate_held(
+    technician_client: Client, technician: Any, visit: Visit, certified: Certification
+) -> None:
+    sent = {"doer": technician.handle, "what": ""}
+    assert certificate_words(technician_client, visit, **sent, occurred_at="2026-05-03 17:00") == ""
+    assert "ran out" in certificate_words(technician_client, visit, **sent, occurred_at="2026-05-04 08:00")
+    assert "holds on that day" in certificate_words(technician_client, visit, **sent, occurred_at="2019-05-04 08:00")
+
+
+@pytest.mark.parametrize(("jurisdiction", "words"), [("none", ""), ("us", "no certificate entered")])
+def test_a_certificate_that_was_never_entered_is_missed_where_rules_ask_for_one(
+    technician_client: Client, visit: Visit, workshop: Any, jurisdiction: str, words: str
+) -> None:
+    workshop.jurisdiction = jurisdiction
+    workshop.save()
+    assert words in certificate_words(technician_client, visit)
+    assert bool(certificate_words(technician_client, visit)) == bool(words)
+
+
+def test_a_time_ahead_of_the_clock_is_answered_by_now(send: Callable[..., Any], now: datetime) -> None:
+    ahead = (now + timedelta(minutes=10)).isoformat()
+    refused = send("repair", joint="drier", what="seal", occurred_at=ahead)
+    page = refused.content.decode()
+    assert refused.status_code == 422
+    assert "That time is still to come: it is " in page
+    assert '<button name="occurred_at_reading" value="now">Now, ' in page
+    assert 'value="seal"' in page
+    assert send("repair", joint="drier", what="seal", occurred_at=ahead, occurred_at_reading="now").status_code == 303
+    assert abs(Step.objects.get(kind="repair").occurred_at - datetime.now(UTC)) < timedelta(minutes=5)
+
+
+def test_numbers_name_their_unit_and_an_absolute_pressure_is_not_below_the_air(
+    technician_client: Client, visit: Visit
+) -> None:
+    page = technician_client.get(f"{HOME}visits/{visit.number}/add/leak-search/").content.decode()
+    assert "Smallest leak it shows, g a year" in page
+    assert "below atmosphere" in page
+    page = technician_client.get(f"{HOME}visits/{visit.number}/add/pulling-vacuum/").content.decode()
+    assert "below atmosphere" not in page

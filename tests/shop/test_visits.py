@@ -80,6 +80,7 @@ SAMPLES: dict[str, Any] = {
     "number": "14",
     "text": "as seen",
     "long text": "as seen",
+    "photo": "P7",
     "when": "2025-03-03 10:00",
     "shares": "R-134a 99.2, air 0.8",
     "refrigerant": "R-134a",
