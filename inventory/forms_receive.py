@@ -278,7 +278,18 @@ class ReceiveForm(BookForm):
             self.weighed = reading_of(self, "gross", self._unsaved(tare), scale)
 
     def _unsaved(self, tare: Mass) -> Cylinder:
-        return Cylinder(serial=self.cleaned_data.get("serial", ""), tare_mg=tare.mg, tare_u_mg=self.tare_u_mg)
+        """Return the cylinder as far as it is known yet, to judge a reading of it by."""
+        of = self.cleaned_data.get
+        return Cylinder(
+            serial=of("serial", ""),
+            kind=self.way.kind,
+            refrigerant=of("refrigerant", ""),
+            grade=FIXED_GRADE.get(self.way.origin) or of("grade", ""),
+            tare_mg=tare.mg,
+            tare_u_mg=self.tare_u_mg,
+            water_capacity_m3=si_of(of("water_capacity")),
+            filling_limit_mg=mg_of(of("filling_limit")),
+        )
 
     @property
     def tare_u_mg(self) -> int:

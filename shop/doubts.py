@@ -4,7 +4,7 @@ from inventory.catalogue import MIXED
 from inventory.ledger import Balances
 from inventory.models import Account, Cylinder
 from shop.models import Vehicle, Visit
-from shop.visitacts import built_for, living
+from shop.visitacts import built_for, gas_of, living
 
 ASKED_IF_IT_WAS = "Was it charged so? Then write it."
 
@@ -29,6 +29,17 @@ def charge_in_doubt(visit: Visit, cylinder: Cylinder, *, elsewhere: bool = False
     """
     found = [gas_in_doubt(cylinder), _other_gas(visit, cylinder), _content_unknown(visit) if elsewhere else ""]
     return " ".join(sentence for sentence in found if sentence)
+
+
+def recovery_in_doubt(visit: Visit) -> str:
+    """Return what is said before gas that nobody has a name for is written as recovered; empty where it has one."""
+    gas = gas_of(visit)
+    if gas.grade != "suspect":
+        return ""
+    return (
+        f"What is in {visit.vehicle} has no name: it is written as {gas.refrigerant}, suspect, to be reclaimed or "
+        "destroyed. Read the label or use an identifier first where you can."
+    )
 
 
 def late_charge_in_doubt(account: Account, code: str, grade: str) -> str:

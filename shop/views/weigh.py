@@ -21,7 +21,7 @@ from inventory.views.running import answered_before
 from inventory.weighing import Gross
 from shop import acts as shop_acts
 from shop import scale as scale_words
-from shop.doubts import charge_in_doubt
+from shop.doubts import charge_in_doubt, recovery_in_doubt
 from shop.forms.usual import leg_doubt
 from shop.forms.weigh import WeighForm, happened_field, weigh_form
 from shop.middleware import ShopRequest
@@ -231,8 +231,10 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
 
 
 def _doubt(visit: Visit | None, gross: Gross, said: Said) -> str:
-    """Return what is asked of a charge before it is written; empty for what comes out of a vehicle, or is not odd."""
-    return charge_in_doubt(visit, gross.cylinder, elsewhere=True) if visit is not None and said.change_mg < 0 else ""
+    """Return what is asked before gas between a vehicle and the cylinder is written; empty where nothing is odd."""
+    if visit is None or said.change_mg == 0:
+        return ""
+    return recovery_in_doubt(visit) if said.change_mg > 0 else charge_in_doubt(visit, gross.cylinder, elsewhere=True)
 
 
 def _recovered(request: ShopRequest, form: WeighForm, visit: Visit, act: ledger.Act, gross: Gross) -> Entry:

@@ -217,6 +217,23 @@ def test_a_charge_of_the_right_gas_after_a_vacuum_is_not_asked_about(
     assert Movement.objects.get(cause="charge").mass_mg == 450_000
 
 
+def test_gas_without_a_name_that_comes_out_is_asked_about_on_the_cylinders_page(
+    technician_client: Client,
+    open_visit: Callable[..., Visit],
+    make_cylinder: Callable[..., Any],
+    send: Callable[..., Any],
+    scale: Any,
+) -> None:
+    open_visit(refrigerant="")
+    target = make_cylinder("C-41", kind="recovery", grade="suspect", mass_mg=0)
+    path = f"{HOME}cylinders/{target.account.number}/weigh/"
+    assert send(path, gross="6.200", gross_unit="kg", scale=scale.number).status_code == 303
+    sent = {"key": str(uuid4()), "gross": "6.600", "gross_unit": "kg", "scale": scale.number, "went": "visit-1"}
+    asked = technician_client.post(path, {**sent, "seen": "gross=6600000"})
+    assert "has no name: it is written as MIXED, suspect" in words(asked)
+    assert not Movement.objects.filter(cause="recovery").exists()
+
+
 def test_gas_that_is_suspect_is_asked_about_on_the_cylinders_page_too(
     open_visit: Callable[..., Visit], make_cylinder: Callable[..., Any], charged_from: Callable[..., Any]
 ) -> None:
