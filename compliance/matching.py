@@ -10,6 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from inventory.marks import mark
+
 DELIVERED, TAKEN_BACK = "delivered", "taken back"
 DAYS_APART = 10  # between a delivery note and the line that received it (from experience)
 SHARE_APART = 0.05  # of the mass: heel, oil and two scales lie between (from experience)
@@ -98,8 +100,8 @@ def match(theirs: Iterable[Theirs], ours: Iterable[Ours]) -> Matched:
 
 
 def normal(paper: str) -> str:
-    """Return a paper's number without what people write in different ways: case, spaces, dashes, slashes, dots."""
-    return "".join(char for char in paper.casefold() if char.isalnum())
+    """Return what counts of a paper's number (see `inventory.marks`); empty where it has neither letter nor digit."""
+    return mark(paper) if any(char.isalnum() for char in paper) else ""
 
 
 def _key(one: Theirs | Ours) -> tuple[str, str, str]:
