@@ -4,6 +4,8 @@ It goes on where it was left. Each further step is done, or put off by "Later"; 
 owed of it, with a link to the step. Going back shows what stands; sending a step again writes nothing twice.
 """
 
+from collections.abc import Callable
+from functools import wraps
 from typing import Any
 
 from django.contrib import messages
@@ -127,11 +129,14 @@ def _workshop(request: HttpRequest, person: User, begun: Workshop | None) -> Htt
 # --- below the workshop's own address -------------------------------------------------------------------------------
 
 
-def _begun(request: ShopRequest) -> Workshop:
-    """Return the workshop of the request, whose set-up was begun; 404 for one that came otherwise."""
-    if request.workshop.set_up is None:
-        raise Http404("This workshop is not being set up.")
-    return request.workshop
+def of_one_set_up(view: Callable[[ShopRequest], HttpResponse]) -> Callable[[ShopRequest], HttpResponse]:
+    """Let a step be shown of a workshop whose set-up was begun; one that came otherwise has all that in its settings."""
+
+    @wraps(view)
+    def wrapped(request: ShopRequest) -> HttpResponse:
+        return see(request, "settings") if request.workshop.set_up is None else view(request)
+
+    return wrapped
 
 
 def _go_on(request: ShopRequest, step: str, became: str) -> HttpResponse:
@@ -144,9 +149,10 @@ def _go_on(request: ShopRequest, step: str, became: str) -> HttpResponse:
 @never_cache
 @PAGES
 @owner_required
+@of_one_set_up
 def workshop(request: ShopRequest) -> HttpResponse:
     """Put right where the workshop is and whose rules it works by."""
-    shop = _begun(request)
+    shop = request.workshop
     form = WorkshopForm(request.POST or None, access=request.access, initial=WorkshopForm.initial_of(shop))
     if request.method == "POST" and form.is_valid():
         setup.change_workshop(shop, **form.facts())
@@ -157,9 +163,10 @@ def workshop(request: ShopRequest) -> HttpResponse:
 @never_cache
 @PAGES
 @owner_required
+@of_one_set_up
 def rules(request: ShopRequest) -> HttpResponse:
     """Choose units and basis, as they are proposed under the workshop's rules or otherwise."""
-    shop = _begun(request)
+    shop = request.workshop
     if "later" in request.POST:
         return _go_on(request, "rules", setup.LATER)
     form = RulesForm(request.POST or None, access=request.access, initial=RulesForm.initial_of(shop))
@@ -174,9 +181,10 @@ def rules(request: ShopRequest) -> HttpResponse:
 @never_cache
 @PAGES
 @owner_required
+@of_one_set_up
 def scales(request: ShopRequest) -> HttpResponse:
     """Enter the scales, one after another."""
-    book = _begun(request).book
+    book = request.workshop.book
     if "later" in request.POST:
         return _go_on(request, "scales", setup.LATER)
     form = ScaleForm(request.POST or None, access=request.access, book=book)
@@ -192,9 +200,10 @@ def scales(request: ShopRequest) -> HttpResponse:
 @never_cache
 @PAGES
 @owner_required
+@of_one_set_up
 def cylinders(request: ShopRequest) -> HttpResponse:
     """Lead to entering the first cylinders, and show which stand."""
-    book = _begun(request).book
+    book = request.workshop.book
     if request.method == "POST":
         return _go_on(request, "cylinders", setup.LATER)
     found = Cylinder.objects.filter(account__book=book).select_related("account").order_by("serial")
@@ -206,9 +215,10 @@ def cylinders(request: ShopRequest) -> HttpResponse:
 @never_cache
 @PAGES
 @owner_required
+@of_one_set_up
 def people(request: ShopRequest) -> HttpResponse:
     """Lead to entering the other people, or say that there are none."""
-    shop = _begun(request)
+    shop = request.workshop
     if request.method == "POST":
         return _go_on(request, "people", setup.LATER if "later" in request.POST else setup.DONE)
     members = Membership.objects.filter(workshop=shop).select_related("user").order_by("pk")
