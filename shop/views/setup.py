@@ -130,7 +130,7 @@ def _workshop(request: HttpRequest, person: User, begun: Workshop | None) -> Htt
 
 
 def of_one_set_up(view: Callable[[ShopRequest], HttpResponse]) -> Callable[[ShopRequest], HttpResponse]:
-    """Let a step be shown of a workshop whose set-up was begun; one that came otherwise has all that in its settings."""
+    """Let a step be shown of a workshop whose set-up was begun; one that came otherwise has it all in its settings."""
 
     @wraps(view)
     def wrapped(request: ShopRequest) -> HttpResponse:
