@@ -385,7 +385,7 @@ def paper_sentence(net_mg: int, u_mg: float, paper_mg: int | None, unit: str = "
     """
     if paper_mg is None:
         return ""
-    says = f"Paper says {show_mass(paper_mg, unit=unit)}"  # type: ignore[arg-type] # the workshop's unit
+    says = f"Paper says {show_mass(paper_mg, unit=unit)}"
     gap_mg = net_mg - paper_mg
     if gap_mg == 0:
         return f"{says}: the same."

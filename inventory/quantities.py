@@ -23,6 +23,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal, localcontext
+from fractions import Fraction
 from math import inf
 from typing import Literal, TypeVar
 
@@ -89,9 +90,14 @@ class Typed:
 
 @dataclass(frozen=True)
 class Mass(Typed):
-    """A mass; `mg` is its whole number of milligrams, exact but for pounds and ounces (nearest)."""
+    """A mass; `mg` is its whole number of milligrams, exact but for pounds and ounces (nearest).
+
+    `exact_mg` is what was typed, unrounded, and `place_mg` what its last digit is worth; neither outlasts the reading.
+    """
 
     mg: int
+    exact_mg: Fraction
+    place_mg: Fraction
 
 
 _CUSTOMARY_MASS = ("lb", "oz")
@@ -126,17 +132,24 @@ def _mass(text: str, number: str, unit_text: str, what: str) -> Mass:
     if ounces is not None:
         mg = _nearest_mg(text, ounces, "oz", what)
         pounds, rest = divmod(ounces, 16)
-        echo = f"{_plain(pounds)} lb {_plain(rest)} oz, {_metric(mg)}"
-        return _within_book(Mass(text, "lb oz", mg / 1e6, echo, mg), "mass", what)
+        return _whole_mass(text, "lb oz", f"{plain(pounds)} lb {plain(rest)} oz ({_metric(mg)})", mg, ounces, what)
     unit = _unit(text, unit_text, "mass", what)
+    size = Decimal(number)
     if unit.word in _CUSTOMARY_MASS:
-        mg = _nearest_mg(text, Decimal(number), unit.word, what)
-        echo = f"{number} {unit.word}{_in_pounds_and_ounces(number, unit.word)}, {_metric(mg)}"
-        return _within_book(Mass(text, unit.word, mg / 1e6, echo, mg), "mass", what)
+        mg = _nearest_mg(text, size, unit.word, what)
+        echo = f"{number} {unit.word}{_in_pounds_and_ounces(number, unit.word)} ({_metric(mg)})"
+        return _whole_mass(text, unit.word, echo, mg, size, what)
     exact = in_unit(number, unit.pint, "milligram")
     if exact != exact.to_integral_value():
         raise _too_fine(text, what)
-    return _within_book(Mass(text, unit.word, int(exact) / 1e6, f"{number} {unit.word}", int(exact)), "mass", what)
+    return _whole_mass(text, unit.word, f"{number} {unit.word}", int(exact), size, what)
+
+
+def _whole_mass(text: str, word: str, echo: str, mg: int, size: Decimal, what: str) -> Mass:
+    """Return the mass of `size` units (ounces for "lb oz"), within what the book holds."""
+    unit_mg = Fraction(unit_factor(UNITS_BY_NAME["mass"]["oz" if word == "lb oz" else word].pint, "milligram"))
+    place = Fraction(1, 10 ** max(0, -int(size.as_tuple().exponent)))
+    return _within_book(Mass(text, word, mg / 1e6, echo, mg, Fraction(size) * unit_mg, place * unit_mg), "mass", what)
 
 
 def _too_fine(text: str, what: str) -> QuantityError:
@@ -189,11 +202,11 @@ def _nearest_mg(text: str, number: Decimal, word: str, what: str) -> int:
 
 
 def _in_pounds_and_ounces(number: str, word: str) -> str:
-    """Return " (1 lb 6.4 oz)" for 1.4 lb, since it is so often taken for 1 lb 4 oz."""
+    """Return ", 1 lb 6.4 oz" for 1.4 lb, since it is so often taken for 1 lb 4 oz."""
     pounds, part = divmod(Decimal(number), 1)
     if word != "lb" or not pounds or not part:
         return ""
-    return f" ({_plain(pounds)} lb {_plain(round(part * 16, 2))} oz)"
+    return f", {plain(pounds)} lb {plain(round(part * 16, 2))} oz"
 
 
 def _metric(mg: int) -> str:
@@ -208,8 +221,8 @@ def _metric(mg: int) -> str:
 def show_mass(
     mg: int,
     *,
-    step_mg: int | None = None,
-    unit: Literal["kg", "g", "lb", "lb oz"] = "kg",
+    step_mg: int | Fraction | None = None,
+    unit: str = "kg",
     sign: bool = False,
 ) -> str:
     """Return a mass for a column of figures: one count of decimals for a scale, a narrow space, a unit.
@@ -218,7 +231,8 @@ def show_mass(
     more; a half rounds away from zero. `sign` puts a plus before what is above zero; the minus, always
     shown, is U+2212.
     """
-    step = Decimal(1000 if step_mg is None else step_mg)
+    exact = Fraction(1000 if step_mg is None else step_mg)
+    step = Decimal(exact.numerator) / Decimal(exact.denominator)
     small = UNITS_BY_NAME["mass"]["oz" if unit == "lb oz" else unit]
     unit_mg = unit_factor(small.pint, "milligram")
     decimals = _decimals_for(step / unit_mg)
@@ -586,7 +600,7 @@ def _key_words(unit_word: str) -> tuple[str, ...]:
 
 
 def _range_words(lowest: float, highest: float) -> str:
-    low, high = (_said(_plain(Decimal(repr(end)))) if abs(end) < inf else "" for end in (lowest, highest))
+    low, high = (_said(plain(Decimal(repr(end)))) if abs(end) < inf else "" for end in (lowest, highest))
     if low and high:
         return f"between {low} and {high}"
     return f"at or above {low}" if low else f"at or below {high}"
@@ -830,9 +844,9 @@ def _short(value: float, digits: int = 3) -> str:
     number = Decimal(repr(float(value)))
     if not number:
         return "0"
-    return _plain(Decimal(_fixed(number, max(0, digits - 1 - number.adjusted()))))
+    return plain(Decimal(_fixed(number, max(0, digits - 1 - number.adjusted()))))
 
 
-def _plain(value: Decimal) -> str:
+def plain(value: Decimal) -> str:
     """A number without closing zeros or exponent: 4 for 4.00."""
     return f"{value.normalize():f}"

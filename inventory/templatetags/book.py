@@ -27,7 +27,7 @@ APPEARANCES = ("light", "dark")
 @register.filter
 def mass(mg: int | None, unit: str = "kg") -> str:
     """Return whole milligrams as a mass in kg, g, lb or "lb oz", to one gram or its like."""
-    return NOT_ENTERED if mg is None else show_mass(int(mg), unit=unit or "kg")  # type: ignore[arg-type] # a template's text
+    return NOT_ENTERED if mg is None else show_mass(int(mg), unit=unit or "kg")
 
 
 @register.filter
@@ -51,7 +51,7 @@ def mass_g(mg: int | None) -> str:
 @register.filter
 def mass_signed(mg: int | None, unit: str = "kg") -> str:
     """Return a mass with its sign, plus too."""
-    return NOT_ENTERED if mg is None else show_mass(int(mg), unit=unit or "kg", sign=True)  # type: ignore[arg-type] # as above
+    return NOT_ENTERED if mg is None else show_mass(int(mg), unit=unit or "kg", sign=True)
 
 
 @register.filter
