@@ -13,7 +13,7 @@ Pure. Sizes in milligrams are exact fractions unless they are whole milligrams o
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from inventory.quantities import NARROW_SPACE, Mass, QuantityError, plain, read_mass, show_mass
 from inventory.units import UNITS_BY_NAME, unit_factor
@@ -32,7 +32,7 @@ class Step:
     number: Decimal
     unit: str
 
-    @property
+    @cached_property
     def mg(self) -> Fraction:
         """One step in milligrams, exact."""
         return Fraction(self.number) * unit_mg(self.unit)
@@ -49,10 +49,8 @@ class Step:
 
     @property
     def words(self) -> str:
-        """The step as a page says it: "5 g", "0.02 lb", "0.5 oz, shown as lb and oz"."""
-        unit = "oz" if self.unit == POUNDS_AND_OUNCES else self.unit
-        shown = ", shown as lb and oz" if self.unit == POUNDS_AND_OUNCES else ""
-        return f"{plain(self.number)}{NARROW_SPACE}{unit}{shown}"
+        """The step as a page says it: "5 g", "0.02 lb", "0.5 oz"."""
+        return f"{plain(self.number)}{NARROW_SPACE}{_word(self.unit)}"
 
     def count(self, mg: Fraction | int) -> int:
         """Return the number of the display nearest to a mass."""
@@ -106,10 +104,23 @@ class Step:
         return show_mass(mg, unit=self.reading_unit)
 
 
-def step_of(mass: Mass, *, shown_as: str = "") -> Step:
-    """Return the step that was typed as `mass`; `shown_as` "lb oz" where the display shows pounds with ounces."""
-    unit = POUNDS_AND_OUNCES if shown_as == POUNDS_AND_OUNCES and mass.unit in ("lb", *_OUNCES) else mass.unit
-    unit = _KEPT_IN.get(unit, unit)
+def in_book(mg: int, unit: str, step: Step | None = None) -> str:
+    """Return a mass in the book's unit, pounds where that is customary: to a gram or its like, or as a scale shows."""
+    fine = None if step is None or step.mg >= 1000 else step.mg
+    return show_mass(mg, unit="lb" if unit in ("lb", *_OUNCES) else "kg", step_mg=fine)
+
+
+def small(mg: int, unit: str) -> str:
+    """Return a small mass (a difference, what readings can tell) in grams, or in ounces in a book of pounds."""
+    if unit != "lb":
+        return show_mass(mg, unit="g")
+    ounce = unit_mg("oz")
+    return show_mass(mg, unit="oz", step_mg=ounce / 10 if abs(mg) >= ounce / 2 else ounce / 100)
+
+
+def step_of(mass: Mass) -> Step:
+    """Return the step that was typed as `mass`; one in "lb oz" is of a display of pounds with ounces."""
+    unit = _KEPT_IN.get(mass.unit, mass.unit)
     number = mass.exact_mg / unit_mg(unit)
     return Step(Decimal(number.numerator) / Decimal(number.denominator), unit)
 

@@ -11,7 +11,7 @@ the form can tell whether the person saw the reading before pressing (see `inven
 import copy
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, ClassVar
 
@@ -172,7 +172,7 @@ class QuantityWidget(forms.Widget):
             units=[(one, UNIT_WORDS.get(one, one), one == unit) for one in self.field.units],
             unit=unit,
             ounces=typed.ounces,
-            pounds=POUNDS_AND_OUNCES in self.field.units,
+            pounds=POUNDS_AND_OUNCES in self.field.units and self.field.with_ounces,
             below_words="" if self.field.known.get("default_reference") == "absolute" else self.field.below_words,
             below=typed.below and not typed.reading,
             echo=self.field.echo(name, typed),
@@ -201,6 +201,7 @@ class QuantityField(forms.Field):
     echo_url = ""
     echo_include = ""  # what is sent to it, as a selector; empty: the quantity alone
     use_echo = True
+    with_ounces = True  # whether a second input takes the ounces where pounds and ounces are chosen
 
     def __init__(
         self,
@@ -315,6 +316,19 @@ class MassField(QuantityField):
     """A mass; the cleaned value has ``.mg`` in whole milligrams. `default_unit` is kg, g, lb or oz."""
 
     kind_name = "mass"
+
+
+class StepField(MassField):
+    """A scale's step. With "lb and oz" chosen it is of ounces, and the unit of the cleaned mass is "lb oz"."""
+
+    use_echo = False  # one reader for all masses takes a number with "lb and oz" for pounds
+    with_ounces = False
+
+    def read(self, typed: Sent) -> Any:
+        if self.unit_of(typed) != POUNDS_AND_OUNCES:
+            return super().read(typed)
+        mass = super().read(replace(typed, unit="oz", ounces=""))
+        return replace(mass, unit=POUNDS_AND_OUNCES) if mass is not None and mass.unit == "oz" else mass
 
 
 class PressureField(QuantityField):

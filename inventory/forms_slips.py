@@ -10,12 +10,10 @@ What was typed stays. A proposal's button sends the text as the answer to the qu
 judged like any other; the last button of `ask` sends it as insisted on, after which `ask` adds nothing.
 """
 
-from typing import Any
-
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.fields import INSISTED, Choice, QuantityField, Sent
+from inventory.fields import INSISTED, POUNDS_AND_OUNCES, Choice, QuantityField, Sent
 from inventory.slips import Check, proposals
 
 
@@ -31,7 +29,9 @@ def as_typed(form: forms.BaseForm, name: str) -> str:
     """Return the text as typed, with the unit chosen beside it where it has none."""
     field, sent = form.fields[name], sent_of(form, name)
     assert isinstance(field, QuantityField)  # noqa: S101 - for the type
-    return sent.said if any(char.isalpha() for char in sent.said) else f"{sent.said} {field.unit_of(sent)}"
+    unit = field.unit_of(sent)
+    named = any(char.isalpha() for char in sent.said)
+    return sent.said if named else f"{sent.said} {'lb' if unit == POUNDS_AND_OUNCES else unit}"
 
 
 def refuse(form: forms.BaseForm, name: str, sentence: str, *, possible: Check, likely: Check | None = None) -> None:
@@ -55,8 +55,8 @@ def ask(
     """
     if sent_of(form, name).insisted:
         return False
-    slips = slip_choices(form, name, possible=possible or likely or _anything, likely=likely)
-    slips = [one for one in slips if one.text not in first]
+    check = possible or likely
+    slips = [] if check is None else slip_choices(form, name, possible=check, likely=likely)
     said = as_typed(form, name)
     choices = [*(Choice(one, one) for one in first), *slips, Choice(f"{INSISTED}{said}", f"It does read {said}")]
     form.add_error(name, ValidationError(sentence, code="doubt", params={"choices": choices}))
@@ -72,7 +72,3 @@ def slip_choices(form: forms.BaseForm, name: str, *, possible: Check, likely: Ch
         sent.said, field.unit_of(sent), field.kind_name, possible, likely=likely, known=field.slip_knowledge
     )
     return [Choice(one.text, one.words) for one in found]
-
-
-def _anything(value: Any) -> bool:
-    return True

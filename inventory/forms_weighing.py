@@ -1,23 +1,24 @@
-"""What the forms of every weighing share: the scale, the gross reading, and when a reading is a question.
+"""What the forms of every weighing share: the scale, the gross reading, and when a reading is refused or asked about.
 
-A reading over what the scale carries is refused. One between its steps is a question: the two steps beside it are
-offered, and what was typed may be insisted on.
+A reading that cannot be (`inventory.plausible`) is refused. One between the steps of its scale, and one that is far
+from usual, is a question: the displays beside it and the slips that would explain it are offered, and what was typed
+may be insisted on.
 """
 
-from collections.abc import Sequence
-from decimal import Decimal
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 
-from inventory import uncertainty
 from inventory.access import Access
-from inventory.fields import INSISTED, Choice, MassField, QuantityField, Sent
+from inventory.fields import Choice, MassField
+from inventory.forms_slips import as_typed, ask, refuse, slip_choices
 from inventory.models import Book, Cylinder, Scale
-from inventory.quantities import Mass, show_mass
-from inventory.weighing import Gross, off_step
+from inventory.plausible import Expected, Judge
+from inventory.quantities import Mass
+from inventory.weighing import Gross
 
+NOTHING_KNOWN = Expected()
 NO_SCALE = "No scale is entered yet."
 
 
@@ -35,10 +36,7 @@ class ScaleField(forms.ChoiceField):
         self.scales = {str(scale.number): scale for scale in scales}
         options.setdefault("label", "Scale")
         options.setdefault("error_messages", {"required": "Choose the scale.", "invalid_choice": "Choose the scale."})
-        choices = [
-            (number, f"{scale.name}, {show_mass(scale.step_mg, unit='g', step_mg=scale.step_mg)} steps")
-            for number, scale in self.scales.items()
-        ]
+        choices = [(number, f"{scale.name}, {scale.step.words} steps") for number, scale in self.scales.items()]
         widget = forms.RadioSelect if len(choices) < 6 else forms.Select
         if not choices:
             options["help_text"] = NO_SCALE
@@ -57,60 +55,61 @@ def scale_field(access: Access, **options: Any) -> ScaleField:
 
 
 def gross_field(mass_unit: str, label: str = "Gross on the scale", **options: Any) -> MassField:
-    """Return the field of a gross reading, in the workshop's unit of mass."""
+    """Return the field of a gross reading; `mass_unit` is chosen at first, see `unit_of_readings`."""
     options.setdefault("what", "gross mass")
     return MassField(label=label, default_unit=mass_unit, from_scale=True, **options)
 
 
-def reading_of(form: forms.Form, name: str, cylinder: Cylinder, scale: Scale | None) -> Gross | None:
+def unit_of_readings(scales: Iterable[Scale], mass_unit: str) -> str:
+    """Return the unit in which a reading is typed at first: that of all the scales' displays, else the book's."""
+    units = {scale.step.reading_unit for scale in scales}
+    return units.pop() if len(units) == 1 else mass_unit
+
+
+def reading_of(
+    form: forms.Form, name: str, cylinder: Cylinder, scale: Scale | None, expected: Expected = NOTHING_KNOWN
+) -> Gross | None:
     """Return the reading in field `name`, or None where there is none; adds the refusal or question to the form."""
     mass = form.cleaned_data.get(name)
     if not isinstance(mass, Mass) or scale is None:
         return None
-    gross = Gross(cylinder, scale, mass.mg, _as_typed(form, name), restarted=bool(form.cleaned_data.get("restarted")))
-    if (sentence := beyond_capacity(gross)) is not None:
-        form.add_error(name, sentence)
+    shown_mg = scale.step.read(mass)
+    restarted = bool(form.cleaned_data.get("restarted"))
+    gross = Gross(cylinder, scale, mass.mg if shown_mg is None else shown_mg, as_typed(form, name), restarted)
+    access: Access | None = getattr(form, "access", None)
+    judge = Judge(gross, expected, access.mass_unit if access else "kg", access.jurisdiction if access else "")
+
+    def possible(other: Mass) -> bool:
+        mg = scale.step.read(other)
+        return mg is not None and judge.cannot(mg) is None
+
+    def usual(other: Mass) -> bool:
+        mg = scale.step.read(other)
+        return mg is not None and judge.doubt(mg) is None and judge.near(mg)
+
+    if (sentence := judge.cannot(gross.gross_mg)) is not None:
+        refuse(form, name, sentence, possible=possible, likely=usual)
         return None
-    sent = _sent(form, name)
-    if not sent.insisted and (question := off_step(gross)) is not None:
-        choices = step_choices(gross, sent)
-        form.add_error(name, ValidationError(question, code="doubt", params={"choices": choices}))
+    if shown_mg is None:
+        asked = ask(form, name, _off_step(gross, mass), first=scale.step.beside(mass))
+        return None if asked else gross
+    question = judge.doubt(gross.gross_mg)
+    if question is None and judge.compares() and not judge.agrees(gross.gross_mg):
+        slips = slip_choices(form, name, possible=lambda other: possible(other) and usual(other))
+        question = f"{judge.apart(gross.gross_mg)} Was it {listed(slips)}?" if slips else None
+    if question is not None and ask(form, name, question, possible=possible, likely=usual):
         return None
     return gross
 
 
-def _sent(form: forms.Form, name: str) -> Sent:
-    field = form.fields[name]
-    assert isinstance(field, QuantityField)  # noqa: S101 - for the type
-    sent: Sent = field.widget.value_from_datadict(form.data, form.files, form.add_prefix(name))
-    return sent
+def _off_step(gross: Gross, mass: Mass) -> str:
+    """Return the question about a reading that is no display of its scale."""
+    scale, step = gross.scale, gross.scale.step
+    if not step.is_own(mass.unit) and mass.place_mg > step.mg:
+        return f"{gross.typed} is coarser than {scale} shows (steps of {step.words}). Write what it shows."
+    return f"{gross.typed} lies between the steps of {scale} ({step.words}). Read it again, or choose the other scale."
 
 
-def _as_typed(form: forms.Form, name: str) -> str:
-    """Return the text as typed, with the unit chosen beside it where it has none."""
-    sent = _sent(form, name)
-    return sent.said if any(char.isalpha() for char in sent.said) else f"{sent.said} {sent.unit or 'kg'}"
-
-
-def beyond_capacity(gross: Gross) -> str | None:
-    """Return why a reading cannot be of this scale, or None."""
-    capacity_mg = gross.scale.capacity_mg
-    if capacity_mg is None or gross.gross_mg <= capacity_mg:
-        return None
-    return (
-        f"{show_mass(gross.gross_mg)} is more than {gross.scale} carries ({show_mass(capacity_mg)}). "
-        "Check the number and its unit, or choose the other scale."
-    )
-
-
-def step_choices(gross: Gross, sent: Sent) -> list[Choice]:
-    """Return the steps of the scale beside a reading that lies between them, and the reading itself."""
-    step = gross.scale.step_mg
-    below = gross.gross_mg // step * step
-    choices = [
-        Choice(text, text)
-        for mg in (below, below + step)
-        if uncertainty.on_step_mg(mg, step) and (text := f"{Decimal(mg) / 1_000_000:f} kg")
-    ]
-    typed = sent.said if any(char.isalpha() for char in sent.said) else f"{sent.said} {sent.unit or 'kg'}"
-    return [*choices, Choice(f"{INSISTED}{typed}", f"It does read {typed}")]
+def listed(choices: Sequence[Choice]) -> str:
+    """Return what some buttons propose, as part of a sentence."""
+    return " or ".join(one.text for one in choices)

@@ -10,11 +10,13 @@ import math
 import secrets
 import uuid
 from datetime import date
+from decimal import Decimal
 from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
 
+from inventory import displays
 from inventory.causes import ACCOUNT_KINDS, BASES, CAUSES, GRADES, SINGLE_KINDS
 from inventory.codes import ALPHABET, check_character
 from inventory.likeness import LikenessField
@@ -174,12 +176,18 @@ class Movement(models.Model):
 
 
 class Scale(models.Model):
-    """A scale: its step, its stated span error as a fraction and its zero return, in whole milligrams."""
+    """A scale: its step, its stated span error as a fraction and its zero return.
+
+    The step is kept as number and unit of the display, exactly; `step_mg` is it in whole milligrams, for sums and
+    digests. Without number and unit it is that many milligrams.
+    """
 
     book = models.ForeignKey(Book, models.PROTECT, related_name="scales")
     number = models.PositiveIntegerField()  # how the digest names it; a guard keeps it
     name = models.CharField(max_length=40)
     step_mg = models.PositiveBigIntegerField()
+    step_number = models.CharField(max_length=24, blank=True)  # a decimal, of ounces where the unit is "lb oz"
+    step_unit = models.CharField(max_length=5, blank=True, choices=[(unit, unit) for unit in displays.UNITS])
     span = models.FloatField(default=0.001)
     zero_mg = models.PositiveBigIntegerField(null=True, blank=True)
     capacity_mg = models.PositiveBigIntegerField(null=True, blank=True)
@@ -198,6 +206,13 @@ class Scale(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def step(self) -> displays.Step:
+        """The step as the display has it."""
+        if self.step_number:
+            return displays.Step(Decimal(self.step_number), self.step_unit)
+        return displays.Step(Decimal(self.step_mg) / 1000, "g")
 
 
 class Gauge(models.Model):
@@ -253,6 +268,11 @@ class Weighing(models.Model):
 
     def __str__(self) -> str:
         return f"{self.gross_mg} mg gross, {self.role}"
+
+    @property
+    def said(self) -> str:
+        """The reading as the scale showed it."""
+        return self.scale.step.show(int(self.gross_mg))
 
     @property
     def net_mg(self) -> int:

@@ -147,9 +147,10 @@ def _mass(text: str, number: str, unit_text: str, what: str) -> Mass:
 
 def _whole_mass(text: str, word: str, echo: str, mg: int, size: Decimal, what: str) -> Mass:
     """Return the mass of `size` units (ounces for "lb oz"), within what the book holds."""
-    unit_mg = Fraction(unit_factor(UNITS_BY_NAME["mass"]["oz" if word == "lb oz" else word].pint, "milligram"))
-    place = Fraction(1, 10 ** max(0, -int(size.as_tuple().exponent)))
-    return _within_book(Mass(text, word, mg / 1e6, echo, mg, Fraction(size) * unit_mg, place * unit_mg), "mass", what)
+    unit = UNITS_BY_NAME["mass"]["oz" if word == "lb oz" else word].pint
+    place = str(Decimal(1).scaleb(min(0, int(size.as_tuple().exponent))))
+    exact_mg, place_mg = (Fraction(in_unit(one, unit, "milligram")) for one in (str(size), place))
+    return _within_book(Mass(text, word, mg / 1e6, echo, mg, exact_mg, place_mg), "mass", what)
 
 
 def _too_fine(text: str, what: str) -> QuantityError:

@@ -16,8 +16,6 @@ checked in tests/published/test_uncertainty.py.
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import Decimal
-from fractions import Fraction
 from math import hypot, inf, isfinite, sqrt
 
 COVERAGE = 2.0  # "give or take" on the pages, JCGM 100:2008 clause 6.3
@@ -231,24 +229,6 @@ def times_what_readings_can_tell(
     if threshold_g == 0:
         return inf if difference_g else 0.0
     return abs(difference_g) / threshold_g
-
-
-def on_step_mg(gross_mg: int, step_mg: int | Fraction) -> bool:
-    """Say whether a reading is one that a scale of this step can show.
-
-    Exact. A step in pounds or ounces is no whole number of milligrams (0.01 lb is 4,535.9237 mg), so
-    it is given as a fraction, and the reading is compared with the multiple as the book keeps it.
-    """
-    if step_mg <= 0:
-        raise ValueError("The step of a scale must be above zero.")
-    return round(round(Fraction(gross_mg) / step_mg) * step_mg) == gross_mg
-
-
-def on_step(gross_g: float, step_g: float) -> bool:
-    """Say the same of grams, taking both numbers as the decimals they print as."""
-    gross_mg = Fraction(Decimal(repr(gross_g))) * 1000
-    step_mg = Fraction(Decimal(repr(step_g))) * 1000
-    return gross_mg.denominator == 1 and on_step_mg(gross_mg.numerator, step_mg)
 
 
 def oiml_limit(e_g: float, load_g: float, accuracy_class: str, in_service: bool = False) -> float:

@@ -8,9 +8,9 @@ less the net of the second.
 from dataclasses import dataclass, replace
 
 from inventory import causes, ledger, uncertainty
+from inventory.displays import in_book
 from inventory.ledger import Draft, LedgerError, Line, Reading, WrongTime
 from inventory.models import Account, Cylinder, Entry, Movement, Scale, Weighing
-from inventory.quantities import show_mass
 
 
 class BelowTare(LedgerError):
@@ -69,20 +69,12 @@ class Settled:
 def of_scale(scale: Scale) -> uncertainty.Scale:
     """Return the scale as the uncertainty calculations take it, in grams."""
     return uncertainty.Scale(
-        step_g=scale.step_mg / 1000,
+        step_g=float(scale.step.mg) / 1000,
         span=scale.span,
         zero_g=None if scale.zero_mg is None else scale.zero_mg / 1000,
         name=scale.name,
         accuracy_class=scale.accuracy_class or None,
     )
-
-
-def off_step(gross: Gross) -> str | None:
-    """Return the question to ask where a reading lies between the steps of its scale, else None."""
-    if uncertainty.on_step_mg(gross.gross_mg, gross.scale.step_mg):
-        return None
-    step = show_mass(gross.scale.step_mg, unit="g")
-    return f"{gross.typed} lies between the steps of {gross.scale} ({step}). Read it again, or choose the other scale."
 
 
 def before_of(draft: Draft, account: Account) -> Before | None:
@@ -119,8 +111,8 @@ def settle(draft: Draft, gross: Gross, role: str) -> Settled:
     content = content_or_last(draft, gross.cylinder)
     held_mg = content[2]
     difference_mg = net_mg - held_mg
-    u, first_step_g = _of_difference(gross, before, difference_mg)
-    can_tell_mg = round(uncertainty.can_tell(u.total_g, first_step_g, gross.scale.step_mg / 1000) * 1000)
+    u, _ = _of_difference(gross, before, difference_mg)
+    can_tell = can_tell_mg(gross, before, difference_mg)
     read(draft, gross, role)
     if difference_mg:
         unexplained = draft.account(causes.UNEXPLAINED)
@@ -136,10 +128,16 @@ def settle(draft: Draft, gross: Gross, role: str) -> Settled:
                 "pair",
                 *parts_mg(u),
                 scale=gross.scale,
-                can_tell_mg=can_tell_mg,
+                can_tell_mg=can_tell,
             )
         )
-    return Settled(net_mg, difference_mg, can_tell_mg)
+    return Settled(net_mg, difference_mg, can_tell)
+
+
+def can_tell_mg(gross: Gross, before: Before | None, difference_mg: int) -> int:
+    """Return the difference to the book above which a reading is said to disagree with the one before, in mg."""
+    u, first_step_g = _of_difference(gross, before, difference_mg)
+    return round(uncertainty.can_tell(u.total_g, first_step_g, float(gross.scale.step.mg) / 1000) * 1000)
 
 
 def passed(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:
@@ -193,16 +191,20 @@ def content_or_last(draft: Draft, cylinder: Cylinder) -> tuple[str, str, int]:
 
 def _net_mg(gross: Gross) -> int:
     """Return gross less tare; a little below nothing counts as nothing, more is refused."""
-    cylinder = gross.cylinder
-    net_mg = gross.gross_mg - cylinder.tare_mg
-    if net_mg >= 0:
-        return net_mg
-    u_g = uncertainty.single(of_scale(gross.scale), gross.gross_mg / 1000, cylinder.tare_u_mg / 1000).total_g
-    if -net_mg <= 2000 * u_g:
-        return 0
-    raise BelowTare(
-        f"{show_mass(gross.gross_mg)} gross is {show_mass(-net_mg)} less than the empty mass of {cylinder} "
-        f"({show_mass(cylinder.tare_mg)}). Read the scale again, or correct the tare."
+    if (sentence := below_tare(gross)) is not None:
+        raise BelowTare(sentence)
+    return max(gross.gross_mg - gross.cylinder.tare_mg, 0)
+
+
+def below_tare(gross: Gross) -> str | None:
+    """Return why a reading is lighter than the empty cylinder can be, or None."""
+    cylinder, step = gross.cylinder, gross.scale.step
+    missing_mg = cylinder.tare_mg - gross.gross_mg
+    if missing_mg <= 2000 * single_u(gross).total_g:
+        return None
+    return (
+        f"{step.show(gross.gross_mg)} gross is {in_book(missing_mg, step.unit)} less than the empty mass of {cylinder} "
+        f"({in_book(cylinder.tare_mg, step.unit)}). Read the scale again, or correct the tare."
     )
 
 
@@ -211,7 +213,7 @@ def _of_difference(gross: Gross, before: Before | None, difference_mg: int) -> t
     if before is None:
         tare_u_g = gross.cylinder.tare_u_mg / 1000
         return uncertainty.single(of_scale(gross.scale), gross.gross_mg / 1000, tare_u_g), 0.0
-    return between(before, gross, difference_mg, same_session=before.in_draft), before.scale.step_mg / 1000
+    return between(before, gross, difference_mg, same_session=before.in_draft), float(before.scale.step.mg) / 1000
 
 
 def _check_here(gross: Gross) -> None:

@@ -8,9 +8,10 @@ from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
+from inventory import displays
 from inventory.atmosphere import OutsideAtmosphere, air_at
 from inventory.catalogue import GWP_BASES
-from inventory.fields import LengthField, MassField
+from inventory.fields import LengthField, MassField, StepField
 from inventory.forms import PlainForm
 from shop import setup
 from shop.models import User, Workshop
@@ -231,12 +232,13 @@ class FirstScaleForm(PlainForm):
         help_text="Short, as written on it: S1.",
         error_messages={"required": "Enter what the scale is called."},
     )
-    step = MassField(
+    step = StepField(
         label="Its step",
         what="step",
         default_unit="g",
-        units=("g", "kg", "oz", "lb"),
-        help_text="The smallest change it shows.",
+        units=displays.UNITS,
+        help_text="The smallest change it shows, such as 5 g, 0.02 lb or 0.5 oz. Where it shows pounds with ounces, "
+        "choose lb and oz and write how the ounces step.",
     )
     capacity = MassField(label="What it carries", what="capacity", required=False)
     serial = forms.CharField(label="Serial number", required=False, max_length=60)

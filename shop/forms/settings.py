@@ -8,11 +8,12 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from inventory.fields import MassField, PercentField
+from inventory import displays
+from inventory.fields import MassField, PercentField, Sent
 from inventory.forms import PlainForm
 from inventory.forms_parts import DayField, choice, text
 from inventory.models import Book, Gauge, Scale
-from inventory.quantities import QuantityError, Typed, read_pressure
+from inventory.quantities import QuantityError, Typed, plain, read_pressure
 from inventory.uncertainty import oiml_limit
 from shop.account_forms import FirstScaleForm, WorkshopForm
 from shop.instruments import LONGEST_YEARS
@@ -96,7 +97,7 @@ class ScaleForm(FirstScaleForm):
             return False
         known = Scale.objects.filter(book=self.book, name=str(self.data.get("name", "")).strip()).first()
         step = self.cleaned_data.get("step")
-        return known is not None and step is not None and known.step_mg == step.mg
+        return known is not None and step is not None and known.step == displays.step_of(step)
 
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"]).strip()
@@ -124,9 +125,12 @@ class ScaleForm(FirstScaleForm):
         """Return the scale's columns, and what was typed."""
         cleaned = self.cleaned_data
         typed = {name: cleaned[name].text for name in ("step", "capacity", "zero", "span") if cleaned.get(name)}
+        step = displays.step_of(cleaned["step"])
         return {
             "name": cleaned["name"],
             "step_mg": cleaned["step"].mg,
+            "step_number": plain(step.number),
+            "step_unit": step.unit,
             "capacity_mg": cleaned["capacity"].mg if cleaned["capacity"] else None,
             "span": cleaned["span"].si / 100 if cleaned["span"] else float(DEFAULT_SPAN) / 100,
             "zero_mg": cleaned["zero"].mg if cleaned["zero"] else None,
@@ -142,11 +146,16 @@ def _of_scale(scale: Scale) -> dict[str, Any]:
     kept = {name: getattr(scale, name) for name in ("name", "serial", "accuracy_class", "calibrated_until", "retired")}
     return {
         **kept,
-        "step": f"{scale.step_mg / 1000:.10g} g",
-        "capacity": f"{scale.capacity_mg / 1000:.10g} g" if scale.capacity_mg is not None else "",
-        "zero": f"{scale.zero_mg / 1000:.10g} g" if scale.zero_mg is not None else "",
+        "step": Sent(text=plain(scale.step.number), unit=scale.step.unit),
+        "capacity": _in_its_unit(scale, scale.capacity_mg),
+        "zero": _in_its_unit(scale, scale.zero_mg),
         "span": f"{scale.span * 100:.6g} %",
     }
+
+
+def _in_its_unit(scale: Scale, mg: int | None) -> str:
+    """Return a mass of a scale's plate in the unit of its display, to be read as the very same."""
+    return "" if mg is None else displays.text_of(int(mg), scale.step.unit)
 
 
 class GaugeForm(PlainForm):

@@ -199,15 +199,15 @@ def test_a_pressure_is_echoed_as_gauge_and_as_absolute_and_its_unit_word_can_be_
 @pytest.mark.parametrize(
     ("text", "mg", "echo"),
     [
-        ("0.9 lb", 408_233, "0.9 lb, 408.2 g"),
-        ("14 oz", 396_893, "14 oz, 396.9 g"),
+        ("0.9 lb", 408_233, "0.9 lb (408.2 g)"),
+        ("14 oz", 396_893, "14 oz (396.9 g)"),
         ("410 g", 410_000, "410 g"),
         ("410g.", 410_000, "410 g"),
-        ("1 lb 4 oz", 566_990, "1 lb 4 oz, 567.0 g"),
-        ("1lb4oz", 566_990, "1 lb 4 oz, 567.0 g"),
-        ("1 pound, 4 ounces", 566_990, "1 lb 4 oz, 567.0 g"),
-        ("1.4 lb", 635_029, "1.4 lb (1 lb 6.4 oz), 635.0 g"),
-        ("26.2 LBS", 11_884_120, "26.2 lb (26 lb 3.2 oz), 11.8841 kg"),
+        ("1 lb 4 oz", 566_990, "1 lb 4 oz (567.0 g)"),
+        ("1lb4oz", 566_990, "1 lb 4 oz (567.0 g)"),
+        ("1 pound, 4 ounces", 566_990, "1 lb 4 oz (567.0 g)"),
+        ("1.4 lb", 635_029, "1.4 lb, 1 lb 6.4 oz (635.0 g)"),
+        ("26.2 LBS", 11_884_120, "26.2 lb, 26 lb 3.2 oz (11.8841 kg)"),
         ("0,45 kg", 450_000, "0.45 kg"),
         ("0,450 kg", 450_000, "0.450 kg"),  # no thousands begin with a nought
         ("1234,567 kg", 1_234_567_000, "1234.567 kg"),  # nor with four digits

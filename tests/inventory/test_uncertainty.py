@@ -1,7 +1,6 @@
 """Laws that uncertainties keep, whatever the scale."""
 
 from dataclasses import replace
-from fractions import Fraction
 from math import hypot, inf, sqrt
 
 import pytest
@@ -16,8 +15,6 @@ from inventory.uncertainty import (
     count,
     machine,
     oiml_limit,
-    on_step,
-    on_step_mg,
     pair_one_session,
     pair_two_scales,
     pair_two_sessions,
@@ -119,33 +116,6 @@ def test_more_than_once_what_they_can_tell_is_the_same_as_to_disagree(
 def test_exact_readings_that_differ_disagree_without_measure() -> None:
     assert times_what_readings_can_tell(1, 0) == inf
     assert times_what_readings_can_tell(0, 0) == 0
-
-
-@given(st.integers(0, 10**9), st.integers(1, 10**5))
-def test_a_reading_lies_on_a_whole_step_when_nothing_is_left_over(gross_mg: int, step_mg: int) -> None:
-    assert on_step_mg(gross_mg, step_mg) == (gross_mg % step_mg == 0)
-
-
-@given(st.integers(0, 20_000))
-def test_a_reading_of_a_pound_scale_lies_on_its_step_though_milligrams_do_not_divide(hundredths: int) -> None:
-    step_mg = Fraction(45_359_237, 10_000)  # 0.01 lb
-    gross_mg = round(hundredths * step_mg)
-    assert on_step_mg(gross_mg, step_mg)
-    assert not on_step_mg(gross_mg + 2, step_mg)
-
-
-@pytest.mark.parametrize(
-    ("gross_g", "step_g", "lies"),
-    [(9340, 5, True), (9343, 5, False), (0.3, 0.1, True), (12.35, 0.1, False), (0, 2, True), (0.0004, 1, False)],
-)
-def test_grams_are_taken_as_they_print(gross_g: float, step_g: float, lies: bool) -> None:
-    assert on_step(gross_g, step_g) is lies
-
-
-@pytest.mark.parametrize("step_mg", [0, -5])
-def test_a_step_must_be_above_zero(step_mg: int) -> None:
-    with pytest.raises(ValueError, match="above zero"):
-        on_step_mg(5, step_mg)
 
 
 @pytest.mark.parametrize(
