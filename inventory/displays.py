@@ -111,11 +111,17 @@ def in_book(mg: int, unit: str, step: Step | None = None) -> str:
 
 
 def small(mg: int, unit: str) -> str:
-    """Return a small mass (a difference, what readings can tell) in grams, or in ounces in a book of pounds."""
+    """Return a small mass (a difference, what readings can tell) in grams; in a book of pounds, ounces and pounds."""
     if unit != "lb":
         return show_mass(mg, unit="g")
     ounce = unit_mg("oz")
-    return show_mass(mg, unit="oz", step_mg=ounce / 10 if abs(mg) >= ounce / 2 else ounce / 100)
+    fine = ounce / 10 if abs(mg) >= ounce / 2 else ounce / 100
+    return show_mass(mg, unit="oz" if abs(mg) < 16 * ounce else POUNDS_AND_OUNCES, step_mg=fine)
+
+
+def moved(mg: int, unit: str) -> str:
+    """Return a mass that passed between a cylinder and a vehicle: kilograms, or pounds with ounces."""
+    return small(mg, unit) if unit == "lb" else in_book(mg, unit)
 
 
 def step_of(mass: Mass) -> Step:

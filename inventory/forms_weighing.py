@@ -67,9 +67,18 @@ def unit_of_readings(scales: Iterable[Scale], mass_unit: str) -> str:
 
 
 def reading_of(
-    form: forms.Form, name: str, cylinder: Cylinder, scale: Scale | None, expected: Expected = NOTHING_KNOWN
+    form: forms.Form,
+    name: str,
+    cylinder: Cylinder,
+    scale: Scale | None,
+    expected: Expected = NOTHING_KNOWN,
+    *,
+    in_doubt: bool = False,
 ) -> Gross | None:
-    """Return the reading in field `name`, or None where there is none; adds the refusal or question to the form."""
+    """Return the reading in field `name`, or None where there is none; adds the refusal or question to the form.
+
+    `in_doubt`: a reading that is asked about is returned as well, for an echo that says what it would mean.
+    """
     mass = form.cleaned_data.get(name)
     if not isinstance(mass, Mass) or scale is None:
         return None
@@ -92,14 +101,13 @@ def reading_of(
         return None
     if shown_mg is None:
         asked = ask(form, name, _off_step(gross, mass), first=scale.step.beside(mass))
-        return None if asked else gross
+        return gross if in_doubt or not asked else None
     question = judge.doubt(gross.gross_mg)
     if question is None and judge.compares() and not judge.agrees(gross.gross_mg):
         slips = slip_choices(form, name, possible=lambda other: possible(other) and usual(other))
         question = f"{judge.apart(gross.gross_mg)} Was it {listed(slips)}?" if slips else None
-    if question is not None and ask(form, name, question, possible=possible, likely=usual):
-        return None
-    return gross
+    asked = question is not None and ask(form, name, question, possible=possible, likely=usual)
+    return gross if in_doubt or not asked else None
 
 
 def _off_step(gross: Gross, mass: Mass) -> str:

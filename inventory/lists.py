@@ -285,7 +285,7 @@ def sentences(entry: Entry, access: Access, most: int = 4) -> list[str]:
     said = [sentence(movement, access.mass_unit) for movement in moved]
     if not said:
         read = sorted(entry.weighings.all(), key=lambda weighing: weighing.line)
-        said = [f"{one.account} weighed, {_mass(one.gross_mg, access.mass_unit)} gross: agrees" for one in read]
+        said = [f"{one.account} weighed, {one.said} gross: agrees" for one in read]
     if entry.kind == Entry.CLOSE:
         said.append(f"Closed through {entry.context.removeprefix('closed:')}")
     if entry.kind == Entry.SEAL:

@@ -102,6 +102,8 @@ class Mass(Typed):
 
 _CUSTOMARY_MASS = ("lb", "oz")
 _ABSOLUTE_BY_NATURE = ("micron", "torr", "mmHg", "atm")
+_DECIMALS = {"bar": 2, "atm": 3, "psi": 1, "kPa": 1, "inHg": 2, "mbar": 1, "hPa": 1, "kgf/cm2": 2, "MPa": 3}
+_CUSTOMARY_PRESSURE = ("psi", "inHg", "micron", "torr", "mmHg", "atm", "kgf/cm2")
 _LIKELY_SLIPS = ("psi", "bar", "kPa", "mbar", "micron", "inHg")  # tried where a pressure is not plausible
 _PARTS_OF_NUMBERS = ("/", "-", "+", ":")  # 1/2, 3-4, 1:20: not one number
 _EXPONENT = re.compile(r"(?:e ?[+-]?[0-9]|[x*×] ?10)", re.IGNORECASE)
@@ -317,7 +319,7 @@ def _pressure(
             f"absolute: the local atmosphere is {upto}{local} {unit.word} ({highest_pa:.0f} Pa). "
             f"Check the unit and the gauge, or write the {what} as absolute."
         )
-    echo = _pressure_echo(number, unit.word, reference, pa, atmosphere_pa) + not_known
+    echo = _pressure_echo(number, unit, reference, pa, atmosphere_pa) + not_known
     typed = Typed(text, _marked(unit, reference), pa, echo)
     return _within_book(typed, "pressure", what)
 
@@ -359,12 +361,22 @@ def _marked(unit: Unit, reference: Reference) -> str:
     return f"{unit.word} {reference}"
 
 
-def _pressure_echo(number: str, word: str, reference: Reference, pa: float, atmosphere_pa: float) -> str:
-    read = f"{_said(number)} {word} {_WORDS[reference]}"
-    gauge, absolute = f"{_bar(pa - atmosphere_pa)} gauge", f"{_bar(pa)} absolute"
-    if word == "bar" and reference != "vacuum":
-        return f"{read}, {absolute if reference == 'gauge' else gauge}"
-    return f"{read}: {gauge}, {absolute}"
+def _pressure_echo(number: str, unit: Unit, reference: Reference, pa: float, atmosphere_pa: float) -> str:
+    """Say what was read and the other reference in the same unit; the metric size of a customary one in brackets."""
+    read = f"{_said(number)} {unit.word} {_WORDS[reference]}"
+    metric = f" ({_bar(pa)} absolute)" if unit.word in _CUSTOMARY_PRESSURE else ""
+    if unit.word in _ABSOLUTE_BY_NATURE:
+        return f"{read}{metric}"
+    other_pa = pa - atmosphere_pa if reference == "absolute" else pa
+    return f"{read}, {_sized(other_pa, unit)} {'gauge' if reference == 'absolute' else 'absolute'}{metric}"
+
+
+def _sized(pa: float, unit: Unit) -> str:
+    """A size of pressure in a unit, with the decimals that its instruments have."""
+    if unit.word == "bar":
+        return _bar(pa)
+    size = Decimal(pa / float(unit_factor(unit.pint, "pascal")))
+    return f"{_said(_fixed(size, _DECIMALS.get(unit.word, 0)))} {unit.word}"
 
 
 def _bar(pa: float) -> str:
@@ -399,7 +411,7 @@ def _ask_other_pressures(
             choices.append(f"{number} {other}")
     if not choices:
         return
-    low, high = (_bar(pa) for pa in plausible_pa)
+    low, high = (_sized(pa, unit) for pa in plausible_pa)
     asked = "? Or ".join(choice + _bracket(choice) for choice in choices)
     raise Doubtful(
         f"{_quote(text)} is outside what is likely here ({low} to {high} absolute): did you mean {asked}?", choices
@@ -423,9 +435,8 @@ def show_pressure(pa: float, *, atmosphere_pa: float, unit: str = "bar") -> str:
         raise ValueError(f"{unit} is no unit of pressure.")
     known = found[0]
     factor = float(unit_factor(known.pint, "pascal"))
-    decimals = {"bar": 2, "atm": 3, "psi": 1, "kPa": 1, "inHg": 2, "mbar": 1, "hPa": 1, "kgf/cm2": 2, "MPa": 3}
     gauge, absolute = (
-        _said(_fixed(Decimal(value / factor), decimals.get(known.word, 0))) for value in (pa - atmosphere_pa, pa)
+        _said(_fixed(Decimal(value / factor), _DECIMALS.get(known.word, 0))) for value in (pa - atmosphere_pa, pa)
     )
     return f"{gauge}{NARROW_SPACE}{known.word} gauge, {absolute}{NARROW_SPACE}{known.word} absolute"
 
@@ -475,7 +486,7 @@ def read_volume(text: str, *, default_unit: str | None = "L", what: str = "volum
 
 def _volume(text: str, number: str, unit: Unit, what: str) -> Typed:
     m3 = float(in_unit(number, unit.pint, "meter**3"))
-    litres = "" if unit.word in ("L", "mL", "cc") else f", {_short(m3 * 1000, 4)} L"
+    litres = "" if unit.word in ("L", "mL", "cc") else f" ({_short(m3 * 1000, 4)} L)"
     return _within_book(Typed(text, unit.word, m3, f"{number} {unit.word}{litres}"), "volume", what)
 
 
@@ -500,7 +511,7 @@ def read_water_capacity(text: str, *, default_unit: str | None = None, what: str
                 )
             return _volume(text, number, volume, what)
         m3 = float(in_unit(number, unit.pint, "kilogram")) / WATER_KG_M3
-        echo = f"{number} {unit.word} of water, {_short(m3 * 1000, 5)} L"
+        echo = f"{number} {unit.word} of water ({_short(m3 * 1000, 5)} L)"
         return _within_book(Typed(text, f"{unit.word} of water", m3, echo), "volume", what)
 
     plate = re.sub(r"^(?:w\.? ?c\.?|water capacity)[ :=]*(?=[0-9.,+-])", "", clean_text(text), flags=re.IGNORECASE)
@@ -518,7 +529,7 @@ def read_length(text: str, *, default_unit: str | None = "m", what: str = "lengt
                 f"{_quote(text)} was read as {_said(number)} {unit.word}, and the {what} cannot be "
                 f"below {_said(_short(lowest_m))} m. Check the sign and the unit."
             )
-        other = "" if unit.word in ("m", "cm", "mm", "km") else f", {_said(_short(metres, 4))} m"
+        other = "" if unit.word in ("m", "cm", "mm", "km") else f" ({_said(_short(metres, 4))} m)"
         return _within_book(Typed(text, unit.word, metres, f"{_said(number)} {unit.word}{other}"), "length", what)
 
     return _take(text, "length", default_unit, what, finish)

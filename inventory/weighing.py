@@ -40,6 +40,11 @@ class Gross:
         """The account of the cylinder."""
         return self.cylinder.account
 
+    @property
+    def said(self) -> str:
+        """The reading as the scale shows it."""
+        return self.scale.step.show(self.gross_mg)
+
 
 @dataclass(frozen=True)
 class Before:
@@ -203,7 +208,7 @@ def below_tare(gross: Gross) -> str | None:
     if missing_mg <= 2000 * single_u(gross).total_g:
         return None
     return (
-        f"{step.show(gross.gross_mg)} gross is {in_book(missing_mg, step.unit)} less than the empty mass of {cylinder} "
+        f"{gross.said} gross is {in_book(missing_mg, step.unit)} less than the empty mass of {cylinder} "
         f"({in_book(cylinder.tare_mg, step.unit)}). Read the scale again, or correct the tare."
     )
 

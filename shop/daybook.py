@@ -162,7 +162,7 @@ def _movement_words(entry: Entry, movement: Movement) -> tuple[str, str]:
 
 def _weighing_line(entry: Entry, weighing: Weighing, held: "_Held", *, first: bool) -> DayLine:
     said = {"before": "on the scale, before", "after": "weighed after", "single": "weighed"}
-    words = f"{weighing.account} {said.get(weighing.role, 'weighed, agrees')} {show_mass(int(weighing.gross_mg))} gross"
+    words = f"{weighing.account} {said.get(weighing.role, 'weighed, agrees')} {weighing.said} gross"
     return _line(entry, first, words, f"on {weighing.scale}", held_mg=held.after(weighing.account, entry))
 
 

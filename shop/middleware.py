@@ -123,7 +123,7 @@ def _open_weighings(request: HttpRequest) -> list[dict[str, object]]:
         {
             "since": one.entry.occurred_at,
             "label": one.account.label,
-            "gross_mg": one.gross_mg,
+            "said": one.said,
             "url": reverse("cylinder-weigh", args=[workshop.slug, one.account.number]) if may_write else "",
         }
         for one in on_the_scale(workshop)

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 from inventory import identify
 from inventory.atmosphere import air_at
+from inventory.displays import moved
 from inventory.models import Movement
-from inventory.quantities import show_mass
 from inventory.uncertainty import resolution
 from inventory.units import find_pressure
 from shop import charging, endings, hold, leakrate, leaksearch, performance, proofs, recovery, vacuum
@@ -338,13 +338,13 @@ def residue_of(step: Step) -> Amount:
 
 def _charge(step: Step, shared: Around) -> Told | None:
     """Judge all legs of the charge together, at the last of them."""
-    legs = living(shared.visit, "charge")
+    legs, unit = living(shared.visit, "charge"), shared.visit.workshop.mass_unit
     target = _aim(legs)
     if not legs or target is None or not charges_in(legs):
         return None
     if step.pk != legs[-1].pk:
-        return Told(f"Target {show_mass(target.mass_mg)} for all legs together.") if step in legs else None
-    return told_charge(target, charged(legs), len(legs))
+        return Told(f"Target {moved(target.mass_mg, unit)} for all legs together.") if step in legs else None
+    return told_charge(target, charged(legs), unit, len(legs))
 
 
 def _aim(legs: Sequence[Step]) -> Target | None:
@@ -367,11 +367,11 @@ def charged(legs: Sequence[Step]) -> Amount:
     return Amount(sum(one.mass_mg for one in lines) / 1000, proofs.total_u(lines).total_g)
 
 
-def told_charge(target: Target, amount: Amount, legs: int = 1) -> Told:
+def told_charge(target: Target, amount: Amount, unit: str, legs: int = 1) -> Told:
     """Return how a charge stands to its target; without a tolerance there is no band to be within."""
     together = (f"All {legs} legs together.",) if legs > 1 else ()
     if not target.tolerance_mg:
-        said = target_said(round(amount.grams * 1000), round(amount.u_g * 1000), target)
+        said = target_said(round(amount.grams * 1000), round(amount.u_g * 1000), target, unit)
         return Told(said, (*together, "No tolerance is entered, so there is no band to be within."))
     answer = charging.judge(
         charging.Charge(

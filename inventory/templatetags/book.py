@@ -12,7 +12,7 @@ from django.template.defaultfilters import date as format_date
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
-from inventory import comeback
+from inventory import comeback, displays
 from inventory.cautions import Caution, cautions_for
 from inventory.panels import panels_of
 from inventory.quantities import show_mass, show_pressure, show_temperature
@@ -49,15 +49,27 @@ def mass_g(mg: int | None) -> str:
 
 
 @register.filter
+def small(mg: int | None, unit: str = "kg") -> str:
+    """Return a small mass in grams; in a book of pounds in ounces."""
+    return NOT_ENTERED if mg is None else displays.small(int(mg), unit)
+
+
+@register.filter
+def moved(mg: int | None, unit: str = "kg") -> str:
+    """Return a mass that passes between a cylinder and a vehicle: kilograms, or pounds with ounces."""
+    return NOT_ENTERED if mg is None else displays.moved(int(mg), unit)
+
+
+@register.filter
 def mass_signed(mg: int | None, unit: str = "kg") -> str:
     """Return a mass with its sign, plus too."""
     return NOT_ENTERED if mg is None else show_mass(int(mg), unit=unit or "kg", sign=True)
 
 
 @register.filter
-def give_or_take(u_mg: float | None) -> str:
-    """Return twice a standard uncertainty in milligrams, as "give or take 4 g"."""
-    return "not measured" if u_mg is None else f"give or take {show_mass(round(2 * u_mg), unit='g')}"
+def give_or_take(u_mg: float | None, unit: str = "kg") -> str:
+    """Return twice a standard uncertainty in milligrams, as "give or take 4 g", in ounces in a book of pounds."""
+    return "not measured" if u_mg is None else f"give or take {displays.small(round(2 * u_mg), unit)}"
 
 
 @register.filter

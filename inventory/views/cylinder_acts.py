@@ -79,7 +79,7 @@ def _weighed_rows(request: BookRequest, gross: Gross) -> list[tuple[str, object]
     """Return the reading of an act and how it compares with the book, as it would be now."""
     settled = acts.preview(request.book, gross)
     return [
-        ("Gross", f"{_mass(gross.gross_mg, request.access)} on {gross.scale}"),
+        ("Gross", f"{gross.said} on {gross.scale}"),
         ("Inside", f"{_mass(settled.net_mg, request.access)}, {difference_sentence(settled)}"),
     ]
 
@@ -98,7 +98,7 @@ def tare(request: BookRequest, number: int) -> HttpResponse:
     def understood() -> Understood:
         rows: list[tuple[str, object]] = [
             ("Cylinder", f"{found}, empty and evacuated"),
-            ("Empty mass", f"{_mass(form.reading.gross_mg, access)}, was {_mass(found.tare_mg, access)}"),
+            ("Empty mass", f"{form.reading.said}, was {_mass(found.tare_mg, access)}"),
             ("Why", form.cleaned_data["reason"]),
         ]
         then = (
@@ -132,10 +132,7 @@ def transfer(request: BookRequest, number: int) -> HttpResponse:
         rows: list[tuple[str, object]] = [
             ("From", _said(found, content, access)),
             ("Into", _said(target, content_of(target), access)),
-            *(
-                (name.capitalize(), f"{_mass(one.gross_mg, access)} on {one.scale}")
-                for name, one in form.readings.items()
-            ),
+            *((name.capitalize(), f"{one.said} on {one.scale}") for name, one in form.readings.items()),
         ]
         return Understood(rows, room_sentence(target, content, access))
 
@@ -392,7 +389,7 @@ def come_back(request: BookRequest, number: int) -> HttpResponse:
         rows: list[tuple[str, object]] = [
             ("Cylinder", found),
             ("From", f"{form.chosen_partner}, {cause}"),
-            ("Gross", f"{_mass(form.reading.gross_mg, access)} on {form.reading.scale}"),
+            ("Gross", f"{form.reading.said} on {form.reading.scale}"),
             ("Inside", _mass(net_mg, access)),
         ]
         return Understood(rows, f"{found} then stands here.")
@@ -419,7 +416,7 @@ def turned_up(request: BookRequest, number: int) -> HttpResponse:
         net_mg = max(form.reading.gross_mg - found.tare_mg, 0)
         rows: list[tuple[str, object]] = [
             ("Cylinder", found),
-            ("Gross", f"{_mass(form.reading.gross_mg, access)} on {form.reading.scale}"),
+            ("Gross", f"{form.reading.said} on {form.reading.scale}"),
             ("From unexplained", _mass(net_mg, access)),
         ]
         return Understood(rows, f"{found} then holds {_mass(net_mg, access)} and stands here.", always=True)
@@ -469,8 +466,8 @@ def _lost_rows(form: LossForm, content: Content, access: Access) -> list[tuple[s
     before = form.readings.get("before")
     rows: list[tuple[str, object]] = []
     if before is not None:
-        rows.append(("Before", f"{_mass(before.gross_mg, access)} on {before.scale}"))
-    rows.append(("After", f"{_mass(after.gross_mg, access)} on {after.scale}"))
+        rows.append(("Before", f"{before.said} on {before.scale}"))
+    rows.append(("After", f"{after.said} on {after.scale}"))
     start = before.gross_mg - form.cylinder.tare_mg if before else (content[2] if content else 0)
     rows.append(("Mass", _mass(start - (after.gross_mg - form.cylinder.tare_mg), access)))
     return rows
@@ -523,7 +520,7 @@ def stock_take(request: BookRequest) -> HttpResponse:
             except ledger.LedgerError as error:
                 form.add_error(name, str(error))
                 continue
-            net = f"{_mass(gross.gross_mg, access)} gross, {_mass(settled.net_mg, access)} inside"
+            net = f"{gross.said} gross, {_mass(settled.net_mg, access)} inside"
             rows.append((str(gross.cylinder), f"{net}, {difference_sentence(settled)}"))
         if form.errors:
             raise acts.Refused("Nothing is written yet: look at the readings below.")

@@ -231,7 +231,7 @@ def correct(request: BookRequest, seq: int) -> HttpResponse:
         new_mg = form.reading.gross_mg if form.reading else 0
         rows: list[tuple[str, object]] = [
             ("Line", f"line {seq}, reading after of {cylinder}"),
-            ("Written", show_mass(int(old.gross_mg))),
+            ("Written", old.said),
             ("Should be", show_mass(new_mg)),
             ("Why", form.cleaned_data["reason"]),
         ]
@@ -245,7 +245,7 @@ def correct(request: BookRequest, seq: int) -> HttpResponse:
         gross = form.reading
         return acts.correct_after(request.book, act, found, gross_mg=gross.gross_mg, typed=gross.typed)[0]
 
-    notes = [*sentences(found, access), f"Reading after of {cylinder}: {show_mass(int(old.gross_mg))} on {old.scale}."]
+    notes = [*sentences(found, access), f"Reading after of {cylinder}: {old.said} on {old.scale}."]
     shown = ActPage(f"Put the reading of line {seq} right", "Put it right", _to_line(request, seq), notes=notes)
     return run(request, form, shown, understood=understood, write=write, to=lambda one: ("entry", one.seq))
 

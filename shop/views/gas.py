@@ -11,12 +11,12 @@ from django.views.decorators.http import require_GET, require_http_methods
 from inventory import weighing
 from inventory.access import writer_required
 from inventory.cautions import cautions_for
+from inventory.displays import moved
 from inventory.forms import page, read_back, written
 from inventory.forms_weighing import reading_of, scales_of
 from inventory.hose import hose_content
 from inventory.ledger import Balances, LedgerError
 from inventory.models import Cylinder, Weighing
-from inventory.quantities import show_mass
 from inventory.views.running import already_written, answered_before
 from inventory.weighing import Gross
 from shop import acts, charging
@@ -151,11 +151,15 @@ def _leg_form(
     return form(sent, access=request.access, initial=initial).about(visit.vehicle)
 
 
-def _readings(form: StepForm, cylinder: Cylinder) -> tuple[Gross | None, Gross | None]:
+def _readings(
+    form: StepForm, cylinder: Cylinder, *, visit: Visit, gains: bool | None, in_doubt: bool = False
+) -> tuple[Gross | None, Gross | None]:
     """Return the readings before (None where it stands already) and after; what is wrong is on the form."""
     scale = form.cleaned_data.get("scale")
-    before = reading_of(form, "before", cylinder, scale) if "before" in form.fields else None
-    return before, reading_of(form, "after", cylinder, scale)
+    before = reading_of(form, "before", cylinder, scale, in_doubt=in_doubt) if "before" in form.fields else None
+    target = _target(form, visit) or Target(label_of(visit)[1] or 0)
+    expected = scale_words.leg_expected(before, gains=gains, label_mg=target.mass_mg, already_mg=target.already_mg)
+    return before, reading_of(form, "after", cylinder, scale, expected, in_doubt=in_doubt)
 
 
 def _target(form: StepForm, visit: Visit) -> Target | None:
@@ -210,11 +214,13 @@ def _enter(
     """Write the leg, or answer with what is read back; None where the readings are to be put right."""
     if "after" not in form.fields:
         return _enter_shown(request, visit, form, cylinder, gas)
-    before, after = _readings(form, cylinder)
+    before, after = _readings(form, cylinder, visit=visit, gains=gas is not None)
     if after is None or form.errors:
         return None
     request.session[f"scale-{request.book.pk}"] = after.scale.number
-    said = scale_words.second_reading(request.book, before, after, form.occurred, _target(form, visit))
+    said = scale_words.second_reading(
+        request.book, before, after, form.occurred, request.access.mass_unit, _target(form, visit)
+    )
     much = leg_doubt(form, "after", visit, said.change_mg, after.gross_mg)
     if form.errors:
         return None
@@ -224,7 +230,9 @@ def _enter(
     always = open_yet or bool(doubt) or (gas is not None and gas.grade == "suspect")
     if form.needs_read_back(facts=facts, always=always):
         then = " ".join([*((doubt,) if doubt else ()), *said.lines, *((CANNOT_SHOW,) if open_yet else ())])
-        return read_back(request, form, _rows(visit, cylinder, said, form, gas), then=then, facts=facts)
+        return read_back(
+            request, form, _rows(visit, cylinder, said, form, gas, request.access.mass_unit), then=then, facts=facts
+        )
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
     if gas is None:
         entry, _ = acts.charge(visit, act, step_facts(form), before=before, after=after)
@@ -266,7 +274,7 @@ def _enter_shown(
         rows: list[tuple[str, object]] = [
             ("From", cylinder if gas is None else visit.vehicle),
             ("To", visit.vehicle if gas is None else cylinder),
-            ("Mass", show_mass(mass_mg)),
+            ("Mass", moved(mass_mg, request.access.mass_unit)),
         ]
         return read_back(request, form, rows, then=doubt)
     act = form.act(request.access, context=visit.context, remark=cleaned["note"])
@@ -287,14 +295,14 @@ def _enter_shown(
 
 
 def _rows(
-    visit: Visit, cylinder: Cylinder, said: Said, form: StepForm, gas: FromVehicle | None
+    visit: Visit, cylinder: Cylinder, said: Said, form: StepForm, gas: FromVehicle | None, unit: str
 ) -> list[tuple[str, object]]:
     vehicle = f"{visit.vehicle}, visit {visit.number}"
     ends = (cylinder, vehicle) if gas is None else (vehicle, f"{cylinder}, as {gas.refrigerant} {gas.grade}")
     return [
         ("From", ends[0]),
         ("To", ends[1]),
-        ("Mass", scale_words.change_said(said.change_mg, said.u_mg)),
+        ("Mass", scale_words.change_said(said.change_mg, said.u_mg, unit)),
         ("When", f"{timezone.localtime(form.occurred):%Y-%m-%d %H:%M}"),
     ]
 
@@ -321,11 +329,13 @@ def visit_leg_echo(request: ShopRequest, number: int, cylinder: int) -> HttpResp
     typed = field.widget.value_from_datadict(request.GET, form.files, "after")
     echo: dict[str, Any] = {**field.echo("after", typed), "cannot": field.doubt(typed)}  # type: ignore[attr-defined]
     form.is_valid()
-    first, after = _readings(form, one)
+    first, after = _readings(form, one, visit=visit, gains=None, in_doubt=True)
     if after is not None and (first is not None or before is not None):
         try:
-            said = scale_words.second_reading(request.book, first, after, timezone.now(), _target(form, visit))
-            echo |= {"words": said.lines[0], "follows": said.lines[1:]}
+            said = scale_words.second_reading(
+                request.book, first, after, timezone.now(), request.access.mass_unit, _target(form, visit)
+            )
+            echo |= {"words": said.lines[0], "follows": [*said.lines[1:], *form.errors.get("after", [])]}
         except LedgerError as error:
             echo = {"cannot": str(error)}
     elif echo.get("words") and form.errors.get("after"):

@@ -16,7 +16,7 @@ from inventory.forms_weighing import reading_of, scales_of
 from inventory.ledger import LedgerError
 from inventory.likeness import written_in
 from inventory.models import Cylinder, Entry, Holding, Scale, Weighing
-from inventory.quantities import show_mass
+from inventory.plausible import Expected
 from inventory.views.running import answered_before
 from inventory.weighing import Gross
 from shop import acts as shop_acts
@@ -69,7 +69,7 @@ def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
     if (again := answered_before(request, form, ("cylinder-weigh", number))) is not None:
         return again
     if request.method == "POST" and form.is_valid():
-        gross = reading_of(form, "gross", cylinder, form.cleaned_data["scale"])
+        gross = _reading(request, form, cylinder, before)
         if gross is not None:
             request.session[f"scale-{request.book.pk}"] = gross.scale.number
             try:
@@ -102,13 +102,16 @@ def cylinder_weigh_echo(request: ShopRequest, number: int) -> HttpResponse:
     typed = field.widget.value_from_datadict(request.GET, form.files, "gross")
     echo: dict[str, Any] = {**field.echo("gross", typed), "cannot": field.doubt(typed)}  # type: ignore[attr-defined]
     form.is_valid()
-    gross = reading_of(form, "gross", cylinder, form.cleaned_data.get("scale"))
+    gross = _reading(request, form, cylinder, before, in_doubt=True)
     if gross is not None:
         try:
             went = form.cleaned_data.get("went", "")
             said = _said(request, gross, before, went)
             doubt = _doubt(_visit(request, went), gross, said)
-            echo |= {"words": said.lines[0], "follows": [*said.lines[1:], *((doubt,) if doubt else ())]}
+            echo |= {
+                "words": said.lines[0],
+                "follows": [*said.lines[1:], *((doubt,) if doubt else ()), *form.errors.get("gross", [])],
+            }
         except LedgerError as error:
             echo = {"cannot": str(error)}
     elif echo.get("words") and form.errors.get("gross"):
@@ -120,6 +123,17 @@ def _cylinder(request: ShopRequest, number: int) -> Cylinder:
     return get_object_or_404(
         Cylinder.objects.select_related("account__book"), account__book=request.book, account__number=number
     )
+
+
+def _reading(
+    request: ShopRequest, form: WeighForm, cylinder: Cylinder, before: Weighing | None, *, in_doubt: bool = False
+) -> Gross | None:
+    """Return the reading; what cannot be is refused on the form, and what is far from usual asked about."""
+    expected = Expected()
+    visit = _visit(request, form.cleaned_data.get("went", ""))
+    if before is not None and visit is not None:
+        expected = scale_words.leg_expected(None, gains=None, label_mg=visit.vehicle.nameplate_mg)
+    return reading_of(form, "gross", cylinder, form.cleaned_data.get("scale"), expected, in_doubt=in_doubt)
 
 
 def _content(cylinder: Cylinder) -> Holding | None:
@@ -159,13 +173,14 @@ def _open_visits(request: ShopRequest) -> list[Visit]:
 
 
 def _said(request: ShopRequest, gross: Gross, before: Weighing | None, went: str) -> Said:
+    unit = request.access.mass_unit
     if before is None:
-        return scale_words.first_reading(request.book, gross, timezone.now())
+        return scale_words.first_reading(request.book, gross, timezone.now(), unit)
     visit = _visit(request, went)
     target = None
     if visit is not None and visit.vehicle.nameplate_mg:
         target = Target(int(visit.vehicle.nameplate_mg), int(visit.vehicle.nameplate_tolerance_mg or 0))
-    return scale_words.second_reading(request.book, None, gross, timezone.now(), target)
+    return scale_words.second_reading(request.book, None, gross, timezone.now(), unit, target)
 
 
 def _visit(request: ShopRequest, went: str) -> Visit | None:
@@ -179,11 +194,11 @@ def _visit(request: ShopRequest, went: str) -> Visit | None:
 def _stand(request: ShopRequest, form: WeighForm, gross: Gross, role: str) -> HttpResponse:
     """Write a reading that stands by itself."""
     act = form.act(request.access, remark=form.cleaned_data["note"])
-    said = scale_words.first_reading(request.book, gross, form.occurred, role)
+    said = scale_words.first_reading(request.book, gross, form.occurred, request.access.mass_unit, role)
     if form.needs_read_back(facts=said.facts):
         rows = [
             ("Cylinder", gross.cylinder),
-            ("Gross", form.cleaned_data["gross"]),
+            ("Gross", gross.said),
             ("Scale", gross.scale),
             ("When", _when(form)),
         ]
@@ -216,7 +231,7 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
     doubt = " ".join(filter(None, (_doubt(visit, gross, said), much)))
     facts = [*said.facts, before.pk, doubt]
     if form.needs_read_back(facts=facts, always=bool(doubt) or not said.shows):
-        rows = [*_ends(gross, visit, said), *_by(gross, before, said), ("When", _when(form))]
+        rows = [*_ends(gross, visit, said), *_by(gross, before, said, request.access.mass_unit), ("When", _when(form))]
         return read_back(request, form, rows, then=" ".join([doubt, *said.lines]).strip(), facts=facts)
     if visit is None:
         entry = acts.nothing_moved(request.book, form.act(request.access, remark=form.cleaned_data["note"]), gross)
@@ -264,9 +279,9 @@ def _ends(gross: Gross, visit: Visit | None, said: Said) -> list[tuple[str, obje
     return [("From", pair[0]), ("To", pair[1])]
 
 
-def _by(gross: Gross, before: Weighing, said: Said) -> list[tuple[str, object]]:
-    readings = f"{show_mass(int(before.gross_mg))} on {before.scale} and {show_mass(gross.gross_mg)} on {gross.scale}"
-    return [("Mass", scale_words.change_said(said.change_mg, said.u_mg)), ("By", readings)]
+def _by(gross: Gross, before: Weighing, said: Said, unit: str) -> list[tuple[str, object]]:
+    readings = f"{before.said} on {before.scale} and {gross.said} on {gross.scale}"
+    return [("Mass", scale_words.change_said(said.change_mg, said.u_mg, unit)), ("By", readings)]
 
 
 def _when(form: WeighForm) -> str:

@@ -189,7 +189,8 @@ def test_a_pressure_is_echoed_as_gauge_and_as_absolute_and_its_unit_word_can_be_
     read = pressure(f"{size} {unit}")
     assert read.echo.startswith(f"{size} ")
     assert "absolute" in read.echo
-    assert "gauge" in read.echo
+    assert "gauge" in read.echo or unit in ("inHg", "micron", "torr", "mmHg", "atm")  # a needle below, or from nothing
+    assert read.echo.count("bar") <= 1 or "bar" in unit
     assert pressure(f"{size} {read.unit}").si == read.si
 
 
@@ -382,11 +383,11 @@ def test_pressures_are_read_as_absolute(text: str, unit: str, pascal: float) -> 
 @pytest.mark.parametrize(
     ("text", "echo"),
     [
-        ("250 psi", "250 psi gauge: 17.24 bar gauge, 18.25 bar absolute"),
+        ("250 psi", "250 psi gauge, 264.7 psi absolute (18.25 bar absolute)"),
         ("17.2 bar", "17.2 bar gauge, 18.21 bar absolute"),
         ("1.2 bara", "1.2 bar absolute, 0.19 bar gauge"),
-        ("500 micron", "500 micron absolute: \u22121.01 bar gauge, 0.667 mbar absolute"),
-        ("29 inHg", "29 inHg below the atmosphere: \u22120.98 bar gauge, 31.2 mbar absolute"),
+        ("500 micron", "500 micron absolute (0.667 mbar absolute)"),
+        ("29 inHg", "29 inHg below the atmosphere, 0.92 inHg absolute (31.2 mbar absolute)"),
     ],
 )
 def test_the_echo_tells_gauge_from_absolute(text: str, echo: str) -> None:
@@ -538,7 +539,7 @@ def test_a_bare_water_capacity_is_asked_about() -> None:
 
 
 def test_lengths_are_read_and_heights_may_lie_below_the_sea() -> None:
-    assert read_length("4921 ft").echo == "4921 ft, 1500 m"
+    assert read_length("4921 ft").echo == "4921 ft (1500 m)"
     assert read_length("1.8").si == 1.8
     assert "cannot be below 0 m" in sentence_of(read_length, "-5 m")
     assert read_length("-5 m", lowest_m=-500).si == -5

@@ -8,7 +8,7 @@ from django.core.management import call_command
 from inventory import guards
 from inventory.models import Scale
 
-BEFORE, AFTER = "0003_likeness_and_joined", "0004_steps_as_shown"
+BEFORE, AFTER = "0005_stamped_filling_limit", "0006_steps_as_shown"
 
 
 ROWS = [

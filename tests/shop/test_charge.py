@@ -92,7 +92,7 @@ def test_the_echo_says_the_difference_from_the_target(
 
 
 def test_a_scale_changed_in_mid_charge_cannot_show_that_it_is_within_the_tolerance() -> None:
-    said = target_said(546_000, 14_240, Target(550_000, 15_000)).replace("\N{NARROW NO-BREAK SPACE}", " ")
+    said = target_said(546_000, 14_240, Target(550_000, 15_000), "kg").replace("\N{NARROW NO-BREAK SPACE}", " ")
     assert "cannot show that it is within 535 g to 565 g" in said
     assert "518 g to 574 g" in said
 

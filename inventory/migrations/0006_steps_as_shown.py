@@ -61,7 +61,7 @@ def _whole(mg):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0003_likeness_and_joined'),
+        ('inventory', '0005_stamped_filling_limit'),
     ]
 
     operations = [
