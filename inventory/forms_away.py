@@ -23,6 +23,7 @@ from inventory.forms_parts import (
     use_unit,
 )
 from inventory.models import Book, Cylinder, Partner
+from inventory.plausible import Expected
 
 PURPOSES = {
     "reclaim": ("sent-away", "to be reclaimed"),
@@ -75,6 +76,8 @@ class ChooseForm(forms.Form):
 
 class BackForm(GrossForm):
     """A cylinder comes back."""
+
+    expected = Expected(alone=True)  # it was filled elsewhere, or not at all
 
     partner = choice("From whom", (), what="partner it comes from")
     cause = choice(

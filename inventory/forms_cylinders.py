@@ -1,7 +1,7 @@
 """Forms of one cylinder: what may be put right, and the acts by which its mass changes here."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -25,8 +25,9 @@ from inventory.forms_parts import (
     use_unit,
 )
 from inventory.forms_receive import ask_about_limit
-from inventory.forms_weighing import ScaleField, gross_field, reading_of, scale_field
+from inventory.forms_weighing import NOTHING_KNOWN, ScaleField, gross_field, reading_of, scale_field
 from inventory.models import Cylinder, Holding
+from inventory.plausible import Expected
 from inventory.serials import serial_field, serial_of_no_other
 from inventory.weighing import Gross
 
@@ -127,6 +128,8 @@ class EditForm(PlainForm):
 class OnCylinder(BookForm):
     """An act on one cylinder; where it has a scale, the field offers the book's."""
 
+    expected = NOTHING_KNOWN  # of its readings
+
     def __init__(self, *args: Any, cylinder: Cylinder, access: Access, **options: Any) -> None:
         self.cylinder = cylinder
         super().__init__(*args, access=access, **options)
@@ -144,7 +147,8 @@ class OnCylinder(BookForm):
             if "scale" not in self.errors:
                 self.add_error("scale", "Choose the scale.")
             return
-        gross = reading_of(self, name, cylinder or self.cylinder, scale)
+        expected = replace(self.expected, first=self.readings.get("before")) if name == "after" else self.expected
+        gross = reading_of(self, name, cylinder or self.cylinder, scale, expected)
         if gross is not None:
             self.readings[name] = gross
 
@@ -169,6 +173,7 @@ class GrossForm(OnCylinder):
 class TareForm(GrossForm):
     """The true empty mass, by weighing the cylinder empty and evacuated."""
 
+    expected = Expected(is_tare=True)
     gross = MassField(
         label="Reading of the empty, evacuated cylinder",
         what="empty mass",

@@ -14,6 +14,7 @@ from inventory.forms import BookForm
 from inventory.forms_parts import CHOOSE, DayField, choice, text, use_unit
 from inventory.forms_weighing import reading_of
 from inventory.models import Account, Cylinder, Movement, Weighing
+from inventory.plausible import Expected
 from inventory.quantities import show_mass
 from inventory.weighing import Gross
 
@@ -110,7 +111,7 @@ class CorrectForm(BookForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        self.reading: Gross | None = reading_of(self, "gross", self.cylinder, self.old.scale)
+        self.reading: Gross | None = reading_of(self, "gross", self.cylinder, self.old.scale, Expected(alone=True))
         return cleaned
 
 

@@ -29,6 +29,7 @@ from inventory.forms_parts import (
 from inventory.forms_slips import ask
 from inventory.forms_weighing import ScaleField, reading_of, scale_field
 from inventory.models import Book, Cylinder, Entry, Partner
+from inventory.plausible import Expected
 from inventory.quantities import Mass, show_mass
 from inventory.receiving import (
     BOUGHT,
@@ -275,7 +276,11 @@ class ReceiveForm(BookForm):
             self.add_error("scale", "Choose the scale that it stands on.")
         tare = of("tare")
         if isinstance(gross, Mass) and isinstance(tare, Mass):
-            self.weighed = reading_of(self, "gross", self._unsaved(tare), scale)
+            self.weighed = reading_of(self, "gross", self._unsaved(tare), scale, Expected(net_mg=self._paper_mg))
+
+    @property
+    def _paper_mg(self) -> int | None:
+        return mg_of(self.cleaned_data.get("paper_mass")) or None
 
     def _unsaved(self, tare: Mass) -> Cylinder:
         """Return the cylinder as far as it is known yet, to judge a reading of it by."""

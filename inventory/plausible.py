@@ -89,7 +89,7 @@ class Judge:
         if self.expected.is_tare:
             return self._other_tare(gross_mg)
         limit_mg, limit_words = self._limit
-        rises = self._held_mg is None or net_mg > self._held_mg
+        rises = (self._held_mg is None or net_mg > self._held_mg) and not self._is_a_leg(gross_mg)
         if limit_mg is not None and net_mg > MUCH_OVER * limit_mg and rises:
             return (
                 f"{in_book(net_mg, self.unit)} net is far more than it may hold ({in_book(limit_mg, self.unit)}, "
@@ -130,6 +130,11 @@ class Judge:
         gap_mg = self._net_mg(gross_mg) - (self._held_mg or 0)
         than = "the paper says" if self.expected.net_mg is not None else "the book has"
         return f"That is {small(abs(gap_mg), self.unit)} {'more' if gap_mg > 0 else 'less'} than {than}."
+
+    def _is_a_leg(self, gross_mg: int) -> bool:
+        """Whether what passed between two readings is no more than a leg moves: acts judge the limit then."""
+        most_mg, first_mg = self.expected.most_mg, self._first_mg
+        return most_mg is not None and first_mg is not None and abs(gross_mg - first_mg) <= most_mg
 
     def _much_in_a_leg(self, gained_mg: int) -> str | None:
         most_mg = self.expected.most_mg

@@ -164,7 +164,7 @@ def a_monday_reading_is_short(floor: Floor) -> Page:
     floor.at("06-13 17:00")
     floor.check("C-35", "11.420 kg", "S1")
     floor.at("06-16 08:05")
-    return floor.check("C-35", "11.240 kg", "S1")
+    return floor.check("C-35", "11.240 kg", "S1", it_does_read=True)  # two digits of 11.420 exchanged: asked about
 
 
 def bubbles_explain_it(floor: Floor) -> Page:
@@ -311,7 +311,7 @@ def weak_gas_is_recovered(floor: Floor) -> None:
     floor.arrive("V1", says="asks to top up")
     floor.at("12-02 09:30")
     drawn = {"before": "11.240 kg", "after": "11.880 kg", "scale": "S1", "coldest": "15 C"}
-    floor.recover("V1", "C-35", **drawn, **PULLED_DOWN)
+    floor.recover("V1", "C-35", **drawn, **PULLED_DOWN, it_does_read=True)
 
 
 def the_remainder_is_settled(floor: Floor) -> Page:
