@@ -2,7 +2,7 @@
 
 Three answers, and they are kept apart. What physics forbids is refused: less than the empty cylinder, more than it
 holds full of cold liquid, more than the scale carries. What happens but seldom is a question that can be answered with
-"it does read so": far over the filling limit, more gained than was in it, more than a leg moves. What is usual serves
+"it does read so": far over the filling limit, more gained than was in it. How much a vehicle takes is for a floor above to ask. What is usual serves
 to find the slip of the hand that was meant. Over a limit of the rules is a fact like any other, and can be written.
 
 Masses in whole milligrams. Reads the book, writes nothing.
@@ -28,7 +28,7 @@ PLATE_SPARE = 1.05
 """A plate gives the least that a cylinder takes in; 5 per cent more is common practice, no source."""
 MUCH_OVER = 1.10  # of a filling limit: below that it is a matter of the rules, not of a slip
 MOST_LEG_MG = 3_000_000
-"""More than this in one go is asked about where nothing else is known: cars hold up to 1.5 kg. Common practice."""
+"""More than this in one go is unusual where nothing else is known: cars hold up to 1.5 kg. Common practice."""
 OFF_BY, NEAR_BY = 0.25, 0.05  # of an expected mass: asked about beyond the one, where a slip leads within the other
 
 
@@ -95,9 +95,7 @@ class Judge:
                 f"{in_book(net_mg, self.unit)} net is far more than it may hold ({in_book(limit_mg, self.unit)}, "
                 f"{limit_words}). Does the scale read so?"
             )
-        if self._first_mg is not None:
-            return self._much_in_a_leg(gross_mg - self._first_mg)
-        if self._held_mg is not None and not self.agrees(gross_mg):
+        if self._first_mg is None and self._held_mg is not None and not self.agrees(gross_mg):
             gained_mg = net_mg - self._held_mg
             if gained_mg > max(self._held_mg, MOST_LEG_MG // 10) or abs(gained_mg) > MOST_LEG_MG:
                 way = "more" if gained_mg > 0 else "less"
@@ -135,12 +133,6 @@ class Judge:
         """Whether what passed between two readings is no more than a leg moves: acts judge the limit then."""
         most_mg, first_mg = self.expected.most_mg, self._first_mg
         return most_mg is not None and first_mg is not None and abs(gross_mg - first_mg) <= most_mg
-
-    def _much_in_a_leg(self, gained_mg: int) -> str | None:
-        most_mg = self.expected.most_mg
-        if most_mg is not None and abs(gained_mg) > most_mg:
-            return f"By this {in_book(abs(gained_mg), self.unit)} moved in one go. Does the scale read so?"
-        return None
 
     def _as_meant(self, gained_mg: int) -> bool:
         way = self.expected.gains
@@ -234,7 +226,7 @@ class Judge:
         cylinder = self.gross.cylinder
         if not cylinder.account_id and self._code == MIXED:
             return None, ""
-        limit = filling_limit(cylinder, self._code, self.jurisdiction) if self._capacity_m3 else None
+        limit = filling_limit(cylinder, self._code, self.jurisdiction)
         return (None, "") if limit is None else (round(limit.max_net_g * 1000), limit.words)
 
 

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from inventory import acts, ledger, weighing
 from inventory.access import writer_required
 from inventory.forms import page, read_back, see, written
+from inventory.forms_slips import sent_of
 from inventory.forms_weighing import reading_of, scales_of
 from inventory.ledger import LedgerError
 from inventory.likeness import written_in
@@ -195,7 +196,7 @@ def _stand(request: ShopRequest, form: WeighForm, gross: Gross, role: str) -> Ht
     """Write a reading that stands by itself."""
     act = form.act(request.access, remark=form.cleaned_data["note"])
     said = scale_words.first_reading(request.book, gross, form.occurred, request.access.mass_unit, role)
-    if form.needs_read_back(facts=said.facts):
+    if form.needs_read_back(facts=said.facts, always=sent_of(form, "gross").insisted):
         rows = [
             ("Cylinder", gross.cylinder),
             ("Gross", gross.said),
@@ -230,7 +231,7 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
         return None
     doubt = " ".join(filter(None, (_doubt(visit, gross, said), much)))
     facts = [*said.facts, before.pk, doubt]
-    if form.needs_read_back(facts=facts, always=bool(doubt) or not said.shows):
+    if form.needs_read_back(facts=facts, always=bool(doubt) or not said.shows or sent_of(form, "gross").insisted):
         rows = [*_ends(gross, visit, said), *_by(gross, before, said, request.access.mass_unit), ("When", _when(form))]
         return read_back(request, form, rows, then=" ".join([doubt, *said.lines]).strip(), facts=facts)
     if visit is None:

@@ -244,7 +244,7 @@ def fill(page: Page, typed: dict[str, Any]) -> Sent:
 def press(client: Client, url: str, *, until_read_back: bool = False, it_does_read: bool = False, **typed: Any) -> Page:
     """Open the form at `url`, type, press its button, and press again where it is read back.
 
-    `it_does_read`: the person insists on readings that are asked about: between the steps of the scale, or far from usual.
+    `it_does_read`: the person insists on readings that are asked about: between two steps, or far from usual.
     """
     page = look(client, url)
     assert page.status == 200, page.text
