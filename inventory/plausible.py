@@ -2,8 +2,9 @@
 
 Three answers, and they are kept apart. What physics forbids is refused: less than the empty cylinder, more than it
 holds full of cold liquid, more than the scale carries. What happens but seldom is a question that can be answered with
-"it does read so": far over the filling limit, more gained than was in it. How much a vehicle takes is for a floor above to ask. What is usual serves
-to find the slip of the hand that was meant. Over a limit of the rules is a fact like any other, and can be written.
+"it does read so": far over the filling limit, or far from what the book has in it. (How much a vehicle takes is for the
+floor above to ask.) What is usual serves to find the slip of the hand that was meant. Over a limit of the rules is a
+fact like any other, and can be written.
 
 Masses in whole milligrams. Reads the book, writes nothing.
 """
