@@ -168,7 +168,8 @@ def test_the_visit_shows_its_photos_each_at_its_step(
     text = technician_client.get(page).content.decode()
     own = text.partition(f'id="step-{step.pk}"')[2].partition('id="step-')[0]
     assert f"{HOME}photos/{photo.entry.seq}/small/" in own
-    assert text.count(f"{HOME}photos/") == 1
+    assert text.count(f"{HOME}photos/{photo.entry.seq}/small/") == 1
+    assert f'<a href="{HOME}photos/{photo.entry.seq}/"><img' in own  # the small one leads to the large one
     line = technician_client.get(f"{HOME}lines/{photo.entry.seq}/").content.decode()
     assert f"Seals a photo of a gauge, for visit {visit.number}" in line
     assert f'href="{page}#step-{step.pk}"' in line

@@ -31,7 +31,10 @@ document.addEventListener("change", async (event) => {
   const before = gathered.get(input) || [];
   const chosen = [...input.files];
   show(input, [...before, ...chosen]);
-  const made = await Promise.all(chosen.map(smaller));
-  if (input.form && !input.form.dataset.busy && gathered.get(input).length === before.length + chosen.length) show(input, [...before, ...made]);
+  for (const file of chosen) {
+    const made = await smaller(file);
+    const now = gathered.get(input);
+    if (input.form && !input.form.dataset.busy && now.includes(file)) show(input, now.map((one) => (one === file ? made : one)));
+  }
 });
 export const arrive = () => {}; // it listens to every field there will be
