@@ -25,7 +25,16 @@ from inventory.forms_parts import (
     use_unit,
 )
 from inventory.forms_receive import ask_about_limit
-from inventory.forms_weighing import NOTHING_KNOWN, ScaleField, gross_field, reading_of, scale_field
+from inventory.forms_weighing import (
+    NOTHING_KNOWN,
+    ScaleField,
+    gross_field,
+    reading_of,
+    scale_field,
+    scales_of,
+    unit_of_readings,
+    use_unit_of_scales,
+)
 from inventory.models import Cylinder, Holding
 from inventory.plausible import Expected
 from inventory.serials import serial_field, serial_of_no_other
@@ -136,6 +145,7 @@ class OnCylinder(BookForm):
         if "scale" in self.fields:
             self.fields["scale"] = scale_field(access, required=self.fields["scale"].required)
         use_unit(self, access.mass_unit)
+        use_unit_of_scales(self, access)
         self.readings: dict[str, Gross] = {}
 
     def read(self, name: str, cylinder: Cylinder | None = None) -> None:
@@ -315,10 +325,11 @@ class StockTakeForm(BookForm):
     def __init__(self, *args: Any, access: Access, rows: Sequence[Row], **options: Any) -> None:
         super().__init__(*args, access=access, **options)
         self.fields["scale"] = scale_field(access)
+        unit = unit_of_readings(scales_of(access.book), access.mass_unit)
         self.rows = {f"gross_{row.cylinder.account.number}": row for row in rows}
         for name, row in self.rows.items():
             what = f"gross mass of {row.cylinder}"
-            field = gross_field(access.mass_unit, f"{row.cylinder}", what=what, required=False)
+            field = gross_field(unit, f"{row.cylinder}", what=what, required=False)
             field.help_text, field.optional_words = row.words, "left empty: not weighed"
             field.echo_url = echo_url(access)
             self.fields[name] = field

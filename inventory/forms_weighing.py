@@ -66,6 +66,14 @@ def unit_of_readings(scales: Iterable[Scale], mass_unit: str) -> str:
     return units.pop() if len(units) == 1 else mass_unit
 
 
+def use_unit_of_scales(form: forms.Form, access: Access) -> None:
+    """Let the readings of a form begin with the unit that the scales show."""
+    unit = unit_of_readings(scales_of(access.book), access.mass_unit)
+    for field in form.fields.values():
+        if isinstance(field, MassField) and field.from_scale:
+            field.default_unit = unit
+
+
 def reading_of(
     form: forms.Form,
     name: str,

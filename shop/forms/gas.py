@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 
 from inventory.fields import MassField, QuantityField, Sent
-from inventory.forms_weighing import ScaleField, gross_field
+from inventory.forms_weighing import ScaleField, gross_field, unit_of_readings
 from inventory.models import Cylinder, Scale
 from shop.forms.stepfields import NumberField
 from shop.forms.visits import Making, StepForm, step_form
@@ -56,9 +56,10 @@ def _machine(kind: str, shop: Workshop) -> dict[str, forms.Field]:
 
 def _readings(shop: Workshop, scales: Sequence[Scale], *, is_open: bool, echo: str) -> dict[str, forms.Field]:
     fields: dict[str, forms.Field] = {}
+    unit = unit_of_readings(scales, shop.mass_unit)
     if not is_open:
-        fields["before"] = gross_field(shop.mass_unit, "Gross before")
-    after = gross_field(shop.mass_unit, "Gross after")
+        fields["before"] = gross_field(unit, "Gross before")
+    after = gross_field(unit, "Gross after")
     after.echo_url, after.echo_include = echo, ECHO_WITH + ", [name^=target], [name^=tolerance]"
     fields["after"] = after
     fields["scale"] = ScaleField(scales)

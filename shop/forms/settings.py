@@ -11,9 +11,9 @@ from django.utils import timezone
 from inventory import displays
 from inventory.fields import MassField, PercentField, Sent
 from inventory.forms import PlainForm
-from inventory.forms_parts import DayField, choice, text
+from inventory.forms_parts import DayField, choice, text, typed_of
 from inventory.models import Book, Gauge, Scale
-from inventory.quantities import QuantityError, Typed, plain, read_pressure
+from inventory.quantities import QuantityError, Typed, plain, read_mass, read_pressure
 from inventory.uncertainty import oiml_limit
 from shop.account_forms import FirstScaleForm, WorkshopForm
 from shop.instruments import LONGEST_YEARS
@@ -72,6 +72,9 @@ class ScaleForm(FirstScaleForm):
     def __init__(self, *args: Any, book: Book, scale: Scale | None = None, **options: Any) -> None:
         self.book, self.scale = book, scale
         super().__init__(*args, initial=_of_scale(scale) if scale else {}, **options)
+        zero = self.fields["zero"]
+        if isinstance(zero, MassField) and self.access is not None and self.access.mass_unit == "lb":
+            zero.default_unit = "oz"
 
     @property
     def up_front(self) -> list[Any]:
@@ -124,7 +127,7 @@ class ScaleForm(FirstScaleForm):
     def facts(self) -> dict[str, Any]:
         """Return the scale's columns, and what was typed."""
         cleaned = self.cleaned_data
-        typed = {name: cleaned[name].text for name in ("step", "capacity", "zero", "span") if cleaned.get(name)}
+        typed = {name: typed_of(cleaned[name]) for name in ("step", "capacity", "zero", "span") if cleaned.get(name)}
         step = displays.step_of(cleaned["step"])
         return {
             "name": cleaned["name"],
@@ -147,15 +150,21 @@ def _of_scale(scale: Scale) -> dict[str, Any]:
     return {
         **kept,
         "step": Sent(text=plain(scale.step.number), unit=scale.step.unit),
-        "capacity": _in_its_unit(scale, scale.capacity_mg),
-        "zero": _in_its_unit(scale, scale.zero_mg),
+        "capacity": _as_entered(scale, "capacity", scale.capacity_mg),
+        "zero": _as_entered(scale, "zero", scale.zero_mg),
         "span": f"{scale.span * 100:.6g} %",
     }
 
 
-def _in_its_unit(scale: Scale, mg: int | None) -> str:
-    """Return a mass of a scale's plate in the unit of its display, to be read as the very same."""
-    return "" if mg is None else displays.text_of(int(mg), scale.step.unit)
+def _as_entered(scale: Scale, name: str, mg: int | None) -> str:
+    """Return a mass of a scale's plate as it was typed, else in the unit of its display; read, it is the very same."""
+    if mg is None:
+        return ""
+    typed = str(scale.typed.get(name, ""))
+    try:
+        return typed if read_mass(typed).mg == mg else displays.text_of(int(mg), scale.step.unit)
+    except QuantityError:
+        return displays.text_of(int(mg), scale.step.unit)
 
 
 class GaugeForm(PlainForm):

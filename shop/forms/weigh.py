@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 
 from inventory.forms import BookForm
-from inventory.forms_weighing import ScaleField, gross_field
+from inventory.forms_weighing import ScaleField, gross_field, unit_of_readings
 from inventory.models import Scale
 from shop.models import Visit, Workshop
 
@@ -55,7 +55,7 @@ def weigh_form(
     open_since: bool = False,
 ) -> type[WeighForm]:
     """Return the form of a reading; `open_since`: it is the second one, and asks where the gas went."""
-    gross = gross_field(shop.mass_unit)
+    gross = gross_field(unit_of_readings(scales, shop.mass_unit))
     gross.echo_url, gross.echo_include = echo, ECHO_WITH
     fields: dict[str, Any] = {"gross": gross, "scale": ScaleField(scales)}
     if open_since:
