@@ -57,6 +57,22 @@ OFFERS: dict[str, Offer] = {
     "vehicle": Offer("vehicle-new", "Enter a vehicle"),
     "visit": Offer("visit-new", "Start a visit for another vehicle"),
     "person": Offer("person-new", "Add a person", True, "Another person is added by the owner: {owners}.", True),
+    **{
+        kind: Offer(
+            "gauge-new",
+            f"Enter {words}",
+            True,
+            f"{words.capitalize()} is entered by the owner: {{owners}}.",
+            query=query,
+        )
+        for kind, words, query in (
+            ("gauge", "a gauge", "kind=pressure+gauge"),
+            ("vacuum-gauge", "a gauge", "kind=vacuum+gauge"),
+            ("thermometer", "a thermometer", "kind=thermometer"),
+            ("identifier", "an identifier", "kind=identifier"),
+            ("leak-detector", "a leak detector", "kind=leak+detector"),
+        )
+    },
     "height": Offer("settings-workshop", "Enter the height", True),
 }
 
@@ -75,7 +91,7 @@ def shown(field: Any, access: Access | None) -> Shown | None:
     if offer is None or access is None or not access.may_write:
         return None
     if offer.owner_only and not access.is_owner:
-        needed = offer.always or not field.field.choices
+        needed = offer.always or not getattr(field.field, "entered", field.field.choices)
         owners = ", ".join(access.owners()) if offer.otherwise and needed else ""
         return Shown(offer.otherwise.format(owners=owners)) if owners else None
     return Shown(offer.words, f"{field.field.created_by} {field.html_name}")

@@ -1,6 +1,6 @@
 """Parts of many forms: a day, a choice, a text, the refrigerants and partners to choose from."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from django import forms
@@ -12,6 +12,14 @@ from inventory.models import Book, Cylinder, Partner
 
 CHOOSE = ("", "choose")
 MIXED_WORDS = "MIXED, not one refrigerant"
+IN_VEHICLES = (
+    "R-134a",
+    "R-1234yf",
+    "R-12",
+    "R-744",
+    "R-152a",
+)  # what vehicles are built for: common practice, no source
+FIRST, OTHERS = "in vehicles, or here", "all others"
 
 
 class DayField(forms.DateField):
@@ -39,13 +47,22 @@ def text(label: str, *, what: str = "", long: bool = False, **options: Any) -> f
 
 
 def refrigerant_choices(book: Book, *, mixed: bool = True) -> list[Any]:
-    """Return the refrigerants to choose from: those of this book first, then every one of the catalogue."""
-    own = set(Cylinder.objects.filter(account__book=book).values_list("refrigerant", flat=True).distinct())
-    every = [(one.code, one.code) for one in catalogue.refrigerants()]
-    known = [pair for pair in every if pair[0] in own]
+    """Return the refrigerants to choose from: those of vehicles and of this book first, then all others."""
     last = [(MIXED, MIXED_WORDS)] if mixed else []
-    grouped = [("in this book", known), ("all", every)] if known else [("all", every)]
-    return [CHOOSE, *grouped, *last]
+    return [CHOOSE, *refrigerant_groups(in_cylinders(book)), *last]
+
+
+def in_cylinders(book: Book) -> set[str]:
+    """Return the refrigerants that the cylinders of a book hold or held."""
+    return set(Cylinder.objects.filter(account__book=book).values_list("refrigerant", flat=True).distinct())
+
+
+def refrigerant_groups(here: Collection[str]) -> list[Any]:
+    """Return every refrigerant in two groups: what vehicles commonly have and what is `here`, then all others."""
+    codes = [one.code for one in catalogue.refrigerants()]
+    first = [*IN_VEHICLES, *(code for code in codes if code in here and code not in IN_VEHICLES)]
+    others = [code for code in codes if code not in first]
+    return [(words, [(code, code) for code in group]) for words, group in ((FIRST, first), (OTHERS, others))]
 
 
 def partner_choices(partners: Iterable[Partner]) -> list[tuple[str, str]]:

@@ -3,15 +3,17 @@
 The book's own masses come first; where it has none, what the standing pressure bounds; what nobody knows is said.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from inventory.atmosphere import air_at
 from inventory.catalogue import MIXED
 from shop import endings
-from shop.models import Visit
+from shop.models import Step, Visit
 from shop.recovery import StandingAnswer
 from shop.residue import EMPTIED, UNLESS_COLD
 from shop.shown import Units, in_own_units
+from shop.steps import READ_AGAINST
 from shop.verdicts import Told
 from shop.visitacts import built_for, held_in, label_of, living
 from shop.visitlog import units_of
@@ -35,6 +37,13 @@ def head_of_visit(visit: Visit, told: Sequence[Told | None]) -> Head:
         held=tuple((code, units.mass_said(mass)) for code, mass in held.items()),
         content=_content(visit, told, bool(held), units),
     )
+
+
+def air_said(log: Iterable[Step]) -> str:
+    """Return what steps were reckoned with while no height was entered, once for all; empty where there is none."""
+    if not any(READ_AGAINST in step.data for step in log):
+        return ""
+    return f"Read while no height of the workshop was entered: {air_at(None).said} is reckoned with."
 
 
 def _system(visit: Visit, units: Units) -> str:

@@ -150,7 +150,7 @@ _REFUSED_FLUSHES = dict.fromkeys(
     ("petrol", "gasoline", "diesel", "kerosene", "paraffin", "fuel", "spirit", "thinner", "brake cleaner", "degreaser"),
     _FUELS,
 )
-_TIMES = "Times in minutes, or as 10:35."
+_TIMES = "Times in minutes, with another unit (20 min, 1.5 h), or as 10:35."
 _OPEN_ON_ARRIVAL = ("open to air", "hose off")
 _PORTS = ("R-12 screw", "R-134a quick coupler", "R-1234yf quick coupler", "other", "not there")
 _STOPPED = ("done", "target full", "fault", "other refrigerant found")

@@ -87,20 +87,19 @@ def told(step: Step, shared: Around) -> Told | None:
         said = judge(step, shared)
     except CANNOT as error:
         said = Told(f"Cannot tell: {error}")
-    if said is None or READ_AGAINST not in step.data:
-        return said
-    return replace(said, more=(*said.more, _by_height(step, shared)))
+    words = _by_height(step, shared) if said is not None and READ_AGAINST in step.data else ""
+    return replace(said, more=(*said.more, words)) if said is not None and words else said
 
 
 def _by_height(step: Step, shared: Around) -> str:
-    """Say what was reckoned with where nobody had entered the height, and whether that decides what a pressure says."""
+    """Say what was reckoned with where nobody had entered the height and that decides what a pressure says; else ""."""
     air = air_at(None)
-    words = f"{air.words[:1].upper()}{air.words[1:]}."
     marked = find_pressure(str((step.data.get("pressure") or {}).get("unit", "")))
     if step.kind != "standing pressure" or marked is None or marked[1] not in ("gauge", "vacuum"):
-        return words
+        return ""
     found = {_standing_verdict(step, shared, around_pa) for around_pa in (air.low_pa, air.pressure_pa, air.high_pa)}
-    return words if len(found) == 1 else f"{words} What this pressure says depends on it."
+    words = f"{air.words[:1].upper()}{air.words[1:]}. What this pressure says depends on it."
+    return "" if len(found) == 1 else words
 
 
 def _standing_verdict(step: Step, shared: Around, around_pa: float) -> str:

@@ -58,8 +58,8 @@ def _readings(shop: Workshop, scales: Sequence[Scale], *, is_open: bool, echo: s
     fields: dict[str, forms.Field] = {}
     unit = unit_of_readings(scales, shop.mass_unit)
     if not is_open:
-        fields["before"] = gross_field(unit, "Gross before")
-    after = gross_field(unit, "Gross after")
+        fields["before"] = gross_field(unit, "Gross before", what="gross mass before")
+    after = gross_field(unit, "Gross after", what="gross mass after")
     after.echo_url, after.echo_include = echo, ECHO_WITH + ", [name^=target], [name^=tolerance]"
     fields["after"] = after
     fields["scale"] = ScaleField(scales)

@@ -170,10 +170,17 @@ def _as_entered(scale: Scale, name: str, mg: int | None) -> str:
 class GaugeForm(PlainForm):
     """A gauge, thermometer, identifier or leak detector, with the smallest change that it shows."""
 
+    set_aside_words = "What it reads from, its error, serial number and check"
+
     name = text("What it is called", max_length=40, help_text="Short, as written on it: G1.")
     kind = choice("Kind", [(one, one) for one in Gauge.KINDS])
     absolute = forms.BooleanField(label="It reads absolute pressure", required=False)
-    step = text("Its step", required=False, max_length=40, help_text="Such as 1 psi, 0.1 mbar, 0.5 C, 5 g a year.")
+    step = text(
+        "Its step, with the unit",
+        required=False,
+        max_length=40,
+        help_text="Such as 1 psi, 0.1 mbar, 0.5 C, 5 g a year.",
+    )
     accuracy = text("Its stated limit of error", required=False, max_length=40, help_text="In the same unit.")
     serial = text("Serial number", required=False, max_length=60)
     calibrated_until = DayField(label="Checked until", required=False)
@@ -181,7 +188,26 @@ class GaugeForm(PlainForm):
 
     def __init__(self, *args: Any, book: Book, gauge: Gauge | None = None, **options: Any) -> None:
         self.book, self.gauge = book, gauge
-        super().__init__(*args, initial=_of_gauge(gauge) if gauge else {}, **options)
+        super().__init__(
+            *args, initial={**options.pop("initial", {}), **(_of_gauge(gauge) if gauge else {})}, **options
+        )
+
+    @property
+    def up_front(self) -> list[Any]:
+        """What an instrument cannot do without, and its step; all of it where one is changed."""
+        fields = self.visible_fields()
+        return fields if self.gauge else [field for field in fields if field.name in ("name", "kind", "step")]
+
+    @property
+    def set_aside(self) -> list[Any]:
+        """What may be said of it later."""
+        left_out = [*(field.name for field in self.up_front), "retired"]
+        return [] if self.gauge else [field for field in self.visible_fields() if field.name not in left_out]
+
+    @property
+    def set_aside_open(self) -> bool:
+        """Whether one of those has to be put right, or was filled in."""
+        return any(field.errors or field.data for field in self.set_aside)
 
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"]).strip()

@@ -11,13 +11,22 @@ from django.core.exceptions import ValidationError
 
 from inventory import catalogue
 from inventory.fields import PressureField, Sent
-from inventory.models import Gauge
+from inventory.forms_parts import in_cylinders
+from inventory.models import Book, Gauge
 from inventory.quantities import QuantityError, read_number
-from shop.models import User
+from shop.models import User, Vehicle
 
 MOST_CHARACTERS = 2000
 _NUMBER = r"\d+(?:[.,]\d+)?"
 NOT_ENTERED = ("", "not entered")
+NOT_HERE = "one that is not entered here"  # an answer: its step stays unknown, and nothing more is asked
+CREATED_BY = {
+    "pressure gauge": "gauge",
+    "vacuum gauge": "vacuum-gauge",
+    "thermometer": "thermometer",
+    "identifier": "identifier",
+    "leak detector": "leak-detector",
+}
 
 
 class WrittenField(forms.CharField):
@@ -134,16 +143,24 @@ def _share(part: str) -> tuple[str, Decimal]:
         raise ValidationError(str(error), code="unknown") from None
 
 
-class InstrumentField(forms.ChoiceField):
-    """One of the workshop's instruments; the cleaned value is the `Gauge` or None."""
+def in_this_book(book: Book) -> set[str]:
+    """Return the refrigerants that cylinders and vehicles of a book have, or vehicles had."""
+    vehicles = Vehicle.objects.filter(account__book=book).values_list("refrigerant", "original_refrigerant").distinct()
+    return in_cylinders(book).union(*vehicles)
 
-    def __init__(self, gauges: Sequence[Gauge], **options: Any) -> None:
-        self.gauges = {str(gauge.pk): gauge for gauge in gauges}
-        choices = [NOT_ENTERED, *((key, gauge.name) for key, gauge in self.gauges.items())]
+
+class InstrumentField(forms.ChoiceField):
+    """One of the workshop's instruments of `kinds`; the cleaned value is the `Gauge`, `NOT_HERE` or None."""
+
+    def __init__(self, gauges: Sequence[Gauge], kinds: Sequence[str], **options: Any) -> None:
+        self.entered = {str(gauge.pk): gauge for gauge in gauges if gauge.kind in kinds}  # see inventory.comeback too
+        self.created_by = CREATED_BY[kinds[0]]
+        choices = [NOT_ENTERED, *((key, gauge.name) for key, gauge in self.entered.items()), (NOT_HERE, NOT_HERE)]
         super().__init__(choices=choices, **options)
 
-    def clean(self, value: Any) -> Gauge | None:
-        return self.gauges.get(super().clean(value))
+    def clean(self, value: Any) -> Gauge | str | None:
+        found = super().clean(value)
+        return NOT_HERE if found == NOT_HERE else self.entered.get(found)
 
 
 class PersonField(forms.ChoiceField):

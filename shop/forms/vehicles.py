@@ -5,15 +5,14 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory import catalogue
 from inventory.fields import MassField, PressureField, VolumeField
 from inventory.fields_named import NamedField, Said, ask_look_alike, refuse_same
 from inventory.forms import BookForm, PlainForm
-from inventory.forms_parts import DayField, choice, text
+from inventory.forms_parts import DayField, choice, refrigerant_groups, text
 from inventory.marks import same
 from inventory.quantities import Typed
 from shop import usual
-from shop.forms.stepfields import NumberField
+from shop.forms.stepfields import NumberField, in_this_book
 from shop.forms.usual import ask_about_mass, ask_about_tolerance, ask_about_volume
 from shop.identity import known, vehicles_like
 from shop.models import Customer, Vehicle, Workshop
@@ -73,7 +72,7 @@ class VehicleForm(PlainForm):
         self.workshop, self.vehicle = workshop, vehicle
         initial = _initial(vehicle) if vehicle else {"vehicle_class": "car", "evaporators": "1"}
         super().__init__(*args, initial={**initial, **options.pop("initial", {})}, **options)
-        codes = [("", "not known"), *((one.code, one.code) for one in catalogue.refrigerants())]
+        codes = [("", "not known"), *refrigerant_groups(in_this_book(workshop.book))]
         customers = Customer.objects.filter(workshop=workshop, removed_at=None).order_by("name")
         for name in ("nameplate", "tolerance"):
             self.fields[name].default_unit = "oz" if workshop.mass_unit == "lb" else "g"  # type: ignore[attr-defined]

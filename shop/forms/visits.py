@@ -13,7 +13,6 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from inventory import catalogue
 from inventory.atmosphere import OutsideAtmosphere, barometer_doubt
 from inventory.fields import (
     INSISTED,
@@ -29,6 +28,7 @@ from inventory.fields import (
     WhenField,
 )
 from inventory.forms import BookForm, pressure_knowledge
+from inventory.forms_parts import refrigerant_groups
 from inventory.forms_photos import PhotosField
 from inventory.ledger import Act
 from inventory.models import Gauge
@@ -43,6 +43,7 @@ from shop.forms.stepfields import (
     PersonField,
     SharesField,
     WrittenField,
+    in_this_book,
 )
 from shop.forms.usual import ask_about_step
 from shop.models import Membership, Step, User, Vehicle, Workshop
@@ -112,10 +113,10 @@ class Making:
         if one.type == "shares":
             return SharesField(**options)
         if one.type == "refrigerant":
-            codes = [(one.code, one.code) for one in catalogue.refrigerants()]
+            codes = refrigerant_groups(in_this_book(self.shop.book))
             return forms.ChoiceField(choices=[NOT_ENTERED, *codes], **options)
         if one.type == "instrument":
-            return InstrumentField([gauge for gauge in self.gauges if gauge.kind in one.instruments], **options)
+            return InstrumentField(self.gauges, one.instruments, **options)
         if one.type == "person":
             return PersonField(self.people, **options)
         if one.type == "photo":

@@ -101,10 +101,11 @@ def scale(request: ShopRequest, number: int) -> HttpResponse:
 @owner_required
 def gauge_new(request: ShopRequest) -> HttpResponse:
     """Enter a gauge, thermometer, identifier or leak detector."""
-    form = GaugeForm(request.POST or None, access=request.access, book=request.book)
+    begun = {"kind": request.GET.get("kind", "")}
+    form = GaugeForm(request.POST or None, access=request.access, book=request.book, initial=begun)
     if request.method == "POST" and form.is_valid():
         one = Gauge.objects.create(book=request.book, **form.facts())
-        return _kept(request, f"{one} is entered.")
+        return comeback.back(request, one.pk) or _kept(request, f"{one} is entered.")
     return _form_page(request, form, "Enter an instrument")
 
 

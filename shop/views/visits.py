@@ -24,12 +24,12 @@ from inventory.photos import Shown, of_visit, shown
 from inventory.quantities import show_mass
 from inventory.tables import Link, export
 from inventory.views.running import answered_before
-from shop import acts, endings, proofs, steps
+from shop import acts, endings, oil, proofs, steps
 from shop.acts import StepFacts
 from shop.forms.gas import filled, remainder_form, split
 from shop.forms.plates import judged, plate_field
 from shop.forms.visits import PHOTOS, Making, StepForm, initial_of, step_form
-from shop.heads import head_of_visit, may_hold_gas, wait_first
+from shop.heads import air_said, head_of_visit, may_hold_gas, wait_first
 from shop.leakrate import BetweenVisitsAnswer
 from shop.middleware import ShopRequest
 from shop.models import Step, Vehicle, Visit
@@ -134,6 +134,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         "kinds": steps.next_kinds(points),
         "wanted": {point.kind for point in points},
         "head": head_of_visit(one, told),
+        "air": air_said(one.steps.all()),
         "inside": inside_of(one.vehicle, request.workshop),
         "cautions": _visit_cautions(one),
         "states": Visit.STATES[:3],
@@ -155,7 +156,8 @@ def visit_step_workings(request: ShopRequest, number: int, step: int) -> HttpRes
     for row in log_of(one, told):
         if row.step.pk == step:
             drawing = drawing_of(row.told.picture) if row.told else None
-            return render(request, "shop/visit_step_workings.html", {"visit": one, "one": row, "drawing": drawing})
+            context = {"visit": one, "one": row, "drawing": drawing, "air": air_said([row.step])}
+            return render(request, "shop/visit_step_workings.html", context)
     raise Http404("No such step in this visit.")
 
 
@@ -203,6 +205,8 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
         access=request.access,
         initial=_initial(request, one.vehicle, step_kind, old, making),
     ).about(one.vehicle)
+    if step_kind.name == "oil balance" and old is None:
+        _begin_with_oil(form, one)
     if request.method == "POST" and form.is_valid() and _believed(one, step_kind, form, request.access.atmosphere_pa):
         try:
             _write(one, step_kind, form, old)
@@ -270,6 +274,13 @@ def _initial(
             fitting = [gauge for gauge in making.gauges if gauge.kind in one.instruments]
             initial |= {one.name: str(fitting[0].pk)} if len(fitting) == 1 else {}
     return initial | carried(request.GET, kind)
+
+
+def _begin_with_oil(form: StepForm, visit: Visit) -> None:
+    """Let a balance begin with the oil that the log holds, and say from which steps that was taken."""
+    for name, found in oil.taken(visit).items():
+        form.initial.setdefault(name, Sent(text=found.text, unit=found.unit))
+        form.fields[name].help_text = found.words
 
 
 def carried(sent: QueryDict, kind: StepKind) -> dict[str, Any]:

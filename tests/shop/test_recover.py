@@ -101,6 +101,14 @@ def test_a_reading_that_shows_a_loss_is_refused_and_writes_nothing(
     assert not Step.objects.filter(kind="recovery").exists()
 
 
+def test_two_readings_left_out_are_told_apart(
+    visit: Visit, recovery: Any, scale: Any, send: Callable[..., Any]
+) -> None:
+    response = send(f"visits/1/recover/?target={recovery.account.number}", **readings("", "", scale))
+    assert response.context["form"].errors["before"] == ["Enter the gross mass before."]
+    assert response.context["form"].errors["after"] == ["Enter the gross mass after."]
+
+
 def test_a_leg_pressed_twice_is_one_line(visit: Visit, recovery: Any, scale: Any, send: Callable[..., Any]) -> None:
     key = str(uuid4())
     for _ in range(2):
