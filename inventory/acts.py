@@ -15,7 +15,7 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from inventory import causes, differences, filling, ledger, marks, uncertainty, weighing
+from inventory import causes, differences, filling, ledger, marks, photos, uncertainty, weighing
 from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, LedgerError, Line
 from inventory.likeness import alike, exactly
@@ -271,22 +271,25 @@ def sister_partner(book: Book, sister: Book) -> Partner:
 # --- the scale ------------------------------------------------------------------------------------------------
 
 
-def weigh(book: Book, act: Act, gross: Gross, role: str = Weighing.CHECK) -> Entry:
+def weigh(book: Book, act: Act, gross: Gross, role: str = Weighing.CHECK, taken: Sequence[photos.Taken] = ()) -> Entry:
     """Write one reading; its difference to the book goes to or comes from *unexplained* in the same entry.
 
-    With the role *before* the cylinder then stands open on the scale until its reading after.
+    With the role *before* the cylinder then stands open on the scale until its reading after. The photos `taken` are
+    sealed with it or nothing is written.
     """
 
     def build(draft: Draft) -> None:
         weighing.settle(draft, gross, role)
 
     with transaction.atomic(durable=True):
-        return ledger.write(book, act, build, kind=Entry.WEIGH)
+        entry = ledger.write(book, act, build, kind=Entry.WEIGH)
+        photos.add_taken(book, taken, line=entry)
+        return entry
 
 
-def nothing_moved(book: Book, act: Act, gross: Gross) -> Entry:
+def nothing_moved(book: Book, act: Act, gross: Gross, taken: Sequence[photos.Taken] = ()) -> Entry:
     """Take a cylinder off the scale with a second reading between which nothing was meant to move."""
-    return weigh(book, act, gross, Weighing.CHECK)
+    return weigh(book, act, gross, Weighing.CHECK, taken)
 
 
 def stock_take(book: Book, act: Act, readings: Sequence[Gross]) -> Entry:

@@ -203,11 +203,11 @@ def read_back(
     submit: str = "Write it in the book",
     title: str = "Read this back",
     lead: str = "",
-    files: BoundField | None = None,
+    files: Sequence[BoundField] = (),
 ) -> HttpResponse:
     """Answer with what was understood, row by row, and the button that writes it; nothing is written yet.
 
-    `files` is a field for files, asked for here: what was chosen before could not be kept till then.
+    `files` are fields for files, asked for here: what was chosen before could not be kept till then.
     """
     context = {
         "title": title,

@@ -5,12 +5,15 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.forms.boundfield import BoundField
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from inventory.camera import LONGEST_SIDE, MOST_BYTES, NotAPicture, Picture, read_picture
 from inventory.fields import WhenField
 from inventory.forms import BookForm
+from inventory.ledger import Act
+from inventory.photos import Taken
 
 # Named each, so that whatever a device keeps is offered, and what it keeps otherwise handed over as one of them.
 ACCEPTED = "image/jpeg,image/png,image/webp,image/heic,image/heif"
@@ -50,11 +53,12 @@ class PhotosWidget(forms.Widget):
 
 
 class PhotosField(forms.Field):
-    """Pictures that come with something else, none to `MOST_AT_ONCE`; cleaned: a tuple of `Picture`."""
+    """Pictures of what `shows` names, none to `MOST_AT_ONCE`, that come with something else; cleaned: `Picture`s."""
 
     takes_files = True  # read by _field.html: a browser cannot keep what was chosen
 
-    def __init__(self, **options: Any) -> None:
+    def __init__(self, *, shows: str = "other", **options: Any) -> None:
+        self.shows = shows
         most_mb = MOST_BYTES // 1_000_000
         options.setdefault(
             "help_text",
@@ -78,6 +82,29 @@ class PhotosField(forms.Field):
         if refused:
             raise ValidationError(refused)
         return tuple({one.digest: one for one in found}.values())  # the same one twice is one
+
+
+def photo_fields(form: forms.Form) -> list[str]:
+    """Return the names of the fields of a form that take pictures."""
+    return [name for name, field in form.fields.items() if isinstance(field, PhotosField)]
+
+
+def sent_photos(form: forms.Form) -> list[BoundField]:
+    """Return the fields in which pictures came: what reads back asks for them again."""
+    return [form[name] for name in photo_fields(form) if form[name].data]
+
+
+def taken_in(form: BookForm) -> tuple[Taken, ...]:
+    """Return the pictures that came with a form, each once and with the act of its own line; unread ones left out."""
+    if form.access is None or "key" not in form.cleaned_data:
+        return ()
+    act = Act(form.request_key, form.access.actor, form.occurred, {"step": str(form.request_key)})
+    found: dict[str, Taken] = {}
+    for name in photo_fields(form):
+        for one in form.cleaned_data.get(name) or ():
+            shows = form.fields[name].shows  # type: ignore[attr-defined]
+            found.setdefault(one.digest, Taken(act.derived(f"photo {one.digest}"), one, shows))
+    return tuple(found.values())
 
 
 def _name(file: Any) -> str:

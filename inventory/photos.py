@@ -10,7 +10,7 @@ NotKept         the folder for photos takes no file
 import hashlib
 import os
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -44,6 +44,15 @@ _STEP = re.compile(r"visit:\d+/step:\d+")
 
 class NotKept(LedgerError):
     """The file could not be written; nothing is in the book then."""
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A picture that came with something else: the act of the line that seals it, and what it shows."""
+
+    act: Act
+    picture: Picture
+    shows: str
 
 
 # --- the book -------------------------------------------------------------------------------------------------
@@ -90,6 +99,12 @@ def add_photo(
 
     entry = ledger.write(book, act, build, kind=Entry.SEAL, seals=picture.digest)
     return Photo.objects.select_related("book", "entry").get(entry=entry)
+
+
+def add_taken(book: Book, taken: Sequence[Taken], *, line: Entry | None = None, context: str = "") -> None:
+    """Keep the pictures that came with a line or a step, each with a line of its own; none is doubled."""
+    for one in taken:
+        add_photo(book, one.act, one.picture, shows=one.shows, line=line, context=context)
 
 
 def _about(book: Book, line: Entry | None, account: Account | None, context: str) -> str:

@@ -16,26 +16,17 @@ from django.utils import timezone
 
 from inventory import acts, causes, filling, ledger, photos, uncertainty, weighing
 from inventory.acts import Refused
-from inventory.camera import Picture
 from inventory.catalogue import MIXED
 from inventory.ledger import Act, Draft, Line
 from inventory.limits import filling_limit
 from inventory.models import Account, Cylinder, Entry, Movement, Weighing
+from inventory.photos import Taken
 from inventory.weighing import Gross, parts_mg
 from shop.identity import COLUMNS, refuse_second, vehicle_meant
 from shop.labels import note_label
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
 from shop.readings import vacuum_held
 from shop.steps import HELD_BACK_AS
-
-
-@dataclass(frozen=True)
-class StepPhoto:
-    """A picture that came with a step: the act of the line that seals it, and what it shows."""
-
-    act: Act
-    picture: Picture
-    shows: str
 
 
 @dataclass(frozen=True)
@@ -47,7 +38,7 @@ class StepFacts:
     data: Mapping[str, Any] = field(default_factory=dict)
     note: str = ""
     replaces: Step | None = None
-    photos: Sequence[StepPhoto] = ()
+    photos: Sequence[Taken] = ()
 
 
 # --- vehicles and visits --------------------------------------------------------------------------------------
@@ -162,15 +153,17 @@ def _write_step(
 
 
 def _seal_photos(step: Step, facts: StepFacts) -> None:
-    """Keep the pictures that came with a step, each with a line of its own; one that stands already is not doubled."""
-    for one in facts.photos:
-        photos.add_photo(
-            step.visit.workshop.book,
-            one.act,
-            one.picture,
-            shows=one.shows,
-            context=f"{step.visit.context}/step:{step.pk}",
-        )
+    photos.add_taken(step.visit.workshop.book, facts.photos, context=f"{step.visit.context}/step:{step.pk}")
+
+
+def add_late_photos(entry: Entry, taken: Sequence[Taken]) -> None:
+    """Keep pictures that came only when a form was sent again: with the step that it wrote, else with its line."""
+    with transaction.atomic(durable=True):
+        step = Step.objects.filter(entry=entry, request_key=entry.request_key).first()
+        if step is None:
+            photos.add_taken(entry.book, taken, line=entry)
+        else:
+            _seal_photos(step, StepFacts(step.doer, photos=taken))
 
 
 def _with_step(visit: Visit, act: Act, kind: str, facts: StepFacts, build: ledger.Build) -> tuple[Entry, Step]:

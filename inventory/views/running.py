@@ -94,10 +94,13 @@ def already_written(request: BookRequest) -> Entry | None:
     return Entry.objects.filter(book=request.book, request_key=key, actor=request.access.actor).first()
 
 
-def answered_before(request: BookRequest, form: BookForm, to: tuple[object, ...]) -> HttpResponse | None:
+def answered_before(
+    request: BookRequest, form: BookForm, to: tuple[object, ...], late: Callable[[Entry], str] = lambda _: ""
+) -> HttpResponse | None:
     """Answer the second press of a form that has been written: where the first led to; 409 with other figures.
 
-    For a page that looks different once its form is written, so that the second press cannot be judged by it.
+    For a page that looks different once its form is written, so that the second press cannot be judged by it. `late`
+    takes what came only now, such as a photo, and says what is to be said of it.
     """
     known = already_written(request) if request.method == "POST" else None
     if known is None:
@@ -105,13 +108,15 @@ def answered_before(request: BookRequest, form: BookForm, to: tuple[object, ...]
     form.is_valid()
     remark = next((one.text for one in known.remarks.all()), "")
     same = Act(known.request_key, request.access.actor, known.occurred_at, form.sent, known.context, remark)
-    return say_already(request, known, to) if same.digest == known.request_digest else sent_before(request, form)
+    if same.digest != known.request_digest:
+        return sent_before(request, form)
+    return say_already(request, known, to, late(known))
 
 
-def say_already(request: BookRequest, entry: Entry, to: tuple[object, ...]) -> HttpResponse:
-    """Answer 303 to where the first press led, and say there that the form was written once."""
+def say_already(request: BookRequest, entry: Entry, to: tuple[object, ...], more: str = "") -> HttpResponse:
+    """Answer 303 to where the first press led, and say there that the form was written once, and `more`."""
     at = f"{timezone.localtime(entry.recorded_at):%H:%M}"
-    words = f"Already written at {at}, once, as line {entry.seq}."
+    words = f"Already written at {at}, once, as line {entry.seq}. {more}".strip()
     messages.info(request, words, extra_tags=str(entry.request_key))
     name, *args = to
     return see(request, str(name), *args)

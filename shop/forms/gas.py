@@ -6,10 +6,11 @@ from typing import Any
 from django import forms
 
 from inventory.fields import MassField, QuantityField, Sent
+from inventory.forms_photos import PhotosField
 from inventory.forms_weighing import ScaleField, gross_field, unit_of_readings
 from inventory.models import Cylinder, Scale
 from shop.forms.stepfields import NumberField
-from shop.forms.visits import Making, StepForm, step_form
+from shop.forms.visits import PHOTOS, Making, StepForm, step_form
 from shop.forms.weigh import ECHO_WITH, happened_field
 from shop.models import Workshop
 from shop.recovery import Remainder
@@ -36,7 +37,18 @@ def leg_form(
         fields = _readings(shop, scales, is_open=is_open, echo=echo)
     if happened:
         fields["happened"] = happened_field()
-    return step_form(BY_NAME[kind], making, fields)
+    return step_form(BY_NAME[kind], making, fields | _photos(cylinder), photos=True)
+
+
+def _photos(cylinder: Cylinder) -> dict[str, forms.Field]:
+    """Return the fields for pictures of what the mass was read from, and of the gauge."""
+    if cylinder.kind == Cylinder.TANK:
+        read = PhotosField(label="Photos of the machine’s display")
+    elif cylinder.kind == Cylinder.CANS:
+        read = PhotosField(label="Photos of the cans")
+    else:
+        read = PhotosField(label="Photos of the scale, before and after", shows="scale")
+    return {PHOTOS: read, "gauge_photos": PhotosField(label="Photos of the gauge", shows="gauge", help_text="")}
 
 
 def _machine(kind: str, shop: Workshop) -> dict[str, forms.Field]:

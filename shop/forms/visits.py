@@ -29,11 +29,10 @@ from inventory.fields import (
 )
 from inventory.forms import BookForm, pressure_knowledge
 from inventory.forms_parts import refrigerant_groups
-from inventory.forms_photos import PhotosField
-from inventory.ledger import Act
+from inventory.forms_photos import PhotosField, photo_fields, taken_in
 from inventory.models import Gauge
 from inventory.quantities import Mass, Typed
-from shop.acts import StepPhoto
+from shop.acts import StepFacts
 from shop.forms.stepfields import (
     NOT_ENTERED,
     BarometerField,
@@ -235,8 +234,8 @@ class StepForm(BookForm):
 
     @property
     def _set_aside(self) -> list[str]:
-        aside = WHO_AND_WHEN if self._wants_photos else (*WHO_AND_WHEN, PHOTOS)
-        return [name for name in aside if name in self.fields]
+        photos = [] if self._wants_photos else photo_fields(self)
+        return [name for name in (*WHO_AND_WHEN, *photos) if name in self.fields]
 
     @property
     def _wants_photos(self) -> bool:
@@ -245,7 +244,7 @@ class StepForm(BookForm):
     @property
     def set_aside_words(self) -> str:
         """What the folded part is called."""
-        return "When, who, note, photos" if PHOTOS in self._set_aside else "When, who, note"
+        return "When, who, note, photos" if len(self._set_aside) > len(WHO_AND_WHEN) else "When, who, note"
 
     @property
     def set_aside_open(self) -> bool:
@@ -285,19 +284,10 @@ class StepForm(BookForm):
         return {"text": "", "si": self._air.pressure_pa, "echo": ""} if unknown and self._air else None
 
     @property
-    def photos(self) -> tuple[StepPhoto, ...]:
-        """The pictures that came, each with the act of its own line; only of a form that is valid."""
-        if self.access is None:
-            return ()
-        act = Act(self.request_key, self.access.actor, self.occurred, {"step": str(self.request_key)})
-        pictures = self.cleaned_data.get(PHOTOS) or ()
-        return tuple(StepPhoto(act.derived(f"photo {one.digest}"), one, self.kind.shows) for one in pictures)
-
-    @property
-    def doer(self) -> User:
-        """Who did it."""
-        person: User = self.cleaned_data["doer"]
-        return person
+    def facts(self) -> StepFacts:
+        """Who did it, what it holds and the pictures that came; only of a form that is valid."""
+        cleaned = self.cleaned_data
+        return StepFacts(cleaned["doer"], cleaned["answers"], self.step_data, cleaned["note"], photos=taken_in(self))
 
 
 def step_form(
@@ -316,7 +306,7 @@ def step_form(
     for one in kind.fields:
         if one.name not in leave_out:
             if one.type == "photo" and photos:
-                fields[PHOTOS] = _photos_field(one)
+                fields[PHOTOS] = _photos_field(one, kind.shows)
             fields[one.name] = making.field(one)
             # in the words of _field.html: what is asked may follow, and is listed until it does
             if one.only_if is not None:
@@ -334,16 +324,17 @@ def step_form(
     )
     fields["note"] = WrittenField(label="Note", long=True, required=False)
     if photos:
-        fields.setdefault(PHOTOS, PhotosField(label="Photos"))
+        fields.setdefault(PHOTOS, PhotosField(label="Photos", shows=kind.shows))
     order = [name for name in fields if name not in WHO_AND_WHEN] + list(WHO_AND_WHEN)
     return type("KindForm", (StepForm,), {**fields, "kind": kind, "shop": making.shop, "field_order": order})
 
 
-def _photos_field(one: StepField) -> PhotosField:
+def _photos_field(one: StepField, shows: str) -> PhotosField:
     """Return the field for pictures beside a step's own question for one, which may hang on another answer."""
     if one.only_if is not None:
-        return PhotosField(label="Photos", help_text=f"{one.words} is evidence. {PhotosField().help_text}")
-    field = PhotosField(label=one.words)
+        words = f"{one.words} is evidence. {PhotosField().help_text}"
+        return PhotosField(label="Photos", shows=shows, help_text=words)
+    field = PhotosField(label=one.words, shows=shows)
     field.optional_words = "(optional)" if one.need == OPTIONAL else "(stays asked if left out)"  # type: ignore[attr-defined]
     return field
 

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 
 from inventory.forms import BookForm
+from inventory.forms_photos import PhotosField
 from inventory.forms_weighing import ScaleField, gross_field, unit_of_readings
 from inventory.models import Scale
 from shop.models import Visit, Workshop
@@ -15,18 +16,19 @@ ELSEWHERE = (
     ("loss", "lost or purged"),
     ("nothing", "nothing moved"),
 )
+ASIDE = ("occurred_at", "note", "photos")
 ECHO_WITH = "closest .quantity, [name=scale], [name=restarted], [name=went], [name^=before], [name=target]"
 
 
 class WeighForm(BookForm):
     """One reading of a cylinder."""
 
-    set_aside_words = "When, note"
+    set_aside_words = "When, note, photos"
 
     @property
     def set_aside(self) -> list[Any]:
         """The fields that stand folded away."""
-        return [self["occurred_at"], self["note"]]
+        return [self[name] for name in ASIDE]
 
     @property
     def set_aside_open(self) -> bool:
@@ -36,7 +38,7 @@ class WeighForm(BookForm):
     @property
     def up_front(self) -> list[Any]:
         """The reading itself."""
-        return [field for field in self.visible_fields() if field.name not in ("occurred_at", "note")]
+        return [field for field in self.visible_fields() if field.name not in ASIDE]
 
 
 def happened_field() -> forms.BooleanField:
@@ -72,5 +74,6 @@ def weigh_form(
         )
         fields["went"].created_by = "visit"  # see inventory.comeback
     fields["note"] = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
-    fields["field_order"] = ["gross", "went", "scale", "restarted", "occurred_at", "note"]
+    fields["photos"] = PhotosField(label="Photos of the scale", shows="scale")
+    fields["field_order"] = ["gross", "went", "scale", "restarted", *ASIDE]
     return type("ReadingForm", (WeighForm,), fields)

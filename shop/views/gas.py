@@ -13,6 +13,7 @@ from inventory.access import writer_required
 from inventory.cautions import cautions_for
 from inventory.displays import moved
 from inventory.forms import page, read_back, written
+from inventory.forms_photos import sent_photos
 from inventory.forms_weighing import reading_of, scales_of
 from inventory.hose import hose_content
 from inventory.ledger import Balances, LedgerError
@@ -21,7 +22,7 @@ from inventory.views.running import already_written, answered_before
 from inventory.weighing import Gross
 from shop import acts, charging
 from shop import scale as scale_words
-from shop.acts import FromVehicle, Room, StepFacts
+from shop.acts import FromVehicle, Room
 from shop.charging import ConversionEstimate
 from shop.doubts import charge_in_doubt
 from shop.forms.gas import leg_form
@@ -34,6 +35,7 @@ from shop.readings import CANNOT
 from shop.scale import Said, Target
 from shop.verdicts import charges_in
 from shop.views import choosing
+from shop.views.photos import photos_late
 from shop.views.visits import find_visit, shelf
 from shop.views.weigh import remembered_scale
 from shop.visitacts import gas_of, label_of, living
@@ -97,7 +99,7 @@ def _leg(
     """Show, read back or write one leg between the vehicle and `cylinder`."""
     before = weighing.open_before(cylinder)
     form = _leg_form(request, visit, kind, cylinder, before, happened=happened)
-    if (again := answered_before(request, form, ("visit", visit.number))) is not None:
+    if (again := answered_before(request, form, ("visit", visit.number), photos_late(form))) is not None:
         return again
     if request.method == "POST" and form.is_valid():
         try:
@@ -148,7 +150,8 @@ def _leg_form(
     if kind == "charge" and label_of(visit)[0] == _holds(cylinder):
         initial |= nameplate_of(visit.vehicle)
     sent = data if data is not None else request.POST or None
-    return form(sent, access=request.access, initial=initial).about(visit.vehicle)
+    files = request.FILES if data is None else None
+    return form(sent, files or None, access=request.access, initial=initial).about(visit.vehicle)
 
 
 def _readings(
@@ -230,17 +233,16 @@ def _enter(
     always = open_yet or bool(doubt) or (gas is not None and gas.grade == "suspect")
     if form.needs_read_back(facts=facts, always=always):
         then = " ".join([*((doubt,) if doubt else ()), *said.lines, *((CANNOT_SHOW,) if open_yet else ())])
-        return read_back(
-            request, form, _rows(visit, cylinder, said, form, gas, request.access.mass_unit), then=then, facts=facts
-        )
+        rows = _rows(visit, cylinder, said, form, gas, request.access.mass_unit)
+        return read_back(request, form, rows, then=then, facts=facts, files=sent_photos(form))
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
     if gas is None:
-        entry, _ = acts.charge(visit, act, step_facts(form), before=before, after=after)
+        entry, _ = acts.charge(visit, act, form.facts, before=before, after=after)
     else:
         entry, _ = acts.recover(
             visit,
             act,
-            step_facts(form),
+            form.facts,
             gas=gas,
             before=before,
             after=after,
@@ -276,16 +278,16 @@ def _enter_shown(
             ("To", visit.vehicle if gas is None else cylinder),
             ("Mass", moved(mass_mg, request.access.mass_unit)),
         ]
-        return read_back(request, form, rows, then=doubt)
+        return read_back(request, form, rows, then=doubt, files=sent_photos(form))
     act = form.act(request.access, context=visit.context, remark=cleaned["note"])
     if gas is None:
-        entry, _ = acts.charge_shown(visit, act, step_facts(form), source=cylinder, mass_mg=mass_mg, basis=basis)
+        entry, _ = acts.charge_shown(visit, act, form.facts, source=cylinder, mass_mg=mass_mg, basis=basis)
     else:
         purged = cleaned.get("purged")
         entry, _ = acts.recover_by_machine(
             visit,
             act,
-            step_facts(form),
+            form.facts,
             tank=cylinder,
             refrigerant=gas.refrigerant,
             recovered_mg=mass_mg,
@@ -305,12 +307,6 @@ def _rows(
         ("Mass", scale_words.change_said(said.change_mg, said.u_mg, unit)),
         ("When", f"{timezone.localtime(form.occurred):%Y-%m-%d %H:%M}"),
     ]
-
-
-def step_facts(form: StepForm) -> StepFacts:
-    """Return who did a step and what it holds."""
-    cleaned = form.cleaned_data
-    return StepFacts(doer=form.doer, answers=cleaned["answers"], data=form.step_data, note=cleaned["note"])
 
 
 @require_GET

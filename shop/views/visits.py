@@ -25,7 +25,6 @@ from inventory.quantities import show_mass
 from inventory.tables import Link, export
 from inventory.views.running import answered_before
 from shop import acts, endings, oil, proofs, steps
-from shop.acts import StepFacts
 from shop.forms.gas import filled, remainder_form, split
 from shop.forms.plates import judged, plate_field
 from shop.forms.visits import PHOTOS, Making, StepForm, initial_of, step_form
@@ -40,6 +39,7 @@ from shop.shown import Units, in_own_units
 from shop.steps import BY_NAME, BY_SLUG, StepKind
 from shop.tables.visits import VisitFilter, VisitTable, state_words
 from shop.verdicts import Told, proof_in, told_of
+from shop.views.photos import photos_late
 from shop.visitacts import held_in, living
 from shop.visitlog import log_of, open_points, photo_context, spoken_in, units_of, with_log
 
@@ -93,7 +93,7 @@ def _start(request: ShopRequest, form: StepForm, plate: str) -> HttpResponse:
         str(plate),
         opened_at=form.occurred,
         step_key=form.request_key,
-        received=_facts(form),
+        received=form.facts,
         purpose=form.cleaned_data["note"][:200],
     )
     return comeback.back(request, f"visit-{visit.number}") or see(request, "visit", visit.number)
@@ -238,7 +238,7 @@ def _believed(visit: Visit, kind: StepKind, form: StepForm, atmosphere_pa: float
 
 
 def _write(visit: Visit, kind: StepKind, form: StepForm, old: Step | None) -> None:
-    facts, key = _facts(form), form.request_key
+    facts, key = form.facts, form.request_key
     if old is not None:
         acts.amend_step(old, occurred_at=form.cleaned_data["occurred_at"] or old.occurred_at, key=key, facts=facts)
     elif kind.name == "conversion done":
@@ -297,13 +297,6 @@ def carried(sent: QueryDict, kind: StepKind) -> dict[str, Any]:
     return found
 
 
-def _facts(form: StepForm) -> StepFacts:
-    cleaned = form.cleaned_data
-    return StepFacts(
-        doer=form.doer, answers=cleaned["answers"], data=form.step_data, note=cleaned["note"], photos=form.photos
-    )
-
-
 def _around(request: ShopRequest, visit: Visit, kind: StepKind) -> dict[str, Any]:
     places = list(kind.cautions)
     if visit.vehicle.electric_compressor and kind.name in ("received", "circuit opened", "oil balance", "flush"):
@@ -330,7 +323,7 @@ def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
         initial={"doer": request.member.user.handle, **filled(suggested.remainder, stays=suggested.charged_since)},
     )
     context = {**_around(request, visit, kind), "held": held, "suggested": suggested, "says": _says(visit)}
-    if (again := answered_before(request, form, ("visit", visit.number))) is not None:
+    if (again := answered_before(request, form, ("visit", visit.number), photos_late(form))) is not None:
         return again
     if request.method == "POST" and form.is_valid():
         code = form.cleaned_data.get("refrigerant") or next(iter(held), visit.vehicle.refrigerant)
@@ -340,7 +333,7 @@ def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
             if form.needs_read_back(always=True, facts=facts):
                 then = suggested.loss_sentence
                 rows = _settled_rows(visit, code, parts)
-                return read_back(request, form, rows, then=then, facts=facts, files=form[PHOTOS])
+                return read_back(request, form, rows, then=then, facts=facts, files=[form[PHOTOS]])
             return _write_settled(request, visit, form, code, parts, context)
     return page(request, "shop/visit_settle.html", form, **context)
 
@@ -424,7 +417,7 @@ def _write_settled(
     )
     try:
         act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
-        entry, _ = acts.settle_remainder(visit, act, _facts(form), code, remainder)
+        entry, _ = acts.settle_remainder(visit, act, form.facts, code, remainder)
     except LedgerError as error:
         form.add_error(None, str(error))
         return page(request, "shop/visit_settle.html", form, **context)
@@ -448,7 +441,7 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
         try:
             if one.state == Visit.CLOSED and not _already(form):
                 raise Refused(f"Visit {number} is handed over already.")
-            acts.hand_over(one, occurred_at=form.occurred, key=form.request_key, facts=_facts(form))
+            acts.hand_over(one, occurred_at=form.occurred, key=form.request_key, facts=form.facts)
         except LedgerError as error:
             form.add_error(None, str(error))
         else:

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.contrib import messages
 from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -12,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from inventory import acts, ledger, weighing
 from inventory.access import writer_required
 from inventory.forms import page, read_back, see, written
+from inventory.forms_photos import sent_photos, taken_in
 from inventory.forms_slips import sent_of
 from inventory.forms_weighing import reading_of, scales_of
 from inventory.ledger import LedgerError
@@ -28,6 +30,7 @@ from shop.forms.weigh import WeighForm, happened_field, weigh_form
 from shop.middleware import ShopRequest
 from shop.models import Visit
 from shop.scale import Said, Target
+from shop.views.photos import photos_late
 from shop.visitacts import gas_of
 from shop.visitlog import with_log
 
@@ -67,7 +70,7 @@ def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
     before = weighing.open_before(cylinder)
     check = "check" in request.GET
     form = _form(request, cylinder, before)
-    if (again := answered_before(request, form, ("cylinder-weigh", number))) is not None:
+    if (again := answered_before(request, form, ("cylinder-weigh", number), photos_late(form))) is not None:
         return again
     if request.method == "POST" and form.is_valid():
         gross = _reading(request, form, cylinder, before)
@@ -154,7 +157,8 @@ def _form(request: ShopRequest, cylinder: Cylinder, before: Weighing | None, dat
     initial: dict[str, Any] = {"scale": str(remembered_scale(request, scales, before))}
     if (asked := request.GET.get("visit", "")).isdecimal():
         initial["went"] = f"visit-{asked}"
-    return kind(data if data is not None else request.POST or None, access=request.access, initial=initial)
+    sent, files = (data, None) if data is not None else (request.POST or None, request.FILES or None)
+    return kind(sent, files, access=request.access, initial=initial)
 
 
 def remembered_scale(request: ShopRequest, scales: list[Scale], before: Weighing | None = None) -> int | str:
@@ -204,8 +208,9 @@ def _stand(request: ShopRequest, form: WeighForm, gross: Gross, role: str) -> Ht
             ("When", _when(form)),
         ]
         submit = "Enter the before" if role == Weighing.BEFORE else "Enter the check"
-        return read_back(request, form, rows, then=" ".join(said.lines), facts=said.facts, submit=submit)
-    entry = acts.weigh(request.book, act, gross, role)
+        then, again = " ".join(said.lines), sent_photos(form)
+        return read_back(request, form, rows, then=then, facts=said.facts, submit=submit, files=again)
+    entry = acts.weigh(request.book, act, gross, role, taken_in(form))
     if role == Weighing.CHECK:
         return written(request, form, entry, "cylinder-weigh", gross.account.number)
     words = f"Before written as line {entry.seq}. Weigh it again when the gas has moved."
@@ -221,6 +226,8 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
         query = f"after={sent.get('gross', '')}&after_unit={sent.get('gross_unit', '')}&scale={gross.scale.number}"
         response = see(request, f"cylinder-{went}", number)
         response["Location"] += f"?{query}"
+        if sent_photos(form):
+            messages.info(request, "The photos were not kept: add them from the line once it is written.")
         return response
     visit = _visit(request, went)
     if visit is None and went != "nothing":
@@ -233,16 +240,18 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
     facts = [*said.facts, before.pk, doubt]
     if form.needs_read_back(facts=facts, always=bool(doubt) or not said.shows or sent_of(form, "gross").insisted):
         rows = [*_ends(gross, visit, said), *_by(gross, before, said, request.access.mass_unit), ("When", _when(form))]
-        return read_back(request, form, rows, then=" ".join([doubt, *said.lines]).strip(), facts=facts)
+        then = " ".join([doubt, *said.lines]).strip()
+        return read_back(request, form, rows, then=then, facts=facts, files=sent_photos(form))
     if visit is None:
-        entry = acts.nothing_moved(request.book, form.act(request.access, remark=form.cleaned_data["note"]), gross)
+        act = form.act(request.access, remark=form.cleaned_data["note"])
+        entry = acts.nothing_moved(request.book, act, gross, taken_in(form))
         return written(request, form, entry, "cylinder-weigh", gross.account.number)
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
-    step_facts = shop_acts.StepFacts(doer=request.member.user)
+    deed = shop_acts.StepFacts(doer=request.member.user, photos=taken_in(form))
     if said.change_mg > 0:
-        entry = _recovered(request, form, visit, act, gross)
+        entry = _recovered(request, form, visit, act, deed, gross)
     else:
-        entry, _ = shop_acts.charge(visit, act, step_facts, before=None, after=gross)
+        entry, _ = shop_acts.charge(visit, act, deed, before=None, after=gross)
     return written(request, form, entry, "visit", visit.number)
 
 
@@ -253,13 +262,15 @@ def _doubt(visit: Visit | None, gross: Gross, said: Said) -> str:
     return recovery_in_doubt(visit) if said.change_mg > 0 else charge_in_doubt(visit, gross.cylinder, elsewhere=True)
 
 
-def _recovered(request: ShopRequest, form: WeighForm, visit: Visit, act: ledger.Act, gross: Gross) -> Entry:
+def _recovered(
+    request: ShopRequest, form: WeighForm, visit: Visit, act: ledger.Act, facts: shop_acts.StepFacts, gross: Gross
+) -> Entry:
     """Write what came out of a vehicle. A refusal offers to write it all the same: both readings say it is in there."""
     try:
         entry, _ = shop_acts.recover(
             visit,
             act,
-            shop_acts.StepFacts(doer=request.member.user),
+            facts,
             gas=gas_of(visit),
             before=None,
             after=gross,
