@@ -31,6 +31,8 @@ from shop import importjobs
 from shop.instruments import check_address
 from shop.models import ImportJob, User, Workshop
 from shop.owed import Owed
+from shop.shown import in_own_units
+from shop.visitlog import units_of
 
 NO_LONGER = "It no longer arises."
 PATTERN_LASTS = timedelta(days=180)  # how long a reason covers a pattern, which goes on growing
@@ -228,7 +230,8 @@ def _owed(workshop: Workshop, group: Sequence[Shown], record: str) -> Owed:
     first = group[0]
     if len(group) == 1:
         href = reverse("finding", args=[workshop.slug, first.finding.pk])
-        return Owed(f"{first.word.capitalize()}: {record}. {first.finding.words}", href, "Look at this finding")
+        words = in_own_units(first.finding.words, units_of(workshop))
+        return Owed(f"{first.word.capitalize()}: {record}. {words}", href, "Look at this finding")
     href = f"{reverse('findings', args=[workshop.slug])}?rule={first.finding.rule}"
     duty = first.rule.duty if first.rule else first.finding.rule
     return Owed(f"{first.word.capitalize()} in {len(group)} records, {record} first. {duty}", href, "Look at them")

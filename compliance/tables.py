@@ -13,6 +13,8 @@ from compliance.models import Finding
 from inventory.queries import names_of
 from inventory.tables import BookTable, DayColumn
 from shop.models import Workshop
+from shop.shown import in_own_units
+from shop.visitlog import units_of
 
 
 class FindingTable(BookTable):
@@ -32,7 +34,7 @@ class FindingTable(BookTable):
         order_by = "-day"
 
     def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
-        self.workshop = workshop
+        self.workshop, self._units = workshop, units_of(workshop)
         self._names: dict[str, str] | None = None
         self._records: dict[str, str] | None = None
         super().__init__(*args, **options)
@@ -47,10 +49,11 @@ class FindingTable(BookTable):
         return self._records.get(value, value)
 
     def render_words(self, value: str, record: Finding) -> SafeString:
-        return format_html('<a href="{}">{}</a>', reverse("finding", args=[self.workshop.slug, record.pk]), value)
+        href = reverse("finding", args=[self.workshop.slug, record.pk])
+        return format_html('<a href="{}">{}</a>', href, in_own_units(value, self._units))
 
     def value_words(self, value: str) -> str:
-        return value
+        return in_own_units(value, self._units)
 
     def render_rule(self, value: str) -> str:
         return duty_of(value)

@@ -53,6 +53,8 @@ _SAID = {
     "before": "gross before",
     "after": "gross after",
 }
+_EQUIVALENTS = ("co2e", "odp")  # stated in kilograms everywhere, whatever a workshop weighs in
+_IN_ORDER = ("opened", "closed", "on", "out", "recovered", "before", "after", "in", "charge", "air_road", "air_workshop")
 _SAID_BY_CONTENT = ("refrigerants", "grades")  # lists whose parts are named by what they are of
 _PLAIN_NAME = re.compile(r"[a-z][a-z0-9_]*")
 
@@ -376,7 +378,7 @@ def _rests_on(document: Document) -> QuerySet[Entry]:
 def _figures(value: Any, path: tuple[str, ...], unit: str) -> Iterator[tuple[str, str]]:
     if isinstance(value, Mapping):
         path = (*path, *_contents(value))
-        for name, inner in value.items():
+        for name, inner in sorted(value.items(), key=_place):  # content has its keys in the order of the alphabet
             yield from _named_figure(str(name), inner, path, unit)
     elif isinstance(value, Sequence) and not isinstance(value, str):
         by_content = path[-1:] and path[-1] in _SAID_BY_CONTENT
@@ -390,7 +392,8 @@ def _named_figure(name: str, value: Any, path: tuple[str, ...], unit: str) -> It
         return
     stem, _, suffix = name.rpartition("_")
     if isinstance(value, int) and not isinstance(value, bool) and suffix == "mg":
-        yield _label(path, stem), show_mass(value, unit="lb" if unit == "lb" else "kg")
+        customary = unit == "lb" and not stem.endswith(_EQUIVALENTS)
+        yield _label(path, stem), show_mass(value, unit="lb" if customary else "kg")
     elif isinstance(value, (int, float)) and not isinstance(value, bool) and suffix == "kg":
         yield _label(path, stem), f"{figure(value, 3)}{NARROW}kg"
     elif isinstance(value, str):
@@ -398,6 +401,13 @@ def _named_figure(name: str, value: Any, path: tuple[str, ...], unit: str) -> It
             yield _label(path, name), value
     else:
         yield from _figures(value, (*path, name), unit)
+
+
+def _place(named: tuple[str, Any]) -> tuple[bool, int, bool]:
+    """Return where a figure stands among its neighbours: as the work went, doubt after its mass, equivalents last."""
+    words = f"{named[0]}_"
+    at = next((place for place, key in enumerate(_IN_ORDER) if words.startswith(f"{key}_")), len(_IN_ORDER))
+    return any(f"_{one}_" in f"_{words}" for one in _EQUIVALENTS), at, "give_or_take" in words
 
 
 def _contents(value: Mapping[str, Any]) -> tuple[str, ...]:

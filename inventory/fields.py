@@ -32,6 +32,7 @@ STANDARD_PA = 101_325.0  # the standard atmosphere, ISO 2533
 POUNDS_AND_OUNCES = "lb oz"
 NOW = "now"  # an answer to a time that is still to come
 INSISTED = "="  # stands before an answer that keeps an unlikely value
+CUSTOMARY = frozenset(("lb", "oz", POUNDS_AND_OUNCES, "psi", "inHg", "micron", "F", "ft", "fl oz"))
 UNIT_WORDS = {
     POUNDS_AND_OUNCES: "lb and oz",
     "C": "°C",
@@ -169,7 +170,7 @@ class QuantityWidget(forms.Widget):
         context["widget"].update(
             text=typed.reading.removeprefix(INSISTED) or typed.text,
             sure=typed.said if typed.insisted else "",
-            units=[(one, UNIT_WORDS.get(one, one), one == unit) for one in self.field.units],
+            units=_offered(self.field, unit),
             unit=unit,
             ounces=typed.ounces,
             pounds=POUNDS_AND_OUNCES in self.field.units and self.field.with_ounces,
@@ -513,12 +514,8 @@ class ReadingsWidget(forms.Widget):
         context["widget"].update(
             rows=rows,
             with_temperature=self.field.with_temperature,
-            pressure_units=_offered(
-                self.field.pressure.units, first.get("pressure_unit") or self.field.pressure.default_unit
-            ),
-            temperature_units=_offered(
-                self.field.temperature.units, first.get("temperature_unit") or self.field.temperature.default_unit
-            ),
+            pressure_units=_offered(self.field.pressure, first.get("pressure_unit", "")),
+            temperature_units=_offered(self.field.temperature, first.get("temperature_unit", "")),
             may_grow=len(rows) < self.field.most,
         )
         return context
@@ -527,7 +524,14 @@ class ReadingsWidget(forms.Widget):
         return SafeString(render_to_string(self.template_name, self.get_context(name, value, attrs)))
 
 
-def _offered(units: Iterable[str], chosen: str) -> list[tuple[str, str, bool]]:
+def in_order(units: Iterable[str], own: str) -> list[str]:
+    """Return units as they are offered: the book's own, then its like, then the others."""
+    return sorted(units, key=lambda one: (one != own, (one in CUSTOMARY) != (own in CUSTOMARY)))
+
+
+def _offered(field: QuantityField, chosen: str) -> list[tuple[str, str, bool]]:
+    chosen = chosen or field.default_unit
+    units = in_order(field.units, field.default_unit)
     return [(unit, UNIT_WORDS.get(unit, unit), unit == chosen) for unit in units]
 
 

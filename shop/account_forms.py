@@ -246,10 +246,9 @@ class FirstScaleForm(PlainForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         if self.access is not None and self.access.mass_unit == "lb":
-            for name in ("step", "capacity"):
-                field = self.fields[name]
-                assert isinstance(field, MassField)  # noqa: S101 both are
-                field.default_unit = "lb"
+            for name, unit in (("step", "lb"), ("capacity", "lb"), ("zero", "oz")):
+                if isinstance(field := self.fields.get(name), MassField):
+                    field.default_unit = unit
 
     def clean_step(self) -> Any:
         """Refuse a step of nothing."""

@@ -256,7 +256,7 @@ def _sentence(
         return f"Lost {about}, in {days}: too short a time for a yearly rate (90 days)."
     at_least = max(0.0, rate - give_or_take(u_rate))
     return (
-        f"Lost {about}, in {days}: {figure(rate, 3)} g a year, at least {figure(at_least, 3)}; "
+        f"Lost {about}, in {days}: {figure(rate, 3)} g a year, at least {figure(at_least, 3)} g; "
         f"the yardstick for a new car is {mass(limit)} a year."
     )
 

@@ -6,7 +6,7 @@ the step is for, else left out.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from shop.shown import METRIC_MASSES, PRESSURES_OF, Units, typed_said
@@ -98,7 +98,7 @@ def _label(step: Line) -> str:
     gas = step.text("refrigerant") or f"refrigerant {NOT_ENTERED}"
     lead = f"{mass} {gas}" if mass and step.text("refrigerant") else _join(gas, mass or f"mass {NOT_ENTERED}")
     oil, where = step.text("lubricant"), step.text("where")
-    return _led("Label", lead, _with("plus or minus", tolerance), _with("oil", oil), _with("read on", where))
+    return _led("Label", lead, _with("plus or minus", tolerance), _with("oil", oil), _with("read:", where))
 
 
 def _ports(step: Line) -> str:
@@ -180,7 +180,9 @@ def _oil_balance(step: Line) -> str:
     amounts = f"{step.quantity('out') or NOT_ENTERED} out, {step.quantity('in') or NOT_ENTERED} in"
     gap = ""
     if out is not None and into is not None and out != into:
-        gap = f"{abs(into - out) * 1e6:.4g} mL {'more' if into > out else 'less'} in than out"
+        metric = all("oz" not in str(step.data[name].get("unit", "")) for name in ("out", "in"))
+        size = (replace(step.units, mass="kg") if metric else step.units).oil_said(abs(into - out))
+        gap = f"{size} {'more' if into > out else 'less'} in than out"
     return _led("Oil", amounts, _join(step.text("type"), step.text("grade")), _join(gap, step.text("why")))
 
 

@@ -18,6 +18,7 @@ _SIZE_AND_DECIMALS = {"psi": (6894.757293168, 1), "kPa": (1000.0, 1), "bar": (10
 _DEEP_PA = 10_000.0  # below it a pressure is said from nothing, in a unit that shows something
 _DEEP_UNIT = {"psi": ("micron", 0.1333223684), "kPa": ("Pa", 1.0), "bar": ("mbar", 100.0)}
 _INHG_PA = 3386.389
+FL_OZ_M3 = 29.5735295625e-6  # the US fluid ounce, exactly
 _NUMBER = re.compile(rf"[-+{MINUS}]?[0-9][0-9.,'\s]*")
 
 
@@ -59,6 +60,12 @@ class Units:
         size, _ = _SIZE_AND_DECIMALS[self.pressure]
         return f"{_signed(change_pa / size, 3 if self.pressure == 'bar' else 1)} {self.pressure}"
 
+    def oil_said(self, volume_m3: float) -> str:
+        """Return a volume of oil: millilitres, or fluid ounces to a tenth where pounds are used."""
+        if self.mass == "lb":
+            return f"{_short(volume_m3 / FL_OZ_M3, 1)} fl oz"
+        return f"{_short(volume_m3 * 1e6, 1)} mL"
+
     def temperature_said(self, temperature_k: float) -> str:
         """Return a temperature to a tenth of a degree."""
         return show_temperature(temperature_k, "F" if self.temperature == "F" else "C").replace(
@@ -97,8 +104,8 @@ def typed_said(kind: str, text: str, unit: str) -> str:
 
 _FIGURE = rf"[-+{MINUS}]?[0-9][0-9,]*(?:\.[0-9]+)?"
 _SAID = re.compile(
-    rf"(?<![0-9A-Za-z.,+-])(?:(?P<first>{_FIGURE}) (?P<way>to|and) )?(?P<number>{_FIGURE})"
-    r"[ \N{NARROW NO-BREAK SPACE}](?P<unit>bar|mbar|kg|g|C)\b"
+    rf"(?<![0-9A-Za-z.,+-])(?P<either>\+-)?(?:(?P<first>{_FIGURE}) (?P<way>to|and) )?(?P<number>{_FIGURE})"
+    r"[ \N{NARROW NO-BREAK SPACE}](?P<unit>bar|mbar|kg|g|C|K)\b(?!/| per |[ \N{NARROW NO-BREAK SPACE}]CO2)"
     r"(?:, give or take (?P<off>[0-9.]+)(?![0-9.]* ?[a-zA-Z]))?"
 )
 _PSI_PER_BAR, _MICRON_PER_MBAR, _LB_PER_KG = 14.503773773, 750.0616827, 2.2046226218
@@ -107,6 +114,7 @@ _PSI_PER_BAR, _MICRON_PER_MBAR, _LB_PER_KG = 14.503773773, 750.0616827, 2.204622
 def in_own_units(text: str, units: Units) -> str:
     """Return a sentence of a calculation, which is in bar, C and grams, in the units of a workshop."""
     wanted = {"bar": units.pressure != "bar", "mbar": units.pressure == "psi", "C": units.temperature == "F"}
+    wanted["K"] = wanted["C"]
     wanted |= dict.fromkeys(("g", "kg"), units.mass == "lb")
     if not any(wanted.values()):
         return text
@@ -116,7 +124,7 @@ def in_own_units(text: str, units: Units) -> str:
             return match[0]
         first = f"{_own(match['first'], match['unit'], units)} {match['way']} " if match["first"] else ""
         doubt = f", give or take {_own(match['off'], match['unit'], units).rpartition(' ')[0]}" if match["off"] else ""
-        return first + _own(match["number"], match["unit"], units) + doubt
+        return (match["either"] or "") + first + _own(match["number"], match["unit"], units) + doubt
 
     return _SAID.sub(said, text)
 
@@ -126,6 +134,8 @@ def _own(text: str, unit: str, units: Units) -> str:
     sign, plain = ("-", text[1:]) if text[0] in f"-{MINUS}" else ("+" if text[0] == "+" else "", text.lstrip("+"))
     value = float(plain.replace(",", ""))
     digits = max(2, len(plain.replace(",", "").replace(".", "").lstrip("0")))
+    if unit == "K":  # sentences say differences in kelvin, never temperatures
+        return f"{MINUS if sign == '-' else sign}{value * 1.8:.1f} F"
     if unit == "C":
         return f"{(-value if sign == '-' else value) * 1.8 + 32:.1f} F"
     sign = MINUS if sign == "-" else sign

@@ -20,7 +20,7 @@ from shop.models import Certification, Step, User, Visit, Workshop
 from shop.steps import BY_NAME
 from shop.verdicts import Told
 from shop.visitacts import at_arrival, living
-from shop.visitlog import BESIDE, head_of, units_of, with_log
+from shop.visitlog import BESIDE, head_of, spoken_in, units_of, with_log
 
 OUT = endings.OUT
 NO_NUMBER = "not known"
@@ -130,7 +130,7 @@ class OfVisit:
         return line.removeprefix(kind.done).lstrip(":, ")
 
     def mass(self, mass_mg: int) -> str:
-        """Return a mass as these papers print it: grams, or pounds with the grams of the sentences in brackets."""
+        """Return a mass as these papers print it: grams, or pounds with the grams in brackets."""
         grams = grams_said(mass_mg)
         if self.workshop.mass_unit != "lb":
             return grams
@@ -199,11 +199,11 @@ def of_visit(workshop: Workshop, about: str) -> OfVisit:
     if visit is None:
         raise NothingToIssue(f"There is no visit {number} in this workshop.")
     shared = verdicts.around(visit, workshop.air.pressure_pa)
-    told = {}
+    told, units = {}, units_of(workshop)
     for step in visit.steps.all():
         step.visit = visit
         if (said := verdicts.told(step, shared)) is not None:
-            told[step.pk] = said
+            told[step.pk] = spoken_in(said, units) or said
     moved = _movements(visit)
     return OfVisit(
         workshop,

@@ -26,8 +26,10 @@ from shop.models import Step, Workshop
 from shop.proofs import OPEN_STATES
 from shop.recovery import EVIDENCE, WITNESSED, RecoveryAnswer, StandingAnswer
 from shop.residue import EMPTIED
+from shop.shown import in_own_units
 from shop.steps import said, text_of
 from shop.visitacts import at_arrival
+from shop.visitlog import units_of
 
 KINDS = ("standing pressure", "identified", "recovery", "remainder settled")
 UNDONE = "The step that held the final pressure is reversed with its line, so no proof is reckoned: enter it anew."
@@ -206,11 +208,16 @@ def _reckoned(one: OfVisit) -> tuple[Block, ...]:
     answer, proof = verdict_of(one), one.shared.proof
     if answer is None or proof is None:
         return ()
-    rows = [row for row in answer.workings if not row[0].startswith("Evidence")]
+    units = units_of(one.workshop)
+    rows = [
+        (what, in_own_units(said_of_it, units))
+        for what, said_of_it in answer.workings
+        if not what.startswith("Evidence")
+    ]
     rows[0] = (rows[0][0], f"{rows[0][1]} ({proof.expected_words})")
     bound = "none: liquid may remain" if answer.residual_max_g is None else f"{answer.residual_max_g:.1f} g"
-    rows.append(("What can remain, at most", bound))
-    rows.append(("What would change it", " ".join((*answer.would_change, *proof.assumed))))
+    rows.append(("What can remain, at most", in_own_units(bound, units)))
+    rows.append(("What would change it", in_own_units(" ".join((*answer.would_change, *proof.assumed)), units)))
     return (Facts("Expected against recovered", tuple(rows)),)
 
 

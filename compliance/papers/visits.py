@@ -206,7 +206,7 @@ def _work(one: OfVisit) -> tuple[tuple[str, str], ...]:
         for s in living(one.visit, "flush")
     ]
     if oil := one.last("oil balance"):
-        rows.append(("Oil", f"{said(oil.data, 'out')} out, {said(oil.data, 'in')} in, {said(oil.data, 'type')}"))
+        rows.append(("Oil", one.line(oil)))
     rows += [("Advised", said(s.data, "advised")) for s in living(one.visit, "declined")]
     rows += [("Declined", said(s.data, "declined")) for s in living(one.visit, "declined")]
     return tuple(rows) or (("Repaired and fitted", "nothing is entered"),)
@@ -227,11 +227,11 @@ def _proved(one: OfVisit) -> tuple[tuple[str, str], ...]:
         said_of_it = (
             one.line(held) if searches else _lower(_measured(one, held))
         )  # a search judges it along with itself
-        rows.append(("Pressure hold", f"A coarse check: {said_of_it}"))
+        rows.append(("Pressure hold", f"A coarse check {said_of_it.replace(': ', ', ', 1)}"))
     if pulled:
         rows.append(("Vacuum", one.line(pulled)))
     if vacuum:
-        rows.append(("Vacuum hold", f"A coarse check: {_lower(_measured(one, vacuum))}"))
+        rows.append(("Vacuum hold", f"A coarse check, {_lower(_measured(one, vacuum))}"))
     if not (searches or after):
         rows.append(("Search", NO_SEARCH if held or vacuum else NO_PROOF))
     if running := one.last("running test"):

@@ -367,8 +367,8 @@ def fifteen_pounds(facts: Workshop) -> Iterator[Judgement]:
         if mass < FIFTEEN_POUNDS_MG:
             continue
         words = (
-            f"Its charge of {grams(mass)} is {mass / 453_592.37:.2f} lb, at or above the 15 lb line; check whether the "
-            "leak repair rule reaches this vehicle."
+            f"Its charge of {mass / 453_592.37:.2f} lb is at or above the 15 lb line; check whether the leak repair "
+            "rule reaches this vehicle."
         )
         day = max(visit.opened_at.date(), min(facts.today, LEAK_REPAIR_FROM))
         yield Judgement(OPEN, about_visit(visit), words, "Ask the authority, and accept this with the answer.", day)

@@ -52,7 +52,7 @@ def _photos(cylinder: Cylinder) -> dict[str, forms.Field]:
 
 
 def _machine(kind: str, shop: Workshop) -> dict[str, forms.Field]:
-    unit = "g" if shop.mass_unit == "kg" else "oz"
+    unit = shop.small_mass_unit
     if kind == "charge":
         return {"shown": MassField(label="Charged, as the machine shows", what="charged mass", default_unit=unit)}
     return {
@@ -89,7 +89,7 @@ def _box() -> forms.CheckboxInput:
 
 def remainder_form(making: Making, codes: Sequence[str]) -> type[StepForm]:
     """Return the form that settles what the book still has in a vehicle, of the refrigerants `codes`."""
-    unit = "g" if making.shop.mass_unit == "kg" else "oz"
+    unit = making.shop.small_mass_unit
 
     def mass(label: str, what: str, hint: str = "") -> QuantityField:
         return MassField(label=label, what=what, default_unit=unit, required=False, help_text=hint)

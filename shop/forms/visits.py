@@ -127,9 +127,9 @@ class Making:
     def _quantity(self, one: StepField, what: str, options: dict[str, Any]) -> forms.Field:
         options["what"] = what
         if one.type == "mass":
-            return MassField(default_unit="g" if self.shop.mass_unit == "kg" else "oz", **options)
+            return MassField(default_unit=self.shop.small_mass_unit, **options)
         if one.name == "barometer":
-            return BarometerField(**options)
+            return BarometerField(default_unit=self.shop.barometer_unit, **options)
         if one.type == "pressure":
             known: dict[str, Any] = {"default_reference": "absolute"} if one.absolute else {}
             if one.known:
@@ -141,7 +141,7 @@ class Making:
         if one.type == "volume":
             litres = one.name == "volume"
             return VolumeField(
-                default_unit="L" if litres else "mL", units=("L", "cc") if litres else ("mL", "fl oz"), **options
+                default_unit="L" if litres else self.shop.oil_unit, units=("L", "cc") if litres else ("mL", "fl oz"), **options
             )
         return (DurationField if one.type == "duration" else PercentField)(**options)
 

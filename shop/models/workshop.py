@@ -51,6 +51,21 @@ class Workshop(models.Model):
         return "micron" if self.pressure_unit == "psi" else "mbar"
 
     @property
+    def small_mass_unit(self) -> str:
+        """The unit in which the charge of a vehicle is typed."""
+        return "oz" if self.mass_unit == "lb" else "g"
+
+    @property
+    def oil_unit(self) -> str:
+        """The unit in which oil is typed."""
+        return "fl oz" if self.mass_unit == "lb" else "mL"
+
+    @property
+    def barometer_unit(self) -> str:
+        """The unit in which the air's own pressure is typed."""
+        return "inHg" if self.mass_unit == "lb" else "mbar"
+
+    @property
     def air(self) -> Air:
         """The air around it, by its height; a stated range where that is not entered."""
         return air_at(self.altitude_m)

@@ -140,7 +140,7 @@ def the_record_says_what_came_out_and_went_in(paper: Paper) -> None:
     assert facts(paper)["By its label"].startswith("900 g R-12, plus or minus 25 g")
     assert facts(paper)["Ports"].startswith("R-12 screw on both sides")
     assert facts(paper)["Identifier"] == "No identifier used"
-    assert facts(paper)["Pressure hold"].startswith("A coarse check: with dry nitrogen: 250 psi gauge")
+    assert facts(paper)["Pressure hold"].startswith("A coarse check with dry nitrogen, 250 psi gauge")
     assert "at least 64 g" in facts(paper)["Standing pressure"]
     figures = paper.figures
     assert (figures["out_mg"], figures["in_mg"]) == (868_000, 784_000)
@@ -158,7 +158,7 @@ def the_record_says_how_it_was_proved_with_both_limits_in_one_sentence(paper: Pa
         "Electronic search: none above 5.0 g a year at the 14 joints looked at; pressure hold: no leak larger than "
         "5.4 kg a year, a coarse check."
     )
-    assert facts(paper)["Vacuum hold"].startswith("A coarse check: ")
+    assert facts(paper)["Vacuum hold"].startswith("A coarse check, ")
     assert said(paper).count("5.4 kg a year") == 1
 
 

@@ -36,7 +36,7 @@ SAID = {
     "label read": (
         chosen(label="label read", refrigerant="R-134a", lubricant="PAG 46", where="hood")
         | {"mass": typed("32", "oz", 0.907184740), "tolerance": typed("1 oz", "oz", 0.028349523)},
-        "Label: 32 oz R-134a, plus or minus 1 oz, oil PAG 46, read on hood",
+        "Label: 32 oz R-134a, plus or minus 1 oz, oil PAG 46, read: hood",
     ),
     "ports seen": (
         chosen(high="R-134a quick coupler", low="R-134a quick coupler", adapters="no", leak_stop="none seen"),
