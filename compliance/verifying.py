@@ -54,7 +54,19 @@ _SAID = {
     "after": "gross after",
 }
 _EQUIVALENTS = ("co2e", "odp")  # stated in kilograms everywhere, whatever a workshop weighs in
-_IN_ORDER = ("opened", "closed", "on", "out", "recovered", "before", "after", "in", "charge", "air_road", "air_workshop")
+_IN_ORDER = (
+    "opened",
+    "closed",
+    "on",
+    "out",
+    "recovered",
+    "before",
+    "after",
+    "in",
+    "charge",
+    "air_road",
+    "air_workshop",
+)
 _SAID_BY_CONTENT = ("refrigerants", "grades")  # lists whose parts are named by what they are of
 _PLAIN_NAME = re.compile(r"[a-z][a-z0-9_]*")
 

@@ -1,4 +1,4 @@
-"""A day of the book as ruled lines: time in the margin, what happened, kilograms in, out and held.
+"""A day of the book as ruled lines: time in the margin, what happened, what came in, went out and was held.
 
 A line is one movement that touches stock, or one weighing that agreed. What a cylinder then held is reckoned from the
 movements up to that line, so that an old day shows what was held on it. The number of queries does not depend on how
@@ -16,7 +16,9 @@ from inventory import causes
 from inventory.causes import CAUSES
 from inventory.models import Account, Book, Entry, Movement, Weighing
 from inventory.quantities import show_mass
+from shop.shown import Units
 
+KILOGRAMS = Units()
 MOST_LINES = 200
 LATE_SHOWN = 10
 SERVING = ("found-in-vehicle",)  # written by the tool beside another line
@@ -42,18 +44,18 @@ class DayLine:
         return self.entry.occurred_at
 
 
-def lines_of(book: Book, day: date) -> tuple[list[DayLine], bool]:
+def lines_of(book: Book, day: date, units: Units = KILOGRAMS) -> tuple[list[DayLine], bool]:
     """Return the lines that count for `day`, latest first, and whether there are more than are shown."""
     found = _with_lines(Entry.objects.filter(book=book, booked_on=day)).order_by("-occurred_at", "-seq")
     entries = list(found[: MOST_LINES + 1])
-    return _lines(book, entries[:MOST_LINES]), len(entries) > MOST_LINES
+    return _lines(book, entries[:MOST_LINES], units), len(entries) > MOST_LINES
 
 
-def late_lines(book: Book, day: date) -> list[DayLine]:
+def late_lines(book: Book, day: date, units: Units = KILOGRAMS) -> list[DayLine]:
     """Return the last lines that were written on `day` but count for an earlier one."""
     latest = _with_lines(Entry.objects.filter(book=book)).order_by("-seq")[:50]
     late = [one for one in latest if timezone.localtime(one.recorded_at).date() == day and one.booked_on != day]
-    return _lines(book, late[:LATE_SHOWN])
+    return _lines(book, late[:LATE_SHOWN], units)
 
 
 def day_before(book: Book, day: date) -> date | None:
@@ -78,9 +80,9 @@ def _with_lines(entries: QuerySet[Entry]) -> QuerySet[Entry]:
     )
 
 
-def _lines(book: Book, entries: Sequence[Entry]) -> list[DayLine]:
+def _lines(book: Book, entries: Sequence[Entry], units: Units) -> list[DayLine]:
     held, named = _Held(book, entries), _cylinders_named(book, entries)
-    return [line for entry in entries for line in _entry_lines(entry, held, named)]
+    return [line for entry in entries for line in _entry_lines(entry, held, named, units)]
 
 
 def _cylinders_named(book: Book, entries: Sequence[Entry]) -> dict[str, str]:
@@ -91,12 +93,12 @@ def _cylinders_named(book: Book, entries: Sequence[Entry]) -> dict[str, str]:
     return {f"cylinder:{account.number}": str(account) for account in accounts}
 
 
-def _entry_lines(entry: Entry, held: "_Held", named: Mapping[str, str]) -> list[DayLine]:
+def _entry_lines(entry: Entry, held: "_Held", named: Mapping[str, str], units: Units) -> list[DayLine]:
     """Return the lines of one entry: its movements of stock, else its weighings, else the entry by itself."""
     shown = [one for one in entry.movements.all() if _is_shown(one)]
     if len(shown) > 1:  # a difference that agreed is said with the line it came with
         shown = [one for one in shown if not _agrees(one)] or shown[:1]
-    lines = [_movement_line(entry, one, held, first=place == 0) for place, one in enumerate(shown)]
+    lines = [_movement_line(entry, one, held, units, first=place == 0) for place, one in enumerate(shown)]
     if not lines and entry.weighings.all():
         lines = [_weighing_line(entry, one, held, first=place == 0) for place, one in enumerate(entry.weighings.all())]
     return lines or [_line(entry, True, _entry_words(entry, named))]
@@ -127,12 +129,12 @@ def _line(entry: Entry, first: bool, words: str, more: str = "", **masses: int |
     )
 
 
-def _movement_line(entry: Entry, movement: Movement, held: "_Held", *, first: bool) -> DayLine:
+def _movement_line(entry: Entry, movement: Movement, held: "_Held", units: Units, *, first: bool) -> DayLine:
     into = movement.target.kind in causes.STOCK_KINDS
     out = movement.source.kind in causes.STOCK_KINDS
     cylinder = movement.target if into else movement.source if out else None
     mass_mg = int(movement.mass_mg)
-    words, more = _movement_words(entry, movement)
+    words, more = _movement_words(entry, movement, units)
     return _line(
         entry,
         first,
@@ -144,13 +146,13 @@ def _movement_line(entry: Entry, movement: Movement, held: "_Held", *, first: bo
     )
 
 
-def _movement_words(entry: Entry, movement: Movement) -> tuple[str, str]:
+def _movement_words(entry: Entry, movement: Movement, units: Units) -> tuple[str, str]:
     cause = CAUSES[movement.cause].words
     gas = f"{movement.refrigerant} {movement.grade}"
     if movement.cause == "weighing-difference":
         cylinder = movement.source if movement.source.kind == causes.CYLINDER else movement.target
         way = "less" if movement.source.kind == causes.CYLINDER else "more"
-        mass = show_mass(abs(int(movement.mass_mg)), unit="g")
+        mass = units.small_mass_said(abs(int(movement.mass_mg)))
         told = "agrees" if _agrees(movement) else "unexplained"
         words = f"{cylinder}, {mass} {way} than the book: {told}"
         return (f"Reversal of line {entry.reverses.seq}: {words}" if entry.reverses else words), gas

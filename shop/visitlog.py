@@ -104,7 +104,9 @@ def facts_of(vehicle: Vehicle, atmosphere_pa: float = 101_325.0) -> VehicleFacts
 
 def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
     """Return what is still asked of a visit whose log was fetched."""
-    return steps.asked(done_of(visit), facts_of(visit.vehicle, workshop.air.pressure_pa))
+    units = units_of(workshop)
+    asked = steps.asked(done_of(visit), facts_of(visit.vehicle, workshop.air.pressure_pa))
+    return tuple(replace(one, why=in_own_units(one.why, units)) if one.why else one for one in asked)
 
 
 def done_of(visit: Visit) -> list[Done]:

@@ -16,7 +16,7 @@ from inventory import comeback, displays
 from inventory.cautions import Caution, cautions_for
 from inventory.panels import panels_of
 from inventory.quantities import show_mass, show_pressure, show_temperature
-from inventory.tables import MINUS, NARROW, figure
+from inventory.tables import MINUS, NARROW, figure, mass_number
 
 register = template.Library()
 
@@ -37,9 +37,9 @@ def mass_kg(mg: int | None) -> str:
 
 
 @register.filter
-def kilos(mg: int | None) -> str:
-    """Return whole milligrams as a number of kilograms, for a column whose head says so."""
-    return NOT_ENTERED if mg is None else figure(int(mg) / 1_000_000, 3)
+def mass_figure(mg: int | None, unit: str = "kg") -> str:
+    """Return whole milligrams as a number of kilograms or pounds, for a column whose head says which."""
+    return NOT_ENTERED if mg is None else figure(mass_number(int(mg), "lb" if unit == "lb" else "kg", 3), 3)
 
 
 @register.filter

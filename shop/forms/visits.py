@@ -141,7 +141,9 @@ class Making:
         if one.type == "volume":
             litres = one.name == "volume"
             return VolumeField(
-                default_unit="L" if litres else self.shop.oil_unit, units=("L", "cc") if litres else ("mL", "fl oz"), **options
+                default_unit="L" if litres else self.shop.oil_unit,
+                units=("L", "cc") if litres else ("mL", "fl oz"),
+                **options,
             )
         return (DurationField if one.type == "duration" else PercentField)(**options)
 

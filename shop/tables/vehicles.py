@@ -11,10 +11,10 @@ from django.utils.safestring import SafeString
 
 from inventory.likeness import written_in
 from inventory.models import Account, Movement
-from inventory.quantities import show_mass
 from inventory.tables import BookTable, DayColumn, FilterForm
 from shop.middleware import ShopRequest
 from shop.models import Customer, Vehicle
+from shop.shown import Units
 from shop.visitacts import held_in
 
 
@@ -31,9 +31,14 @@ def vehicles_of(request: ShopRequest) -> QuerySet[Vehicle]:
     )
 
 
-def content_words(vehicle: Vehicle) -> str:
+def held_words(vehicle: Vehicle, units: Units) -> str:
+    """Return the masses that the book has in a vehicle: "550 g R-134a"; empty where it has none."""
+    return ", ".join(f"{units.small_mass_said(mg)} {code}" for code, mg in held_in(vehicle).items())
+
+
+def content_words(vehicle: Vehicle, units: Units) -> str:
     """Return what is in a vehicle by the book: "at least 550 g R-134a"."""
-    held = ", ".join(f"{show_mass(mg, unit='g')} {code}" for code, mg in held_in(vehicle).items())
+    held = held_words(vehicle, units)
     if vehicle.content == "known":
         return held or "nothing"
     if not held:
@@ -58,8 +63,8 @@ class VehicleTable(BookTable):
     class Meta:
         order_by = "registration"
 
-    def __init__(self, *args: Any, slug: str, **options: Any) -> None:
-        self.slug = slug
+    def __init__(self, *args: Any, slug: str, units: Units, **options: Any) -> None:
+        self.slug, self.units = slug, units
         super().__init__(*args, **options)
 
     def render_registration(self, record: Vehicle) -> SafeString:
@@ -76,7 +81,7 @@ class VehicleTable(BookTable):
         return value or "not known"
 
     def render_inside(self, record: Vehicle) -> str:
-        return content_words(record)
+        return content_words(record, self.units)
 
     def render_leak(self) -> str:
         return "not known"

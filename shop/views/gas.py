@@ -33,12 +33,14 @@ from shop.models import Visit
 from shop.proofs import u_parts
 from shop.readings import CANNOT
 from shop.scale import Said, Target
+from shop.shown import Units, in_own_units
 from shop.verdicts import charges_in
 from shop.views import choosing
 from shop.views.photos import photos_late
 from shop.views.visits import find_visit, shelf
 from shop.views.weigh import remembered_scale
 from shop.visitacts import gas_of, label_of, living
+from shop.visitlog import units_of
 
 CANNOT_SHOW = (
     "The step stays open until you write it: go back and read the cylinder again on the scale of its first reading, or "
@@ -122,7 +124,7 @@ def _leg(
         gas=gas,
         cautions=cautions_for(*places),
         estimate=_estimate(visit, cylinder) if kind == "charge" else None,
-        hose=_hose(cylinder) if kind == "charge" else "",
+        hose=_hose(cylinder, units_of(request.workshop)) if kind == "charge" else "",
         in_doubt=charge_in_doubt(visit, cylinder) if kind == "charge" else "",
     )
 
@@ -190,19 +192,21 @@ def _estimate(visit: Visit, cylinder: Cylinder) -> ConversionEstimate | None:
         return None
 
 
-HOSE_BORE_M, HOSE_K = 0.0048, 293.15
+HOSE_BORE_M, HOSE_K, YARD_M = 0.0048, 293.15, 0.9144  # the bore is 3/16 inch to a hundredth
 
 
-def _hose(cylinder: Cylinder) -> str:
-    """Say what stands in a metre of hose, since the scale counts it as charged; empty without property data."""
-    code = _holds(cylinder)
+def _hose(cylinder: Cylinder, units: Units) -> str:
+    """Say what stands in a metre or yard of hose, as the scale counts it as charged; empty without property data."""
+    code, customary = _holds(cylinder), units.mass == "lb"
     try:
-        held = hose_content(code, length_m=1.0, bore_m=HOSE_BORE_M, temperature_k=HOSE_K)
+        held = hose_content(code, length_m=YARD_M if customary else 1.0, bore_m=HOSE_BORE_M, temperature_k=HOSE_K)
     except (*CANNOT, ValueError):
         return ""
-    return (
-        f"A metre of hose of 4.8 mm bore holds about {held.liquid_g:.0f} g {code} as liquid, {held.vapour_g:.1f} g as "
-        "vapour, at 20 C. The scale counts it as charged: pull the hose empty before the reading after."
+    hose = "A yard of hose of 3/16 inch bore" if customary else "A metre of hose of 4.8 mm bore"
+    return in_own_units(
+        f"{hose} holds about {held.liquid_g:.0f} g {code} as liquid, {held.vapour_g:.1f} g as "
+        "vapour, at 20 C. The scale counts it as charged: pull the hose empty before the reading after.",
+        units,
     )
 
 

@@ -9,14 +9,14 @@ from inventory.access import owner_required
 from inventory.forms import page, read_back, see
 from inventory.forms_joining import PartForm
 from inventory.ledger import LedgerError
-from inventory.quantities import show_mass
 from inventory.views.joining import NO_LINE, SUBMIT
 from shop import identity, joining
 from shop.forms.plates import JoinVehicleForm
 from shop.middleware import ShopRequest
 from shop.models import Vehicle
-from shop.tables.vehicles import content_words
-from shop.visitacts import held_in
+from shop.shown import Units
+from shop.tables.vehicles import content_words, held_words
+from shop.visitlog import units_of
 
 FACTS = {
     "registration": "Plate",
@@ -50,7 +50,8 @@ def join(request: ShopRequest, number: int) -> HttpResponse:
         twice = joining.counted_twice(found.account, kept.account)
         facts = [kept.pk, sorted(twice.items())]
         if form.needs_read_back(always=True, facts=facts):
-            return read_back(request, form, _rows(found, kept), then=_then(twice), facts=facts, submit=SUBMIT)
+            then = _then(twice, units_of(request.workshop))
+            return read_back(request, form, _rows(found, kept), then=then, facts=facts, submit=SUBMIT)
         try:
             act = form.act(request.access, context=f"vehicle:{kept.account.number}", remark=_remark(found, twice))
             joining.join(found, kept, act, request.member.user)
@@ -71,33 +72,37 @@ def _likely(vehicle: Vehicle) -> list[Vehicle]:
 
 def _rows(vehicle: Vehicle, kept: Vehicle) -> list[tuple[str, object]]:
     """Return what is joined, with every fact in which the two records differ: that of the kept one goes on."""
+    units = units_of(kept.account.book.workshop)
     rows: list[tuple[str, object]] = [("Goes on under", kept), ("Is joined to it", vehicle)]
     for name, words in FACTS.items():
-        one, other = _said(kept, name), _said(vehicle, name)
+        one, other = _said(kept, name, units), _said(vehicle, name, units)
         if one != other:
             rows.append((words, f"{one}; of the joined one {other}"))
     rows.append(("Visits that go along", vehicle.visits.count()))
-    rows.append(("In it by the book", f"{content_words(kept)}; of the joined one {content_words(vehicle)}"))
+    rows.append(
+        ("In it by the book", f"{content_words(kept, units)}; of the joined one {content_words(vehicle, units)}")
+    )
     return rows
 
 
-def _said(vehicle: Vehicle, name: str) -> str:
+def _said(vehicle: Vehicle, name: str, units: Units) -> str:
     value = getattr(vehicle, name)
     if name == "nameplate_mg" and value is not None:
-        return show_mass(int(value), unit="g")
+        return units.small_mass_said(int(value))
     return str(value or "not entered")
 
 
-def _twice_said(twice: dict[str, int]) -> str:
-    return " and ".join(f"{show_mass(mass_mg, unit='g')} {code}" for code, mass_mg in sorted(twice.items()))
+def _twice_said(twice: dict[str, int], units: Units) -> str:
+    return " and ".join(f"{units.small_mass_said(mass_mg)} {code}" for code, mass_mg in sorted(twice.items()))
 
 
-def _then(twice: dict[str, int]) -> str:
+def _then(twice: dict[str, int], units: Units) -> str:
     if not twice:
         return NO_LINE
     return (
-        f"{_twice_said(twice)} was found in one of them while the other one held it, and so stands in the book twice. "
-        "One new line takes it out again, as out of sight. No line that stands is changed. They can be parted again."
+        f"{_twice_said(twice, units)} was found in one of them while the other one held it, and so stands in the book "
+        "twice. One new line takes it out again, as out of sight. No line that stands is changed. "
+        "They can be parted again."
     )
 
 
@@ -129,4 +134,4 @@ def part(request: ShopRequest, number: int) -> HttpResponse:
 
 
 def _both(kept: Vehicle) -> str:
-    return ", ".join(f"{show_mass(mg, unit='g')} {code}" for code, mg in held_in(kept).items()) or "nothing"
+    return held_words(kept, units_of(kept.account.book.workshop)) or "nothing"

@@ -13,20 +13,21 @@ from inventory.models import Holding
 from shop import daybook
 from shop.middleware import ShopRequest
 from shop.owed import owed
+from shop.visitlog import units_of
 
 
 @require_GET
 def logbook(request: ShopRequest) -> HttpResponse:
     """The day asked for, or today; what is owed stands beside today only."""
     today = timezone.localdate()
-    day = _day(request.GET.get("day", ""), today)
-    lines, more = daybook.lines_of(request.book, day)
+    day, units = _day(request.GET.get("day", ""), today), units_of(request.workshop)
+    lines, more = daybook.lines_of(request.book, day, units)
     context = {
         "day": day,
         "is_today": day == today,
         "lines": lines,
         "more": more,
-        "late": daybook.late_lines(request.book, today) if day == today else [],
+        "late": daybook.late_lines(request.book, today, units) if day == today else [],
         "earlier": daybook.day_before(request.book, day),
         "later": daybook.day_after(request.book, day) if day < today else None,
         "owed": owed(request.workshop, is_owner=request.access.is_owner) if day == today else [],

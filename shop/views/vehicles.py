@@ -37,6 +37,7 @@ def vehicles(request: ShopRequest) -> HttpResponseBase:
         chosen.narrow(vehicles_of(request)),
         request=request,
         slug=request.access.slug,
+        units=units_of(request.workshop),
         filter=chosen,
         unfiltered=every.count,
         none_act=new if request.access.may_write else None,
@@ -60,7 +61,7 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
     units = units_of(request.workshop)
     context = {
         "vehicle": one,
-        "content": content_words(one),
+        "content": content_words(one, units),
         "inside": inside_of(one, request.workshop),
         "vin_said": vin.said(one.vin) if one.vin else "",
         "twins": identity.twins_of(one),
@@ -116,17 +117,18 @@ def vehicle_out_of_sight(request: ShopRequest, number: int) -> HttpResponse:
     """Take a vehicle that is gone for good out of the book; always read back."""
     one = find_vehicle(request, number)
     form = OutOfSightForm(request.POST or None, access=request.access)
+    content = content_words(one, units_of(request.workshop))
     if request.method == "POST" and form.is_valid():
-        rows = [("Vehicle", one), ("In it by the book", content_words(one)), ("Why", form.cleaned_data["why"])]
-        if form.needs_read_back(always=True, facts=[content_words(one)]):
-            return read_back(request, form, rows, facts=[content_words(one)])
+        rows = [("Vehicle", one), ("In it by the book", content), ("Why", form.cleaned_data["why"])]
+        if form.needs_read_back(always=True, facts=[content]):
+            return read_back(request, form, rows, facts=[content])
         try:
             entry = acts.out_of_sight(one, form.act(request.access, remark=form.cleaned_data["why"]))
         except LedgerError as error:
             form.add_error(None, str(error))
         else:
             return written(request, form, entry, "vehicle", number)
-    return page(request, "shop/vehicle_out_of_sight.html", form, vehicle=one, content=content_words(one))
+    return page(request, "shop/vehicle_out_of_sight.html", form, vehicle=one, content=content)
 
 
 @require_GET

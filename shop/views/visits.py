@@ -21,7 +21,6 @@ from inventory.forms import BookForm, page, read_back, see, written
 from inventory.ledger import LedgerError
 from inventory.models import Cylinder
 from inventory.photos import Shown, of_visit, shown
-from inventory.quantities import show_mass
 from inventory.tables import Link, export
 from inventory.views.running import answered_before
 from shop import acts, endings, oil, proofs, steps
@@ -377,13 +376,14 @@ def _refused_split(
     form: StepForm, visit: Visit, code: str, held_mg: int, parts: dict[str, int], suggested: Suggested
 ) -> bool:
     """Put on the form why these figures cannot be; return whether there is something."""
+    units = units_of(visit.workshop)
     named = sum(parts[name] for name in ("residue", "road", "hands", "shortfall"))
     if named > held_mg:
-        words = f"{show_mass(named, unit='g')} is more than the {show_mass(held_mg, unit='g')} that the book"
+        words = f"{units.small_mass_said(named)} is more than the {units.small_mass_said(held_mg)} that the book"
         form.add_error("bound", f"{words} has left in {visit.vehicle}. Read the figures again.")
     bound_mg = round(suggested.remainder.residue_bound_g * 1000) if suggested.remainder else None
     if bound_mg is not None and parts["bound"] > bound_mg + ROUNDED_MG:
-        most = show_mass(bound_mg, unit="g")
+        most = units.small_mass_said(bound_mg)
         form.add_error("bound", f"By final pressure, volume and oil at most {most} can still have been inside.")
     if parts["road"] and form.cleaned_data["evidence"].startswith("E"):
         form.add_error(
@@ -393,8 +393,10 @@ def _refused_split(
 
 
 def _settled_rows(visit: Visit, code: str, parts: dict[str, int]) -> list[tuple[str, object]]:
+    units = units_of(visit.workshop)
+
     def grams(name: str) -> str:
-        return show_mass(parts[name], unit="g")
+        return units.small_mass_said(parts[name])
 
     return [
         ("From", f"{visit.vehicle}, {code}"),

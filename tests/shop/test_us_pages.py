@@ -1,0 +1,143 @@
+"""A book in pounds, psi and Fahrenheit speaks so on every page that its links lead to.
+
+A day is played through the pages, typed in customary units on a scale that shows pounds. Then every kind of page is
+looked at for a figure in grams, kilograms, bar, C or K. What may stay metric is named in `MAY_STAY`, with the reason.
+"""
+
+import re
+from collections.abc import Callable
+from html import unescape
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+
+HOME = "/w/port-ellery/"
+METRIC = re.compile(r"(?<![\w.])[-+−]?\d[\d,.]* (?:mg|g|kg|t|bar|mbar|kPa|K|C)\b")
+NO_PAGE = re.compile(r"\.\w+$|/(?:csv|xlsx|json|pdf|lines)/|sign-out|/account|label/qr|/data/|format=|export=")
+ONCE_METRIC = re.compile(
+    r"(lb|oz|psi|inHg|micron|F|gauge|absolute|atmosphere) \([-−\d,.]+ (?:g|kg|m?bar|C)(?: absolute)?\)"
+)
+MAY_STAY = (
+    (r"/checks/", r"^Such as ", "examples of what may be typed, in any unit"),
+    (r"/checks/", r"Left out: ", "what a check assumes where nothing is typed, as its calculation has it"),
+    (r"/checks/", r"^(?:R-|Filling|Limit|A year)", "tables of a bench check, in SI"),
+    (r"/import/|/match/", r"such as ", "what a file may say, in either unit"),
+    (r"/settings/instruments/", r"^Such as ", "steps as instruments have them, in either unit"),
+    (r"", r"CO2", "CO2 equivalents are stated in kilograms everywhere"),
+    (r"", r"CFR|Directive|Regulation|EN 1|ISO |common practice, no source", "a source as it is published"),
+    (r"/rules/", r"", "the duties as the laws have them"),
+)
+
+
+@pytest.fixture
+def us(workshop: Any) -> Any:
+    workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = "lb", "psi", "F"
+    workshop.jurisdiction = "us"
+    workshop.save()
+    return workshop
+
+
+@pytest.fixture
+def send(owner_client: Client, owner: Any) -> Callable[..., Any]:
+    """Send a form as the owner, through the read-back page where one comes."""
+
+    def post(path: str, **fields: Any) -> Any:
+        fields = {"key": str(uuid4()), "doer": owner.handle, **fields}
+        response = owner_client.post(HOME + path, fields)
+        if response.status_code == 200 and b'name="read_back"' in response.content:
+            response = owner_client.post(HOME + path, {**fields, "read_back": response.context["signature"]})
+        assert response.status_code == 303, lines_of(response)
+        return response
+
+    return post
+
+
+@pytest.fixture
+def day(us: Any, send: Callable[..., Any], make_scale: Any, make_cylinder: Any, make_partner: Any) -> None:
+    """A car is emptied and filled again, a cylinder weighed with a difference, another sent away."""
+    scale = make_scale("P1", step_mg=9_072, step_number="0.02", step_unit="lb")
+    full = make_cylinder("C-1", mass_mg=5_000_000)
+    bottle = make_cylinder(
+        "R-7", kind="recovery", grade="recovered", tare_mg=6_360_000, water_capacity_m3=0.012, requalify_by="2099-01-01"
+    )
+    make_cylinder("B-1", kind="single-trip", mass_mg=4_000_000)
+    make_partner("Northgas")
+    send("visits/new/", registration="KX 4471", state="warm")
+    label = {"label": "label read", "refrigerant": "R-134a", "where": "under the hood"}
+    send("visits/1/add/label-read/", **label, mass="32", mass_unit="oz", tolerance="1", tolerance_unit="oz")
+    warm = {"coldest": "68", "coldest_unit": "F", "warmest": "68", "warmest_unit": "F"}
+    send("visits/1/add/standing-pressure/", pressure="68", pressure_unit="psi", **warm)
+    pounds = {"scale": scale.number, "before_unit": "lb", "after_unit": "lb"}
+    ended = {"stopped": "done", "waited": "5", "pressure_after_wait": "-15", "pressure_after_wait_unit": "inHg"}
+    oil = {"oil_out": "0.5", "oil_out_unit": "fl oz"}
+    send(
+        f"visits/1/recover/?target={bottle.account.number}",
+        **{"before": "14.02", "after": "15.96", **pounds, **ended, **oil, "coldest": "68", "coldest_unit": "F"},
+    )
+    send("visits/1/add/circuit-opened/", what="condenser", relieved="yes")
+    send("visits/1/add/circuit-closed/", what="all joints", capped="yes")
+    sent = {"out": "0.8", "out_unit": "fl oz", "in": "1", "in_unit": "fl oz", "type": "PAG 46"}
+    send("visits/1/add/oil-balance/", **sent)
+    rows = {"readings_rows": "2", "readings_pressure_unit": "psi", "readings_temperature_unit": "F"}
+    for row, minute in enumerate(("0", "20")):
+        rows |= {f"readings_{row}_time": minute, f"readings_{row}_pressure": "250", f"readings_{row}_temperature": "72"}
+    send("visits/1/add/pressure-hold/", gas="dry nitrogen", **rows)
+    rows = {"readings_rows": "3", "readings_pressure_unit": "micron", "coldest": "68", "coldest_unit": "F"}
+    for row, minute in enumerate(("0", "15", "30")):
+        rows |= {f"readings_{row}_time": minute, f"readings_{row}_pressure": "500"}
+    send("visits/1/add/vacuum-hold/", gauge_type="absolute", **rows)
+    aim = {"target": "32", "target_unit": "oz", "tolerance": "1", "tolerance_unit": "oz"}
+    send(f"visits/1/charge/?source={full.account.number}", before="24.70", after="22.72", **pounds, **aim)
+    units = {f"{name}_unit": "F" for name in ("air", "vent", "suction", "liquid")} | {
+        "low_unit": "psi",
+        "high_unit": "psi",
+    }
+    running = {"air": "86", "vent": "44", "low": "30", "high": "200", "suction": "50", "liquid": "100", **units}
+    send("visits/1/add/running-test/", **running)
+    found = {"gross": "23.10", "gross_unit": "lb", "gross_reading": "=23.10 lb", "scale": scale.number}
+    send(f"cylinders/{full.account.number}/weigh/", role="check", **found)
+
+
+def lines_of(response: Any) -> list[str]:
+    """Return a page as its lines of text, each space a plain one, without what is drawn."""
+    text = re.sub(r"<(script|style|svg)\b.*?</\1>", " ", response.content.decode(), flags=re.DOTALL)
+    text = re.sub(r"</?(?:p|div|li|dt|dd|h\d|tr|td|th|label|option|legend)\b[^>]*>", "\n", text)
+    plain = unescape(re.sub(r"<[^>]+>", " ", text)).replace("\N{NARROW NO-BREAK SPACE}", " ")
+    return [" ".join(line.split()) for line in plain.split("\n") if line.strip()]
+
+
+def strays(path: str, line: str) -> list[str]:
+    """Return the metric figures of a line that have no reason to be there."""
+    if any(re.search(where, path) and re.search(what, line) for where, what, _ in MAY_STAY):
+        return []
+    return METRIC.findall(ONCE_METRIC.sub(r"\1", line))
+
+
+def test_no_page_speaks_metric_without_a_reason(day: None, owner_client: Client) -> None:
+    ahead, seen, kinds, found = [HOME], set(), set(), []
+    while ahead:
+        path = ahead.pop(0)
+        kind = re.sub(r"\d+", "N", path.split("?")[0])
+        if path in seen or kind in kinds and "N" not in kind or sum(one == kind for _, one in seen) > 3:
+            continue
+        seen.add((path, kind))
+        kinds.add(kind)
+        response = owner_client.get(path)
+        if response.status_code != 200:
+            continue
+        links = re.findall(r'href="([^"#]*)', response.content.decode())
+        joined = [path.split("?")[0] + one if one.startswith("?") else one for one in map(unescape, links)]
+        ahead += [one for one in joined if one.startswith(HOME) and not NO_PAGE.search(one)]
+        found += [f"{path}: {line}" for line in lines_of(response) if strays(path, line)]
+    assert f"{HOME}visits/N/" in kinds and f"{HOME}cylinders/N/" in kinds and len(kinds) > 60
+    assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize("kind", ["visit-record", "recovery-certificate"])
+def test_no_paper_of_a_visit_speaks_metric_but_once_in_brackets(day: None, owner_client: Client, kind: str) -> None:
+    path = f"{HOME}documents/issue/{kind}/visit:1/"
+    lines = lines_of(owner_client.get(path))
+    assert any("32 oz" in line or "1 lb 15" in line for line in lines)
+    assert [line for line in lines if strays(path, line)] == []
