@@ -15,8 +15,8 @@ from django.db.models.expressions import CombinedExpression
 from django.db.models.functions import Cast
 
 from inventory import causes
+from inventory.displays import small
 from inventory.models import Account, Book, Entry, Movement, Weighing
-from inventory.quantities import show_mass
 
 FEWEST = 8  # differences of one cylinder, below which a run of them says nothing
 
@@ -34,13 +34,12 @@ class OpenDifference:
         """How many times what the two readings can tell; infinite where they tell everything."""
         return abs(self.open_mg) / self.movement.can_tell_mg if self.movement.can_tell_mg else math.inf
 
-    @property
-    def sentence(self) -> str:
-        """Such as "180 g, 19.7 times what the two readings can tell"."""
-        grams = show_mass(abs(self.open_mg), unit="g")
+    def said(self, unit: str = "kg") -> str:
+        """Return such as "180 g, 19.7 times what the two readings can tell"; in a book of pounds in ounces."""
+        mass = small(abs(self.open_mg), unit)
         if math.isinf(self.times):
-            return f"{grams}, and the readings can tell everything"
-        return f"{grams}, {self.times:.1f} times what the two readings can tell"
+            return f"{mass}, and the readings can tell everything"
+        return f"{mass}, {self.times:.1f} times what the two readings can tell"
 
 
 @dataclass(frozen=True)
@@ -53,13 +52,12 @@ class OneWay:
     limit_mg: float
     since: date
 
-    @property
-    def sentence(self) -> str:
-        """Such as "small losses all one way: 180 g in 60 weighings, chance alone leaves 71 g"."""
+    def said(self, unit: str = "kg") -> str:
+        """Return such as "small losses all one way: 180 g in 60 weighings, where chance alone leaves 71 g"."""
         what = "losses" if self.sum_mg > 0 else "gains"
         return (
-            f"small {what} all one way: {show_mass(abs(self.sum_mg), unit='g')} in {self.count} weighings, "
-            f"where chance alone leaves {show_mass(round(self.limit_mg), unit='g')}"
+            f"small {what} all one way: {small(abs(self.sum_mg), unit)} in {self.count} weighings, "
+            f"where chance alone leaves {small(round(self.limit_mg), unit)}"
         )
 
 

@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.utils.html import escape
 from django.utils.safestring import SafeString
 
+from inventory.displays import small
 from inventory.tables import NARROW, figure, mass_number
 
 WIDTH = 340
@@ -257,7 +258,7 @@ def mass_over_time(steps: Sequence[Weighed], *, name: str, limit_mg: int | None 
 
 
 def _differed(one: Weighed, unit: str) -> str:
-    return f"{figure(mass_number(one.differed_mg, 'g'), 0)}{NARROW}g" if one.differed_mg else "nothing"
+    return small(one.differed_mg, unit) if one.differed_mg else "nothing"
 
 
 def _staircase(svg: Svg, found: Sequence[Weighed], across: Axis, up: Axis, right: float) -> None:

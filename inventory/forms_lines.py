@@ -9,13 +9,13 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory.access import Access
+from inventory.displays import small
 from inventory.fields import MassField
 from inventory.forms import BookForm
 from inventory.forms_parts import CHOOSE, DayField, choice, text, use_unit
 from inventory.forms_weighing import reading_of
 from inventory.models import Account, Cylinder, Movement, Weighing
 from inventory.plausible import Expected
-from inventory.quantities import show_mass
 from inventory.weighing import Gross
 
 EXPLANATIONS = {
@@ -49,7 +49,7 @@ class ExplainForm(BookForm):
         words = [
             (
                 number,
-                f"{show_mass(abs(open_mg), unit='g')} {'missing from' if open_mg > 0 else 'more in'} "
+                f"{small(abs(open_mg), access.mass_unit)} {'missing from' if open_mg > 0 else 'more in'} "
                 f"{movement.source if open_mg > 0 else movement.target}",
             )
             for number, (movement, open_mg) in self.differences.items()

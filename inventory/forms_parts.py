@@ -78,10 +78,13 @@ def partners_of(book: Book, *, kinds: Sequence[str] = ()) -> list[Partner]:
 
 
 def use_unit(form: forms.Form, unit: str) -> None:
-    """Let the mass fields of a form begin with the workshop's unit."""
+    """Let the mass fields of a form begin with the workshop's unit: pounds, or ounces where grams would stand."""
     for field in form.fields.values():
-        if isinstance(field, MassField) and unit in field.units and field.default_unit == "kg":
-            field.default_unit = unit
+        if not isinstance(field, MassField):
+            continue
+        own = {"kg": unit, "g": "oz" if unit == "lb" else "g"}.get(field.default_unit, "")
+        if own in field.units:
+            field.default_unit = own
 
 
 def set_choices(form: forms.Form, name: str, choices: Sequence[Any]) -> None:

@@ -10,6 +10,7 @@ from inventory import uncertainty
 from inventory.access import Access
 from inventory.acts import First, FirstReading, NewCylinder
 from inventory.causes import GRADES
+from inventory.displays import small
 from inventory.fields import MassField, PressureField, WaterCapacityField
 from inventory.forms import BookForm
 from inventory.forms_parts import (
@@ -127,7 +128,7 @@ class ReceiveForm(BookForm):
         default_unit="g",
         required=False,
         initial=STAMP_GOOD_TO["kg"],
-        help_text="A stamp is commonly good to 50 g (1.8 oz). It goes into what the readings can tell.",
+        help_text="Left as it is, what a stamp is commonly good to. It goes into what the readings can tell.",
     )
     service_pressure = PressureField(label="Service pressure", what="service pressure", required=False)
     requalify_by = DayField(label="Next test date", required=False, help_text="Past it, nothing is filled in.")
@@ -196,8 +197,6 @@ class ReceiveForm(BookForm):
         if mass_unit == "kg":
             return
         for field in self.fields.values():
-            if isinstance(field, MassField) and field.default_unit == "g":
-                field.default_unit = "oz"
             if isinstance(field, WaterCapacityField):
                 field.default_unit = "lb"
         self.initial["tare_limit"] = STAMP_GOOD_TO["lb"]
@@ -395,10 +394,10 @@ def paper_sentence(net_mg: int, u_mg: float, paper_mg: int | None, unit: str = "
     if gap_mg == 0:
         return f"{says}: the same."
     way = "more" if gap_mg > 0 else "less"
-    found = f"weighed {show_mass(abs(gap_mg), unit='g')} {way}"
+    found = f"weighed {small(abs(gap_mg), unit)} {way}"
     can_tell_mg = round(2 * u_mg)
     if abs(gap_mg) <= can_tell_mg:
-        return f"{says}, {found}: within what the readings can tell ({show_mass(can_tell_mg, unit='g')})."
+        return f"{says}, {found}: within what the readings can tell ({small(can_tell_mg, unit)})."
     times = abs(gap_mg) / can_tell_mg if can_tell_mg else 0
     beyond = f"{times:.1f} times what the readings can tell" if times else "beyond what the readings can tell"
     return f"{says}, {found}: {beyond}. Ask the supplier."

@@ -15,7 +15,6 @@ from django.utils import timezone
 from inventory import causes
 from inventory.causes import CAUSES
 from inventory.models import Account, Book, Entry, Movement, Weighing
-from inventory.quantities import show_mass
 from shop.shown import Units
 
 KILOGRAMS = Units()

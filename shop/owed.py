@@ -16,8 +16,7 @@ from inventory.models import Cylinder, Gauge, Scale
 from inventory.templatetags.book import ends
 from shop.models import Certification, Workshop
 from shop.setup import DONE, steps_of
-from shop.shown import in_own_units
-from shop.visitlog import open_points, unfinished, units_of
+from shop.visitlog import open_points, unfinished
 
 SOON = timedelta(days=30)
 CERTIFICATES_SOON = timedelta(days=60)
@@ -79,7 +78,6 @@ def _set_up(workshop: Workshop, today: date) -> list[Owed]:
 
 def _differences(workshop: Workshop, today: date) -> list[Owed]:
     found = []
-    units = units_of(workshop)
     for one in open_differences(workshop.book):
         seq = one.movement.entry.seq
         href = reverse("explain", args=[workshop.slug, seq])
@@ -87,7 +85,7 @@ def _differences(workshop: Workshop, today: date) -> list[Owed]:
         day = one.movement.booked_on.isoformat()
         found.append(
             Owed(
-                f"{one.cylinder}, {day}, {way} than the book: {in_own_units(one.sentence, units)}.",
+                f"{one.cylinder}, {day}, {way} than the book: {one.said(workshop.mass_unit)}.",
                 href,
                 f"Explain line {seq}",
                 writes=True,
@@ -97,10 +95,9 @@ def _differences(workshop: Workshop, today: date) -> list[Owed]:
 
 
 def _runs(workshop: Workshop, today: date) -> list[Owed]:
-    units = units_of(workshop)
     return [
         Owed(
-            f"{one.cylinder}: {in_own_units(one.sentence, units)}.",
+            f"{one.cylinder}: {one.said(workshop.mass_unit)}.",
             reverse("cylinder", args=[workshop.slug, one.cylinder.number]),
             f"Look at {one.cylinder}",
         )

@@ -7,13 +7,14 @@ nothing where it is a deep vacuum. What was typed stands as it was typed.
 import re
 from dataclasses import dataclass
 
+from inventory.displays import small
 from inventory.quantities import MINUS, show_mass, show_temperature
 from inventory.units import find_pressure
 from shop.answers import figure
 
 METRIC_MASSES = ("mg", "g", "kg", "t")
 PRESSURES_OF = {"psi": ("psi", "inHg", "micron"), "kPa": ("kPa", "Pa", "MPa"), "bar": ("bar", "mbar", "hPa", "micron")}
-_TENTH_OZ_MG, _OZ_MG = 2_835, 28_349.523125
+_OZ_MG = 28_349.523125
 _SIZE_AND_DECIMALS = {"psi": (6894.757293168, 1), "kPa": (1000.0, 1), "bar": (100_000.0, 2)}
 _DEEP_PA = 10_000.0  # below it a pressure is said from nothing, in a unit that shows something
 _DEEP_UNIT = {"psi": ("micron", 0.1333223684), "kPa": ("Pa", 1.0), "bar": ("mbar", 100.0)}
@@ -37,11 +38,20 @@ class Units:
 
     def small_mass_said(self, mass_mg: float) -> str:
         """Return a mass of a vehicle or a difference: grams, or pounds and ounces to a tenth of an ounce."""
-        if self.mass != "lb":
-            return show_mass(round(mass_mg), unit="g")
-        if abs(mass_mg) < 16 * _OZ_MG:
-            return f"{mass_mg / _OZ_MG:.1f} oz"
-        return show_mass(round(mass_mg), unit="lb oz", step_mg=_TENTH_OZ_MG)
+        return small(round(mass_mg), self.mass)
+
+    def small_mass_typed(self, mass_mg: int) -> tuple[str, str]:
+        """Return a mass to the very milligram as it would be typed, and its unit: ounces to a tenth, or grams."""
+        tenths = round(mass_mg / _OZ_MG, 1)
+        if self.mass == "lb" and round(tenths * _OZ_MG) == mass_mg:
+            return f"{tenths:g}", "oz"
+        return f"{mass_mg / 1000:g}", "g"
+
+    def about_typed(self, grams: float) -> tuple[str, str]:
+        """Return a reckoned mass as it would be typed, and its unit: grams to a tenth, ounces to a thousandth."""
+        if self.mass == "lb":
+            return f"{grams * 1000 / _OZ_MG:.3f}", "oz"
+        return f"{grams:.1f}", "g"
 
     def pressure_said(self, pressure_pa: float) -> str:
         """Return an absolute pressure as a gauge of the workshop shows it; a deep vacuum counts from nothing."""

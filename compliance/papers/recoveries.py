@@ -185,7 +185,7 @@ def _scales(one: OfVisit) -> tuple[str, ...]:
 
 
 def _scale_said(scale: Scale) -> str:
-    step, serial = show_mass(int(scale.step_mg), unit="g"), f", serial {scale.serial}" if scale.serial else ""
+    step, serial = scale.step.words, f", serial {scale.serial}" if scale.serial else ""
     return f"steps of {step}{serial}, check good until {day_said(scale.calibrated_until)}"
 
 

@@ -31,21 +31,9 @@ def mass(mg: int | None, unit: str = "kg") -> str:
 
 
 @register.filter
-def mass_kg(mg: int | None) -> str:
-    """Return whole milligrams as kilograms with three decimals."""
-    return mass(mg, "kg")
-
-
-@register.filter
 def mass_figure(mg: int | None, unit: str = "kg") -> str:
     """Return whole milligrams as a number of kilograms or pounds, for a column whose head says which."""
     return NOT_ENTERED if mg is None else figure(mass_number(int(mg), "lb" if unit == "lb" else "kg", 3), 3)
-
-
-@register.filter
-def mass_g(mg: int | None) -> str:
-    """Return whole milligrams as whole grams."""
-    return mass(mg, "g")
 
 
 @register.filter
@@ -99,12 +87,6 @@ def temperature(context: Mapping[str, Any], kelvin: float | None, unit: str = ""
         return NOT_ENTERED
     chosen = unit or getattr(context.get("workshop"), "temperature_unit", "C")
     return show_temperature(kelvin, "F" if chosen == "F" else "C")
-
-
-@register.filter
-def celsius(kelvin: float | None) -> str:
-    """Return a temperature in kelvin as degrees Celsius."""
-    return NOT_ENTERED if kelvin is None else show_temperature(kelvin, "C")
 
 
 @register.filter

@@ -13,6 +13,7 @@ from inventory.access import Access, BookRequest, writer_required
 from inventory.acts import Dispatch
 from inventory.causes import CAUSES
 from inventory.cautions import cautions_for
+from inventory.displays import small
 from inventory.forms import BookForm, page, read_back, see
 from inventory.forms_away import PURPOSES, BackForm, ChooseForm, SendForm, SisterForm
 from inventory.forms_cylinders import GrossForm, LossForm, Row, StockTakeForm, TareForm, TransferForm
@@ -62,13 +63,13 @@ def _said(cylinder: Cylinder, content: Content, access: Access) -> str:
     return f"{cylinder}, {content[0]} {content[1]}, {_mass(content[2], access)}" if content else f"{cylinder}, empty"
 
 
-def difference_sentence(settled: Settled) -> str:
+def difference_sentence(settled: Settled, unit: str) -> str:
     """Return how a reading compares with the book."""
     gap = settled.difference_mg
     if gap == 0:
         return "as the book has it"
-    said = f"{show_mass(abs(gap), unit='g')} {'more' if gap > 0 else 'less'} than the book"
-    tell = show_mass(settled.can_tell_mg, unit="g")
+    said = f"{small(abs(gap), unit)} {'more' if gap > 0 else 'less'} than the book"
+    tell = small(settled.can_tell_mg, unit)
     if settled.agrees:
         return f"{said}: agrees (the readings can tell {tell})"
     times = f"{abs(gap) / settled.can_tell_mg:.1f} times" if settled.can_tell_mg else "beyond"
@@ -77,11 +78,9 @@ def difference_sentence(settled: Settled) -> str:
 
 def _weighed_rows(request: BookRequest, gross: Gross) -> list[tuple[str, object]]:
     """Return the reading of an act and how it compares with the book, as it would be now."""
-    settled = acts.preview(request.book, gross)
-    return [
-        ("Gross", f"{gross.said} on {gross.scale}"),
-        ("Inside", f"{_mass(settled.net_mg, request.access)}, {difference_sentence(settled)}"),
-    ]
+    settled, access = acts.preview(request.book, gross), request.access
+    inside = f"{_mass(settled.net_mg, access)}, {difference_sentence(settled, access.mass_unit)}"
+    return [("Gross", f"{gross.said} on {gross.scale}"), ("Inside", inside)]
 
 
 # --- empty mass, transfer, grade, identity --------------------------------------------------------------------
@@ -521,7 +520,7 @@ def stock_take(request: BookRequest) -> HttpResponse:
                 form.add_error(name, str(error))
                 continue
             net = f"{gross.said} gross, {_mass(settled.net_mg, access)} inside"
-            rows.append((str(gross.cylinder), f"{net}, {difference_sentence(settled)}"))
+            rows.append((str(gross.cylinder), f"{net}, {difference_sentence(settled, access.mass_unit)}"))
         if form.errors:
             raise acts.Refused("Nothing is written yet: look at the readings below.")
         left_out = len(form.rows) - len(form.readings)

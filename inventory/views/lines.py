@@ -13,6 +13,7 @@ from inventory import acts, differences, links, queries
 from inventory.access import BookRequest, owner_required, writer_required
 from inventory.causes import BASES, CAUSES
 from inventory.differences import open_differences
+from inventory.displays import small
 from inventory.forms import page, see
 from inventory.forms_away import AcceptForm
 from inventory.forms_lines import CloseForm, CorrectForm, ExplainForm, ReverseForm
@@ -71,6 +72,7 @@ class MovementShown:
     source_href: str
     target_href: str
     open_mg: int | None
+    unit: str
 
     @property
     def times(self) -> str:
@@ -78,7 +80,7 @@ class MovementShown:
         if self.movement.cause != "weighing-difference" or self.movement.reversal:
             return ""
         tell_mg = int(self.movement.can_tell_mg)
-        tell = show_mass(tell_mg, unit="g")
+        tell = small(tell_mg, self.unit)
         if abs(int(self.movement.mass_mg)) <= tell_mg:
             return f"agrees: within what the two readings can tell ({tell})"
         times = f"{abs(int(self.movement.mass_mg)) / tell_mg:.1f} times" if tell_mg else "beyond"
@@ -134,6 +136,7 @@ def _shown(request: BookRequest, movement: Movement) -> MovementShown:
         links.of_account(request.access, movement.source),
         links.of_account(request.access, movement.target),
         differences.open_mg(movement) if differs else None,
+        request.access.mass_unit,
     )
 
 
@@ -310,14 +313,14 @@ def close(request: BookRequest) -> HttpResponse:
         template="inventory/close.html",
         context={
             "book": request.book,
-            "differences": _open_shown(request.book),
+            "differences": _open_shown(request.book, request.access.mass_unit),
             "not_weighed": queries.not_weighed_since(request.book, since),
             "days": NOT_WEIGHED_DAYS,
         },
     )
 
 
-def _open_shown(book: Book) -> list[tuple[int, str, str]]:
+def _open_shown(book: Book, unit: str) -> list[tuple[int, str, str]]:
     """Return the newest open differences of a book as line number, cylinder and sentence."""
     newest = open_differences(book)[:OPEN_SHOWN]
-    return [(one.movement.entry.seq, str(one.cylinder), one.sentence) for one in newest]
+    return [(one.movement.entry.seq, str(one.cylinder), one.said(unit)) for one in newest]

@@ -14,6 +14,7 @@ from shop.forms.visits import PHOTOS, Making, StepForm, step_form
 from shop.forms.weigh import ECHO_WITH, happened_field
 from shop.models import Workshop
 from shop.recovery import Remainder
+from shop.shown import Units
 from shop.steps import BY_NAME
 
 REST = (
@@ -117,7 +118,7 @@ def remainder_form(making: Making, codes: Sequence[str]) -> type[StepForm]:
     return form
 
 
-def filled(remainder: Remainder | None, *, stays: bool = False) -> dict[str, Any]:
+def filled(remainder: Remainder | None, units: Units, *, stays: bool = False) -> dict[str, Any]:
     """Return what stands in the form at first: the computed bound and what the rest would be put down to.
 
     `stays`: gas was charged since, so what then remains stays in the vehicle, and the loss is filled in as a mass.
@@ -126,11 +127,11 @@ def filled(remainder: Remainder | None, *, stays: bool = False) -> dict[str, Any
         return {}
     gone = "road" if remainder.road_g else "shortfall"
     if stays:
-        loss = Sent(text=f"{remainder.road_g + remainder.unexplained_g:.1f}", unit="g")
-        return {**filled(remainder), gone: loss, "rest": "stays"}
+        loss = Sent(*units.about_typed(remainder.road_g + remainder.unexplained_g))
+        return {**filled(remainder, units), gone: loss, "rest": "stays"}
     letter = remainder.evidence_letter
     evidence = next(one for one in BY_NAME["remainder settled"].field("evidence").choices if one.startswith(letter))
-    bound = Sent(text=f"{remainder.residue_bound_g:.1f}", unit="g")
+    bound = Sent(*units.about_typed(remainder.residue_bound_g))
     return {"bound": bound, "evidence": evidence, "rest": gone}
 
 

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from inventory.fields import MassField, PressureField, VolumeField
 from inventory.fields_named import NamedField, Said, ask_look_alike, refuse_same
 from inventory.forms import BookForm, PlainForm
-from inventory.forms_parts import DayField, choice, refrigerant_groups, text
+from inventory.forms_parts import DayField, choice, refrigerant_groups, text, use_unit
 from inventory.marks import same
 from inventory.quantities import Typed
 from shop import usual
@@ -72,11 +72,12 @@ class VehicleForm(PlainForm):
         self.workshop, self.vehicle = workshop, vehicle
         initial = _initial(vehicle) if vehicle else {"vehicle_class": "car", "evaporators": "1"}
         super().__init__(*args, initial={**initial, **options.pop("initial", {})}, **options)
+        use_unit(self, workshop.mass_unit)
         codes = [("", "not known"), *refrigerant_groups(in_this_book(workshop.book))]
         customers = Customer.objects.filter(workshop=workshop, removed_at=None).order_by("name")
-        for name in ("nameplate", "tolerance"):
-            self.fields[name].default_unit = "oz" if workshop.mass_unit == "lb" else "g"  # type: ignore[attr-defined]
-        self.fields["weakest_side"].known["plausible_pa"] = WEAKEST_SIDE_PA  # type: ignore[attr-defined]
+        weakest = self.fields["weakest_side"]
+        assert isinstance(weakest, PressureField)  # noqa: S101 - for the type
+        weakest.default_unit, weakest.known["plausible_pa"] = workshop.pressure_unit, WEAKEST_SIDE_PA
         _offer(self, "refrigerant", codes)
         _offer(self, "original_refrigerant", codes)
         _offer(self, "customer", [("", "not entered"), *((str(one.pk), one.name) for one in customers)])

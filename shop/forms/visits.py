@@ -46,6 +46,7 @@ from shop.forms.stepfields import (
 )
 from shop.forms.usual import ask_about_step
 from shop.models import Membership, Step, User, Vehicle, Workshop
+from shop.shown import Units
 from shop.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable
 
 WHO_AND_WHEN = ("occurred_at", "doer", "answers", "note")
@@ -412,11 +413,7 @@ def initial_of(step: Step, kind: StepKind) -> dict[str, Any]:
     return initial
 
 
-def nameplate_of(vehicle: Vehicle) -> dict[str, Any]:
-    """Return target and tolerance of a charge from the vehicle's record, as typed there."""
-    found: dict[str, Any] = {}
-    if vehicle.nameplate_mg:
-        found["target"] = Sent(text=f"{vehicle.nameplate_mg / 1000:g}", unit="g")
-    if vehicle.nameplate_tolerance_mg:
-        found["tolerance"] = Sent(text=f"{vehicle.nameplate_tolerance_mg / 1000:g}", unit="g")
-    return found
+def nameplate_of(vehicle: Vehicle, units: Units) -> dict[str, Any]:
+    """Return target and tolerance of a charge from the vehicle's record, to the very milligram."""
+    kept = {"target": vehicle.nameplate_mg, "tolerance": vehicle.nameplate_tolerance_mg}
+    return {name: Sent(*units.small_mass_typed(int(mass_mg))) for name, mass_mg in kept.items() if mass_mg}

@@ -150,7 +150,7 @@ def _leg_form(
         "happened": happened,
     }
     if kind == "charge" and label_of(visit)[0] == _holds(cylinder):
-        initial |= nameplate_of(visit.vehicle)
+        initial |= nameplate_of(visit.vehicle, units_of(request.workshop))
     sent = data if data is not None else request.POST or None
     files = request.FILES if data is None else None
     return form(sent, files or None, access=request.access, initial=initial).about(visit.vehicle)

@@ -42,7 +42,7 @@ from shop.views.photos import photos_late
 from shop.visitacts import held_in, living
 from shop.visitlog import log_of, open_points, photo_context, spoken_in, units_of, with_log
 
-ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram
+ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram, or finer
 
 
 @require_GET
@@ -319,7 +319,10 @@ def _settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
         request.POST or None,
         request.FILES or None,
         access=request.access,
-        initial={"doer": request.member.user.handle, **filled(suggested.remainder, stays=suggested.charged_since)},
+        initial={
+            "doer": request.member.user.handle,
+            **filled(suggested.remainder, units_of(request.workshop), stays=suggested.charged_since),
+        },
     )
     context = {**_around(request, visit, kind), "held": held, "suggested": suggested, "says": _says(visit)}
     if (again := answered_before(request, form, ("visit", visit.number), photos_late(form))) is not None:

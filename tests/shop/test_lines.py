@@ -242,7 +242,7 @@ def test_a_pressure_is_said_as_a_gauge_of_the_workshop_shows_it(units, pressure_
     [
         (Units(), 868_000, "0.868 kg"),
         (US, 907_184.74, "2 lb 0.0 oz"),
-        (US, 4_000, "0.1 oz"),
+        (US, 4_000, "0.14 oz"),
     ],
 )
 def test_a_mass_is_said_in_the_unit_of_the_workshop(units, mass_mg, words):
@@ -263,7 +263,7 @@ def test_a_mass_is_said_in_the_unit_of_the_workshop(units, mass_mg, words):
         ("0.0207 Pa m3/s of nitrogen through R-134a", "0.0207 Pa m3/s of nitrogen through R-134a"),
         ("19 g over target: within 740 to 790 g", "0.67 oz over target: within 1 lb 10.1 oz to 1 lb 11.9 oz"),
         ("3.2 to 11 kg a year of R-134a", "7.1 lb to 24 lb a year of R-134a"),
-        ("(+-25 g), steps of 10 g, R-12 C", "(+-25 g), steps of 0.35 oz, R-12 C"),
+        ("(+-25 g), steps of 10 g, R-12 C", "(+-0.88 oz), steps of 0.35 oz, R-12 C"),
         ("2 L at 1,013 mbar", "2 L at 14.69 psi"),
     ],
 )

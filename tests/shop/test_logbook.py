@@ -96,7 +96,7 @@ def test_small_losses_all_one_way_are_found_though_none_alone_is(
     (run,) = one_way(book)
     assert run.sum_mg == 59 * 3_000
     assert run.sum_mg > run.limit_mg
-    assert "all one way" in run.sentence
+    assert "all one way" in run.said()
 
 
 def test_losses_and_gains_in_turn_are_no_run(cylinder: Any, weigh: Callable[..., Any], book: Any) -> None:
