@@ -45,7 +45,7 @@ class Units:
         tenths = round(mass_mg / _OZ_MG, 1)
         if self.mass == "lb" and round(tenths * _OZ_MG) == mass_mg:
             return f"{tenths:g}", "oz"
-        return f"{mass_mg / 1000:g}", "g"
+        return f"{mass_mg / 1000:.10g}", "g"
 
     def about_typed(self, grams: float) -> tuple[str, str]:
         """Return a reckoned mass as it would be typed, and its unit: grams to a tenth, ounces to a thousandth."""

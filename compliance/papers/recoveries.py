@@ -210,7 +210,7 @@ def _reckoned(one: OfVisit) -> tuple[Block, ...]:
         return ()
     units = units_of(one.workshop)
     rows = [
-        (what, in_own_units(said_of_it, units))
+        (in_own_units(what, units), in_own_units(said_of_it, units))
         for what, said_of_it in answer.workings
         if not what.startswith("Evidence")
     ]

@@ -16,6 +16,7 @@ from shop.forms.stepfields import NumberField, in_this_book
 from shop.forms.usual import ask_about_mass, ask_about_tolerance, ask_about_volume
 from shop.identity import known, vehicles_like
 from shop.models import Customer, Vehicle, Workshop
+from shop.shown import Units
 from shop.visitlog import units_of
 
 PLAIN = (
@@ -70,7 +71,7 @@ class VehicleForm(PlainForm):
 
     def __init__(self, *args: Any, workshop: Workshop, vehicle: Vehicle | None = None, **options: Any) -> None:
         self.workshop, self.vehicle = workshop, vehicle
-        initial = _initial(vehicle) if vehicle else {"vehicle_class": "car", "evaporators": "1"}
+        initial = _initial(vehicle, units_of(workshop)) if vehicle else {"vehicle_class": "car", "evaporators": "1"}
         super().__init__(*args, initial={**initial, **options.pop("initial", {})}, **options)
         use_unit(self, workshop.mass_unit)
         codes = [("", "not known"), *refrigerant_groups(in_this_book(workshop.book))]
@@ -162,7 +163,7 @@ def _offer(form: forms.Form, name: str, choices: Any) -> None:
     field.choices = choices
 
 
-def _initial(vehicle: Vehicle) -> dict[str, Any]:
+def _initial(vehicle: Vehicle, units: Units) -> dict[str, Any]:
     initial: dict[str, Any] = {name: getattr(vehicle, name) for name in PLAIN}
     initial["customer"] = str(vehicle.customer_id or "")
     initial["evaporators"] = str(vehicle.evaporators)
@@ -170,13 +171,13 @@ def _initial(vehicle: Vehicle) -> dict[str, Any]:
     for name, column in QUANTITIES.items():
         value = getattr(vehicle, column)
         if value is not None:
-            initial[name] = vehicle.typed.get(name) or _plain(column, value)
+            initial[name] = vehicle.typed.get(name) or _plain(column, value, units)
     return initial
 
 
-def _plain(column: str, value: float) -> str:
+def _plain(column: str, value: float, units: Units) -> str:
     if column.endswith("_mg"):
-        return f"{value / 1000:.10g} g"
+        return " ".join(units.small_mass_typed(int(value)))
     return f"{value * 1000:.10g} L" if column == "volume_m3" else f"{value / 1000:.10g} kPa absolute"
 
 
