@@ -28,7 +28,7 @@ from inventory.forms_parts import (
     use_unit,
 )
 from inventory.forms_slips import ask
-from inventory.forms_weighing import ScaleField, reading_of, scale_field
+from inventory.forms_weighing import ScaleField, reading_of, scale_field, use_unit_of_scales
 from inventory.models import Book, Cylinder, Entry, Partner
 from inventory.plausible import Expected
 from inventory.quantities import Mass, show_mass
@@ -159,6 +159,7 @@ class ReceiveForm(BookForm):
         self._offer(access)
         self._say_what_is_needed()
         self._in_the_books_units(access.mass_unit)
+        use_unit_of_scales(self, access)
 
     def _offer(self, access: Access) -> None:
         """Fill in the choices that the book has."""

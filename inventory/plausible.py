@@ -64,7 +64,7 @@ class Judge:
     def cannot(self, gross_mg: int) -> str | None:
         """Return why the cylinder cannot weigh so much or so little on this scale, or None."""
         scale, gross = self.gross.scale, replace(self.gross, gross_mg=gross_mg)
-        said = scale.step.show(gross_mg)
+        said = self.gross.typed if gross_mg == self.gross.gross_mg else scale.step.show(gross_mg)
         if scale.capacity_mg is not None and gross_mg > scale.capacity_mg:
             return (
                 f"{said} is more than {scale} carries ({in_book(int(scale.capacity_mg), self.unit)}). "
