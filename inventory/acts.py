@@ -177,7 +177,8 @@ def correct_tare(book: Book, act: Act, gross: Gross, *, source: str = "measured 
     def build(draft: Draft) -> None:
         cylinder = gross.cylinder
         content = draft.content(cylinder.account)
-        if content is not None and content[2] > abs(gross.gross_mg - cylinder.tare_mg) + 2 * gross.scale.step_mg:
+        known_mg = abs(gross.gross_mg - cylinder.tare_mg) + 2 * gross.scale.step_mg
+        if content is not None and (cylinder.lacks_tare or content[2] > known_mg):
             raise Refused(f"The book has {show_mass(content[2])} in {cylinder}: empty and evacuate it first.")
         cylinder.tare_mg, cylinder.tare_source = gross.gross_mg, source
         cylinder.tare_u_mg = round(weighing.reading_u_g(gross) * 1000)
@@ -829,6 +830,8 @@ def _tare_before(tare: Tare) -> None:
     before = cylinder.tares.filter(pk__lt=tare.pk).order_by("-pk").first()
     if before is None or cylinder.tares.filter(pk__gt=tare.pk).exists():
         return
+    if tare.source == Cylinder.RECKONED and ledger.last_weighing(cylinder.account) is not None:
+        return  # a later reading rests on it
     cylinder.tare_mg, cylinder.tare_u_mg, cylinder.tare_source = before.tare_mg, before.u_mg, before.source
     cylinder.save(update_fields=["tare_mg", "tare_u_mg", "tare_source"])
     Tare.objects.create(

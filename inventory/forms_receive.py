@@ -54,8 +54,16 @@ from inventory.weighing import Gross
 STAMP_GOOD_TO = {"kg": "50 g", "lb": "1.8 oz"}  # common practice for a stamped tare, no source; another may be entered
 SISTER = "sister workshop"
 CREATED_BY = {BOUGHT: "supplier", CUSTOMERS: "customer", RECLAIMED: "reclaimer"}
+NO_PAPER_EITHER = (
+    "Enter the empty mass, or the mass on the paper: with neither, nothing says how much is inside. A new cylinder has "
+    "its net mass printed on it."
+)
 FOLDED_WORDS = "More about it"
 MOST_FILLED_MG_PER_M3 = 1.4e9  # 1.4 kg a litre: above every printed filling ratio
+TARE_BY_PAPER = (
+    "Stamped as TW or T on the collar, printed on the box, or measured. Nobody knows it? Leave it empty: it is "
+    "reckoned from the mass on the paper."
+)
 UNKNOWN_LIMIT = (
     "Neither can be read? Leave both empty: then no filling limit is known, and nothing warns before it is full."
 )
@@ -120,7 +128,10 @@ class ReceiveForm(BookForm):
     recycles = forms.BooleanField(label="The machine recycles this refrigerant to its standard", required=False)
     stood_before = forms.BooleanField(label="It did stand here before the book’s first day", required=False)
     manner = choice("How its content is known", list(MANNER_WORDS.items()), radio=True, required=False, initial=SINGLE)
-    tare_source = choice("How the empty mass is known", [(one, one) for one in Cylinder.TARE_SOURCES])
+    tare_source = choice(
+        "How the empty mass is known",
+        [(one, one) for one in Cylinder.TARE_SOURCES if one != Cylinder.RECKONED],
+    )
     tare_limit = MassField(
         label="Empty mass good to, give or take",
         what="limit of the empty mass",
@@ -176,6 +187,10 @@ class ReceiveForm(BookForm):
             self.fields["refrigerant"].label, self.fields["grade"].label = "What it is for", "Grade it is for"
         if not self.way.is_filled and "water_capacity" in self.fields:
             self.fields["water_capacity"].optional_words = ""  # type: ignore[attr-defined] # no limit hangs on it
+        if self.way.has_paper and "tare" in self.fields:
+            tare = self.fields["tare"]
+            tare.required, tare.help_text = False, TARE_BY_PAPER
+            tare.optional_words = "(or the mass on the paper)"  # type: ignore[attr-defined] # read by _field.html
         if self.way.kind == CANS:
             self.fields["serial"].label = "Number of the lot"
         if self.way.kind == TANK:
@@ -263,7 +278,13 @@ class ReceiveForm(BookForm):
         """How its content is known: as chosen; by the paper where it was not weighed; empty where it holds nothing."""
         of = self.cleaned_data.get
         not_weighed = self.way.is_weighed and of("gross") is None and of("paper_mass") is not None
-        return PAPER if of("manner") == PAPER or not_weighed else self.way.basis
+        return PAPER if of("manner") == PAPER or not_weighed or self.lacks_tare else self.way.basis
+
+    @property
+    def lacks_tare(self) -> bool:
+        """Whether nobody knows its empty mass, so that the paper says what is inside."""
+        by_paper = self.way.is_weighed and self.way.has_paper
+        return by_paper and self.cleaned_data.get("tare") is None and "tare" not in self.errors
 
     def _read_gross(self) -> None:
         of = self.cleaned_data.get
@@ -271,18 +292,18 @@ class ReceiveForm(BookForm):
         if self.basis == SINGLE and gross is None and "gross" not in self.errors:
             self.add_error("gross", "Enter the gross mass. Where it cannot be weighed, the mass on the paper counts.")
         if self.basis == PAPER and of("paper_mass") is None and "paper_mass" not in self.errors:
-            self.add_error("paper_mass", "Enter the mass on the paper.")
+            self.add_error("paper_mass", NO_PAPER_EITHER if self.lacks_tare else "Enter the mass on the paper.")
         if gross is not None and scale is None and "scale" not in self.errors:
             self.add_error("scale", "Choose the scale that it stands on.")
-        tare = of("tare")
-        if isinstance(gross, Mass) and isinstance(tare, Mass):
-            self.weighed = reading_of(self, "gross", self._unsaved(tare), scale, Expected(net_mg=self._paper_mg))
+        settled = isinstance(of("tare"), Mass) or (self.lacks_tare and self._paper_mg)
+        if isinstance(gross, Mass) and settled:
+            self.weighed = reading_of(self, "gross", self._unsaved(), scale, Expected(net_mg=self._paper_mg))
 
     @property
     def _paper_mg(self) -> int | None:
         return mg_of(self.cleaned_data.get("paper_mass")) or None
 
-    def _unsaved(self, tare: Mass) -> Cylinder:
+    def _unsaved(self) -> Cylinder:
         """Return the cylinder as far as it is known yet, to judge a reading of it by."""
         of = self.cleaned_data.get
         return Cylinder(
@@ -290,16 +311,18 @@ class ReceiveForm(BookForm):
             kind=self.way.kind,
             refrigerant=of("refrigerant", ""),
             grade=FIXED_GRADE.get(self.way.origin) or of("grade", ""),
-            tare_mg=tare.mg,
+            tare_mg=mg_of(of("tare")) or 0,
             tare_u_mg=self.tare_u_mg,
+            tare_source=Cylinder.NOT_KNOWN if self.lacks_tare else of("tare_source", ""),
+            paper_mass_mg=self._paper_mg,
             water_capacity_m3=si_of(of("water_capacity")),
             filling_limit_mg=mg_of(of("filling_limit")),
         )
 
     @property
     def tare_u_mg(self) -> int:
-        """The standard uncertainty of the empty mass: its limit is rectangular."""
-        limit = self.cleaned_data.get("tare_limit")
+        """The standard uncertainty of the empty mass as entered: its limit is rectangular."""
+        limit = None if self.lacks_tare else self.cleaned_data.get("tare_limit")
         return round(uncertainty.rectangular(limit.mg / 1000) * 1000) if isinstance(limit, Mass) else 0
 
     @property
@@ -309,17 +332,23 @@ class ReceiveForm(BookForm):
 
     def new(self) -> NewCylinder:
         """Return what the cylinder is; only of a form that is valid. What is not asked of its kind is not kept."""
-        of, way = self.cleaned_data.get, self.way
-        quantities = ("tare", "tare_limit", "water_capacity", "filling_limit", "service_pressure", "can_content")
+        of, way, told = self.cleaned_data.get, self.way, self.told_tare
+        quantities = (
+            *(() if self.lacks_tare else ("tare", "tare_limit")),
+            "water_capacity",
+            "filling_limit",
+            "service_pressure",
+            "can_content",
+        )
         typed = {name: typed_of(value) for name in (*quantities, "machine_limit") if (value := of(name)) is not None}
         return NewCylinder(
             serial=self.cleaned_data["serial"],
             kind=way.kind,
             refrigerant=self.cleaned_data["refrigerant"],
             grade=FIXED_GRADE.get(way.origin) or self.cleaned_data["grade"],
-            tare_mg=mg_of(of("tare")) or 0,
-            tare_u_mg=self.tare_u_mg,
-            tare_source=of("tare_source") or "not known",
+            tare_mg=told.tare_mg,
+            tare_u_mg=told.tare_u_mg,
+            tare_source=told.tare_source,
             water_capacity_m3=si_of(of("water_capacity")),
             filling_limit_mg=mg_of(of("filling_limit")),
             service_pressure_pa=si_of(of("service_pressure")),
@@ -333,6 +362,16 @@ class ReceiveForm(BookForm):
             paper_mass_mg=mg_of(of("paper_mass")),
             typed=typed,
         )
+
+    @property
+    def told_tare(self) -> Cylinder:
+        """The cylinder with its empty mass: as entered, by weighing it with what the paper says, or none."""
+        if self.weighed is not None:
+            return self.weighed.cylinder
+        source = self.cleaned_data.get("tare_source")
+        tare_mg = mg_of(self.cleaned_data.get("tare")) or 0
+        known = source if source and not self.lacks_tare else Cylinder.NOT_KNOWN
+        return Cylinder(tare_mg=tare_mg, tare_u_mg=self.tare_u_mg, tare_source=known)
 
     def first(self) -> First | None:
         """Return how its first content is known; None where it comes empty."""

@@ -10,6 +10,7 @@ from typing import Any
 
 from django import forms
 
+from inventory import emptymass, ledger, queries, weighing
 from inventory.access import Access
 from inventory.fields import Choice, MassField
 from inventory.forms_slips import as_typed, ask, refuse, slip_choices
@@ -94,7 +95,12 @@ def reading_of(
     restarted = bool(form.cleaned_data.get("restarted"))
     gross = Gross(cylinder, scale, mass.mg if shown_mg is None else shown_mg, as_typed(form, name), restarted)
     access: Access | None = getattr(form, "access", None)
-    judge = Judge(gross, expected, access.mass_unit if access else "kg", access.jurisdiction if access else "")
+    unit = access.mass_unit if access else "kg"
+    if (held_mg := _held_without_tare(gross, expected)) is not None:
+        refused, question = _doubt_of_tare(form, name, gross, held_mg, unit)
+        if refused or (question and not in_doubt):
+            return None
+    judge = Judge(gross, expected, unit, access.jurisdiction if access else "")
 
     def possible(other: Mass) -> bool:
         mg = scale.step.read(other)
@@ -116,6 +122,34 @@ def reading_of(
         question = f"{judge.apart(gross.gross_mg)} Was it {listed(slips)}?" if slips else None
     asked = question is not None and ask(form, name, question, possible=possible, likely=usual)
     return gross if in_doubt or not asked else None
+
+
+def _held_without_tare(gross: Gross, expected: Expected) -> int | None:
+    """Return what is in a cylinder that lacks its empty mass, where this is the reading that settles it; else None."""
+    cylinder = gross.cylinder
+    if not cylinder.lacks_tare or expected.is_tare or expected.alone:
+        return None
+    if expected.net_mg is not None:
+        return expected.net_mg
+    content = queries.contents([cylinder.account_id]).get(cylinder.account_id)
+    return content[2] if content and ledger.last_weighing(gross.account) is None else None
+
+
+def _doubt_of_tare(form: forms.Form, name: str, gross: Gross, held_mg: int, unit: str) -> tuple[bool, str | None]:
+    """Give the cylinder the empty mass that this reading settles. Returns whether that cannot be, and a question."""
+    scale, found = gross.scale, weighing.by_paper(gross.cylinder, gross.scale, gross.gross_mg, held_mg)
+
+    def possible(other: Mass) -> bool:
+        mg = scale.step.read(other)
+        return mg is not None and held_mg < mg <= 2 * held_mg
+
+    over = Judge(gross, Expected(is_tare=True), unit).cannot(gross.gross_mg)
+    if (sentence := over or emptymass.cannot(found, held_mg, unit)) is not None:
+        refuse(form, name, sentence, possible=possible)
+        return True, None
+    found.give_to(gross.cylinder)
+    question = emptymass.doubt(found, held_mg, unit)
+    return False, question if question and ask(form, name, question, possible=possible) else None
 
 
 def _off_step(gross: Gross, mass: Mass) -> str:

@@ -362,7 +362,8 @@ class Cylinder(models.Model):
     KINDS = (SINGLE_TRIP, REFILLABLE, RECOVERY, TANK, CANS)
     # What the shelf says of it; "on the scale", "heel only" and "at its limit" follow from the book.
     STATES = ("ready", "suspect", "put aside", "away", "done with")
-    TARE_SOURCES = ("stamped", "supplier", "measured evacuated", "measured with content", "not known")
+    NOT_KNOWN, RECKONED = "not known", "reckoned from the paper"
+    TARE_SOURCES = ("stamped", "supplier", "measured evacuated", "measured with content", NOT_KNOWN, RECKONED)
 
     account = models.OneToOneField(Account, models.PROTECT, related_name="cylinder")
     serial = models.CharField(max_length=60)
@@ -401,6 +402,12 @@ class Cylinder(models.Model):
     def is_weighed(self) -> bool:
         """Whether it stands on a scale: cans are counted, a machine's tank is read on the machine."""
         return self.kind not in (self.TANK, self.CANS)
+
+    @property
+    def lacks_tare(self) -> bool:
+        """Whether its empty mass is still to be reckoned: it came by a paper, unweighed, and nobody knew one."""
+        by_paper = self.is_weighed and self.paper_mass_mg is not None
+        return by_paper and not self.tare_mg and self.tare_source == self.NOT_KNOWN
 
     @property
     def is_filled(self) -> bool:

@@ -7,10 +7,10 @@ less the net of the second.
 
 from dataclasses import dataclass, replace
 
-from inventory import causes, ledger, uncertainty
+from inventory import causes, emptymass, ledger, uncertainty
 from inventory.displays import in_book
 from inventory.ledger import Draft, LedgerError, Line, Reading, WrongTime
-from inventory.models import Account, Cylinder, Entry, Movement, Scale, Weighing
+from inventory.models import Account, Cylinder, Entry, Movement, Scale, Tare, Weighing
 
 
 class BelowTare(LedgerError):
@@ -109,7 +109,7 @@ def between(before: Before, gross: Gross, difference_mg: int, *, same_session: b
 
 def settle(draft: Draft, gross: Gross, role: str) -> Settled:
     """Write a reading that stands by itself (before, check, single) and post its difference to the book."""
-    _check_here(gross)
+    _check_here(draft, gross)
     before = before_of(draft, gross.account)
     _check_order(draft, gross, before)
     net_mg = _net_mg(gross)
@@ -150,7 +150,7 @@ def passed(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:
 
     The first reading is in this draft or stands open as the cylinder's last. Raises NoFirstReading, BelowTare, NotHere.
     """
-    _check_here(gross)
+    _check_here(draft, gross)
     before = before_of(draft, gross.account)
     if before is None or before.role != Weighing.BEFORE:
         raise NoFirstReading(f"{gross.cylinder} was not weighed before. Enter the reading before as well.")
@@ -221,15 +221,49 @@ def _of_difference(gross: Gross, before: Before | None, difference_mg: int) -> t
     return between(before, gross, difference_mg, same_session=before.in_draft), float(before.scale.step.mg) / 1000
 
 
-def _check_here(gross: Gross) -> None:
+def _check_here(draft: Draft, gross: Gross) -> None:
     """Read the cylinder again, now that the book is locked, and refuse a reading of one that is not on the shelf."""
     cylinder = gross.cylinder
-    cylinder.refresh_from_db(fields=["state", "tare_mg", "tare_u_mg"])
+    cylinder.refresh_from_db(fields=["state", "tare_mg", "tare_u_mg", "tare_source"])
     if cylinder.state in ("away", "done with"):
         raise NotHere(
             f"By the book {cylinder} is {cylinder.state}. Enter first that it came back or turned up: "
             "its reading is part of that."
         )
+    _give_tare(draft, gross)
+
+
+def _give_tare(draft: Draft, gross: Gross) -> None:
+    """Reckon the empty mass that a cylinder lacks by its first reading; a version of it stands once the entry does."""
+    cylinder, content = gross.cylinder, draft.content(gross.account)
+    if not cylinder.lacks_tare or content is None:
+        return
+    given = next((one for one in draft.readings if one.account.pk == gross.account.pk), None)
+    found = by_paper(cylinder, gross.scale, gross.gross_mg if given is None else given.gross_mg, content[2])
+    if given is not None:  # the reading before, of this same entry, has settled it
+        found = replace(found, tare_mg=given.tare_mg)
+    if (sentence := emptymass.cannot(found, content[2], gross.scale.step.unit)) is not None:
+        raise BelowTare(sentence)
+    found.give_to(cylinder)
+    if given is None:
+        draft.then(lambda _: _keep_tare(cylinder, found, draft))
+
+
+def by_paper(cylinder: Cylinder, scale: Scale, gross_mg: int, held_mg: int) -> emptymass.Reckoned:
+    """Return the empty mass of a cylinder that came by a paper, from a reading of it with `held_mg` in it."""
+    return emptymass.reckoned(of_scale(scale), gross_mg, held_mg, int(cylinder.paper_mass_mg or held_mg))
+
+
+def _keep_tare(cylinder: Cylinder, found: emptymass.Reckoned, draft: Draft) -> None:
+    found.give_to(cylinder)
+    cylinder.save(update_fields=["tare_mg", "tare_u_mg", "tare_source"])
+    Tare.objects.create(
+        cylinder=cylinder,
+        tare_mg=found.tare_mg,
+        u_mg=found.u_mg,
+        source=cylinder.tare_source,
+        since=draft.occurred_at,
+    )
 
 
 def _check_order(draft: Draft, gross: Gross, before: Before | None) -> None:

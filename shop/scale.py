@@ -9,7 +9,7 @@ from datetime import datetime
 from inventory import ledger, uncertainty, weighing
 from inventory.displays import in_book, moved, small
 from inventory.ledger import Draft
-from inventory.models import Book, Weighing
+from inventory.models import Book, Cylinder, Weighing
 from inventory.plausible import MOST_LEG_MG, Expected
 from inventory.quantities import MINUS
 from inventory.uncertainty import U
@@ -51,12 +51,24 @@ def first_reading(book: Book, gross: Gross, at: datetime, unit: str, role: str =
     """Return what a reading that stands by itself says against the book; `unit` is the book's. Raises LedgerError."""
     draft = Draft(book, at, ledger.Balances())
     earlier = ledger.last_weighing(gross.account)
+    unknown = _lacks_tare(gross)
     settled = weighing.settle(draft, gross, role)
     line = f"Read as {gross.said} gross, net {shown(gross, settled.net_mg, unit)}. "
     first = not earlier and settled.difference_mg == settled.net_mg
     line += "First reading." if first else _against(settled, earlier, unit)
     facts: list[object] = [settled.net_mg, settled.difference_mg, earlier.pk if earlier else 0]
-    return Said([line], settled.net_mg, facts=facts)
+    return Said([line, *_tare_said(gross, unit, settled=unknown)], settled.net_mg, facts=facts)
+
+
+def _lacks_tare(gross: Gross) -> bool:
+    """Whether the book has no empty mass yet, whatever the form has reckoned meanwhile."""
+    return Cylinder.objects.get(pk=gross.cylinder.pk).lacks_tare
+
+
+def _tare_said(gross: Gross, unit: str, *, settled: bool) -> list[str]:
+    """Say which empty mass a first reading settles."""
+    one = gross.cylinder
+    return [f"Empty mass settled by this: {in_book(one.tare_mg, unit)}, {one.tare_source}."] if settled else []
 
 
 def _against(settled: Settled, earlier: Weighing | None, unit: str) -> str:
@@ -79,9 +91,11 @@ def second_reading(
     draft = Draft(book, at, ledger.Balances())
     lines = []
     if before is not None:
+        unknown = _lacks_tare(before)
         settled = weighing.settle(draft, before, Weighing.BEFORE)
         earlier = ledger.last_weighing(before.account)
         lines.append(f"Before: net {shown(before, settled.net_mg, unit)}. {_against(settled, earlier, unit)}")
+        lines += _tare_said(before, unit, settled=unknown)
     gained_mg, u = weighing.passed(draft, after)
     u_mg = round(u.total_g * 1000)
     net_mg = max(after.gross_mg - after.cylinder.tare_mg, 0)

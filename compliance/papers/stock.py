@@ -113,7 +113,8 @@ class Shelved:
     @property
     def most_gross_mg(self) -> int | None:
         """The most that the scale may show with it."""
-        return None if self.limit_mg is None else self.cylinder.tare_mg + self.limit_mg
+        unknown = self.limit_mg is None or self.cylinder.lacks_tare
+        return None if unknown else self.cylinder.tare_mg + (self.limit_mg or 0)
 
     @property
     def marks(self) -> tuple[str, ...]:
@@ -229,11 +230,17 @@ def _label(one: Shelved, wording: Wording, code: str, today: date) -> Label:
     rows = (
         ("Refrigerant", f"{_gas(one.code, one.grade)}, class {refrigerant(one.code).safety_class}"),
         ("Kind", cylinder.kind),
-        ("Empty mass", f"{wording.mass(cylinder.tare_mg)}, {cylinder.tare_source}"),
+        ("Empty mass", _tare_said(cylinder, wording)),
         ("Scale at most", one.most_said(wording)),
         ("Test date", _test_date(cylinder, today)),
     )
     return Label(f"{cylinder.serial} {cylinder.label}", _applying(cylinder, rows), code, one.marks)
+
+
+def _tare_said(cylinder: Cylinder, wording: Wording) -> str:
+    if cylinder.lacks_tare:
+        return "not known until its first weighing"
+    return f"{wording.mass(cylinder.tare_mg)}, {cylinder.tare_source}"
 
 
 def _applying(cylinder: Cylinder, rows: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
@@ -257,7 +264,7 @@ def _label_figures(one: Shelved) -> dict[str, Any]:
         "kind": cylinder.kind,
         "refrigerant": one.code,
         "grade": one.grade,
-        "tare_mg": cylinder.tare_mg,
+        "tare_mg": None if cylinder.lacks_tare else cylinder.tare_mg,
         "limit_mg": one.limit_mg,
         "most_gross_mg": one.most_gross_mg,
         "rule": one.limit.rule if one.limit else "",
@@ -319,7 +326,7 @@ def cylinder_log(workshop: Workshop, about: str, *, today: date) -> Paper:
             "held_mg": one.held_mg,
             "refrigerant": one.code,
             "grade": one.grade,
-            "tare_mg": cylinder.tare_mg,
+            "tare_mg": None if cylinder.lacks_tare else cylinder.tare_mg,
             "limit_mg": one.limit_mg,
             "lines_in_book": count,
             "lines_printed": len(entries),
@@ -451,7 +458,7 @@ def _about_cylinder(one: Shelved, wording: Wording, today: date) -> Facts:
         ("Kind", cylinder.kind),
         ("For", _gas(cylinder.refrigerant, cylinder.grade)),
         ("Water capacity", litres),
-        ("Empty mass now", f"{wording.mass(cylinder.tare_mg)}, {cylinder.tare_source}"),
+        ("Empty mass now", _tare_said(cylinder, wording)),
         ("Test date", _test_date(cylinder, today)),
         ("State", cylinder.state),
         ("Stands", entered(cylinder.place)),

@@ -70,7 +70,8 @@ def _receive(request: BookRequest, way: Way) -> HttpResponse:
 
     def understood() -> Understood:
         _refuse_below_tare(form)
-        then, unsure = _received_then(form, access), form.new().grade == "suspect" or _has_no_limit(form)
+        unsure = form.new().grade == "suspect" or _has_no_limit(form) or form.lacks_tare
+        then = _received_then(form, access)
         return Understood(_received_rows(form, access), then, always=unsure)
 
     def write() -> Entry:
@@ -124,7 +125,7 @@ def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]
     else:
         rows.append(("What", f"empty, for {new.refrigerant} {new.grade}"))
     if form.way.is_weighed:
-        rows.append(("Empty mass", form.cleaned_data["tare"]))
+        rows.append(("Empty mass", form.cleaned_data["tare"] or _tare_said(form, access)))
     if form.way.is_filled:
         rows += [(str(form.fields[name].label), form.cleaned_data.get(name) or "not known") for name in LIMITS]
     if form.weighed is not None:
@@ -135,12 +136,26 @@ def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]
     return rows
 
 
+def _tare_said(form: ReceiveForm, access: Access) -> str:
+    """Say how the empty mass is known that nobody has entered."""
+    if form.weighed is None:
+        return "not known"
+    known = form.weighed.cylinder
+    doubt = show_mass(2 * known.tare_u_mg, unit="oz" if access.mass_unit == "lb" else "g")
+    return f"{known.tare_source}: {_mass(known.tare_mg, access)}, give or take {doubt}"
+
+
 LIMITS = ("water_capacity", "filling_limit")
 NO_LIMIT = (
     "Neither its water capacity nor a filling limit is known: then no page can say how much it may take, and nothing "
     "warns before it is too full. Look for WC or a filling limit on its collar; it can be entered later under Edit."
 )
 NOT_WEIGHED = "It was not weighed: what the paper says counts, until it stands on a scale."
+NO_TARE = (
+    "Its empty mass is not known, and it was not weighed: what the paper says counts. Its first weighing settles the "
+    "empty mass: gross less what the paper says. Weigh it before gas is drawn from it."
+)
+BY_PAPER = "What the paper says counts: its empty mass is the weighed gross less that."
 
 
 def _has_no_limit(form: ReceiveForm) -> bool:
@@ -150,10 +165,12 @@ def _has_no_limit(form: ReceiveForm) -> bool:
 def _received_then(form: ReceiveForm, access: Access) -> str:
     new, first = form.new(), form.first()
     parts = [f"{new.serial} then holds {_mass(form.content_mg(), access)}."] if first else [f"{new.serial} is empty."]
-    if form.weighed is not None and first is not None:
+    if form.lacks_tare:
+        parts.append(NO_TARE if form.weighed is None else BY_PAPER)
+    elif form.weighed is not None and first is not None:
         u_mg = weighing.single_u(form.weighed).total_g * 1000
         parts.append(paper_sentence(form.content_mg(), u_mg, new.paper_mass_mg, access.mass_unit))
-    if form.weighed is None and first is not None and first.basis == receiving.PAPER:
+    elif form.weighed is None and first is not None and first.basis == receiving.PAPER:
         parts.append(NOT_WEIGHED)
     if _has_no_limit(form):
         parts.append(NO_LIMIT)
