@@ -109,6 +109,16 @@ def leave(request: Any) -> HttpResponse | None:
     offer = OFFERS.get(kind)
     if request.method != "POST" or offer is None:
         return None
+    token = keep(request, name)
+    if token is None:
+        return None
+    there = reverse(offer.page, args=[request.access.slug])
+    more = f"&{offer.query}" if offer.query else ""
+    return HttpResponseRedirect(f"{there}?{urlencode({BACK: token})}{more}", status=303)
+
+
+def keep(request: Any, name: str = "") -> str | None:
+    """Keep what was typed, to be led back to by `back` with field `name` filled; None where it is too much."""
     sent = _without(request.POST, NOT_KEPT)
     text = sent.urlencode()
     if len(text) > MOST_CHARACTERS:
@@ -118,9 +128,7 @@ def leave(request: Any) -> HttpResponse | None:
     token = secrets.token_urlsafe(8)
     kept = {"path": _bare(request), "sent": text, "field": name[:80], "files": bool(request.FILES)}
     request.session[IN_SESSION] = {**dict(list(left.items())[-(MOST_KEPT - 1) :]), token: kept}
-    there = reverse(offer.page, args=[request.access.slug])
-    more = f"&{offer.query}" if offer.query else ""
-    return HttpResponseRedirect(f"{there}?{urlencode({BACK: token})}{more}", status=303)
+    return token
 
 
 def restore(request: Any) -> None:

@@ -200,6 +200,7 @@ class QuantityField(forms.Field):
     kind_name: ClassVar[str]
     below_words: ClassVar[str] = ""
     echo_url = ""
+    missing_words = ""  # said after "Enter the ...", where nothing was typed
     echo_include = ""  # what is sent to it, as a selector; empty: the quantity alone
     use_echo = True
     with_ounces = True  # whether a second input takes the ounces where pounds and ounces are chosen
@@ -296,7 +297,7 @@ class QuantityField(forms.Field):
         except quantities.QuantityError as error:
             raise ValidationError(error.sentence, code="unread") from None
         if found is None and self.required:
-            raise ValidationError(f"Enter the {self.what}.", code="required")
+            raise ValidationError(f"Enter the {self.what}. {self.missing_words}".strip(), code="required")
         for validator in self.validators if found is not None else ():
             validator(found)
         return found

@@ -213,6 +213,7 @@ class Room:
     limit: filling.Limit | None
     room_mg: int | None
     refusal: str = ""
+    becomes: str = ""  # where it was entered for another refrigerant: what it is by this
 
     @property
     def held_mg(self) -> int:
@@ -244,7 +245,15 @@ def _room(draft: Draft, cylinder: Cylinder, gas: FromVehicle, jurisdiction: str)
             acts.refuse_filling(draft, cylinder, gas.refrigerant, 1, jurisdiction, happened=False, parts=known)
     except Refused as refused:
         return Room(cylinder, content, limit, room_mg, str(refused))
-    return Room(cylinder, content, limit, room_mg)
+    return Room(cylinder, content, limit, room_mg, becomes=_becomes(cylinder, content, gas))
+
+
+def _becomes(cylinder: Cylinder, content: tuple[str, str, int] | None, gas: FromVehicle) -> str:
+    """Say that an empty cylinder was entered for another refrigerant than the one that goes into it now."""
+    if content is not None or cylinder.refrigerant == gas.refrigerant:
+        return ""
+    what = "a cylinder for a mixture" if gas.refrigerant == MIXED else f"an {gas.refrigerant} cylinder"
+    return f"entered for {cylinder.refrigerant}; it becomes {what} by this"
 
 
 def recover(

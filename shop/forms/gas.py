@@ -74,6 +74,7 @@ def _readings(shop: Workshop, scales: Sequence[Scale], *, is_open: bool, echo: s
         fields["before"] = gross_field(unit, "Gross before", what="gross mass before")
     after = gross_field(unit, "Gross after", what="gross mass after")
     after.echo_url, after.echo_include = echo, ECHO_WITH + ", [name^=target], [name^=tolerance]"
+    after.missing_words = "" if is_open else "Has the gas not moved yet? Then press “Only the before now”, at the end."
     fields["after"] = after
     fields["scale"] = ScaleField(scales)
     fields["restarted"] = forms.BooleanField(

@@ -4,15 +4,17 @@
 inside volume by the vehicle. Nothing is refused: whoever is asked may say that it does read so.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from django import forms
 
+from inventory.displays import moved
 from inventory.fields import QuantityField
-from inventory.forms_slips import ask
+from inventory.forms_slips import ask, slip_choices
 from inventory.quantities import Mass, Typed
 from inventory.slips import within
+from inventory.weighing import Gross
 from shop import usual
 from shop.insides import CLASS_OF, litres
 from shop.models import Vehicle, Visit, Workshop
@@ -74,17 +76,17 @@ def of_vehicle(vehicle: Vehicle, workshop: Workshop, label_mg: int | None = None
 def ask_about_mass(form: forms.BaseForm, name: str, than: Usual, units: Units) -> None:
     """Ask about a mass of a label or a target that is not usual."""
     mass = _sound(form, name)
-    if isinstance(mass, Mass) and mass.mg > 0 and (question := unusual_mass(mass.mg, than, units)):
+    if isinstance(mass, Mass) and mass.mg > 0 and (question := unusual_mass(mass.mg, than, units.small_mass_said)):
         ask(form, name, f"{form.fields[name].label}: {question} {than.asked}", likely=within(than.low_kg, than.high_kg))
 
 
-def unusual_mass(mass_mg: int, than: Usual, units: Units, *, least: bool = True) -> str:
+def unusual_mass(mass_mg: int, than: Usual, say: Callable[[int | float], str], *, least: bool = True) -> str:
     """Return in a sentence that a mass is more than usual, or (not without `least`) less; empty for any other."""
     more, less = mass_mg > than.high_kg * 1e6, least and mass_mg < than.low_kg * 1e6
     if not more and not less:
         return ""
-    span = f"{units.small_mass_said(than.low_kg * 1e6)} to {units.small_mass_said(than.high_kg * 1e6)}"
-    return f"{units.small_mass_said(mass_mg)} is {'more' if more else 'less'} than {than.why} ({span})."
+    span = f"{say(than.low_kg * 1e6)} to {say(than.high_kg * 1e6)}"
+    return f"{say(mass_mg)} is {'more' if more else 'less'} than {than.why} ({span})."
 
 
 def ask_about_tolerance(form: forms.BaseForm, name: str, mass_name: str, units: Units) -> None:
@@ -136,29 +138,63 @@ def _said(one: StepField, si: float, units: Units) -> str:
     return f"{si / 3600:g} h"
 
 
-def leg_doubt(form: forms.BaseForm, name: str, visit: Visit, change_mg: int, reading_mg: int | None = None) -> str:
+def leg_doubt(
+    form: forms.BaseForm,
+    name: str,
+    visit: Visit,
+    change_mg: int,
+    after: Gross | None = None,
+    *,
+    gains: bool | None = None,
+) -> str:
     """Return in a sentence that a leg brings more than the vehicle seems to hold, empty for any other; ask about it.
 
-    `change_mg`: what the cylinder gained (a recovery) or lost (below nothing, a charge); `reading_mg` what it weighed
-    after, None where the field `name` says the mass itself. Asked in that field unless it was insisted on: the sentence
-    then stands in what is read back.
+    `change_mg`: what the cylinder gained (a recovery) or lost (below nothing, a charge); `after` its second reading,
+    None where the field `name` says the mass itself; `gains` which of the two this leg is, where that is known. Asked
+    in the field whose slip would explain it, in the second where none does, unless it was insisted on: the sentence
+    then stands in what is read back. A mass that went the wrong way is asked about where a slip explains it; else the
+    act refuses it.
     """
-    charged, mass_mg = change_mg < 0, abs(change_mg)
+    charged = change_mg < 0 if gains is None else not gains
+    mass_mg = -change_mg if charged else change_mg
     if not mass_mg:
         return ""
     legs = charges_in(living(visit, "charge")) if charged else ()
     earlier_mg = sum(int(one.mass_mg) for one in legs) if charged else round(recovered(visit).grams * 1000)
     than = of_vehicle(visit.vehicle, visit.workshop, label_of(visit)[1], recovered=not charged)
-    units = units_of(visit.workshop)
-    said = unusual_mass(earlier_mg + mass_mg, than, units, least=False)
-    if not said:
+    say = _as_on_the_scale(after, units_of(visit.workshop))
+    said = unusual_mass(earlier_mg + mass_mg, than, say, least=False)
+    if not said and mass_mg > 0:
         return ""
-    before_mg = 0 if reading_mg is None else reading_mg - change_mg
-    sign = -1 if charged and reading_mg is not None else 1
-
-    def fits(value: Mass) -> bool:
-        return 0 < sign * (value.mg - before_mg) <= than.high_kg * 1e6 - earlier_mg
-
+    room_mg = than.high_kg * 1e6 - earlier_mg
+    fits = _fitting(name, change_mg, after, room_mg, charged=charged)
+    where = next((one for one in fits if one in form.fields and slip_choices(form, one, possible=fits[one])), None)
+    if mass_mg < 0:
+        way = f"the cylinder would have {'gained' if charged else 'lost'} {say(-mass_mg)}"
+        if where is not None:
+            ask(form, where, f"{'Charged' if charged else 'Recovered'}? By these readings {way}.", likely=fits[where])
+        return ""
     whole = f"{'Charged' if charged else 'Recovered'} in all by this: "
-    ask(form, name, f"{whole}{said} {than.asked}", likely=fits)
+    ask(form, where or name, f"{whole}{said} {than.asked}", likely=fits[where or name])
     return f"{whole}{said}"
+
+
+def _fitting(
+    name: str, change_mg: int, after: Gross | None, room_mg: float, *, charged: bool
+) -> dict[str, Callable[[Mass], bool]]:
+    """Return by field whether another value there would make a leg one that the vehicle can hold."""
+    if after is None:
+        return {name: lambda value: 0 < value.mg <= room_mg}
+    sign, after_mg, before_mg = -1 if charged else 1, after.gross_mg, after.gross_mg - change_mg
+    return {
+        name: lambda value: 0 < sign * (value.mg - before_mg) <= room_mg,
+        "before": lambda value: 0 < sign * (after_mg - value.mg) <= room_mg,
+    }
+
+
+def _as_on_the_scale(after: Gross | None, units: Units) -> Callable[[int | float], str]:
+    """Return how a mass of a leg is said: in the unit of its scale, as a machine's in the book's."""
+    if after is None:
+        return units.small_mass_said
+    unit = "kg" if after.scale.step.unit in ("kg", "g") else "lb"
+    return lambda mg: moved(round(mg), unit)

@@ -34,9 +34,9 @@ def of_targets(request: ShopRequest, visit: Visit, gas: FromVehicle, rooms: Sequ
     """Return what the page of a recovery shows: the cylinders with room, those without, and how to bring one in."""
     expected_mg = _expected_mg(visit, gas)
 
-    def order(room: Room) -> tuple[bool, bool, str]:
+    def order(room: Room) -> tuple[bool, bool, bool, str]:
         too_small = room.room_mg is not None and room.room_mg < (expected_mg or 0)
-        return room.room_mg is None, too_small, str(room.cylinder)
+        return bool(room.becomes), room.room_mg is None, too_small, str(room.cylinder)
 
     refused = sorted((room for room in rooms if room.refusal), key=lambda room: str(room.cylinder))
     here, today = request.path, timezone.localdate()

@@ -1,6 +1,7 @@
 """The steps that move gas: a leg of a recovery, a leg of a charge."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -8,11 +9,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory import weighing
+from inventory import comeback, weighing
 from inventory.access import writer_required
 from inventory.cautions import cautions_for
 from inventory.displays import moved
-from inventory.forms import page, read_back, written
+from inventory.forms import page, read_back, see, written
 from inventory.forms_photos import sent_photos
 from inventory.forms_weighing import reading_of, scales_of
 from inventory.hose import hose_content
@@ -100,12 +101,14 @@ def _leg(
 ) -> HttpResponse:
     """Show, read back or write one leg between the vehicle and `cylinder`."""
     before = weighing.open_before(cylinder)
+    if before is None and (away := _only_before(request, cylinder)) is not None:
+        return away
     form = _leg_form(request, visit, kind, cylinder, before, happened=happened)
     if (again := answered_before(request, form, ("visit", visit.number), photos_late(form))) is not None:
         return again
     if request.method == "POST" and form.is_valid():
         try:
-            response = _enter(request, visit, form, cylinder, before, gas)
+            response = _enter(request, visit, form, cylinder, before, gas, becomes=room.becomes if room else "")
         except LedgerError as error:
             form.add_error("after" if "after" in form.fields else None, str(error))
         else:
@@ -127,6 +130,22 @@ def _leg(
         hose=_hose(cylinder, units_of(request.workshop)) if kind == "charge" else "",
         in_doubt=charge_in_doubt(visit, cylinder) if kind == "charge" else "",
     )
+
+
+def _only_before(request: ShopRequest, cylinder: Cylinder) -> HttpResponse | None:
+    """Lead to the reading before by itself with what was typed of it; the rest is kept until it stands.
+
+    None where this was not asked for, or what was typed cannot be kept.
+    """
+    asked = request.method == "POST" and request.POST.get(comeback.GO) == "before"
+    token = comeback.keep(request) if asked else None
+    if token is None:
+        return None
+    typed = {f"gross{end}": request.POST.get(f"before{end}", "") for end in ("", "_unit", "_ounces")}
+    query = {comeback.BACK: token, "scale": request.POST.get("scale", ""), **typed}
+    response = see(request, "cylinder-weigh", cylinder.account.number)
+    response["Location"] += f"?{urlencode({name: value for name, value in query.items() if value})}"
+    return response
 
 
 def _leg_form(
@@ -217,10 +236,12 @@ def _enter(
     cylinder: Cylinder,
     open_before: Weighing | None,
     gas: FromVehicle | None,
+    *,
+    becomes: str = "",
 ) -> HttpResponse | None:
     """Write the leg, or answer with what is read back; None where the readings are to be put right."""
     if "after" not in form.fields:
-        return _enter_shown(request, visit, form, cylinder, gas)
+        return _enter_shown(request, visit, form, cylinder, gas, becomes=becomes)
     before, after = _readings(form, cylinder, visit=visit, gains=gas is not None)
     if after is None or form.errors:
         return None
@@ -228,16 +249,16 @@ def _enter(
     said = scale_words.second_reading(
         request.book, before, after, form.occurred, request.access.mass_unit, _target(form, visit)
     )
-    much = leg_doubt(form, "after", visit, said.change_mg, after.gross_mg)
+    much = leg_doubt(form, "after", visit, said.change_mg, after, gains=gas is not None)
     if form.errors:
         return None
     facts = [*said.facts, open_before.pk if open_before else 0]
     open_yet = gas is None and not said.shows
     doubt = " ".join(filter(None, (charge_in_doubt(visit, cylinder) if gas is None else "", much)))
-    always = open_yet or bool(doubt) or (gas is not None and gas.grade == "suspect")
+    always = open_yet or bool(doubt or becomes) or (gas is not None and gas.grade == "suspect")
     if form.needs_read_back(facts=facts, always=always):
         then = " ".join([*((doubt,) if doubt else ()), *said.lines, *((CANNOT_SHOW,) if open_yet else ())])
-        rows = _rows(visit, cylinder, said, form, gas, request.access.mass_unit)
+        rows = [*_rows(visit, cylinder, said, form, gas, request.access.mass_unit), *_becomes(cylinder, becomes)]
         return read_back(request, form, rows, then=then, facts=facts, files=sent_photos(form))
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
     if gas is None:
@@ -257,7 +278,13 @@ def _enter(
 
 
 def _enter_shown(
-    request: ShopRequest, visit: Visit, form: StepForm, cylinder: Cylinder, gas: FromVehicle | None
+    request: ShopRequest,
+    visit: Visit,
+    form: StepForm,
+    cylinder: Cylinder,
+    gas: FromVehicle | None,
+    *,
+    becomes: str = "",
 ) -> HttpResponse | None:
     """Write a leg by the figure that a machine shows, or by counted cans."""
     cleaned = form.cleaned_data
@@ -272,15 +299,21 @@ def _enter_shown(
         form.add_error("shown", "Nothing was charged by this figure. Read the machine again.")
         return None
     field = "cans" if "cans" in form.fields else "shown"
-    much = leg_doubt(form, field, visit, mass_mg if gas else -mass_mg) if field == "shown" and mass_mg else ""
+    gains = gas is not None
+    much = (
+        leg_doubt(form, field, visit, mass_mg if gains else -mass_mg, gains=gains)
+        if field == "shown" and mass_mg
+        else ""
+    )
     if form.errors:
         return None
     doubt = " ".join(filter(None, (charge_in_doubt(visit, cylinder) if gas is None else "", much)))
-    if form.needs_read_back(always=bool(doubt)):
+    if form.needs_read_back(always=bool(doubt or becomes)):
         rows: list[tuple[str, object]] = [
             ("From", cylinder if gas is None else visit.vehicle),
             ("To", visit.vehicle if gas is None else cylinder),
             ("Mass", moved(mass_mg, request.access.mass_unit)),
+            *_becomes(cylinder, becomes),
         ]
         return read_back(request, form, rows, then=doubt, files=sent_photos(form))
     act = form.act(request.access, context=visit.context, remark=cleaned["note"])
@@ -298,6 +331,10 @@ def _enter_shown(
             purged_mg=purged.mg if purged else 0,
         )
     return written(request, form, entry, "visit", visit.number)
+
+
+def _becomes(cylinder: Cylinder, becomes: str) -> list[tuple[str, object]]:
+    return [("Cylinder", f"{cylinder}, {becomes}")] if becomes else []
 
 
 def _rows(

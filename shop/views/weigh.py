@@ -10,8 +10,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory import acts, ledger, weighing
+from inventory import acts, comeback, ledger, weighing
 from inventory.access import writer_required
+from inventory.fields import Sent
 from inventory.forms import page, read_back, see, written
 from inventory.forms_photos import sent_photos, taken_in
 from inventory.forms_slips import sent_of
@@ -157,6 +158,10 @@ def _form(request: ShopRequest, cylinder: Cylinder, before: Weighing | None, dat
     initial: dict[str, Any] = {"scale": str(remembered_scale(request, scales, before))}
     if (asked := request.GET.get("visit", "")).isdecimal():
         initial["went"] = f"visit-{asked}"
+    if before is None and request.GET.get(comeback.BACK):  # from a leg, with what was typed there
+        known = {name: request.GET.get(name, "")[:60] for name in ("gross", "gross_unit", "gross_ounces", "scale")}
+        initial["scale"] = known["scale"] or initial["scale"]
+        initial["gross"] = Sent(text=known["gross"], unit=known["gross_unit"], ounces=known["gross_ounces"])
     sent, files = (data, None) if data is not None else (request.POST or None, request.FILES or None)
     return kind(sent, files, access=request.access, initial=initial)
 
@@ -214,7 +219,8 @@ def _stand(request: ShopRequest, form: WeighForm, gross: Gross, role: str) -> Ht
     if role == Weighing.CHECK:
         return written(request, form, entry, "cylinder-weigh", gross.account.number)
     words = f"Before written as line {entry.seq}. Weigh it again when the gas has moved."
-    return written(request, form, entry, "cylinder-weigh", gross.account.number, said=words)
+    there = written(request, form, entry, "cylinder-weigh", gross.account.number, said=words)
+    return comeback.back(request, "") or there
 
 
 def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing) -> HttpResponse | None:
@@ -233,7 +239,7 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
     if visit is None and went != "nothing":
         raise acts.Refused("That visit is not open any more. Choose another.")
     said = _said(request, gross, before, went)
-    much = leg_doubt(form, "gross", visit, said.change_mg, gross.gross_mg) if visit is not None else ""
+    much = leg_doubt(form, "gross", visit, said.change_mg, gross) if visit is not None else ""
     if form.errors:
         return None
     doubt = " ".join(filter(None, (_doubt(visit, gross, said), much)))

@@ -140,7 +140,7 @@ def test_a_pair_settles_it_by_the_reading_before_and_a_reversal_puts_it_back(
         assert gained.difference_mg == 0
         assert weighing.passed(draft, weighing.Gross(unweighed, scale, 15_900_000, "15.9 kg"))[0] == -500_000
         draft.move(
-            ledger.Line("loss", unweighed.account, draft.account("air"), "R-134a", "virgin", 500_000, "pair", 1, 0)
+            ledger.Line("purge", unweighed.account, draft.account("air"), "R-134a", "virgin", 500_000, "pair", 1, 0)
         )
 
     entry = ledger.write(book, act(), build)

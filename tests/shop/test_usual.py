@@ -122,9 +122,9 @@ def test_a_leg_that_the_vehicle_cannot_hold_is_asked_about_and_read_back(
     leg = {"before": "11.250", "before_unit": "kg", "after": "8.700", "after_unit": "kg", "scale": str(scale.number)}
     asked = send(path, **leg)
     than = "the label lets expect" if label_mg else "cars take"
-    assert f"Charged in all by this: 2550 g is more than {than}" in words(asked)
+    assert f"Charged in all by this: 2.550 kg is more than {than}" in words(asked)
     shown = send(path, **leg, after_reading="=8.700 kg")
-    assert f"2550 g is more than {than}" in words(shown), "it stands in what is read back"
+    assert f"2.550 kg is more than {than}" in words(shown), "it stands in what is read back"
     assert "Nothing is written yet" in words(shown)
     honest = send(path, **{**leg, "after": "10.700"})
     assert "is more than" not in words(honest)
@@ -136,11 +136,92 @@ def test_a_recovery_that_the_vehicle_cannot_have_held_is_asked_about(
     bottle = make_cylinder("W", kind="recovery", refrigerant="R-134a", grade="recovered")
     leg = {"before": "6.200", "before_unit": "kg", "after": "12.00", "after_unit": "kg", "scale": str(scale.number)}
     asked = send(f"visits/1/recover/?target={bottle.account.number}", **leg, stopped="done")
-    assert "Recovered in all by this: 5800 g is more than the label lets expect" in words(asked)
+    assert "Recovered in all by this: 5.800 kg is more than the label lets expect" in words(asked)
     cold = send(
         f"visits/1/recover/?target={bottle.account.number}", **{**leg, "after": "6.9"}, stopped="done", coldest="68"
     )
     assert "68 F" in offered(cold, "coldest")
+
+
+@pytest.mark.parametrize("capacity_m3", [0.012, None])
+@pytest.mark.parametrize(
+    ("before", "after", "slip", "offer"),
+    [("83.55", "8.850", "before", "8.355 kg"), ("8.355", "88.50", "after", "8.850 kg")],
+)
+def test_a_slip_is_asked_about_beside_the_reading_that_slipped(
+    send: Any,
+    visit: Visit,
+    make_cylinder: Any,
+    scale: Any,
+    capacity_m3: float | None,
+    before: str,
+    after: str,
+    slip: str,
+    offer: str,
+) -> None:
+    """A recovery into an empty cylinder, a charge out of one: by the cylinder where it tells, by the vehicle else."""
+    into = make_cylinder("W", kind="recovery", grade="recovered", water_capacity_m3=capacity_m3, tare_mg=8_355_000)
+    out = make_cylinder("C", mass_mg=650_000, water_capacity_m3=capacity_m3, tare_mg=8_200_000)
+    recovery = (f"visits/1/recover/?target={into.account.number}", before, after)
+    charge = (
+        f"visits/1/charge/?source={out.account.number}",
+        *{"before": ("88.50", "8.355"), "after": ("8.850", "83.55")}[slip],
+    )
+    offers = {"recovery": offer, "charge": {"before": "8.850 kg", "after": "8.355 kg"}[slip]}
+    for kind, (path, first, second) in {"recovery": recovery, "charge": charge}.items():
+        leg = {"before": first, "before_unit": "kg", "after": second, "after_unit": "kg", "scale": str(scale.number)}
+        asked = send(path, **leg, stopped="done")
+        assert asked.status_code == 422, kind
+        errors = asked.context["form"].errors
+        assert list(errors) == [slip], (kind, errors)
+        assert offers[kind] in [one if one.endswith("kg") else f"{one} kg" for one in offered(asked, slip)], (
+            kind,
+            errors,
+        )
+        assert kind == "charge" or "Charged" not in words(asked)
+        assert "000 g" not in words(asked)
+
+
+def test_only_the_reading_before_is_entered_from_the_leg_and_nothing_typed_is_lost(
+    technician_client: Client, send: Any, visit: Visit, make_cylinder: Any, scale: Any
+) -> None:
+    into = make_cylinder("W", kind="recovery", grade="recovered", tare_mg=8_355_000)
+    at = f"visits/1/recover/?target={into.account.number}"
+    typed = {"before": "8.355", "before_unit": "kg", "scale": str(scale.number), "note": "cold"}
+    missed = send(at, **typed)
+    assert "Then press “Only the before now”" in words(missed)
+    assert 'value="8.355"' in missed.content.decode()
+    away = send(at, **typed, go="before")
+    assert away.status_code == 303
+    page = technician_client.get(away["Location"])
+    assert "Weigh: before" in words(page)
+    assert 'value="8.355"' in page.content.decode()
+    there = away["Location"].removeprefix(HOME)
+    sent = {"key": str(uuid4()), "gross": "8.355", "gross_unit": "kg", "scale": str(scale.number)}
+    shown = send(there, **sent)
+    back = send(there, **sent, read_back=shown.context["signature"])
+    leg = technician_client.get(back["Location"])
+    assert "Before 8.355 kg on S1" in words(leg)
+    assert "cold" in leg.content.decode()
+    assert "before" not in leg.context["form"].fields
+
+
+def test_an_empty_cylinder_entered_for_another_gas_says_so_and_comes_after(
+    technician_client: Client, send: Any, visit: Visit, make_cylinder: Any, scale: Any
+) -> None:
+    Vehicle.objects.update(refrigerant="R-12")
+    other = make_cylinder("A-1", kind="recovery", grade="recovered", refrigerant="R-134a")
+    make_cylinder("Z-9", kind="recovery", grade="recovered", refrigerant="R-12")
+    becomes = "entered for R-134a; it becomes an R-12 cylinder by this"
+    page = words(technician_client.get(f"{HOME}visits/1/recover/"))
+    assert page.index("Z-9") < page.index("A-1") < page.index(becomes)
+    assert page.count(becomes) == 1
+    at = f"visits/1/recover/?target={other.account.number}"
+    assert becomes in words(technician_client.get(HOME + at))
+    readings = {"before": "6.200", "before_unit": "kg", "after": "6.900", "after_unit": "kg", "stopped": "done"}
+    shown = send(at, **readings, scale=str(scale.number), seen=["before=6200000", "after=6900000"])
+    assert "Nothing is written yet" in words(shown)
+    assert f"A-1, {becomes}" in words(shown)
 
 
 def test_the_page_of_a_cylinder_asks_the_same(send: Any, visit: Visit, make_cylinder: Any, scale: Any) -> None:
@@ -152,7 +233,7 @@ def test_the_page_of_a_cylinder_asks_the_same(send: Any, visit: Visit, make_cyli
     assert send(path, **first, key=key, read_back=shown.context["signature"]).status_code == 303
     asked = send(path, gross="8.700", gross_unit="kg", scale=str(scale.number), went="visit-1")
     assert asked.status_code == 422
-    assert "Charged in all by this: 2550 g is more than the label lets expect" in words(asked)
+    assert "Charged in all by this: 2.550 kg is more than the label lets expect" in words(asked)
 
 
 def test_an_entered_volume_bounds_the_charge_by_liquid() -> None:
