@@ -179,6 +179,7 @@ class QuantityWidget(forms.Widget):
             echo=self.field.echo(name, typed),
             echo_url=self.field.echo_url,
             echo_include=self.field.echo_include,
+            echo_from=self.field.echo_from,
             kind=self.field.kind_name,
             what=self.field.what,
             absolute=self.field.known.get("default_reference") == "absolute",
@@ -202,6 +203,7 @@ class QuantityField(forms.Field):
     echo_url = ""
     missing_words = ""  # said after "Enter the ...", where nothing was typed
     echo_include = ""  # what is sent to it, as a selector; empty: the quantity alone
+    echo_from = ""  # what else it is asked anew by when it changes, as a selector
     use_echo = True
     with_ounces = True  # whether a second input takes the ounces where pounds and ounces are chosen
 

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET
 
 from inventory import fields
 from inventory.access import BookRequest
+from inventory.fields_air import barometer_in
 
 FIELDS: Mapping[str, type[fields.QuantityField]] = {
     kind.kind_name: kind
@@ -30,6 +31,7 @@ def echo(request: BookRequest) -> HttpResponse:
     """Answer with the words for an ``<output>``: ``kind``, ``name`` and the inputs of that name, as on the form.
 
     The unit is the one chosen beside the text, whichever the form offers; ``absolute``: the field counts from nothing.
+    A ``barometer`` typed on the same page is what gauges count from, instead of the air by the height.
     """
     kind, name = request.GET.get("kind", ""), request.GET.get("name", "")
     if kind not in FIELDS or not name.replace("_", "").replace("-", "").isalnum():
@@ -42,6 +44,8 @@ def echo(request: BookRequest) -> HttpResponse:
             "air": request.access.air,
             "default_reference": reference,
         }
+        if (typed_pa := barometer_in(request.GET)) is not None:
+            known |= {"atmosphere_pa": typed_pa, "air": None}
     unit = request.GET.get(f"{name}_unit", "")
     field = FIELDS[kind](default_unit=unit, what=request.GET.get("what", "")[:40], known=known)
     typed = field.widget.value_from_datadict(request.GET, {}, name)

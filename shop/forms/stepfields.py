@@ -10,7 +10,6 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory import catalogue
-from inventory.fields import PressureField, Sent
 from inventory.forms_parts import in_cylinders
 from inventory.models import Book, Gauge
 from inventory.quantities import QuantityError, read_number
@@ -82,22 +81,6 @@ class NumberField(forms.CharField):
         if self.whole and number != int(number):
             raise ValidationError(f"{text} is no whole number of {self.unit}. Count them.", code="unread")
         return text, number
-
-
-class BarometerField(PressureField):
-    """The air's own pressure: it counts from nothing, in inches of mercury too, which on a gauge would be a vacuum."""
-
-    use_echo = False  # the echo of a pressure knows gauges alone
-    below_words = ""
-
-    def __init__(self, **options: Any) -> None:
-        super().__init__(units=("mbar", "inHg", "kPa"), known={"default_reference": "absolute"}, **options)
-
-    def read(self, typed: Sent) -> Any:
-        inches = re.fullmatch(rf"({_NUMBER})\s*(in\s*hg)?", typed.said, re.IGNORECASE)
-        if inches and (inches[2] or self.unit_of(typed) == "inHg"):
-            return self.kind.read(f"{inches[1]} inHg abs", "inHg", self.what, self.known)
-        return super().read(typed)
 
 
 class SharesField(forms.CharField):

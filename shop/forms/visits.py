@@ -27,6 +27,7 @@ from inventory.fields import (
     VolumeField,
     WhenField,
 )
+from inventory.fields_air import BarometerField
 from inventory.forms import BookForm, pressure_knowledge
 from inventory.forms_parts import refrigerant_groups
 from inventory.forms_photos import PhotosField, photo_fields, taken_in
@@ -35,7 +36,6 @@ from inventory.quantities import Mass, Typed
 from shop.acts import StepFacts
 from shop.forms.stepfields import (
     NOT_ENTERED,
-    BarometerField,
     DecidingRadio,
     InstrumentField,
     NumberField,
@@ -163,6 +163,8 @@ class StepForm(BookForm):
         self._air = self.access.air if self.access else None
         if self.kind.certified:
             self._name_certificates()
+        if "barometer" in self.fields:
+            self._echo_with_the_barometer()
         if self.is_bound and "barometer" in self.fields:
             self._read_against_the_barometer()
 
@@ -194,6 +196,12 @@ class StepForm(BookForm):
         if not doer or (self["answers"].value() and not answers):
             return ""
         return f"{doer}. It is written as it was; say below who answers for it, if somebody does."
+
+    def _echo_with_the_barometer(self) -> None:
+        """Let what a gauge reading is echoed as count from the barometer that is typed beside it."""
+        for field in self.fields.values():
+            if isinstance(field, PressureField):
+                field.echo_include, field.echo_from = "closest .quantity, [name^=barometer]", "[name^=barometer]"
 
     def _read_against_the_barometer(self) -> None:
         """Let gauge readings count from the barometer that was sent; one that cannot be read is put right first."""

@@ -1,5 +1,6 @@
 """The barometer in a visit's holds: gauge readings count from it, and an unlikely one is a question."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 from uuid import uuid4
@@ -97,3 +98,32 @@ def test_a_pressure_hold_counts_from_the_barometer_and_holds_with_the_gas_that_w
     held = hold_of(Step.objects.get(kind="pressure hold"), SEA_LEVEL_PA)
     assert held.readings[0].pressure_pa == pytest.approx(17.2e5 + 100_300.0)
     assert (held.gas, held.atmosphere_pa) == ("nitrogen with hydrogen", 100_300.0)
+
+
+ALLOWED = {"kind": "pressure", "name": "allowed", "allowed": "10", "allowed_unit": "bar"}
+
+
+@pytest.mark.parametrize(
+    ("typed", "pascal"),
+    [
+        ({}, 1e6 + SEA_LEVEL_PA),
+        ({"barometer": "840", "barometer_unit": "mbar"}, 1e6 + 84_000),
+        ({"barometer": "24.8", "barometer_unit": "inHg"}, 1e6 + 24.8 * IN_HG_PA),
+        ({"barometer": "8o4", "barometer_unit": "mbar"}, 1e6 + SEA_LEVEL_PA),
+    ],
+)
+def test_a_gauge_reading_is_echoed_from_the_barometer_that_is_typed_on_the_same_page(
+    send: Callable[..., Any], technician_client: Client, typed: dict[str, str], pascal: float
+) -> None:
+    echo = technician_client.get(f"{HOME}echo/", {**ALLOWED, **typed}).content.decode()
+    [seen] = re.findall(r'value="allowed=([^"]+)"', echo)
+    assert float(seen) == pytest.approx(pascal, abs=5)
+
+
+def test_the_page_sends_the_barometer_to_the_echo_and_asks_anew_when_it_changes(
+    send: Callable[..., Any], technician_client: Client
+) -> None:
+    page = technician_client.get(f"{HOME}visits/1/add/pressure-hold/").content.decode()
+    [block] = re.findall(r'<div class="quantity"[^>]*"name":"allowed"[^>]*>', page)
+    assert 'hx-include="closest .quantity, [name^=barometer]"' in block
+    assert "change from:[name^=barometer]" in block
