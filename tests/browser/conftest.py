@@ -3,6 +3,7 @@
     server        address of a server on a copy of the invented year, for tests that change nothing
     own_server    the same, started for one test alone: it may write, and kill it
     browser       Chromium, started once
+    empty_server  a server on an empty book, as `make run` starts it, for one test alone
     visitor       visitor(server, *, width=1440, name="owner", script=True, dark=False): a signed-in page
 
 Server and database are the same whatever database the other tests run on.
@@ -97,16 +98,23 @@ class Server:
             self.process = None
 
 
+def manage(database: Path, *command: str) -> str:
+    """Run a command of the console on a database and return what it printed."""
+    done = subprocess.run(
+        [sys.executable, "manage.py", *command],
+        cwd=ROOT,
+        env=_environment(database),
+        check=True,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    return done.stdout
+
+
 def invent_year(database: Path) -> None:
     """Fill a new database with the invented year."""
     for command in ("migrate", "demo_book"):
-        subprocess.run(
-            [sys.executable, "manage.py", command, "--verbosity", "0"],
-            cwd=ROOT,
-            env=_environment(database),
-            check=True,
-            stdout=subprocess.DEVNULL,
-        )
+        manage(database, command, "--verbosity", "0")
 
 
 @pytest.fixture(scope="session")
@@ -138,6 +146,18 @@ def server(invented_year: Path, tmp_path_factory: pytest.TempPathFactory) -> Ite
 @pytest.fixture
 def own_server(invented_year: Path, tmp_path: Path) -> Iterator[Server]:
     yield from served(invented_year, tmp_path)
+
+
+@pytest.fixture(scope="session")
+def empty_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    database = tmp_path_factory.mktemp("empty") / "empty.sqlite3"
+    manage(database, "migrate", "--verbosity", "0")
+    return database
+
+
+@pytest.fixture
+def empty_server(empty_book: Path, tmp_path: Path) -> Iterator[Server]:
+    yield from served(empty_book, tmp_path)
 
 
 @pytest.fixture(scope="session")

@@ -1,0 +1,314 @@
+"""A hand on a phone: it opens pages, fills fields by their labels, presses what it can read, and looks after each.
+
+    hand = Hand(page, server.address)
+    hand.open("/")
+    hand.write("Gross on the scale", "30 lb 4.5 oz")
+    hand.choose("Scale", "S1")
+    hand.send("Write it in the book")    # and the same words on the page that reads the figures back
+
+Nothing is found by a field's name or an address inside the book: only by words that a person sees. After every page the
+hand looks: an answer of 400 or more that was not announced, an error in the console, an error of a script, or a page
+wider than the screen ends the journey. `loads` and `presses` count what a person waited for and touched.
+"""
+
+import io
+import re
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from PIL import Image
+from playwright.sync_api import ConsoleMessage, Error, Locator, Page, Response
+
+WIDTH, HEIGHT = 360, 740
+PATIENCE_S = 30
+SETTLE_MS = 60  # htmx settles what it swapped in
+ECHO_MS = 400  # a little more than the pages wait before they read a figure back
+
+
+@dataclass(frozen=True)
+class Below:
+    """A figure below nothing: a vacuum, frost."""
+
+    text: str
+    unit: str
+
+
+@dataclass(frozen=True)
+class Ago:
+    """A day and time some minutes before now."""
+
+    minutes: int
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Readings one below the other: time, pressure and, where it is asked, temperature."""
+
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Photos:
+    """So many pictures from the camera."""
+
+    number: int
+
+
+Answer = str | tuple[str, ...] | Below | Ago | Rows | Photos
+
+
+def photo(width: int, height: int, shade: int) -> bytes:
+    """Return a JPEG of rings."""
+    written = io.BytesIO()
+    picture = Image.radial_gradient("L").resize((width, height)).point(lambda grey: (grey * 3 + shade) % 256)
+    picture.save(written, "JPEG")
+    return written.getvalue()
+
+
+def words_of(label: str) -> re.Pattern[str]:
+    """Match what says just this, with or without a unit behind a comma and "(optional)" and the like behind that."""
+    return re.compile(rf"^\s*{_spaced(label)}\s*(,[^(]*)?(\(.*\))?\s*$", re.DOTALL)
+
+
+def _spaced(words: str) -> str:
+    """Return a pattern for the words, whatever blanks stand between them."""
+    return r"\s+".join(re.escape(word) for word in words.split())
+
+
+class Hand:
+    """One person with one page; `script` says whether the browser runs scripts."""
+
+    def __init__(self, page: Page, address: str, *, script: bool = True) -> None:
+        self.page, self.address, self.script = page, address, script
+        self.loads = self.presses = 0
+        self.zone = ZoneInfo("UTC")  # of the workshop, once it has one
+        self._expected = False
+        self._typed = False
+        self._complaints: list[str] = []
+        page.on("response", self._answered)
+        page.on("console", self._heard)
+        page.on("pageerror", lambda error: self._complaints.append(f"script: {error}"))
+
+    # --- looking ------------------------------------------------------------------------------------------------
+
+    def _answered(self, response: Response) -> None:
+        if response.status >= 400 and not (response.status == 422 and self._expected):
+            self._complaints.append(f"{response.status} {response.request.method} {response.url}")
+
+    def _heard(self, message: ConsoleMessage) -> None:
+        announced = self._expected and "422" in message.text
+        typed_on = message.text.endswith("[object HTMLOutputElement]")  # an echo that a newer figure has overtaken
+        if message.type in ("error", "warning") and not announced and not typed_on:
+            self._complaints.append(f"console: {message.text}")
+
+    def look(self) -> None:
+        """See that the page came whole, without complaint, and no wider than the screen."""
+        assert not self._complaints, f"{self._complaints} on {self.page.url}: {self.text()}"
+        wide = self.page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= WIDTH, f"{wide} px wide: {self.page.url}"
+
+    def text(self) -> str:
+        """Return the words of the page, what is beside it and what was just said, without long lists to choose from."""
+        words = self.page.locator("#page").inner_text()
+        for listed in self.page.locator("#page select").all():
+            options = listed.inner_text()
+            words = words.replace(options, "") if options.count("\n") > 20 else words
+        return " ".join(words.split())
+
+    def sees(self, *words: str) -> None:
+        """See each of these words on the page; blanks and line ends do not matter."""
+        shown = self.text()
+        for one in words:
+            assert " ".join(one.split()) in shown, f"{one!r} is not on {self.page.url}: {shown}"
+
+    def sees_not(self, *words: str) -> None:
+        shown = self.text()
+        for one in words:
+            assert one not in shown, f"{one!r} is on {self.page.url}: {shown}"
+
+    @contextmanager
+    def turned_back(self, *, certainly: bool = True) -> Iterator[None]:
+        """Announce that the next sending is, or may be, turned back."""
+        self._expected = True
+        yield
+        self._expected = False
+        if certainly:
+            assert self.page.locator("#put-right").count(), f"Not turned back: {self.page.url}: {self.text()}"
+
+    # --- moving -------------------------------------------------------------------------------------------------
+
+    def open(self, path: str) -> None:
+        """Type an address, as the console printed it."""
+        self.page.goto(f"{self.address}{path}")
+        self._arrived()
+
+    def back(self) -> None:
+        """Use the browser's Back."""
+        self._leave(self.page.go_back)
+
+    def _arrived(self) -> None:
+        self.page.wait_for_load_state("load")
+        self.loads += 1
+        self._typed = False
+        self.look()
+
+    def _until(self, true: str) -> None:
+        """Wait until the page says so; the policy of the pages forbids what Playwright has for this."""
+        deadline = time.monotonic() + PATIENCE_S
+        while time.monotonic() < deadline:
+            try:
+                if self.page.evaluate(true):
+                    return
+            except Error:  # between two pages
+                pass
+            self.page.wait_for_timeout(40)
+        raise AssertionError(f"No answer came on {self.page.url}: {self.text()}")
+
+    def _touch(self, what: Locator) -> None:
+        what.tap()
+        self.presses += 1
+
+    def _go(self, what: Locator, *, twice: bool = False) -> None:
+        """Touch something that leads to another page, and wait for that."""
+        if self.script and self._typed:
+            self.page.wait_for_timeout(ECHO_MS)
+            self._until("!document.querySelector('.htmx-request')")
+        self._leave(what.dblclick if twice else what.tap)
+        self.presses += 1
+
+    def _leave(self, by: Callable[[], object]) -> None:
+        """Do what leads to another page, by a load or by a swap, and wait until that is there."""
+        self.page.evaluate("document.querySelector('#page').dataset.left = 'soon'")
+        by()
+        self._until("document.querySelector('#page') && !document.querySelector('#page').dataset.left")
+        if self.script:
+            self.page.wait_for_timeout(SETTLE_MS)
+        self._arrived()
+
+    def press(self, words: str, *, under: str = "", twice: bool = False) -> None:
+        """Press a button or follow a link by its words, and wait for the page that answers; `under` names a heading."""
+        sheet = self.page.locator(".sheet")
+        if under:
+            sheet = sheet.locator("h2", has_text=words_of(under)).locator("xpath=following-sibling::*[1]")
+        roles: tuple[Literal["button", "link"], ...] = ("button", "link")
+        for role in roles:
+            found = sheet.get_by_role(role, name=words, exact=True).locator("visible=true")
+            if found.count():
+                return self._go(found.first, twice=twice)
+        raise AssertionError(f"Nothing to press says {words!r} on {self.page.url}: {self.text()}")
+
+    def turn_to(self, words: str) -> None:
+        """Open the list of pages at the head and follow one."""
+        self._touch(self.page.locator("details.pages > summary"))
+        self._go(self.page.locator("details.pages").get_by_role("link", name=words, exact=True).first)
+
+    def send(self, words: str, *, twice: bool = False) -> None:
+        """Press a button and, where figures are read back first, press there too; `twice`, as a hasty thumb does."""
+        self.press(words, twice=twice)
+        if self.page.locator("dl.read-back").count():
+            self._go(self.page.locator("main form.form button.main"), twice=twice)
+        assert not self.page.locator("#put-right").count(), f"Turned back on {self.page.url}: {self.text()}"
+
+    # --- filling ------------------------------------------------------------------------------------------------
+
+    def field(self, label: str) -> Locator:
+        """Return the block of the field whose label or legend says this."""
+        heads = self.page.locator("> label, > legend, > label > span", has_text=words_of(label))
+        found = self.page.locator("main .field", has=heads).locator("visible=true")
+        assert found.count(), f"No field {label!r} on {self.page.url}: {self.text()}"
+        return found.first
+
+    def typed(self, label: str) -> str:
+        """Return what stands in a field."""
+        return self.field(label).locator("input[type=text]").first.input_value()
+
+    def write(self, label: str, text: str, unit: str = "", *, ounces: str = "") -> None:
+        """Type into a field, and touch its unit where one is named; `ounces` go beside pounds."""
+        field = self.field(label)
+        if unit:
+            self._touch(field.locator(".units label", has_text=words_of(unit)))
+        field.locator("input[type=text], input[type=password], input[type=search], textarea").first.fill(text)
+        if ounces:
+            field.locator(".ounces input").fill(ounces)
+        self._typed = self._typed or field.locator(".quantity").count() > 0
+
+    def below(self, label: str, text: str, unit: str) -> None:
+        """Type a figure that stands below nothing: a vacuum, frost."""
+        self.write(label, text, unit)
+        box = self.field(label).locator(".below input")
+        if not box.is_checked():
+            self._touch(box)
+
+    def ago(self, label: str, minutes: int) -> None:
+        """Set a day and time on the picker, some minutes before now on the clock of the workshop."""
+        then = datetime.now(self.zone) - timedelta(minutes=minutes)
+        self.field(label).locator("input[type=datetime-local]").fill(f"{then:%Y-%m-%dT%H:%M}")
+        self.presses += 1
+
+    def choose(self, label: str, words: str) -> None:
+        """Choose an answer of a field by its words, from a list or by touching it."""
+        field = self.field(label)
+        listed = field.locator("select")
+        if listed.count():
+            shown = [" ".join(one.split()) for one in listed.first.locator("option").all_text_contents()]
+            alike = [place for place, one in enumerate(shown) if re.match(rf"{_spaced(words)}(\W|$)", one)]
+            assert words in shown or alike, f"{label!r} does not offer {words!r}: {shown}"
+            listed.first.select_option(index=shown.index(words) if words in shown else alike[0])
+            self.presses += 1
+        else:
+            answers = field.locator("label", has_text=words_of(words))
+            self._touch(answers.last)
+
+    def tick(self, label: str) -> None:
+        self._touch(self.field(label).locator("input[type=checkbox]"))
+
+    def fill(self, answers: Mapping[str, Answer]) -> None:
+        """Answer fields by their labels: words to type or to choose, a figure with its unit, and the kinds above."""
+        for label, answer in answers.items():
+            if isinstance(answer, Below):
+                self.below(label, answer.text, answer.unit)
+            elif isinstance(answer, Ago):
+                self.ago(label, answer.minutes)
+            elif isinstance(answer, Rows):
+                self.read_off(answer)
+            elif isinstance(answer, Photos):
+                self.photograph(label, answer.number)
+            elif isinstance(answer, tuple):
+                self.write(label, answer[0], answer[1], ounces=answer[2] if len(answer) > 2 else "")
+            elif self._is_choice(self.field(label)):
+                self.choose(label, answer)
+            else:
+                self.write(label, answer)
+
+    @staticmethod
+    def _is_choice(field: Locator) -> bool:
+        chosen = field.locator("select, input[type=radio]").count() > 0
+        return chosen and not field.locator(".quantity").count()
+
+    def photograph(self, label: str, number: int) -> None:
+        """Take pictures, as large as a phone makes them after its own reduction."""
+        camera = self.field(label).locator("input[type=file]").first
+        pictures = [photo(1600, 1200, shade) for shade in range(60, 60 + number)]
+        files = [("image/jpeg", f"IMG_{place}.jpg", one) for place, one in enumerate(pictures)]
+        camera.set_input_files([{"name": name, "mimeType": kind, "buffer": one} for kind, name, one in files])
+        self.presses += number
+
+    def read_off(self, readings: Rows) -> None:
+        """Fill the rows of readings, and ask for one more where there are too few."""
+        for number, figures in enumerate(readings.rows):
+            rows = self.page.locator("main .reading")
+            if number == rows.count():
+                self.press("One more reading")
+            for box, text in zip(rows.nth(number).locator("input").all(), figures, strict=True):
+                box.fill(text)
+
+    def add_step(self, words: str) -> None:
+        """Choose the next step of a visit from its list."""
+        self.page.get_by_label("Step", exact=True).select_option(label=words)
+        self.presses += 1
+        self.press("Add the step")
