@@ -16,7 +16,6 @@ from inventory.quantities import QuantityError, read_number
 from shop.models import User, Vehicle
 
 MOST_CHARACTERS = 2000
-_NUMBER = r"\d+(?:[.,]\d+)?"
 NOT_ENTERED = ("", "not entered")
 NOT_HERE = "one that is not entered here"  # an answer: its step stays unknown, and nothing more is asked
 CREATED_BY = {

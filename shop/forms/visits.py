@@ -30,7 +30,7 @@ from inventory.fields import (
 from inventory.fields_air import BarometerField
 from inventory.forms import BookForm, pressure_knowledge
 from inventory.forms_parts import refrigerant_groups
-from inventory.forms_photos import PhotosField, photo_fields, taken_in
+from inventory.forms_photos import PhotosField, photo_fields, sent_photos, taken_in
 from inventory.models import Gauge
 from inventory.quantities import Mass, Typed
 from shop.acts import StepFacts
@@ -259,8 +259,8 @@ class StepForm(BookForm):
 
     @property
     def set_aside_open(self) -> bool:
-        """Whether one of those has to be put right, or looked at."""
-        return bool(self.certificate_words) or any(field.errors for field in self.set_aside)
+        """Whether one of those has to be put right, looked at, or photos chosen again."""
+        return bool(self.certificate_words or sent_photos(self)) or any(field.errors for field in self.set_aside)
 
     @property
     def up_front(self) -> list[Any]:

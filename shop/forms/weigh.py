@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 
 from inventory.forms import BookForm
-from inventory.forms_photos import PhotosField
+from inventory.forms_photos import PhotosField, sent_photos
 from inventory.forms_weighing import ScaleField, gross_field, unit_of_readings
 from inventory.models import Scale
 from shop.models import Visit, Workshop
@@ -32,8 +32,8 @@ class WeighForm(BookForm):
 
     @property
     def set_aside_open(self) -> bool:
-        """Whether one of those has to be put right."""
-        return any(field.errors for field in self.set_aside)
+        """Whether one of those has to be put right, or photos chosen again."""
+        return any(field.errors for field in self.set_aside) or bool(sent_photos(self))
 
     @property
     def up_front(self) -> list[Any]:

@@ -130,6 +130,17 @@ def test_a_file_that_is_no_photo_is_said_beside_its_field_and_no_leg_is_written(
 
 
 @pytest.mark.parametrize("kind", ["charge", "recovery"])
+def test_photos_to_be_chosen_again_are_not_folded_away(
+    visit: Visit, leg: Callable[..., Any], send: Callable[..., Any], kind: str
+) -> None:
+    path, sent = leg(kind)
+    answer = send(path, {**sent, "after": "heavy"}, photos=picture())
+    assert answer.status_code == 422
+    assert "<details open><summary>When, who, note, photos</summary>" in answer.content.decode()
+    assert AGAIN in answer.content.decode()
+
+
+@pytest.mark.parametrize("kind", ["charge", "recovery"])
 def test_a_disk_that_takes_no_photo_leaves_no_leg_behind(
     visit: Visit, leg: Callable[..., Any], send: Callable[..., Any], media: Path, kind: str
 ) -> None:
