@@ -225,6 +225,7 @@ class Draft:
     context: str = ""
     lines: list[Line] = field(default_factory=list)
     readings: list[Reading] = field(default_factory=list)
+    closing: list[Callable[[], object]] = field(default_factory=list)
     afterwards: list[Callable[[Entry], object]] = field(default_factory=list)
     _single: dict[str, Account] = field(default_factory=dict)
 
@@ -266,6 +267,10 @@ class Draft:
         for (code, grade), mass in self.balances.of(account).items():
             return code, grade, mass
         return None
+
+    def at_last(self, add: Callable[[], object]) -> None:
+        """Run `add` when the act has added its own lines, before the entry is written."""
+        self.closing.append(add)
 
     def then(self, write: Callable[[Entry], object]) -> None:
         """Run `write` with the entry once it stands, in the same transaction."""
@@ -332,6 +337,8 @@ def write_locked(
     occurred_at, recorded_at = moments(act.occurred_at)
     draft = Draft(book, occurred_at, balances or Balances(), act.context)
     build(draft)
+    for add in draft.closing:
+        add()
     if draft.balances.total(draft.account(causes.PROCESS)) != 0:
         raise WrongLine("What went into the process did not all come out of it.")
     entry = Entry(

@@ -116,27 +116,35 @@ def settle(draft: Draft, gross: Gross, role: str) -> Settled:
     content = content_or_last(draft, gross.cylinder)
     held_mg = content[2]
     difference_mg = net_mg - held_mg
-    u, _ = _of_difference(gross, before, difference_mg)
     can_tell = can_tell_mg(gross, before, difference_mg)
     read(draft, gross, role)
     if difference_mg:
-        unexplained = draft.account(causes.UNEXPLAINED)
-        found = difference_mg > 0
-        draft.move(
-            Line(
-                "weighing-difference",
-                unexplained if found else gross.account,
-                gross.account if found else unexplained,
-                content[0],
-                content[1],
-                abs(difference_mg),
-                "pair",
-                *parts_mg(u),
-                scale=gross.scale,
-                can_tell_mg=can_tell,
-            )
-        )
+        _post_difference(draft, gross, difference_mg, before)
     return Settled(net_mg, difference_mg, can_tell)
+
+
+def _post_difference(draft: Draft, gross: Gross, difference_mg: int, before: Before | None = None) -> None:
+    """Post what a reading has more than the book (below zero: less) from or to *unexplained*.
+
+    `before` is the reading that it is compared with; None compares it with the empty mass.
+    """
+    u, _ = _of_difference(gross, before, difference_mg)
+    code, grade, _ = content_or_last(draft, gross.cylinder)
+    unexplained, found = draft.account(causes.UNEXPLAINED), difference_mg > 0
+    draft.move(
+        Line(
+            "weighing-difference",
+            unexplained if found else gross.account,
+            gross.account if found else unexplained,
+            code,
+            grade,
+            abs(difference_mg),
+            "pair",
+            *parts_mg(u),
+            scale=gross.scale,
+            can_tell_mg=can_tell_mg(gross, before, difference_mg),
+        )
+    )
 
 
 def can_tell_mg(gross: Gross, before: Before | None, difference_mg: int) -> int:
@@ -148,7 +156,9 @@ def can_tell_mg(gross: Gross, before: Before | None, difference_mg: int) -> int:
 def passed(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:
     """Write the second reading of a pair; return what the cylinder gained (negative: gave), in mg, and its u in grams.
 
-    The first reading is in this draft or stands open as the cylinder's last. Raises NoFirstReading, BelowTare, NotHere.
+    The first reading is in this draft or stands open as the cylinder's last. What passed is the difference of the two
+    readings, also where one lay a little below the empty mass and was counted as nothing: what the empty mass was
+    wrong by then goes to or comes from *unexplained*. Raises NoFirstReading, BelowTare, NotHere.
     """
     _check_here(draft, gross)
     before = before_of(draft, gross.account)
@@ -156,10 +166,20 @@ def passed(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:
         raise NoFirstReading(f"{gross.cylinder} was not weighed before. Enter the reading before as well.")
     _check_order(draft, gross, before)
     content = draft.content(gross.account)
-    gained_mg = _net_mg(gross) - (content[2] if content else 0)
+    uncounted_mg = _below_mg(gross, gross.gross_mg) - (0 if content else _below_mg(gross, before.gross_mg))
+    gained_mg = _net_mg(gross) - (content[2] if content else 0) - uncounted_mg
     u = between(before, gross, gained_mg, same_session=not gross.restarted)
     read(draft, gross, Weighing.AFTER)
+    if uncounted_mg > 0 > gained_mg:
+        _post_difference(draft, gross, uncounted_mg)  # first: what is to leave has to be there
+    elif gained_mg > 0 > uncounted_mg:
+        draft.at_last(lambda: _post_difference(draft, gross, uncounted_mg))
     return gained_mg, u
+
+
+def _below_mg(gross: Gross, reading_mg: int) -> int:
+    """Return by how much a reading lies below the empty mass of the cylinder, in milligrams; nothing where above."""
+    return max(gross.cylinder.tare_mg - reading_mg, 0)
 
 
 def single_net(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:

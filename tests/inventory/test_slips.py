@@ -248,3 +248,33 @@ def test_a_transfer_put_right_leaves_the_other_cylinder_as_it_was_weighed_since(
     acts.correct_after(book, act(), slip, gross_mg=10_300 * G, typed="10.300 kg")
     assert held(cylinder) == {("R-134a", "virgin"): 4_100 * G}
     assert held(target) == {("R-134a", "virgin"): 900 * G}
+
+
+# A little below the empty mass
+
+
+def of_cause(entry: Entry, cause: str) -> list[tuple[str, int]]:
+    return [(one.target.kind, int(one.mass_mg)) for one in entry.movements.filter(cause=cause)]
+
+
+def test_what_was_recovered_is_the_difference_of_the_readings_also_from_below_the_empty_mass(
+    make_cylinder: Any, vehicle_account: Any, pair: Any, held: Any
+) -> None:
+    """A stamp good to 50 g: the reading before lies 30 g below it, and 500 g come in between the two readings."""
+    cylinder = recovery_cylinder(make_cylinder, tare_mg=6_850 * G, tare_u_mg=28_900)
+    entry = pair(cylinder, vehicle_account, 6_820, 7_320)
+    assert of_cause(entry, "recovery") == [("cylinder", 500 * G)]
+    assert of_cause(entry, "weighing-difference") == [("unexplained", 30 * G)]
+    assert held(cylinder) == {("R-134a", "recovered"): 470 * G}  # what the last reading is above the stamp
+
+
+def test_what_was_charged_is_the_difference_of_the_readings_also_down_below_the_empty_mass(
+    make_cylinder: Any, vehicle_account: Any, pair: Any, held: Any
+) -> None:
+    cylinder = make_cylinder(mass_mg=500 * G, tare_u_mg=28_900)
+    entry = pair(cylinder, vehicle_account, 6_700, 6_170)
+    assert of_cause(entry, "charge") == [("vehicle", 530 * G)]
+    assert of_cause(entry, "weighing-difference") == [("cylinder", 30 * G)]
+    assert held(cylinder) == {}
+    difference = entry.movements.get(cause="weighing-difference")
+    assert difference.can_tell_mg > difference.mass_mg  # nothing to explain: the stamp is not better than that
