@@ -285,7 +285,7 @@ def _estimate_words(numbers: Numbers) -> str:
 def _sentence(verdict: str, hold: Hold, numbers: Numbers) -> str:
     """The verdict with its figures, and always what was read; then what was taken where it is not known."""
     took = span(numbers.duration_s)
-    change = f"{numbers.change_pa / 1e5:+.3f} bar, give or take {give_or_take(numbers.u_change_pa) / 1e5:.3f}"
+    change = f"{numbers.change_pa / 1e5:+.3f} bar, give or take {give_or_take(numbers.u_change_pa) / 1e5:.3f} bar"
     if verdict == "cannot-tell":
         corrected = "compensated " if hold.is_corrected else ""
         said = f"Cannot tell: the {corrected}pressure rose by {change} in {took}, which no leak does; read it again"

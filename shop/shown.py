@@ -116,7 +116,6 @@ _FIGURE = rf"[-+{MINUS}]?[0-9][0-9,]*(?:\.[0-9]+)?"
 _SAID = re.compile(
     rf"(?<![0-9A-Za-z.,+-])(?P<either>\+-)?(?:(?P<first>{_FIGURE}) (?P<way>to|and) )?(?P<number>{_FIGURE})"
     r"[ \N{NARROW NO-BREAK SPACE}](?P<unit>bar|mbar|kg|g|C|K)\b(?!/| per |[ \N{NARROW NO-BREAK SPACE}]CO2)"
-    r"(?:, give or take (?P<off>[0-9.]+)(?![0-9.]* ?[a-zA-Z]))?"
 )
 _PSI_PER_BAR, _MICRON_PER_MBAR, _LB_PER_KG = 14.503773773, 750.0616827, 2.2046226218
 
@@ -133,8 +132,7 @@ def in_own_units(text: str, units: Units) -> str:
         if not wanted[match["unit"]]:
             return match[0]
         first = f"{_own(match['first'], match['unit'], units)} {match['way']} " if match["first"] else ""
-        doubt = f", give or take {_own(match['off'], match['unit'], units).rpartition(' ')[0]}" if match["off"] else ""
-        return (match["either"] or "") + first + _own(match["number"], match["unit"], units) + doubt
+        return (match["either"] or "") + first + _own(match["number"], match["unit"], units)
 
     return _SAID.sub(said, text)
 

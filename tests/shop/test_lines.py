@@ -257,7 +257,7 @@ def test_a_mass_is_said_in_the_unit_of_the_workshop(units, mass_mg, words):
         ("R-12 at 20.0 C and −5.0 C", "R-12 at 68.0 F and 23.0 F"),
         ("868 g of 900 g came out, 32.0 g short", "1 lb 14.6 oz of 1 lb 15.7 oz came out, 1.13 oz short"),
         ("no leak larger than 5.4 kg a year", "no leak larger than 12 lb a year"),
-        ("(+0.007 bar, give or take 0.075); to see", "(+0.10 psi, give or take 1.1); to see"),
+        ("(+0.007 bar, give or take 0.075 bar); to see", "(+0.10 psi, give or take 1.1 psi); to see"),
         ("770 g, give or take 1.9 g, 5 g over", "1 lb 11.2 oz, give or take 0.067 oz, 0.18 oz over"),
         ("from 1.50 mbar to 3.00 mbar in 30 min", "from 1,125 micron to 2,250 micron in 30 min"),
         ("0.0207 Pa m3/s of nitrogen through R-134a", "0.0207 Pa m3/s of nitrogen through R-134a"),
