@@ -7,7 +7,7 @@ it. It never replaces an identifier.
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inventory import fluids
 from inventory.purity import bubble_slope_pa_k
@@ -17,6 +17,10 @@ FITS_WITHIN, CANNOT_TELL_WITHIN = 2.0, 3.0
 """Standard uncertainties of the gap: up to 2 it fits, beyond 3 it does not, between them nothing can be told."""
 
 FITS, DOES_NOT_FIT, CANNOT_TELL = "fits", "does not fit", "cannot tell"
+WITH_A_WARMER_PART = "fits with a part warmer than was measured"
+WARMER_K = 10.0
+"""How much warmer than the coldest part the warmest may be where nobody measured it: an estimate without a source."""
+
 CAUTION = (
     "A pressure never replaces an identifier: air, oil, a mixture or a part colder than the thermometer change it. "
     "Identify the gas before a machine is connected."
@@ -31,7 +35,7 @@ AT_MOST, AT_LEAST, AIR_OR_ANOTHER = "at most", "at least", "air or another"
 
 @dataclass(frozen=True)
 class Candidate:
-    """One refrigerant against the reading: FITS, DOES_NOT_FIT or CANNOT_TELL, with its figures and a reason.
+    """One refrigerant against the reading: FITS, WITH_A_WARMER_PART, DOES_NOT_FIT or CANNOT_TELL, figures and a reason.
 
     Pressures absolute, in Pa; a blend has dew below bubble, and any pressure between them fits. `gap_pa` is how far the
     reading lies above bubble (positive) or below dew (negative), 0 between them. All None where there is no figure.
@@ -88,14 +92,31 @@ def identify(
     temperature_k: float,
     u_pressure_pa: float,
     u_temperature_k: float,
+    warmest_k: float | None = None,
+    warmer_k: float = 0.0,
 ) -> Identification:
     """Compare the absolute `pressure_pa` at `temperature_k` (of the coldest part) with each refrigerant of `codes`.
 
     Standard uncertainties of gauge and thermometer: a step d counts d / sqrt(12), a limit of error a / sqrt(3). Liquid
-    must be present. A refrigerant without property data, or outside them, is CANNOT_TELL with the reason.
+    must be present. Any pressure up to the saturation of the warmest part measured, `warmest_k`, fits. Where it was not
+    measured, and may be up to `warmer_k` above the coldest, what that would explain is WITH_A_WARMER_PART. A
+    refrigerant without property data, or outside them, is CANNOT_TELL with the reason.
     """
-    candidates = tuple(_candidate(code, pressure_pa, temperature_k, u_pressure_pa, u_temperature_k) for code in codes)
+    warm_k = temperature_k if warmest_k is None else max(warmest_k, temperature_k)
+    spare_k = warmer_k if warmest_k is None else 0.0
+    candidates = tuple(
+        _warmer(_candidate(code, pressure_pa, temperature_k, warm_k, u_pressure_pa, u_temperature_k), warm_k, spare_k)
+        for code in codes
+    )
     return Identification(candidates, _sum_up(candidates))
+
+
+def warmest_that_explains_k(code: str, pressure_pa: float) -> float | None:
+    """Return the temperature (K) of a part at whose saturation `code` stands at `pressure_pa`; None where none does."""
+    try:
+        return fluids.bubble_temperature_k(code, pressure_pa)
+    except fluids.OutsideModel:
+        return None
 
 
 def crossing_temperature_k(first: str, second: str, *, low_k: float, high_k: float) -> float | None:
@@ -176,11 +197,28 @@ def _u_gap_pa(code: str, temperature_k: float, u_pressure_pa: float, u_temperatu
     return math.hypot(u_pressure_pa, bubble_slope_pa_k(code, temperature_k) * u_temperature_k)
 
 
+def _warmer(found: Candidate, warm_k: float, spare_k: float) -> Candidate:
+    """Return a candidate that the reading lies above as explained by a part up to `spare_k` above `warm_k`, if it is.
+
+    One that fits by itself stays as it is; the errors of the instruments widen what the part can explain.
+    """
+    if not spare_k or found.verdict == FITS or found.bubble_pa is None or not found.gap_pa or found.gap_pa < 0:
+        return found
+    needed_k = warmest_that_explains_k(found.code, found.bubble_pa + found.gap_pa)
+    spare_of_error_k = FITS_WITHIN * (found.u_pa or 0.0) / bubble_slope_pa_k(found.code, warm_k)
+    if needed_k is None or needed_k > warm_k + spare_k + spare_of_error_k:
+        return found
+    reason = (
+        f"{found.gap_pa / 1e5:.2f} bar above its saturation; a warmest part of {needed_k - 273.15:.1f} C explains it"
+    )
+    return replace(found, verdict=WITH_A_WARMER_PART, reason=reason)
+
+
 def _candidate(
-    code: str, pressure_pa: float, temperature_k: float, u_pressure_pa: float, u_temperature_k: float
+    code: str, pressure_pa: float, temperature_k: float, warm_k: float, u_pressure_pa: float, u_temperature_k: float
 ) -> Candidate:
     try:
-        bubble = fluids.bubble_pressure_pa(code, temperature_k)
+        bubble = fluids.bubble_pressure_pa(code, warm_k)
         dew = fluids.dew_pressure_pa(code, temperature_k)
         u_pa = _u_gap_pa(code, temperature_k, u_pressure_pa, u_temperature_k)
     except fluids.FluidError as error:
@@ -204,6 +242,10 @@ def _judge(gap: float, u_pa: float) -> tuple[str, str]:
 
 def _sum_up(candidates: tuple[Candidate, ...]) -> str:
     fitting = [candidate.code for candidate in candidates if candidate.verdict == FITS]
+    warmer = [candidate.code for candidate in candidates if candidate.verdict == WITH_A_WARMER_PART]
+    if warmer:
+        fits = f"{' and '.join(fitting)} by what was measured" if fitting else "none of them by what was measured"
+        return f"It fits {fits}; a warmest part that nobody measured would explain {' and '.join(warmer)} as well."
     if not fitting:
         return "None of them fits by itself: no liquid, not at rest, air in it, a mixture, or a gas not listed here."
     if len(fitting) == 1:

@@ -105,6 +105,7 @@ _ABSOLUTE_BY_NATURE = ("micron", "torr", "mmHg", "atm")
 _DECIMALS = {"bar": 2, "atm": 3, "psi": 1, "kPa": 1, "inHg": 2, "mbar": 1, "hPa": 1, "kgf/cm2": 2, "MPa": 3}
 _CUSTOMARY_PRESSURE = ("psi", "inHg", "micron", "torr", "mmHg", "atm", "kgf/cm2")
 _LIKELY_SLIPS = ("psi", "bar", "kPa", "mbar", "micron", "inHg")  # tried where a pressure is not plausible
+_SLIPS_FIRST = 1  # of these, before a decimal mark that slipped
 _PARTS_OF_NUMBERS = ("/", "-", "+", ":")  # 1/2, 3-4, 1:20: not one number
 _EXPONENT = re.compile(r"(?:e ?[+-]?[0-9]|[x*×] ?10)", re.IGNORECASE)
 
@@ -394,21 +395,30 @@ def _ask_other_pressures(
     default_reference: Reference,
     plausible_pa: tuple[float, float],
 ) -> None:
-    """Ask whether another unit was meant, where one would make an unlikely pressure a likely one."""
+    """Ask whether the decimal mark or the unit slipped, where that would make an unlikely pressure a likely one."""
     found = find_pressure(unit_text)
     if found is None:
         return
     unit, mark = found
     same = [] if mark else [f"{unit.word} gauge", f"{unit.word} absolute"]
     tail = f" {mark}" if mark else ""
-    choices = []
-    for other in same + [word + tail for word in _LIKELY_SLIPS if word != unit.word]:
+    units = [word + tail for word in _LIKELY_SLIPS if word != unit.word]
+    slips = [f"{number} {other}" for other in units]
+    moved = [f"{Decimal(number).scaleb(places):f} {unit_text}" for places in (-1, 1)]
+
+    def likely(meant: str) -> bool:
+        digits, _, other = meant.partition(" ")
         try:
-            read = _pressure(text, number, other, atmosphere_pa, default_reference, "pressure")
+            read = _pressure(text, digits, other, atmosphere_pa, default_reference, "pressure")
         except QuantityError:
-            continue
-        if plausible_pa[0] <= read.si <= plausible_pa[1]:
-            choices.append(f"{number} {other}")
+            return False
+        return plausible_pa[0] <= read.si <= plausible_pa[1]
+
+    by_reference = [one for other in same if likely(one := f"{number} {other}")]
+    # psi and bar are taken for each other most; with the reference that was left out, no mark has slipped.
+    choices = by_reference + [
+        one for one in (*slips[:_SLIPS_FIRST], *(() if by_reference else moved), *slips[_SLIPS_FIRST:]) if likely(one)
+    ]
     if not choices:
         return
     low, high = (_sized(pa, unit) for pa in plausible_pa)

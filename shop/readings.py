@@ -28,6 +28,12 @@ def step_of(data: Data, name: str, otherwise: float) -> float:
     return float(instrument.get("step") or otherwise)
 
 
+def gauge_step_pa(data: Data, otherwise: float) -> float:
+    """Return the step of the gauge of a step (Pa), or the width of its stated limits where that is more."""
+    instrument = (data.get("gauge") or {}).get("instrument") or {}
+    return max(float(instrument.get("step") or 0.0), 2 * float(instrument.get("accuracy") or 0.0)) or otherwise
+
+
 def thermometer_step_k(data: Data, otherwise: float) -> float:
     """Return the step of the thermometer of a step (K), or the width of its stated limits where that is more."""
     instrument = (data.get("thermometer") or {}).get("instrument") or {}
@@ -43,7 +49,8 @@ def assumed(step: Step) -> tuple[str, ...]:
         "vacuum hold": _vacuum_step_pa(data),
     }.get(kind)
     found = []
-    if gauge is not None and not step_of(data, "gauge", 0.0):
+    known = gauge_step_pa(data, 0.0) if kind == "standing pressure" else step_of(data, "gauge", 0.0)
+    if gauge is not None and not known:
         words = f"{bar(gauge)}" if gauge >= NEEDLE_STEP_PA else f"{gauge / 100:g} mbar"
         found.append(f"No gauge with a known step is entered: steps of {words} are assumed.")
     if kind == "standing pressure" and si_of(data, "coldest") is None and coldest_at(data) is not None:
@@ -177,7 +184,7 @@ def standing_of(step: Step, refrigerant: str, atmosphere_pa: float) -> recovery.
         pressure_pa=pressure_pa,
         coldest_k=coldest_at(data),
         warmest_k=si_of(data, "warmest"),
-        pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
+        pressure_step_pa=gauge_step_pa(data, NEEDLE_STEP_PA),
         inside=volume_of(step),
         oil_g=step.visit.vehicle.oil_g,
         oil_high_g=oil_high_g(step.visit.vehicle),

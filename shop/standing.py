@@ -12,6 +12,7 @@ from functools import cached_property
 from math import hypot
 
 from inventory import fluids
+from inventory.identify import WARMER_K, warmest_that_explains_k
 from inventory.uncertainty import give_or_take, resolution
 from shop import insides
 from shop.answers import (
@@ -30,6 +31,7 @@ from shop.residue import COLD_K, STANDARD_ATMOSPHERE_PA, oil_allowance_g, vapour
 SOURCES = (
     "Vapour inside: volume times density, by CoolProp",
     "Oil allowance: 5 % of the oil's mass (0 to 10 %), an allowance and not property data",
+    f"Warmest part where none was measured: up to {WARMER_K:g} K above the coldest, an estimate without a source",
 )
 CAUTIONS = (
     "A pressure never replaces an identifier.",
@@ -118,8 +120,10 @@ def read_standing(standing: Standing) -> StandingAnswer:
 
     Below saturation at the coldest part (by more than 2 u): no liquid, so the vapour is all there is, with the oil's
     share. At saturation: at least V rho of the saturated vapour; nothing can be said about "at most". Above saturation
-    at the warmest part: air or another refrigerant, and the same least mass cannot be given. `empty` is a pressure
-    not above the atmosphere by more than 2 u. Raises ``MeasurementError``; ``NoPropertyData``, ``OutsideModel``.
+    at the warmest part: air or another refrigerant, and the same least mass cannot be given. Where the warmest part was
+    not measured, one up to `WARMER_K` above the coldest may explain a pressure: `liquid` still, and the sentence says
+    both. `empty` is a pressure not above the atmosphere by more than 2 u. Raises ``MeasurementError``;
+    ``NoPropertyData``, ``OutsideModel``.
     """
     _check(standing)
     cold_k = standing.cold_k
@@ -130,9 +134,11 @@ def read_standing(standing: Standing) -> StandingAnswer:
         return _no_liquid(standing, cold_pa)
     if standing.coldest_k is None:
         raise MeasurementError("The temperature of the coldest part is needed: without it liquid may be inside or not.")
-    if standing.low_pa > warm_pa + _margin_pa(standing, warmest_k):
+    if standing.low_pa <= warm_pa + _margin_pa(standing, warmest_k):
+        return _liquid(standing, cold_pa)
+    if standing.warmest_k is not None:
         return _too_high(standing, warm_pa)
-    return _liquid(standing, cold_pa)
+    return _with_warmest_not_measured(standing, warm_pa)
 
 
 def _check(standing: Standing) -> None:
@@ -231,10 +237,37 @@ def _liquid(standing: Standing, saturation_pa: float) -> StandingAnswer:
     return _standing_answer(standing, saturation_pa, "liquid", sentence, at_least_g=at_least_g)
 
 
-def _too_high(standing: Standing, saturation_pa: float) -> StandingAnswer:
+def _with_warmest_not_measured(standing: Standing, saturation_pa: float) -> StandingAnswer:
+    """Read a pressure above saturation at the coldest part: a part that is warmer, and nobody measured, may explain it.
+
+    What that part has to be is reckoned without the errors of the instruments. The least mass is that of saturated
+    vapour at the coldest part, true as long as no air and no other gas is in it.
+    """
+    code, cold_k = standing.refrigerant, standing.cold_k
+    limit_k = cold_k + WARMER_K
+    needed_k = warmest_that_explains_k(code, standing.pressure_pa)
+    try:
+        too_high = standing.low_pa > fluids.bubble_pressure_pa(code, limit_k) + _margin_pa(standing, limit_k)
+    except fluids.FluidError:  # beyond the critical point: such a part explains what saturation still reaches
+        too_high, limit_k = needed_k is None, cold_k
+    if too_high or needed_k is None:
+        warm = f" even with a warmest part of {celsius(limit_k)} (none was measured)" if limit_k > cold_k else ""
+        limit_pa = fluids.bubble_pressure_pa(code, limit_k)
+        return _too_high(standing, limit_pa, warm)
+    at_least_g = 1000 * standing.space.low_m3 * fluids.saturated_vapour_density_kg_m3(code, cold_k)
+    sentence = (
+        f"{bar(standing.pressure_pa - saturation_pa)} above what {code} stands at at {celsius(cold_k)} "
+        f"({bar(saturation_pa - standing.atmosphere_pa)} gauge): a warmest part of {celsius(needed_k)} would explain "
+        "it, and none was measured; else there is air in it or another gas. "
+        f"With liquid inside and no air it holds at least {figure(at_least_g, 2)} g."
+    )
+    return _standing_answer(standing, saturation_pa, "liquid", sentence, at_least_g=at_least_g)
+
+
+def _too_high(standing: Standing, saturation_pa: float, warm: str = "") -> StandingAnswer:
     sentence = (
         f"Above saturation: {standing.refrigerant} would stand at no more than "
-        f"{bar(saturation_pa - standing.atmosphere_pa)} gauge, so there is air in it, or it is something else."
+        f"{bar(saturation_pa - standing.atmosphere_pa)} gauge{warm}, so there is air in it, or it is something else."
     )
     return _standing_answer(standing, saturation_pa, "too-high", sentence)
 

@@ -19,6 +19,7 @@ from shop.readings import (
     THERMOMETER_STEP_K,
     assumed,
     coldest_at,
+    gauge_step_pa,
     hold_of,
     inside_of,
     running_of,
@@ -252,12 +253,14 @@ def _which(step: Step) -> tuple[str, ...]:
         OFFERED,
         pressure_pa=pressure_pa,
         temperature_k=coldest_k,
-        u_pressure_pa=resolution(step_of(step.data, "gauge", NEEDLE_STEP_PA)),
+        u_pressure_pa=resolution(gauge_step_pa(step.data, NEEDLE_STEP_PA)),
         u_temperature_k=resolution(THERMOMETER_STEP_K),
+        warmest_k=si_of(step.data, "warmest"),
+        warmer_k=identify.WARMER_K,
     )
     parts = [
         f"{verdict}: {', '.join(codes)}"
-        for verdict in (identify.FITS, identify.CANNOT_TELL, identify.DOES_NOT_FIT)
+        for verdict in (identify.FITS, identify.WITH_A_WARMER_PART, identify.CANNOT_TELL, identify.DOES_NOT_FIT)
         if (codes := found.codes(verdict))
     ]
     return (

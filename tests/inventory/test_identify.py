@@ -98,6 +98,21 @@ def test_between_two_and_three_u_nobody_can_tell(u_off, verdict):
     assert ("on the edge" in candidate.reason) is (verdict == identify.CANNOT_TELL)
 
 
+def test_a_warmer_part_that_nobody_measured_may_be_another_refrigerant():
+    """75 psi at 70 F, gauge good to +-2 psi: R-12 stands at 70.2 psi there, and R-1234yf is 2 psi nearer."""
+    reading = {"pressure_pa": 75 * 6_894.757 + ATMOSPHERE_PA, "temperature_k": 294.261}
+    off = {"u_pressure_pa": 2 * 6_894.757 / math.sqrt(3), "u_temperature_k": THERMOMETER_U_K}
+    codes = ("R-12", "R-134a", "R-1234yf", "R-22", "R-290")
+    unknown = identify.identify(codes, **reading, **off, warmer_k=identify.WARMER_K)
+    assert unknown.codes(identify.WITH_A_WARMER_PART) == ("R-12", "R-134a")
+    assert unknown.codes(identify.FITS) == ("R-1234yf",)
+    assert "would explain R-12 and R-134a as well" in unknown.sentence
+    assert "Only R-1234yf" not in unknown.sentence
+    measured = identify.identify(codes, **reading, **off, warmest_k=296.5, warmer_k=identify.WARMER_K)
+    assert measured.codes(identify.FITS) == ("R-12", "R-134a", "R-1234yf")
+    assert measured.codes(identify.WITH_A_WARMER_PART) == ()
+
+
 def test_one_that_fits_is_still_no_proof():
     result = at(8.1, 20)
     assert result.codes(identify.FITS) == ("R-22",)

@@ -448,12 +448,25 @@ def test_a_hold_at_250_bar_is_asked_about() -> None:
     likely = (1_000_000.0, 4_200_000.0)
     with pytest.raises(Doubtful, match=r"did you mean 250 psi \(17\.2 bar\)\?") as caught:
         pressure("250 bar", plausible_pa=likely)
-    assert caught.value.choices == ("250 psi",)
+    assert caught.value.choices == ("250 psi", "25.0 bar")
     assert pressure("250 psi", plausible_pa=likely).si == pressure("250 psi").si
 
 
 def test_a_marked_pressure_keeps_its_mark_in_the_question() -> None:
-    assert choices_of(lambda text: pressure(text, plausible_pa=(1e6, 4.2e6)), "250 bar gauge") == ("250 psi gauge",)
+    found = choices_of(lambda text: pressure(text, plausible_pa=(1e6, 4.2e6)), "250 bar gauge")
+    assert found == ("250 psi gauge", "25.0 bar gauge")
+
+
+@pytest.mark.parametrize(
+    ("text", "likely", "meant"),
+    [
+        ("750 psi", (1_000.0, 4.0e6), ("75.0 psi", "750 kPa", "750 mbar")),
+        ("350 psi", (1_000.0, 1.0e6), ("35.0 psi", "350 kPa", "350 mbar")),
+        ("3.5 psi", (2.0e5, 4.0e6), ("3.5 bar", "35 psi")),
+    ],
+)
+def test_a_decimal_mark_that_slipped_is_asked_about(text: str, likely: tuple[float, float], meant: tuple[str]) -> None:
+    assert choices_of(lambda one: pressure(one, plausible_pa=likely), text) == meant
 
 
 def test_a_barometer_read_as_a_vacuum_is_asked_about() -> None:

@@ -21,6 +21,7 @@ from shop.recovery import (
     vapour_g,
 )
 from shop.residue import EMPTIED, LIQUID, NOT_EMPTIED, UNLESS_COLD, Ending, left
+from shop.shown import Units, in_own_units
 
 ATMOSPHERE_PA = 101_325.0
 
@@ -163,6 +164,45 @@ def test_a_standing_pressure_above_saturation_is_air_or_something_else() -> None
     assert answer.recovery_owed
 
 
+PSI_PA = 6_894.757
+AT_70_F = {"refrigerant": "R-12", "coldest_k": 294.261, "pressure_step_pa": 4 * PSI_PA}  # a gauge good to +-2 psi
+
+
+def test_a_warmer_part_that_nobody_measured_may_explain_a_pressure_above_saturation() -> None:
+    # R-12 stands at 70.1 psi gauge at 70 F by CoolProp (tables of the trade say 70.2, from memory)
+    answer = a_standing(75 * PSI_PA / 1e5, **AT_70_F)
+    assert answer.verdict == "liquid"
+    assert answer.at_least_g == a_standing(70.2 * PSI_PA / 1e5, **AT_70_F).at_least_g
+    said = in_own_units(answer.sentence, Units("lb", "psi", "F"))
+    assert said.startswith(
+        "4.9 psi above what R-12 stands at at 70.0 F (70.1 psi gauge): a warmest part of 73.8 F would"
+    )
+    assert "none was measured; else there is air in it or another gas" in said
+    assert "so there is air in it" not in said
+
+
+def test_a_warmest_part_that_was_measured_is_held_against_it_as_before() -> None:
+    assert a_standing(75 * PSI_PA / 1e5, **AT_70_F, warmest_k=294.261).verdict == "too-high"
+    warm = a_standing(75 * PSI_PA / 1e5, **AT_70_F, warmest_k=296.5)
+    assert warm.verdict == "liquid"
+    assert "none was measured" not in warm.sentence
+
+
+def test_more_than_ten_kelvin_between_parts_are_not_taken_for_likely() -> None:
+    # R-12 at 304.26 K (88 F) stands at 6.5 bar gauge; 0.3 bar beyond is more than gauge and thermometer can tell.
+    assert a_standing(6.5, **AT_70_F).verdict == "liquid"
+    beyond = a_standing(7.2, **AT_70_F)
+    assert beyond.verdict == "too-high"
+    assert "even with a warmest part of 31.1 C (none was measured)" in beyond.sentence
+    assert any("an estimate without a source" in source for source in beyond.sources)
+
+
+def test_near_the_critical_point_no_part_is_assumed_beyond_it() -> None:
+    carbon_dioxide = {"refrigerant": "R-744", "coldest_k": 298.15}  # critical at 31 C and 73.8 bar
+    assert a_standing(66.0, **carbon_dioxide).verdict == "liquid"
+    assert a_standing(80.0, **carbon_dioxide).verdict == "too-high"
+
+
 def test_the_coldest_part_decides_whether_liquid_is_possible() -> None:
     # 4.7 bar is saturation at 20 C; with the evaporator at 15 C the same pressure is above its saturation.
     assert a_standing(3.9, coldest_k=288.15, warmest_k=293.15).verdict == "liquid"
@@ -288,8 +328,9 @@ def test_where_the_height_is_not_known_what_is_said_of_the_content_gives_way_to_
     full, wide = a_standing(4.7), a_standing(4.7, **around)
     assert (full.verdict, wide.verdict) == ("liquid", "liquid")
     assert (wide.at_least_g or 0.0) < (full.at_least_g or 0.0)
-    assert a_standing(4.9).verdict == "too-high"
-    assert a_standing(4.9, **around).verdict == "liquid"
+    measured = {"warmest_k": 293.15}
+    assert a_standing(4.9, **measured).verdict == "too-high"
+    assert a_standing(4.9, **measured, **around).verdict == "liquid"
     empty, wide_empty = a_standing(0.0), a_standing(0.0, **around)
     assert (wide_empty.at_most_g or 0.0) > (empty.at_most_g or 0.0)
 
