@@ -29,7 +29,7 @@ from inventory.models import Account
 from inventory.queries import names_of
 from shop import importjobs
 from shop.instruments import check_address
-from shop.models import ImportJob, User, Workshop
+from shop.models import ImportJob, Step, User, Workshop
 from shop.owed import Owed
 from shop.shown import in_own_units
 from shop.visitlog import units_of
@@ -74,7 +74,7 @@ def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
         return  # it has the book to itself, and judging half of a year would raise findings of the other half
     now, today = timezone.now(), today_of(workshop)
     judged = Judged.objects.filter(workshop=workshop).first()
-    if judged and not anyway and judged.took_s > SLOW_S and now - judged.at < timedelta(seconds=REST * judged.took_s):
+    if judged and not anyway and _rests(judged, now) and not _acted_on(judged):
         return
     mark = gathering.mark_of(workshop, today)
     if judged and judged.mark == mark and not anyway:
@@ -84,6 +84,27 @@ def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
     _keep(workshop, facts, _judgements(facts), now)
     took = {"mark": mark, "at": now, "took_s": clock.monotonic() - begun}
     Judged.objects.update_or_create(workshop=workshop, defaults=took)
+
+
+def refresh_if_acted_on(workshop: Workshop) -> bool:
+    """Judge again if an act may have met a finding since; return whether that was so. For pages of single records."""
+    judged = Judged.objects.filter(workshop=workshop).first()
+    if judged is None or not _acted_on(judged):
+        return False
+    refresh(workshop)
+    return True
+
+
+def _rests(judged: Judged, now: datetime) -> bool:
+    return judged.took_s > SLOW_S and now - judged.at < timedelta(seconds=REST * judged.took_s)
+
+
+def _acted_on(judged: Judged) -> bool:
+    """Whether a step was written since of a visit that something was owed of: nobody is to read on that it still is."""
+    steps = Step.objects.filter(visit__workshop=judged.workshop_id, recorded_at__gt=judged.at)
+    abouts = [f"visit:{number}" for number in steps.values_list("visit__number", flat=True).distinct()]
+    owing = Finding.objects.filter(workshop=judged.workshop_id, state__in=(OPEN, BREACH), about__in=abouts)
+    return bool(abouts) and owing.exists()
 
 
 def _importing(workshop: Workshop) -> bool:

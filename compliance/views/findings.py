@@ -40,6 +40,8 @@ def finding(request: ShopRequest, pk: int) -> HttpResponse:
     """One finding: what the rule asks, what the book shows, how to close it, what was decided."""
     rows = kept.with_decisions(Finding.objects.filter(workshop=request.workshop))
     one = kept.shown(get_object_or_404(rows, pk=pk))
+    if request.method != "POST" and one.owed and kept.refresh_if_acted_on(request.workshop):
+        one = kept.shown(rows.get(pk=pk))
     form = DecisionForm(request.POST or None, access=request.access)
     return _decide(request, one, form) if request.method == "POST" else _page(request, one, form)
 
@@ -106,7 +108,10 @@ def panel(request: HttpRequest, about: str) -> SafeString:
     workshop = getattr(request, "workshop", None)
     if workshop is None:
         return SafeString("")
-    found = kept.of_record(workshop, *_with_parts(workshop, about), person=about.partition("person:")[2])
+    abouts, person = _with_parts(workshop, about), about.partition("person:")[2]
+    found = kept.of_record(workshop, *abouts, person=person)
+    if any(one.owed for one in found) and kept.refresh_if_acted_on(workshop):
+        found = kept.of_record(workshop, *abouts, person=person)
     if not found:
         return SafeString("")
     words = kept.records_words(workshop, [one.finding.about for one in found[:PANEL_MOST]])

@@ -83,6 +83,49 @@ def test_a_judging_that_took_long_rests_no_longer_than_ten_times_that(
     assert Finding.objects.filter(rule=RULE, state=Finding.BREACH).count() == breaches
 
 
+STOOD = "It stood at 75 psi above the atmosphere; recovery is owed before the circuit is opened."
+
+
+@pytest.mark.parametrize("took_s", [0.1, 40.0])
+@pytest.mark.parametrize("page", ["", "visits/1/", "findings/", "finding itself"])
+def test_a_recovery_that_was_owed_is_met_on_the_next_look_at_whatever_page(
+    in_the_us: Workshop,
+    make_vehicle: Any,
+    technician: Any,
+    make_cylinder: Any,
+    scale: Any,
+    act: Any,
+    owner_client: Client,
+    page: str,
+    took_s: float,
+) -> None:
+    """Also where judging is slow and rests, and on pages that do not judge by themselves."""
+    in_the_us.pressure_unit = "psi"
+    in_the_us.save()
+    opened_at = timezone.now() - timedelta(minutes=30)
+    car = make_vehicle("V1", refrigerant="R-134a")
+    visit = acts.open_visit(in_the_us, car, opened_at=opened_at, step_key=uuid4(), received=StepFacts(technician))
+    stood = {"pressure": {"text": "75", "unit": "psi", "si": 618_430.0, "echo": "75 psi"}}
+    acts.add_step(
+        visit, "standing pressure", occurred_at=opened_at, key=uuid4(), facts=StepFacts(technician, data=stood)
+    )
+    owner_client.get(HOME)
+    owed = Finding.objects.get(part="opened", state=Finding.OPEN)
+    if page == "finding itself":
+        page = f"findings/{owed.pk}/"
+    before = owner_client.get(HOME + page).content.decode()
+    assert STOOD in before
+    Judged.objects.filter(workshop=in_the_us).update(took_s=took_s)
+    rig = make_cylinder("R-7", kind="recovery", grade="recovered", mass_mg=0, water_capacity_m3=0.012)
+    gross = [Gross(rig, scale, rig.tare_mg + mg, "typed") for mg in (0, 850_000)]
+    doing = act(actor=technician.handle, context=visit.context)
+    acts.recover(visit, doing, StepFacts(technician), before=gross[0], after=gross[1])
+    after = owner_client.get(HOME + page).content.decode()
+    assert "recovery is owed before" not in after.replace(f"It was: {STOOD}", "")
+    owed.refresh_from_db()
+    assert owed.state == Finding.MET
+
+
 def test_an_uncertified_act_is_a_breach_on_the_first_page_on_the_visit_and_in_the_table(
     charged: Callable[[str], Visit], owner_client: Client
 ) -> None:
