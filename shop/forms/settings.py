@@ -1,6 +1,5 @@
-"""Forms of the settings: the workshop, its rules and units, its scales and its other instruments."""
+"""Forms of the settings: the workshop, its rules and units, its scales, the checks of instruments."""
 
-import re
 from datetime import date
 from typing import Any
 
@@ -12,13 +11,12 @@ from inventory import displays
 from inventory.fields import MassField, PercentField, Sent
 from inventory.forms import PlainForm
 from inventory.forms_parts import DayField, choice, text, typed_of
-from inventory.models import Book, Gauge, Scale
-from inventory.quantities import QuantityError, Typed, plain, read_mass, read_pressure
+from inventory.models import Book, Scale
+from inventory.quantities import QuantityError, plain, read_mass
 from inventory.uncertainty import oiml_limit
 from shop.account_forms import FirstScaleForm, WorkshopForm
 from shop.instruments import LONGEST_YEARS
 
-LEAST_PA = 1e-9  # a gauge's step is a difference: the atmosphere does not come into it
 DEFAULT_SPAN = "0.1"
 SHORT = ("name", "step", "capacity")
 
@@ -167,81 +165,6 @@ def _as_entered(scale: Scale, name: str, mg: int | None) -> str:
         return displays.text_of(int(mg), scale.step.unit)
 
 
-class GaugeForm(PlainForm):
-    """A gauge, thermometer, identifier or leak detector, with the smallest change that it shows."""
-
-    set_aside_words = "What it reads from, its error, serial number and check"
-
-    name = text("What it is called", max_length=40, help_text="Short, as written on it: G1.")
-    kind = choice("Kind", [(one, one) for one in Gauge.KINDS])
-    absolute = forms.BooleanField(label="It reads absolute pressure", required=False)
-    step = text(
-        "Its step, with the unit",
-        required=False,
-        max_length=40,
-        help_text="Such as 1 psi, 0.1 mbar, 0.5 C, 5 g a year.",
-    )
-    accuracy = text("Its stated limit of error", required=False, max_length=40, help_text="In the same unit.")
-    serial = text("Serial number", required=False, max_length=60)
-    calibrated_until = DayField(label="Checked until", required=False)
-    retired = forms.BooleanField(label="No longer used", required=False)
-
-    def __init__(self, *args: Any, book: Book, gauge: Gauge | None = None, **options: Any) -> None:
-        self.book, self.gauge = book, gauge
-        super().__init__(
-            *args, initial={**options.pop("initial", {}), **(_of_gauge(gauge) if gauge else {})}, **options
-        )
-
-    @property
-    def up_front(self) -> list[Any]:
-        """What an instrument cannot do without, and its step; all of it where one is changed."""
-        fields = self.visible_fields()
-        return fields if self.gauge else [field for field in fields if field.name in ("name", "kind", "step")]
-
-    @property
-    def set_aside(self) -> list[Any]:
-        """What may be said of it later."""
-        left_out = [*(field.name for field in self.up_front), "retired"]
-        return [] if self.gauge else [field for field in self.visible_fields() if field.name not in left_out]
-
-    @property
-    def set_aside_open(self) -> bool:
-        """Whether one of those has to be put right, or was filled in."""
-        return any(field.errors or field.data for field in self.set_aside)
-
-    def clean_name(self) -> str:
-        name = str(self.cleaned_data["name"]).strip()
-        others = Gauge.objects.filter(book=self.book, name__iexact=name)
-        if (others.exclude(pk=self.gauge.pk) if self.gauge else others).exists():
-            raise ValidationError(f"There is an instrument {name} already. Give this one another name.")
-        return name
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        for name in ("step", "accuracy"):
-            if cleaned.get("kind") and cleaned.get(name):
-                try:
-                    cleaned[f"{name}_si"] = change_of(cleaned["kind"], cleaned[name])
-                except ValueError as error:
-                    self.add_error(name, str(error))
-        return cleaned
-
-    def facts(self) -> dict[str, Any]:
-        """Return the instrument's columns, and what was typed."""
-        cleaned = self.cleaned_data
-        return {
-            **{name: cleaned[name] for name in ("name", "kind", "absolute", "serial", "calibrated_until", "retired")},
-            "step": cleaned.get("step_si"),
-            "accuracy": cleaned.get("accuracy_si"),
-            "typed": {name: cleaned[name] for name in ("step", "accuracy") if cleaned[name]},
-        }
-
-
-def _of_gauge(gauge: Gauge) -> dict[str, Any]:
-    kept = ("name", "kind", "absolute", "serial", "calibrated_until", "retired")
-    return {**{name: getattr(gauge, name) for name in kept}, **gauge.typed}
-
-
 class CheckForm(PlainForm):
     """That an instrument was checked: when, until when, by whom, by which paper."""
 
@@ -271,23 +194,3 @@ class CheckForm(PlainForm):
             elif until.year - checked_on.year > LONGEST_YEARS:
                 self.add_error("until", f"No check holds for more than {LONGEST_YEARS} years. Look at the year.")
         return cleaned
-
-
-def change_of(kind: str, typed: str) -> float:
-    """Return a step or limit in pascal, kelvin or grams a year; raises ``ValueError`` with a sentence."""
-    if kind in ("pressure gauge", "vacuum gauge"):
-        try:
-            found: Typed = read_pressure(typed, atmosphere_pa=LEAST_PA, default_reference="absolute", what="step")
-        except QuantityError as error:
-            raise ValueError(str(error)) from None
-        value = found.si
-    else:
-        match = re.fullmatch(r"\s*([0-9]+(?:[.,][0-9]+)?)\s*(°?\s*[CFK]|%|g(?:/y(?:ear)?| a year)?)?\s*", typed)
-        if match is None:
-            raise ValueError(f"{typed} cannot be read here. Write such as 0.5 C, or 5 g a year.")
-        value = float(match[1].replace(",", "."))
-        if (match[2] or "").endswith("F"):
-            value *= 5 / 9
-    if value <= 0:
-        raise ValueError("Nothing at all cannot be. Leave it empty where it is not known.")
-    return value

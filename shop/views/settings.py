@@ -12,7 +12,8 @@ from inventory.forms import PlainForm, page, see
 from inventory.models import Gauge, Scale
 from shop.account_forms import RulesForm
 from shop.forms.inside import ranges_said
-from shop.forms.settings import CheckForm, FactsForm, GaugeForm, ScaleForm
+from shop.forms.instruments import GaugeForm
+from shop.forms.settings import CheckForm, FactsForm, ScaleForm
 from shop.instruments import enter_check
 from shop.middleware import ShopRequest
 

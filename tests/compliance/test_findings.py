@@ -20,7 +20,7 @@ from inventory.acts import Dispatch
 from inventory.models import Consignment
 from inventory.weighing import Gross
 from shop import acts
-from shop.acts import StepFacts
+from shop.acts import FromVehicle, StepFacts
 from shop.models import Certification, ImportJob, Visit, Workshop
 
 pytestmark = pytest.mark.django_db
@@ -119,7 +119,15 @@ def test_a_recovery_that_was_owed_is_met_on_the_next_look_at_whatever_page(
     rig = make_cylinder("R-7", kind="recovery", grade="recovered", mass_mg=0, water_capacity_m3=0.012)
     gross = [Gross(rig, scale, rig.tare_mg + mg, "typed") for mg in (0, 850_000)]
     doing = act(actor=technician.handle, context=visit.context)
-    acts.recover(visit, doing, StepFacts(technician), before=gross[0], after=gross[1])
+    acts.recover(
+        visit,
+        doing,
+        StepFacts(technician),
+        gas=FromVehicle("R-134a"),
+        before=gross[0],
+        after=gross[1],
+        jurisdiction="us",
+    )
     after = owner_client.get(HOME + page).content.decode()
     assert "recovery is owed before" not in after.replace(f"It was: {STOOD}", "")
     owed.refresh_from_db()

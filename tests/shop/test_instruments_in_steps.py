@@ -130,3 +130,89 @@ def test_a_long_visit_leads_to_its_newest_entry_and_to_the_next_step_from_its_he
         assert text.count(f'id="{name}"') == 1
         assert text.index(f'href="#{name}"') < text.index('class="lines visit-log"')
     assert text.count('class="main"') == 1
+
+
+@pytest.fixture
+def us(workshop: Any) -> Any:
+    workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = "lb", "psi", "F"
+    workshop.save()
+    return workshop
+
+
+NEW = f"{HOME}settings/instruments/new/"
+PSI_PA, OZ_G = 6_894.757, 28.349523
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed", "unit", "si"),
+    [
+        ("leak detector", "0.25 oz a year", "", 0.25 * OZ_G),
+        ("leak detector", "0.25", "", 0.25 * OZ_G),
+        ("leak detector", "0.1 oz/yr", "", 0.1 * OZ_G),
+        ("leak detector", "5 g per year", "oz a year", 5.0),
+        ("leak detector", "3 g/a", "", 3.0),
+        ("leak detector", "5", "g a year", 5.0),
+        ("pressure gauge", "1", "", PSI_PA),
+        ("pressure gauge", "1", "bar", 100_000.0),
+        ("pressure gauge", "1 psig", "", PSI_PA),
+        ("pressure gauge", "0.5 inHg", "", 0.5 * 3_386.389),
+        ("pressure gauge", "± 2 psi", "", 2 * PSI_PA),
+        ("vacuum gauge", "1", "", 0.1333224),
+        ("vacuum gauge", "0.1 mbar", "", 10.0),
+        ("thermometer", "1", "", 5 / 9),
+        ("thermometer", "1", "psi", 5 / 9),  # a unit that was shown before the kind was chosen
+        ("thermometer", "0.5 °C", "F", 0.5),
+        ("thermometer", "+/- 2 F", "", 10 / 9),
+        ("identifier", "1 %", "", 1.0),
+    ],
+)
+def test_each_kind_reads_what_such_instruments_state(
+    owner_client: Client, us: Any, kind: str, typed: str, unit: str, si: float
+) -> None:
+    sent = {"name": "G1", "kind": kind, "step": typed, "accuracy": typed, "step_unit": unit, "accuracy_unit": unit}
+    answer = owner_client.post(NEW, sent)
+    assert answer.status_code == 303, answer.context["form"].errors
+    one = Gauge.objects.get(name="G1")
+    assert one.step == pytest.approx(si, rel=1e-5)
+    assert one.accuracy == pytest.approx(si, rel=1e-5)
+    again = owner_client.post(f"{HOME}settings/instruments/{one.pk}/", {**sent, **one.typed})
+    assert again.status_code == 303
+    one.refresh_from_db()
+    assert one.step == pytest.approx(si, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("kind", "field", "typed", "words"),
+    [
+        ("pressure gauge", "accuracy", "1 %", "1 % of 300 psi is 3 psi"),
+        ("vacuum gauge", "accuracy", "10 %", "Write the limit of error such as 1 micron."),
+        ("thermometer", "accuracy", "1 %", "Write the limit of error such as 1 F."),
+        ("leak detector", "accuracy", "10 %", "Write the limit of error such as 0.25 oz a year."),
+        ("pressure gauge", "step", "1 %", "smallest change that it shows"),
+        ("thermometer", "step", "1 psi", "“psi” is no unit for the step of a thermometer. Write the step such as 1 F."),
+        ("leak detector", "step", "5 ppm", "“ppm” is no unit for the step of a leak detector."),
+        ("pressure gauge", "step", "fine", "“fine” is no step that can be read here. Write the step such as 1 psi."),
+        ("pressure gauge", "step", "-1 psi", "no step that can be read here"),
+        ("pressure gauge", "accuracy", "0 psi", "A limit of error of nothing at all cannot be."),
+    ],
+)
+def test_what_cannot_be_read_is_said_of_its_own_field_with_what_to_write(
+    owner_client: Client, us: Any, kind: str, field: str, typed: str, words: str
+) -> None:
+    answer = owner_client.post(NEW, {"name": "G1", "kind": kind, field: typed})
+    assert answer.status_code == 422
+    errors = answer.context["form"].errors
+    assert list(errors) == [field]
+    assert words in errors[field][0]
+    assert answer.context["form"][field].value().text == typed
+    assert not Gauge.objects.exists()
+
+
+def test_the_units_of_the_kind_stand_beside_the_step_with_the_books_own_chosen(owner_client: Client, us: Any) -> None:
+    page = owner_client.get(f"{NEW}?kind=leak+detector").content.decode()
+    assert 'name="step_unit" value="oz a year" checked' in page
+    assert 'name="step_unit" value="psi"' not in page
+    assert "A number alone is in oz a year." in page
+    all_kinds = owner_client.get(NEW).content.decode()
+    assert 'name="step_unit" value="psi">' in all_kinds  # none chosen before the kind is
+    assert "psi of a pressure gauge, micron of a vacuum gauge" in all_kinds
