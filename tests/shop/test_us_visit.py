@@ -11,7 +11,7 @@ from django.test import Client
 
 from compliance.papers.recoveries import recovery_certificate
 from compliance.papers.visits import visit_record
-from inventory.models import Movement
+from inventory.models import Gauge, Movement
 from shop.models import Step, Vehicle, Visit, Workshop
 
 HOME = "/w/port-ellery/"
@@ -217,3 +217,33 @@ def test_the_car_is_handed_over_with_its_masses_and_no_question_about_the_volume
     assert "target 32 oz, plus or minus 1 oz" in page
     assert "All of it was charged here into an evacuated system." in page
     assert Step.objects.filter(kind="hand-over").exists()
+
+
+@pytest.mark.parametrize("measured", ["coldest", "air"])
+def test_a_pressure_a_few_degrees_above_saturation_is_first_explained_by_a_part_that_nobody_measured(
+    us: Workshop, send: Callable[..., Any], shown: Callable[[], str], book: Any, measured: str
+) -> None:
+    """75 psi at 70 F with R-12 on the label, by a gauge good to +-2 psi, which the step's margin takes in."""
+    gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", step=6_894.757, accuracy=13_789.5)
+    send("visits/new/", registration="KX 4471", state="warm")
+    send("visits/1/add/label-read/", label="label read", refrigerant="R-12", mass="32", mass_unit="oz")
+    pressure = {"pressure": "75", "pressure_unit": "psi", measured: "70", f"{measured}_unit": "F", "gauge": gauge.pk}
+    send("visits/1/add/standing-pressure/", **pressure)
+    page = shown()
+    assert "4.9 psi above what R-12 stands at at 70.0 F" in page
+    assert "a warmest part of 73.8 F would explain it, and none was measured" in page
+    assert "so there is air in it" not in page
+    assert "Only R-1234yf" not in page
+    assert "fits with a part warmer than was measured: R-12, R-134a" in page
+    assert "At least" in page
+    send("visits/1/add/standing-pressure/", **pressure, warmest="70", warmest_unit="F")
+    assert "so there is air in it, or it is something else" in shown()
+
+
+def test_a_decimal_mark_that_slipped_in_a_standing_pressure_is_among_what_is_proposed(
+    us: Workshop, send: Callable[..., Any], technician_client: Client
+) -> None:
+    send("visits/new/", registration="KX 4471", state="warm")
+    sent = {"pressure": "750", "pressure_unit": "psi", "coldest": "70", "coldest_unit": "F"}
+    page = technician_client.post(HOME + "visits/1/add/standing-pressure/", sent).content.decode()
+    assert 'value="75.0 psi"' in page
