@@ -19,6 +19,7 @@ from shop.hold import HoldAnswer
 from shop.models import Step, Vehicle, Visit, Workshop
 from shop.shown import Units, in_own_units
 from shop.steps import HELD_BACK_AS, Asked, Done, StepKind, VehicleFacts
+from shop.undone import MASS_STEPS
 from shop.verdicts import Told
 from shop.visitacts import held_in
 
@@ -40,7 +41,7 @@ class LogStep:
     step: Step
     kind: StepKind
     head: str
-    facts: list[tuple[str, str]]
+    facts: list[tuple[str, str]] = field(default_factory=list)
     masses: list[str] = field(default_factory=list)
     told: Told | None = None
     replaced_by: Step | None = None
@@ -165,6 +166,28 @@ def log_of(visit: Visit, told: Sequence[Told | None] = ()) -> list[LogStep]:
         )
         for step, verdict in zip(rows, spoken, strict=True)
         if (kind := steps.BY_NAME.get(step.kind)) is not None
+    ]
+
+
+def record_of(visit: Visit) -> list[LogStep]:
+    """Return the charges and recoveries of a fetched visit that have a line, reversed ones too.
+
+    A step that was entered anew for the same line is left out: the newer one says the line.
+    """
+    rows, units = list(visit.steps.all()), units_of(visit.workshop)
+    newer = {step.replaces_id: step for step in rows if step.replaces_id}
+    return [
+        LogStep(
+            step=step,
+            kind=steps.BY_NAME[step.kind],
+            head=head_of(step, steps.BY_NAME[step.kind], units),
+            masses=masses_of(step, units),
+            replaced_by=newer.get(step.pk),
+            reversed_by=_reversal_seq(step),
+        )
+        for step in rows
+        if step.entry is not None and step.kind in MASS_STEPS
+        if step.pk not in newer or newer[step.pk].entry_id != step.entry_id
     ]
 
 

@@ -1,7 +1,5 @@
 """Vehicles and customers."""
 
-from collections.abc import Iterable
-
 from django.db.models import Count, Q
 from django.http import HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import get_object_or_404, render
@@ -18,13 +16,10 @@ from inventory.views.joined import joined_page
 from shop import acts, identity, privacy, vin
 from shop.forms.vehicles import CustomerForm, OutOfSightForm, RemoveCustomerForm, VehicleForm
 from shop.middleware import ShopRequest
-from shop.models import Conversion, Customer, Step, Vehicle, Visit
+from shop.models import Conversion, Customer, Vehicle, Visit
 from shop.readings import inside_of
-from shop.steps import BY_NAME
 from shop.tables.vehicles import CustomerTable, VehicleFilter, VehicleTable, content_words, vehicles_of
-from shop.visitlog import head_of, masses_of, units_of, with_log
-
-MASS_STEPS = ("recovery", "charge")
+from shop.visitlog import record_of, units_of, with_log
 
 
 @require_GET
@@ -66,21 +61,11 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
         "vin_said": vin.said(one.vin) if one.vin else "",
         "twins": identity.twins_of(one),
         "visits": visits,
-        "record": [
-            (visit, step, head_of(step, BY_NAME[step.kind], units), masses_of(step, units))
-            for visit, step in _gas(visits)
-        ],
+        "record": [(visit, one) for visit in visits for one in record_of(visit)],
         "conversions": Conversion.objects.filter(Q(vehicle=one) | Q(visit__vehicle=one)).order_by("done_on"),
         "lines": AccountLines(one.account, request=request),
     }
     return render(request, "shop/vehicle.html", context)
-
-
-def _gas(visits: Iterable[Visit]) -> list[tuple[Visit, Step]]:
-    rows: list[tuple[Visit, Step]] = []
-    for visit in visits:
-        rows += [(visit, step) for step in visit.steps.all() if step.kind in MASS_STEPS and step.entry is not None]
-    return rows
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -5,6 +5,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from django.test import Client
 from django.utils import timezone
 
 from inventory import acts as book_acts
@@ -91,3 +92,33 @@ def test_a_charge_undone_leaves_no_known_content(
     book_acts.reverse(book, act(), entry)
     visit.vehicle.refresh_from_db()
     assert visit.vehicle.content == "unknown"
+
+
+def test_the_charge_record_strikes_through_what_was_put_right(
+    visit: Visit, recovered: Any, book: Any, act: Any, technician_client: Client
+) -> None:
+    after = recovered.weighings.get(role="after")
+    reversal, again = book_acts.correct_after(
+        book, act(context=visit.context), recovered, gross_mg=int(after.gross_mg) - 100_000, typed="corrected"
+    )
+    page = technician_client.get(f"/w/port-ellery/vehicles/{visit.vehicle.account.number}/").content.decode()
+    record = page.partition("<h2>Charge record</h2>")[2].partition("</ul>")[0]
+    old, new = record.replace("\N{NARROW NO-BREAK SPACE}", " ").split("<li")[1:]
+    assert old.startswith(' class="reversed"')
+    assert "0.960 kg" in old
+    assert f"line {recovered.seq}" in old
+    assert f"reversed by line {reversal.seq}" in old
+    assert not new.startswith(' class="reversed"')
+    assert "0.860 kg" in new
+    assert f"line {again.seq}" in new
+    assert "reversed" not in new
+
+
+def test_the_charge_record_says_a_line_once_whose_step_was_entered_anew(
+    visit: Visit, recovered: Any, technician: Any
+) -> None:
+    step = visit.steps.get(kind="recovery")
+    acts.amend_step(step, occurred_at=step.occurred_at, key=uuid4(), facts=StepFacts(technician, data=step.data))
+    shown = visitlog.record_of(fetched(visit))
+    assert [one.step.entry for one in shown] == [recovered]
+    assert shown[0].stands
