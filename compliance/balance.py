@@ -173,7 +173,7 @@ class Balance:
         return (
             ("balance by mass (40 CFR 98.203, T-1)", self.mass_balance_mg),
             ("plus other changes of stock", self.other.mass_mg),
-            ("less unexplained, net", -self.unexplained.mass_mg),
+            ("without the unexplained, net (minus: missing)", -self.unexplained.mass_mg),
             ("plus unexplained that was found to be a loss", self.loss_explained_mg),
             ("plus lost from vehicles in our hands", self.workshop_from_vehicles_mg),
             ("less released where the rules exempt it", -self.exempt_mg),

@@ -27,7 +27,7 @@ WORDS = {
     balance.CHARGED: "Charged",
     balance.SENT_AWAY: "Sent away",
     balance.AIR: "To air, from stock",
-    balance.UNEXPLAINED: "Unexplained, net",
+    balance.UNEXPLAINED: "Unexplained, net (minus: missing)",
     balance.VEHICLE_AIR: "To air, from vehicles",
     balance.WORKSHOP_AIR: "Workshop's emissions to air",
     balance.ROAD_AIR: "Vehicles' emissions on the road",
@@ -121,7 +121,7 @@ class Layout:
             Row(
                 WORDS[flow.name],
                 (
-                    Cell(self.mass(flow.mass_mg), self._flow_query(each, flow)),
+                    Cell(self._beside_its_words(flow), self._flow_query(each, flow)),
                     Cell(self.give_or_take(flow)),
                     Cell(_percent(flow.pair_share)),
                     Cell(_percent(flow.declared_share)),
@@ -203,14 +203,21 @@ class Layout:
         return Grid(f"Sent away by purpose, {self.unit}", "Refrigerant and purpose", (self.unit, "lines"), rows)
 
     def unexplained_words(self, each: Balance) -> str:
-        """How much of the unexplained is still open, in a sentence; empty where there was none."""
+        """How much of the unexplained is still open, with the signs of its column; empty where there was none."""
         if not (each.unexplained.lines or each.explained_mg):
             return ""
-        net, open_mg = self._said(each.unexplained.mass_mg), self._said(each.unexplained_open_mg)
-        return f"Unexplained {net} net, of which {self._said(each.explained_mg)} explained since: {open_mg} open."
+        net, since, left = (
+            self._said(-mass, signed=True)
+            for mass in (each.unexplained.mass_mg, each.explained_mg, each.unexplained_open_mg)
+        )
+        return f"{WORDS[balance.UNEXPLAINED]}: {net}, of which {since} explained since; {left} open."
 
-    def _said(self, mass_mg: int) -> str:
-        return f"{self.mass(mass_mg)}{NARROW}{self.unit}"
+    def _beside_its_words(self, flow: Flow) -> str:
+        """Return the mass of a column: how much for one whose words say the way, signed for the unexplained."""
+        return self.mass(-flow.mass_mg, signed=True) if flow.name == balance.UNEXPLAINED else self.mass(flow.mass_mg)
+
+    def _said(self, mass_mg: int, *, signed: bool = False) -> str:
+        return f"{self.mass(mass_mg, signed=signed)}{NARROW}{self.unit}"
 
     def _row(self, label: str, cells: Sequence[Cell], *, strong: bool = False, part: bool = False) -> Row:
         return Row(label, tuple(cells), strong, part)

@@ -107,7 +107,7 @@ def test_the_paper_says_every_mass_of_the_json(book, report):
         ("Charged", "charged"),
         ("Sent away", "sent_away"),
         ("To air, from stock", "air"),
-        ("Unexplained, net", "unexplained"),
+        ("Unexplained, net (minus: missing)", "unexplained"),
         ("At the end", "closing"),
     ):
         figures = [_shown(name, each[f"{name}_mg"]) for each in refrigerants]
@@ -172,6 +172,29 @@ def test_pounds_are_shown_where_the_workshop_counts_in_them(report):
     layout = Layout(report, "lb")
     assert layout.mass(453_592) == "1.000"
     assert layout.masses(report.refrigerants, "All").caption == "All, lb"
+
+
+def test_the_unexplained_has_one_sign_wherever_it_stands(book, clock):
+    """20 g turned up of R-12 and 206 g of R-134a are missing."""
+    clock(noon(6, 1))
+    desk = Desk(book)
+    for cylinder, code in (("C-1", "R-12"), ("C-2", "R-134a")):
+        desk.write(noon(1, 2), ("opening-stock", "opening", cylinder, code, "virgin", 5_000, "single"))
+    desk.write(noon(1, 3), ("weighing-difference", "unexplained", "C-1", "R-12", "virgin", 20, "pair"))
+    desk.write(noon(1, 3), ("weighing-difference", "C-2", "unexplained", "R-134a", "virgin", 206, "pair"))
+    layout = Layout(read_statement(book, *YEAR_2025, "AR4"), "kg")
+    found = layout.statement.refrigerants
+    words = "Unexplained, net (minus: missing)"
+    figures = ("+0.020", f"{MINUS}0.206")
+    table = next(row for row in layout.masses(found, "All").rows if row.label == words)
+    behind = [next(row for row in layout.behind(each).rows if row.label == words).cells[0].text for each in found]
+    bridge = [
+        next(row for row in layout.bridge(each).rows if row.label.endswith("(minus: missing)")).cells[0].text
+        for each in found
+    ]
+    assert tuple(cell.text for cell in table.cells) == tuple(behind) == tuple(bridge) == figures
+    said = [words_of(layout.unexplained_words(each)) for each in found]
+    assert said == [f"{words}: {one} kg, of which 0.000 kg explained since; {one} kg open." for one in figures]
 
 
 def test_ten_refrigerants_fit_on_the_paper(book, clock):
