@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
+from uuid import uuid5
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -839,6 +840,9 @@ def _tare_before(tare: Tare) -> None:
     )
 
 
+ANEW = "anew"  # what `Act.derived` makes the key of a line from that takes another's place
+
+
 def correct_after(book: Book, act: Act, entry: Entry, *, gross_mg: int, typed: str) -> tuple[Entry, Entry]:
     """Put an old reading after a charge or a recovery right; returns the reversal and the line written anew.
 
@@ -874,6 +878,12 @@ def correct_after(book: Book, act: Act, entry: Entry, *, gross_mg: int, typed: s
         return reversal, again
 
 
+def written_anew(reversal: Entry) -> Entry:
+    """Return the line that `correct_after` wrote anew with a reversal; the reversal itself where there is none."""
+    key = uuid5(reversal.request_key, ANEW)
+    return Entry.objects.filter(book=reversal.book, request_key=key).first() or reversal
+
+
 def _replace(
     book: Book, act: Act, entry: Entry, new_effect: Mapping[int, int], anew: "ledger.Build | None"
 ) -> tuple[Entry, Entry | None]:
@@ -897,7 +907,7 @@ def _replace(
             _balance(draft, account, mass_mg, entry)
 
     def follow() -> Entry | None:
-        return ledger.write_locked(book, act.derived("anew"), build) if anew or balances else None
+        return ledger.write_locked(book, act.derived(ANEW), build) if anew or balances else None
 
     def reverse_first() -> tuple[Entry, Entry | None]:
         return ledger.reverse_locked(book, entry, act), follow()

@@ -21,8 +21,9 @@ from inventory.lists import EntryTable, LinesFilter, MovementTable, marks_of, re
 from inventory.models import Book, Consignment, Cylinder, Entry, Movement, Weighing
 from inventory.panels import asked_of_charge
 from inventory.quantities import show_mass
-from inventory.tables import export
+from inventory.tables import NARROW, export
 from inventory.views.running import ActPage, Understood, already_written, run, say_already
+from inventory.weighing import Gross
 
 NOT_WEIGHED_DAYS = 30
 OPEN_SHOWN = 50
@@ -231,11 +232,10 @@ def correct(request: BookRequest, seq: int) -> HttpResponse:
     form = CorrectForm(request.POST or None, access=access, cylinder=cylinder, old=old)
 
     def understood() -> Understood:
-        new_mg = form.reading.gross_mg if form.reading else 0
         rows: list[tuple[str, object]] = [
             ("Line", f"line {seq}, reading after of {cylinder}"),
-            ("Written", old.said),
-            ("Should be", show_mass(new_mg)),
+            ("Written", _as_read(old)),
+            ("Should be", _as_read(form.reading) if form.reading else "not entered"),
             ("Why", form.cleaned_data["reason"]),
         ]
         then = "The line is reversed and written anew for the same time; what later weighings found still stands."
@@ -248,9 +248,22 @@ def correct(request: BookRequest, seq: int) -> HttpResponse:
         gross = form.reading
         return acts.correct_after(request.book, act, found, gross_mg=gross.gross_mg, typed=gross.typed)[0]
 
+    def said(reversal: Entry) -> str:
+        anew = acts.written_anew(reversal)
+        return f"Line {seq} is reversed by line {reversal.seq} and written anew as line {anew.seq}."
+
+    def to(reversal: Entry) -> tuple[object, ...]:
+        return "entry", acts.written_anew(reversal).seq
+
     notes = [*sentences(found, access), f"Reading after of {cylinder}: {old.said} on {old.scale}."]
     shown = ActPage(f"Put the reading of line {seq} right", "Put it right", _to_line(request, seq), notes=notes)
-    return run(request, form, shown, understood=understood, write=write, to=lambda one: ("entry", one.seq))
+    return run(request, form, shown, understood=understood, write=write, to=to, said=said)
+
+
+def _as_read(reading: Gross | Weighing) -> str:
+    """Return a reading as its scale shows it and, where that was typed in other words, as it was typed."""
+    plain = reading.said.replace(NARROW, " ")
+    return reading.said if reading.typed in ("", plain) else f"{reading.said} (typed: {reading.typed})"
 
 
 @writer_required

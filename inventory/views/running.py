@@ -48,13 +48,15 @@ def run(
     understood: Callable[[], Understood],
     write: Callable[[], Entry],
     to: Callable[[Entry], tuple[object, ...]],
+    said: Callable[[Entry], str] = lambda _: "",
     template: str = "inventory/act.html",
     context: Mapping[str, object] | None = None,
 ) -> HttpResponse:
     """Answer the request of an act; `to` gives the name of the page it leads to and its arguments.
 
-    `context` is what the template needs besides. `understood` and `write` are asked of a valid form alone; their
-    LedgerError becomes a thing to put right.
+    `said` gives what that page says of the written entry in place of "Written as line 9."; `context` is what the
+    template needs besides. `understood` and `write` are asked of a valid form alone; their LedgerError becomes a
+    thing to put right.
     """
     cautions = cautions_for(*shown.places)
     known = already_written(request)
@@ -81,7 +83,7 @@ def run(
             form.add_error(None, str(error))
         else:
             name, *args = to(entry)
-            return written(request, form, entry, str(name), *args)
+            return written(request, form, entry, str(name), *args, said=said(entry))
     return page(request, template, form, shown=shown, cautions=cautions, **(context or {}))
 
 

@@ -228,6 +228,45 @@ def test_scenario_10_an_old_reading_is_put_right_through_the_page(
     assert shown(client, "late=on") >= {Entry.objects.order_by("-seq")[0].seq}
 
 
+def test_a_reading_put_right_is_read_back_as_typed_and_leads_to_the_line_anew(
+    client: Client,
+    make_cylinder: Any,
+    make_vehicle: Any,
+    make_scale: Any,
+    workshop: Any,
+    technician: Any,
+    act: Any,
+    now: datetime,
+) -> None:
+    from shop import acts as shop_acts
+    from shop.acts import StepFacts
+
+    workshop.mass_unit = "lb"
+    workshop.save()
+    scale = make_scale("S2", step_mg=14_175, step_number="0.5", step_unit="oz")
+    cylinder, day, facts = make_cylinder("C-34", mass_mg=9_500 * G), now - timedelta(days=2), StepFacts(technician)
+    visit = shop_acts.open_visit(workshop, make_vehicle("V9"), opened_at=day, step_key=uuid4(), received=facts)
+    before, after = (
+        Gross(cylinder, scale, scale.step.mg_of(count), f"{said}.0 oz") for count, said in ((1_154, 577), (1_102, 551))
+    )
+    entry, _ = shop_acts.charge(visit, act(at=day), facts, before=before, after=after)
+    at = f"{BASE}/lines/{entry.seq}/correct/"
+    data = {"key": str(uuid4()), "gross": "34", "gross_unit": "lb oz", "gross_oz": "6.5", "reason": "photo"}
+    page = client.post(at, data)
+    assert "551.0 oz</dd>" in words(page)
+    assert "550.5 oz (typed: 34 lb 6.5 oz)" in words(page)
+    assert " kg" not in words(page).partition("Should be")[2].partition("</dl>")[0]
+    data["read_back"] = page.context["signature"]
+    reversal, anew = entry.seq + 1, entry.seq + 2
+    first = client.post(at, data, follow=True)
+    assert first.redirect_chain[-1][0] == f"{BASE}/lines/{anew}/"
+    assert f"Line {entry.seq} is reversed by line {reversal} and written anew as line {anew}." in words(first)
+    again = client.post(at, data, follow=True)  # a second press leads to the same line
+    assert again.redirect_chain[-1][0] == f"{BASE}/lines/{anew}/"
+    assert Entry.objects.latest("seq").seq == anew
+    assert {"charge"} <= set(Movement.objects.filter(entry__seq=anew).values_list("cause", flat=True))
+
+
 # Closing
 
 
