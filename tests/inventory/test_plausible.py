@@ -56,7 +56,7 @@ def test_past_liquid_full_cannot_be_and_the_slip_is_proposed(make_cylinder: Call
     form = read(cylinder, scale, "83.55")
     assert form.taken is None
     assert said(form).startswith(
-        "83.550 kg gross is 76.350 kg net, and full of R-134a, liquid at −40 °C, it holds 17.8"
+        "83.55 kg gross is 76.350 kg net, and full of R-134a, liquid at −40 °C, it holds 17.8"
     )
     assert buttons(form) == ["8.355 kg?"]
     assert 'value="83.55"' in form["gross"].as_widget()
