@@ -55,9 +55,7 @@ def test_past_liquid_full_cannot_be_and_the_slip_is_proposed(make_cylinder: Call
     cylinder = make_cylinder(tare_mg=7_200_000)  # 12 L, nothing known of its content
     form = read(cylinder, scale, "83.55")
     assert form.taken is None
-    assert said(form).startswith(
-        "83.55 kg gross is 76.350 kg net, and full of R-134a, liquid at −40 °C, it holds 17.8"
-    )
+    assert said(form).startswith("83.55 kg gross is 76.350 kg net, and full of R-134a, liquid at −40 °C, it holds 17.8")
     assert buttons(form) == ["8.355 kg?"]
     assert 'value="83.55"' in form["gross"].as_widget()
     assert read(cylinder, scale, "83.55", gross_reading="=83.55 kg").taken is None  # not to be insisted on
