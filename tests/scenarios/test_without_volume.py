@@ -83,7 +83,7 @@ def the_weak_car_is_emptied_and_its_loss_was_before(floor: Floor) -> None:
     assert untold(floor, "V1") == []
     page = floor.visit("V1")
     assert "Emptied: " in page
-    assert "What is short was gone before the recovery." in page
+    assert "So what is short is not in it any more." in page
     assert "640 g of 784 g came out" in page
     found = proof(floor, "V1").answer
     assert (found.verdict, found.emptied) == ("short", True)
