@@ -109,6 +109,29 @@ def celsius(temperature_k: float) -> str:
     return f"{temperature_k - ZERO_CELSIUS_K:.1f} C"
 
 
+def bar_read(pressure_pa: float) -> str:
+    """Return a pressure that was read, in bar with the digits that let another unit say it as it was typed."""
+    return f"{_trimmed(f'{pressure_pa / 1e5:.5f}', 2)} bar"
+
+
+def mbar_read(pressure_pa: float) -> str:
+    """Return a low absolute pressure that was read, in millibar, likewise."""
+    digits = figure(pressure_pa / 100, 3)
+    return f"{_trimmed(figure(pressure_pa / 100, 5), len(digits.partition('.')[2]))} mbar"
+
+
+def celsius_read(temperature_k: float) -> str:
+    """Return a temperature that was read, in degrees Celsius, likewise."""
+    return f"{_trimmed(f'{temperature_k - ZERO_CELSIUS_K:.2f}', 1)} C"
+
+
+def _trimmed(text: str, decimals: int) -> str:
+    """Return a figure without the zeros at its end, but with at least so many decimals."""
+    whole, _, part = text.partition(".")
+    part = part[:decimals] + part[decimals:].rstrip("0")
+    return f"{whole}.{part}" if part else whole
+
+
 def span(seconds: float) -> str:
     """Return a length of time as minutes, hours or days, whichever reads best."""
     if seconds < 2 * 3600:

@@ -26,7 +26,8 @@ from shop.answers import (
     ZERO_CELSIUS_K,
     Answer,
     bar,
-    celsius,
+    bar_read,
+    celsius_read,
     figure,
     figures_between,
     span,
@@ -237,7 +238,7 @@ def questions(hold: Hold) -> tuple[str, ...]:
     for reading in hold.readings:
         kelvin = reading.temperature_k
         if kelvin is not None and not 233.15 <= kelvin <= 353.15:
-            asked.append(f"{celsius(kelvin)} is no temperature of a workshop. Is the unit right?")
+            asked.append(f"{celsius_read(kelvin)} is no temperature of a workshop. Is the unit right?")
             break
     return tuple(asked)
 
@@ -304,7 +305,7 @@ def _read_words(hold: Hold) -> tuple[str, ...]:
     first, last = hold.readings[0], hold.readings[-1]
     first_pa, last_pa = first.pressure_pa - hold.atmosphere_pa, last.pressure_pa - hold.atmosphere_pa
     took = span(last.time_s - first.time_s)
-    return (f"It stood at {bar(first_pa)} gauge at first and at {bar(last_pa)} gauge {took} later",)
+    return (f"It stood at {bar_read(first_pa)} gauge at first and at {bar_read(last_pa)} gauge {took} later",)
 
 
 def _taken_words(hold: Hold) -> tuple[str, ...]:

@@ -25,7 +25,7 @@ from shop.answers import (
     Answer,
     MeasurementError,
     bar,
-    celsius,
+    celsius_read,
     figure,
     need_above_zero,
     need_not_below_zero,
@@ -453,7 +453,7 @@ def _would_change(verdict: str, recovery: Recovery, facts: _Facts) -> tuple[str,
 def _workings(recovery: Recovery, facts: _Facts) -> tuple[tuple[str, str], ...]:
     vapour = "liquid may remain" if facts.vapour_g is None else f"{facts.vapour_g:.1f} g"
     coldest_k = COLD_K if recovery.temperature_k is None else recovery.temperature_k
-    at = f"{bar(recovery.ending.top_pa)} absolute, {celsius(coldest_k)}"
+    at = f"{bar(recovery.ending.top_pa)} absolute, {celsius_read(coldest_k)}"
     return (
         ("Expected", f"{figure(recovery.expected_g, 3)} g, u {recovery.u_expected_g:.2f} g"),
         ("Recovered", f"{figure(recovery.recovered_g, 3)} g, u {recovery.u_recovered_g:.2f} g"),

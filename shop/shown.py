@@ -125,12 +125,10 @@ def in_own_units(text: str, units: Units) -> str:
     wanted = {"bar": units.pressure != "bar", "mbar": units.pressure == "psi", "C": units.temperature == "F"}
     wanted["K"] = wanted["C"]
     wanted |= dict.fromkeys(("g", "kg"), units.mass == "lb")
-    if not any(wanted.values()):
-        return text
 
     def said(match: re.Match[str]) -> str:
         if not wanted[match["unit"]]:
-            return match[0]
+            return match[0].replace(match["number"], _as_shown(match["number"], match["unit"]))
         first = f"{_own(match['first'], match['unit'], units)} {match['way']} " if match["first"] else ""
         return (match["either"] or "") + first + _own(match["number"], match["unit"], units)
 
@@ -138,25 +136,47 @@ def in_own_units(text: str, units: Units) -> str:
 
 
 def _own(text: str, unit: str, units: Units) -> str:
-    """Return one figure of a sentence in the workshop's unit, to as many digits as it had and two at least."""
+    """Return one figure of a sentence in the workshop's unit, to as many digits as it had, two at least.
+
+    What was read carries more digits than an instrument shows: four are said of it, without zeros at their end.
+    """
     sign, plain = ("-", text[1:]) if text[0] in f"-{MINUS}" else ("+" if text[0] == "+" else "", text.lstrip("+"))
     value = float(plain.replace(",", ""))
     digits = max(2, len(plain.replace(",", "").replace(".", "").lstrip("0")))
     if unit == "K":  # sentences say differences in kelvin, never temperatures
         return f"{MINUS if sign == '-' else sign}{value * 1.8:.1f} F"
     if unit == "C":
-        return f"{(-value if sign == '-' else value) * 1.8 + 32:.1f} F"
+        warmth = round((-value if sign == "-" else value) * 1.8 + 32, 1)
+        return f"{warmth + 0.0:g} F"  # zero has no sign
     sign = MINUS if sign == "-" else sign
     if unit == "bar":
         factor = _PSI_PER_BAR if units.pressure == "psi" else 100.0
-        return f"{sign}{figure(value * factor, digits)} {units.pressure}"
+        return f"{sign}{_figure(value * factor, digits)} {units.pressure}"
     if unit == "mbar":
         deep = value < 100
         own = value * _MICRON_PER_MBAR if deep else value / 1000 * _PSI_PER_BAR
-        return f"{sign}{figure(own, digits)} {'micron' if deep else 'psi'}"
+        return f"{sign}{_figure(own, digits)} {'micron' if deep else 'psi'}"
     grams = value * 1000 if unit == "kg" else value
     if grams < 16 * _OZ_MG / 1000:
         return f"{sign}{figure(grams / 28.349523125, digits)} oz"
     if unit == "kg":
         return f"{sign}{figure(grams / 1000 * _LB_PER_KG, digits)} lb"
     return sign + units.small_mass_said(grams * 1000)
+
+
+def _as_shown(text: str, unit: str) -> str:
+    """Return a figure that stays in its unit; what was read and carries more digits, with those of an instrument."""
+    decimals = len(text.partition(".")[2])
+    value = float(text.replace(MINUS, "-").replace(",", ""))
+    if unit == "bar" and decimals > 3:
+        text = f"{value:.2f}"
+    elif unit == "mbar" and decimals and abs(value) > 0:
+        text = figure(value, 3)
+    elif unit == "C" and decimals > 1:
+        text = f"{value:.1f}"
+    return text
+
+
+def _figure(value: float, digits: int) -> str:
+    text = figure(value, min(digits, 4))
+    return text.rstrip("0").rstrip(".") if digits >= 3 and "." in text else text

@@ -21,6 +21,7 @@ from shop.answers import (
     MeasurementError,
     bar,
     celsius,
+    celsius_read,
     figure,
     figures_between,
     need_above_zero,
@@ -230,7 +231,7 @@ def _liquid(standing: Standing, saturation_pa: float) -> StandingAnswer:
         density = fluids.vapour_density_kg_m3(code, standing.low_pa, cold_k)
     at_least_g = 1000 * standing.space.low_m3 * density
     sentence = (
-        f"Liquid may be inside: {code} at {celsius(cold_k)} stands at "
+        f"Liquid may be inside: {code} at {celsius_read(cold_k)} stands at "
         f"{bar(saturation_pa - standing.atmosphere_pa)} gauge, and this system does, so it holds at least "
         f"{figure(at_least_g, 2)} g; how much more, the pressure cannot tell."
     )

@@ -49,9 +49,11 @@ from shop.answers import (
     Answer,
     MeasurementError,
     celsius,
+    celsius_read,
     figure,
     figures_between,
     mbar,
+    mbar_read,
     need_above_zero,
     need_finite,
     span,
@@ -367,13 +369,13 @@ def _rose_words(vacuum: Vacuum) -> str:
     first_pa, last_pa = vacuum.readings[0].pressure_pa, vacuum.readings[-1].pressure_pa
     by_minute = (last_pa - first_pa) / vacuum.duration_s * 60
     per_minute = f"{'+' if by_minute > 0 else ''}{mbar(by_minute)} a minute" if by_minute else ""
-    words = f"from {mbar(first_pa)} to {mbar(last_pa)} in {span(vacuum.duration_s)}"
+    words = f"from {mbar_read(first_pa)} to {mbar_read(last_pa)} in {span(vacuum.duration_s)}"
     return f"{words} ({per_minute})" if per_minute else words
 
 
 def _water_words(vacuum: Vacuum, fits: Fits) -> str:
     if vacuum.temperature_k is not None:
-        return f"water's {mbar(fits.water_pa)} at {celsius(vacuum.temperature_k)}"
+        return f"water's {mbar(fits.water_pa)} at {celsius_read(vacuum.temperature_k)}"
     return f"water's {mbar(fits.water_low_pa)} to {mbar(fits.water_high_pa)} at {celsius(COLD_K)} to {celsius(WARM_K)}"
 
 
@@ -456,7 +458,7 @@ def _cautions(vacuum: Vacuum, verdict: str) -> tuple[str, ...]:
     lowest_pa = min(reading.pressure_pa for reading in vacuum.readings)
     if lowest_pa > DEEP_ENOUGH_PA and vacuum.gauge_kind == ABSOLUTE:
         own.append(
-            f"The lowest reading is {mbar(lowest_pa)}; stationary systems are pulled below 2.70 mbar "
+            f"The lowest reading is {mbar_read(lowest_pa)}; stationary systems are pulled below 2.70 mbar "
             "(Spain, RD 552/2019)."
         )
     if vacuum.gauge_kind == NEEDLE:

@@ -254,7 +254,7 @@ def test_a_mass_is_said_in_the_unit_of_the_workshop(units, mass_mg, words):
     [
         # 1 bar is 14.5038 psi, 1 oz 28.3495 g, 1 lb 0.453592 kg, 1 mbar 750.06 micron: by definition of the units
         ("stands at 4.65 bar gauge", "stands at 67.4 psi gauge"),
-        ("R-12 at 20.0 C and −5.0 C", "R-12 at 68.0 F and 23.0 F"),
+        ("R-12 at 20.0 C and −5.0 C", "R-12 at 68 F and 23 F"),
         ("868 g of 900 g came out, 32.0 g short", "1 lb 14.6 oz of 1 lb 15.7 oz came out, 1.13 oz short"),
         ("no leak larger than 5.4 kg a year", "no leak larger than 12 lb a year"),
         ("(+0.007 bar, give or take 0.075 bar); to see", "(+0.10 psi, give or take 1.1 psi); to see"),

@@ -5,7 +5,7 @@ from itertools import product
 
 import pytest
 
-from shop.answers import PA_PER_INHG, PA_PER_PSI
+from shop.answers import PA_PER_INHG, PA_PER_PSI, bar_read, celsius_read, mbar_read
 from shop.hold import Hold, HoldReading
 from shop.hold import judge as judge_hold
 from shop.insides import of_class
@@ -117,4 +117,40 @@ def test_the_give_or_take_of_a_rise_is_in_the_unit_of_the_rise():
     said = judge_hold(hold).sentence
     # one step of 1 psi in two readings: 2 * 1 psi * sqrt(2 / 12) = 0.82 psi, and more by the temperature
     assert re.search(r"rose by \+13\.790 bar, give or take 0\.\d+ bar in", said)
-    assert re.search(r"rose by \+200\.\d+ psi, give or take [\d.]+ psi in", in_own_units(said, US))
+    assert re.search(r"rose by \+200 psi, give or take [\d.]+ psi in", in_own_units(said, US))
+
+
+def test_a_reading_is_said_as_it_was_typed():
+    # 1 psi is 6894.757 Pa, 1 micron 0.1333224 Pa, by definition of the units
+    said = {f"{psi} psi": bar_read(psi * PA_PER_PSI) for psi in (*range(1, 501), 2.5, 72.5)}
+    said |= {f"{micron:,} micron": mbar_read(micron * 0.1333223684) for micron in (*range(100, 5001, 50), 803, 1013)}
+    said |= {f"{degrees} F": celsius_read((degrees - 32) / 1.8 + 273.15) for degrees in (*range(-20, 151), 71.5)}
+    assert {typed: own for typed, read in said.items() if (own := in_own_units(read, US)) != typed} == {}
+
+
+@pytest.mark.parametrize(
+    ("read", "words"),
+    [
+        (bar_read(4.7e5), "4.70 bar"),
+        (bar_read(0.0), "0.00 bar"),
+        (mbar_read(150.0), "1.50 mbar"),
+        (mbar_read(150_000.0), "1,500 mbar"),
+        (mbar_read(0.0), "0 mbar"),
+        (celsius_read(293.15), "20.0 C"),
+        (bar_read(250 * PA_PER_PSI), "17.24 bar"),
+        (mbar_read(800 * 0.1333223684), "1.07 mbar"),
+        (celsius_read(294.261), "21.1 C"),
+    ],
+)
+def test_a_reading_in_metric_units_keeps_its_usual_digits(read, words):
+    assert in_own_units(read, Units()) == words
+
+
+def test_the_levels_of_holds_are_said_as_they_were_typed():
+    readings = tuple(VacuumReading(at * 60.0, micron * 0.1333223684) for at, micron in ((0, 500), (10, 800)))
+    vacuum = Vacuum(readings=readings, temperature_k=(70 - 32) / 1.8 + 273.15, refrigerant="R-134a", pressure_step_pa=1)
+    said = in_own_units(judge_vacuum(vacuum).sentence, US)
+    assert "from 500 micron to 800 micron in 10 min" in said
+    read = tuple(HoldReading(at * 60.0, ATMOSPHERE_PA + psi * PA_PER_PSI, 295.0) for at, psi in ((0, 150), (20, 143)))
+    hold = Hold(readings=read, volume_m3=0.002, refrigerant="R-134a", pressure_step_pa=PA_PER_PSI)
+    assert "stood at 150 psi gauge at first and at 143 psi gauge 20 min" in in_own_units(judge_hold(hold).sentence, US)
