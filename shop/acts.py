@@ -25,7 +25,7 @@ from inventory.weighing import Gross, parts_mg
 from shop.identity import COLUMNS, refuse_second, vehicle_meant
 from shop.labels import note_label
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
-from shop.readings import vacuum_held
+from shop.readings import is_evacuated
 from shop.steps import HELD_BACK_AS
 
 
@@ -107,7 +107,7 @@ def amend_step(step: Step, *, occurred_at: datetime, key: UUID, facts: StepFacts
 
 
 def add_step(visit: Visit, kind: str, *, occurred_at: datetime, key: UUID, facts: StepFacts) -> Step:
-    """Write a step that moves no mass; a vacuum that held says that the vehicle is evacuated."""
+    """Write a step that moves no mass; a vacuum says that the vehicle is evacuated."""
     with transaction.atomic(durable=True):
         ledger.lock(visit.workshop.book)
         step = _write_step(visit, kind, occurred_at, key, facts, None)
@@ -124,7 +124,7 @@ def _note_evacuated(step: Step) -> None:
     visit = step.visit
     if step.kind != "vacuum hold" or any(mass > 0 for mass in in_vehicle_mg(visit.vehicle).values()):
         return
-    if vacuum_held(step, visit.workshop.air.pressure_pa):
+    if is_evacuated(step, visit.workshop.air.pressure_pa):
         _set_content(visit.vehicle, "evacuated")
 
 

@@ -219,6 +219,34 @@ def test_the_car_is_handed_over_with_its_masses_and_no_question_about_the_volume
     assert Step.objects.filter(kind="hand-over").exists()
 
 
+@pytest.mark.parametrize(
+    ("microns", "content"),
+    [(("350", "420", "450"), "known"), (("350", "700"), "known"), (("9000", "15000", "21000"), "at least")],
+)
+def test_what_is_charged_into_a_deep_vacuum_is_all_there_is_also_where_the_hold_cannot_tell(
+    arrived: Visit,
+    leg: Callable[..., Any],
+    bottle: Any,
+    cylinder: Any,
+    send: Callable[..., Any],
+    microns: tuple[str, ...],
+    content: str,
+) -> None:
+    """It levels off by gas from the oil, or two readings cannot tell; above 20 mbar (15,000 micron) nothing is said."""
+    recovered(leg, bottle)
+    rows = {
+        "readings_rows": str(len(microns)),
+        "readings_pressure_unit": "micron",
+        "coldest": "70",
+        "coldest_unit": "F",
+    }
+    for row, micron in enumerate(microns):
+        rows |= {f"readings_{row}_time": str(5 * row), f"readings_{row}_pressure": micron}
+    send("visits/1/add/vacuum-hold/", gauge_type="absolute", **rows)
+    leg("charge", cylinder, "11.200", "10.295", target="32", target_unit="oz", tolerance="1", tolerance_unit="oz")
+    assert Vehicle.objects.get().content == content
+
+
 @pytest.mark.parametrize("measured", ["coldest", "air"])
 def test_a_pressure_a_few_degrees_above_saturation_is_first_explained_by_a_part_that_nobody_measured(
     us: Workshop, send: Callable[..., Any], shown: Callable[[], str], book: Any, measured: str
