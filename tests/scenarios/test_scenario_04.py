@@ -41,7 +41,8 @@ def test_wrong_cylinders_are_refused_with_the_way_out(mixed: Floor) -> None:
 def test_the_limit_is_the_strictest_of_parts_and_rules_beforehand_and_afterwards(mixed: Floor) -> None:
     choose = mixed.look(f"{mixed.of('V3')}recover/")
     assert "Taken as MIXED, suspect" in choose
-    assert "C-40 recovery, empty can take 5.241 kg more (80 per cent rule)" in choose
+    assert "C-40 recovery, empty, entered for R-1234yf; it becomes a cylinder for a mixture by this" in choose
+    assert "can take 5.241 kg more (80 per cent rule)" in choose
     recovered(mixed)
     page = mixed.cylinder("C-40")
     assert "Limit 5.241 kg Rule 80 per cent rule" in page
