@@ -26,7 +26,7 @@ from shop.identity import COLUMNS, refuse_second, vehicle_meant
 from shop.labels import note_label
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
 from shop.readings import is_evacuated
-from shop.steps import HELD_BACK_AS
+from shop.steps import HELD_BACK_AS, text_of
 
 
 @dataclass(frozen=True)
@@ -505,7 +505,7 @@ def _set_content(vehicle: Vehicle, content: str) -> None:
 
 
 def convert(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts, to_refrigerant: str) -> Step:
-    """Write a conversion: from now on the vehicle is for another refrigerant."""
+    """Write a conversion: from now on the vehicle is for another refrigerant, and holds the lubricant that went in."""
     vehicle = visit.vehicle
     with transaction.atomic(durable=True):
         ledger.lock(visit.workshop.book)
@@ -522,7 +522,8 @@ def convert(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts,
         )
         vehicle.original_refrigerant = vehicle.original_refrigerant or vehicle.refrigerant
         vehicle.refrigerant = to_refrigerant
-        vehicle.save(update_fields=["original_refrigerant", "refrigerant"])
+        vehicle.lubricant = text_of(facts.data, "lubricant")[:80] or vehicle.lubricant
+        vehicle.save(update_fields=["original_refrigerant", "refrigerant", "lubricant"])
         return step
 
 

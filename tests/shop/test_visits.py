@@ -220,14 +220,16 @@ def test_a_late_step_keeps_both_times(visit: Visit, send: Callable[..., Any], ha
     assert step.recorded_at > step.occurred_at
 
 
-def test_a_conversion_makes_the_vehicle_one_for_the_new_refrigerant(
-    make_vehicle: Callable[..., Any], send: Callable[..., Any], handle: str
+@pytest.mark.parametrize(("typed", "kept"), [("ester 100, 30 mL", "ester 100, 30 mL"), ("", "mineral oil")])
+def test_a_conversion_makes_the_vehicle_one_for_the_new_refrigerant_and_its_lubricant(
+    make_vehicle: Callable[..., Any], send: Callable[..., Any], handle: str, typed: str, kept: str
 ) -> None:
-    vehicle = make_vehicle("OLD 1", refrigerant="R-12")
+    vehicle = make_vehicle("OLD 1", refrigerant="R-12", lubricant="mineral oil")
     send("visits/new/", registration="OLD 1", state="runs", doer=handle)
-    send("visits/1/add/conversion-done/", to="R-134a", doer=handle)
+    send("visits/1/add/conversion-done/", to="R-134a", lubricant=typed, doer=handle)
     vehicle.refresh_from_db()
     assert (vehicle.original_refrigerant, vehicle.refrigerant) == ("R-12", "R-134a")
+    assert vehicle.lubricant == kept
 
 
 def test_hand_over_lists_what_is_still_asked_and_happens_once(
