@@ -167,7 +167,7 @@ def charge(hand: Hand, story: Story) -> None:
     hand.press(str(story.bought["Number on it"]))
     hand.fill(story.charged)
     hand.send(IN_BOOK, twice=True)
-    hand.sees(*story.seen["charge"])
+    hand.sees(*story.seen["charge"], "All of it was charged here into an evacuated system.")
     if story.slips:
         come_back_and_send_again(hand, story)
 
