@@ -258,7 +258,7 @@ def test_a_pressure_a_few_degrees_above_saturation_is_first_explained_by_a_part_
     pressure = {"pressure": "75", "pressure_unit": "psi", measured: "70", f"{measured}_unit": "F", "gauge": gauge.pk}
     send("visits/1/add/standing-pressure/", **pressure)
     page = shown()
-    assert "4.9 psi above what R-12 stands at at 70.0 F" in page
+    assert "4.9 psi above what R-12 stands at at 70 F" in page
     assert "a warmest part of 73.8 F would explain it, and none was measured" in page
     assert "so there is air in it" not in page
     assert "Only R-1234yf" not in page
