@@ -174,9 +174,7 @@ def test_a_warmer_part_that_nobody_measured_may_explain_a_pressure_above_saturat
     assert answer.verdict == "liquid"
     assert answer.at_least_g == a_standing(70.2 * PSI_PA / 1e5, **AT_70_F).at_least_g
     said = in_own_units(answer.sentence, Units("lb", "psi", "F"))
-    assert said.startswith(
-        "4.9 psi above what R-12 stands at at 70 F (70.1 psi gauge): a warmest part of 73.8 F would"
-    )
+    assert said.startswith("4.9 psi above what R-12 stands at at 70 F (70.1 psi gauge): a warmest part of 73.8 F would")
     assert "none was measured; else there is air in it or another gas" in said
     assert "so there is air in it" not in said
 
