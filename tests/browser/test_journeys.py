@@ -252,7 +252,7 @@ def test_whoever_holds_a_visit_record_checks_its_code_without_signing_in(
     said = page.inner_text("main")
     assert "Issued as no. 1, visit record" in said
     assert "0.868" in said  # what came out of the vehicle
-    assert "V1" not in said  # and not its plate
+    assert not re.search(r"(?<![A-Z0-9-])V1(?![A-Z0-9-])", said)  # and not its plate; a code may hold these letters
     page.fill("[name=code]", code[:-1] + ("7" if code[-1] != "7" else "8"))
     press(page, "Check it")
     page.wait_for_timeout(500)
