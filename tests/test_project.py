@@ -15,6 +15,7 @@ FILES = {*PAGES, ".gitignore", "Makefile", "manage.py", "pyproject.toml", "requi
 FOLDERS = {".ci", "compliance", "inventory", "shop", "templates", "tests"}
 ADDRESS = re.compile(r"\b(?:https?|ftp)://([^\s/\"'<>)]+)")
 LOOPBACK = re.compile(r"(127\.0\.0\.1|localhost|\[::1\]|\$\w+|\{\w+\})(:\S*)?$")
+LINK = re.compile(r"\]\(([^)#\s]*)(?:#([^)\s]*))?\)")
 MARKUP_NAMES = {"www.w3.org"}  # the name of a markup language, never fetched
 
 
@@ -121,3 +122,30 @@ def test_the_pages_of_the_project_name_every_command_and_setting() -> None:
     }
     assert {f"make {target}" for target in targets() if f"make {target}" not in words} == set()
     assert {name for name in named if name not in words} == set()
+
+
+def anchors(page: Path) -> set[str]:
+    """The names by which the headings of a page can be linked to."""
+    heads = re.findall(r"^#+ (.+)$", page.read_text(), re.MULTILINE)
+    return {re.sub(r"[^\w -]", "", head.lower()).replace(" ", "-") for head in heads}
+
+
+def test_the_links_of_every_page_lead_somewhere() -> None:
+    pages = tracked("*.md")
+    links = [(page, *found) for page in pages for found in LINK.findall(page.read_text())]
+    assert {page.name for page in pages} >= set(PAGES)
+    assert links
+    for page, name, part in links:
+        target = page.parent / name if name else page
+        assert target.exists(), f"{page} leads to {name}, which is not there"
+        assert not part or part in anchors(target), f"{page} leads to #{part}, which is not there"
+
+
+def test_every_published_figure_that_differs_from_ours_names_its_test() -> None:
+    folder = ROOT / "tests" / "published"
+    rows = [line for line in (folder / "README.md").read_text().splitlines() if line.startswith("| ")][2:]
+    there = set(re.findall(r"^def (test_\w+)", "".join(one.read_text() for one in folder.glob("*.py")), re.MULTILINE))
+    named = [re.findall(r"`(test_\w+)`", row) for row in rows]
+    assert rows
+    assert [row for row, names in zip(rows, named, strict=True) if len(names) != 1] == []
+    assert {name for names in named for name in names} - there == set()
