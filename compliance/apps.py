@@ -7,11 +7,12 @@ class ComplianceConfig(AppConfig):
     name = "compliance"
 
     def ready(self) -> None:
-        from compliance import closing, findings
-        from compliance.views import documents, links, matching
-        from compliance.views import findings as finding_pages
-        from inventory.panels import PANELS
-        from shop.owed import PROVIDERS
+        from compliance.findings import judging as findings
+        from compliance.pages import closing
+        from compliance.pages.views import documents, links, matching
+        from compliance.pages.views import findings as finding_pages
+        from inventory.pages.panels import PANELS
+        from shop.visits.owed import PROVIDERS
 
         PROVIDERS.append(findings.owed)
         PANELS.extend((finding_pages.panel, documents.panel, closing.panel, links.panel, matching.panel))

@@ -19,20 +19,20 @@ class InventoryConfig(AppConfig):
 
 
 def _guards_off(*, plan: Sequence[Any] = (), using: str = "default", **_: Any) -> None:
-    from inventory import guards
+    from inventory.book import guards
 
     if any(migration.app_label == "inventory" for migration, _backwards in plan):
         guards.remove(using)
 
 
 def _guards_on(*, using: str = "default", **_: Any) -> None:
-    from inventory import guards
+    from inventory.book import guards
 
     guards.install(using)
 
 
 def _guards_stand(*, databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
-    from inventory import guards
+    from inventory.book import guards
 
     # Not an error: that would stop migrate, which puts the guards back.
     return [

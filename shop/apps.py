@@ -7,10 +7,10 @@ class ShopConfig(AppConfig):
     name = "shop"
 
     def ready(self) -> None:
-        from inventory.acts import UNDONE
-        from inventory.panels import ASKED_OF_CHARGES
-        from shop.doubts import late_charge_in_doubt
-        from shop.undone import follow
+        from inventory.acts.cylinders import UNDONE
+        from inventory.pages.panels import ASKED_OF_CHARGES
+        from shop.visits.doubts import late_charge_in_doubt
+        from shop.visits.undone import follow
 
         UNDONE.append(follow)
         ASKED_OF_CHARGES.append(late_charge_in_doubt)

@@ -2,12 +2,12 @@
 
 from django.urls import include, path
 
-from shop.views import account, setup
+from shop.pages.views import account, setup
 
 workshop_patterns = [
-    path("", include("shop.workshop_urls")),
-    path("", include("inventory.urls")),
-    path("", include("compliance.urls")),
+    path("", include("shop.pages.urls")),
+    path("", include("inventory.pages.urls")),
+    path("", include("compliance.pages.urls")),
 ]
 
 urlpatterns = [
@@ -20,6 +20,6 @@ urlpatterns = [
     path("set-up/", setup.set_up, name="set-up"),
     path("c/<str:label>/", account.label, name="label"),
     path("C/<str:label>", account.label),  # as QR codes of labels have it: capitals make a smaller code
-    path("", include("compliance.open_urls")),
+    path("", include("compliance.pages.open_urls")),
     path("w/<slug:slug>/", include(workshop_patterns)),
 ]

@@ -79,7 +79,7 @@ def flush_past_the_guards() -> Iterator[None]:
     """Let the runner empty the database after a test with real commits: guards off, empty, guards on, in one go."""
     from django.db.backends.base.operations import BaseDatabaseOperations
 
-    from inventory import guards
+    from inventory.book import guards
 
     flush = BaseDatabaseOperations.execute_sql_flush
 
@@ -115,7 +115,7 @@ def books_are_sound(request: pytest.FixtureRequest) -> Iterator[None]:
     yield
     if request.node.get_closest_marker("tampers"):
         return
-    from inventory import audit, guards
+    from inventory.book import audit, guards
     from inventory.models import Book
 
     assert guards.missing() == []
@@ -144,7 +144,7 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Callable[[datetime], datetime]:
 
 @pytest.fixture
 def make_book(db: None) -> Callable[..., Any]:
-    from inventory import ledger
+    from inventory.book import ledger
 
     def make(name: str = "Third Street", zone: str = "UTC") -> Any:
         return ledger.open_book(name, zone)
@@ -176,7 +176,7 @@ def account(book: Any) -> Callable[..., Any]:
 
 @pytest.fixture
 def make_account(book: Any) -> Callable[..., Any]:
-    from inventory import ledger
+    from inventory.book import ledger
 
     default = book
 
@@ -209,7 +209,7 @@ def partner(make_partner: Callable[..., Any]) -> Any:
 
 @pytest.fixture
 def make_scale(book: Any) -> Callable[..., Any]:
-    from inventory import ledger
+    from inventory.book import ledger
 
     default = book
 
@@ -259,7 +259,7 @@ def cylinder(make_cylinder: Callable[..., Any]) -> Any:
 
 @pytest.fixture
 def act(now: datetime) -> Callable[..., Any]:
-    from inventory import ledger
+    from inventory.book import ledger
 
     def make(
         key: UUID | None = None,
@@ -277,7 +277,8 @@ def act(now: datetime) -> Callable[..., Any]:
 
 @pytest.fixture
 def post(act: Callable[..., Any]) -> Callable[..., Any]:
-    from inventory import causes, ledger
+    from inventory import causes
+    from inventory.book import ledger
 
     def write(
         cause: str,

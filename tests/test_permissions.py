@@ -13,9 +13,10 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 from PIL import Image
 
-from inventory import acts, photos
-from inventory.acts import Dispatch
-from inventory.weighing import Gross
+from inventory.acts import cylinders as acts
+from inventory.acts.cylinders import Dispatch
+from inventory.book.weighing import Gross
+from inventory.shelf import photos
 
 pytestmark = pytest.mark.django_db
 PARAMETER = re.compile(r"<(?:(?P<converter>[^:>]+):)?(?P<name>[^>]+)>")
@@ -53,15 +54,15 @@ def everything(
     tmp_path: Path,
 ) -> dict[tuple[str, str], object]:
     """One of each thing in the workshop; returns what stands in an address, by its first part and its name."""
-    from compliance.issuing import issue
+    from compliance.documents.issuing import issue
     from compliance.models import Finding
     from compliance.papers.paper import VISIT
-    from compliance.reading import Wanted, make_link
-    from inventory.camera import read_picture
+    from compliance.readers.links import Wanted, make_link
     from inventory.models import Gauge
-    from shop import acts as shop_acts
-    from shop.acts import StepFacts
+    from inventory.shelf.camera import read_picture
     from shop.models import Customer
+    from shop.visits import acts as shop_acts
+    from shop.visits.acts import StepFacts
 
     acts.weigh(book, act(), Gross(cylinder, scale, 11_000_000, "11 kg"))
     away = make_cylinder(mass_mg=1_000_000)

@@ -8,10 +8,10 @@ from datetime import date
 from compliance.papers.ofvisit import OfVisit, doubt_of, of_visit
 from compliance.papers.paper import CONVERSION, Label, NothingToIssue, Paper, Words
 from compliance.papers.wording import NOT_ENTERED, issuer_of
-from inventory import catalogue
-from inventory.catalogue import Refrigerant
+from inventory.gases import catalogue
+from inventory.gases.catalogue import Refrigerant
 from shop.models import Conversion, Step, Workshop
-from shop.steps import said, text_of
+from shop.visits.steps import said, text_of
 
 COLOUR = (
     "Printed in black on white. The colour behind it is its own for each refrigerant: put it on a label of the colour "

@@ -4,15 +4,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from compliance import emissions
-from compliance.emissions import Lot, Worth
-from compliance.layout import co2e_kg
 from compliance.papers.ofvisit import Leg, OfVisit, commas
+from compliance.statement import emissions
+from compliance.statement.emissions import Lot, Worth
+from compliance.statement.layout import co2e_kg
 from inventory import causes
-from inventory.catalogue import MIXED
+from inventory.gases.catalogue import MIXED
 from inventory.models import Consignment, Movement
-from inventory.queries import contents
-from shop.visitacts import identified_parts
+from inventory.shelf.queries import contents
+from shop.visits.gas import identified_parts
 
 AWAY = ("sent-away", "heel-returned", "passed-on", "moved-to-sister")
 OTHERWISE = (

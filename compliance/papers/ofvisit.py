@@ -12,15 +12,15 @@ from typing import Any, Literal
 from compliance.papers.paper import NothingToIssue, Table
 from compliance.papers.wording import Wording, number_in, wording_of
 from inventory.causes import BASES, CYLINDER, PROCESS
+from inventory.measure.quantities import show_mass
 from inventory.models import Account, Movement, Weighing
-from inventory.quantities import show_mass
-from inventory.tables import NARROW, figure, mass_number
-from shop import endings, proofs, verdicts
+from inventory.pages.tables.tables import NARROW, figure, mass_number
 from shop.models import Certification, Step, User, Visit, Workshop
-from shop.steps import BY_NAME
-from shop.verdicts import Told
-from shop.visitacts import at_arrival, living
-from shop.visitlog import BESIDE, head_of, spoken_in, units_of, with_log
+from shop.visits import endings, proofs, verdicts
+from shop.visits.gas import at_arrival, living
+from shop.visits.log import BESIDE, head_of, spoken_in, units_of, with_log
+from shop.visits.steps import BY_NAME
+from shop.visits.verdicts import Told
 
 OUT = endings.OUT
 NO_NUMBER = "not known"

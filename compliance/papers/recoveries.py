@@ -18,18 +18,18 @@ from compliance.papers.ofvisit import (
 from compliance.papers.paper import RECOVERY, Block, Facts, NothingToIssue, Paper, Signatures, Table, Words
 from compliance.papers.wording import NOT_ENTERED, day_said, issuer_of
 from inventory.causes import CAUSES, VEHICLE
-from inventory.cautions import CAUTIONS
+from inventory.gases.cautions import CAUTIONS
+from inventory.measure.quantities import show_mass
 from inventory.models import Movement, Scale
-from inventory.quantities import show_mass
-from shop import endings, proofs
+from shop.bench.recovery import EVIDENCE, WITNESSED, RecoveryAnswer, StandingAnswer
+from shop.bench.residue import EMPTIED
 from shop.models import Step, Workshop
-from shop.proofs import OPEN_STATES
-from shop.recovery import EVIDENCE, WITNESSED, RecoveryAnswer, StandingAnswer
-from shop.residue import EMPTIED
-from shop.shown import in_own_units
-from shop.steps import said, text_of
-from shop.visitacts import at_arrival
-from shop.visitlog import units_of
+from shop.visits import endings, proofs
+from shop.visits.gas import at_arrival
+from shop.visits.log import units_of
+from shop.visits.proofs import OPEN_STATES
+from shop.visits.shown import in_own_units
+from shop.visits.steps import said, text_of
 
 KINDS = ("standing pressure", "identified", "recovery", "remainder settled")
 UNDONE = "The step that held the final pressure is reversed with its line, so no proof is reckoned: enter it anew."

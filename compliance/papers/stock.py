@@ -33,11 +33,13 @@ from compliance.papers.wording import (
     number_in,
     wording_of,
 )
-from inventory import causes, filling, ledger, links, queries, uncertainty
-from inventory.catalogue import MIXED, refrigerant
-from inventory.cautions import cautions_for
-from inventory.limits import filling_limit
-from inventory.lists import marks_of
+from inventory import causes
+from inventory.book import ledger
+from inventory.gases import filling
+from inventory.gases.catalogue import MIXED, refrigerant
+from inventory.gases.cautions import cautions_for
+from inventory.measure import uncertainty
+from inventory.measure.quantities import show_pressure, show_temperature
 from inventory.models import (
     AirCheck,
     Analysis,
@@ -51,7 +53,10 @@ from inventory.models import (
     Tare,
     Weighing,
 )
-from inventory.quantities import show_pressure, show_temperature
+from inventory.pages import links
+from inventory.pages.tables.lists import marks_of
+from inventory.shelf import queries
+from inventory.shelf.limits import filling_limit
 from shop.models import Step, Workshop
 
 MOST_LABELS = 60

@@ -8,9 +8,6 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Literal
 
-from compliance import documents, emissions
-from compliance.balance import Balance
-from compliance.layout import Grid, Layout
 from compliance.papers import sheet
 from compliance.papers.paper import (
     USAGE,
@@ -24,7 +21,18 @@ from compliance.papers.paper import (
     Words,
 )
 from compliance.papers.wording import counted
-from compliance.statement import LISTED, Statement, VehicleHolding, WrongPeriod, read_statement, vehicle_holdings
+from compliance.statement import emissions
+from compliance.statement import files as documents
+from compliance.statement.balance import Balance
+from compliance.statement.figures import (
+    LISTED,
+    Statement,
+    VehicleHolding,
+    WrongPeriod,
+    read_statement,
+    vehicle_holdings,
+)
+from compliance.statement.layout import Grid, Layout
 from shop.models import Workshop
 
 COLUMNS = 4  # refrigerants side by side on a sheet

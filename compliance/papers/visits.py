@@ -12,17 +12,17 @@ from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, doubt_of, earl
 from compliance.papers.paper import VISIT, Block, Facts, Paper, Signatures, Table, Words
 from compliance.papers.recoveries import evidence_letter, standing_of, verdict_of
 from compliance.papers.wording import NOT_ENTERED, counted, issuer_of
-from inventory import catalogue
-from inventory.catalogue import MIXED
 from inventory.causes import BASES, CAUSES
-from inventory.cautions import CAUTIONS
+from inventory.gases import catalogue
+from inventory.gases.catalogue import MIXED
+from inventory.gases.cautions import CAUTIONS
 from inventory.models import Movement
-from shop import endings
+from shop.bench.recovery import EVIDENCE
 from shop.models import Conversion, Step, Workshop
-from shop.recovery import EVIDENCE
-from shop.steps import BY_NAME, Asked, said, si_of, text_of
-from shop.visitacts import at_arrival, living
-from shop.visitlog import open_points
+from shop.visits import endings
+from shop.visits.gas import at_arrival, living
+from shop.visits.log import open_points
+from shop.visits.steps import BY_NAME, Asked, said, si_of, text_of
 
 UNDER_PRESSURE = (
     "The circuit holds refrigerant under pressure. It is opened by nobody but people trained for it, with the gas "

@@ -27,7 +27,7 @@ from compliance.rules.seen import (
     taken_as_empty,
     was_empty,
 )
-from shop.steps import text_of
+from shop.visits.steps import text_of
 
 HANDS_ON = ("recovery", "circuit opened", "charge")
 VENTED_LAWFULLY = ("R-744",)  # carbon dioxide may be let go

@@ -39,8 +39,8 @@ from compliance.rules.law import (
 )
 from compliance.rules.rule import BREACH, MEMORY, MET, OPEN, RESTATED, Judgement, Rule
 from compliance.rules.seen import about_visit, charged_mg, grams, moves, photographed
-from inventory.catalogue import MIXED
-from shop.steps import text_of
+from inventory.gases.catalogue import MIXED
+from shop.visits.steps import text_of
 
 EU = ("eu",)
 F_GAS_2024 = date(2024, 3, 11)  # (EU) 2024/573 in force

@@ -63,7 +63,7 @@ class Deed:
     """One step of a visit that stands (neither replaced nor reversed), in the order of `at`."""
 
     pk: int
-    kind: str  # a name of `shop.steps`
+    kind: str  # a name of `shop.visits.steps`
     at: datetime
     recorded_at: datetime
     doer: str  # handle
@@ -101,7 +101,7 @@ class Visit:
     closed_at: datetime | None
     state: str
     deeds: tuple[Deed, ...]
-    proof: str = ""  # verdict of the recovery: a word of shop.recovery, empty where there is none yet
+    proof: str = ""  # verdict of the recovery: a word of shop.bench.recovery, empty where there is none yet
     emptied: bool = False  # after its recovery it stood under the pressure from which a circuit counts as emptied
     missing_mg: int = 0  # beyond what readings, residue and label can tell; 0 where accounted for
     previous_charge_on: date | None = None  # of the same vehicle, before this visit

@@ -24,8 +24,8 @@ from compliance.rules.seen import (
     stood_empty,
     was_empty,
 )
-from inventory.catalogue import MIXED, NoFigure, UnknownRefrigerant, gwp, refrigerant
-from shop.steps import HELD_BACK_AS, si_of, text_of
+from inventory.gases.catalogue import MIXED, NoFigure, UnknownRefrigerant, gwp, refrigerant
+from shop.visits.steps import HELD_BACK_AS, si_of, text_of
 
 HFC = ("HFC",)
 FLUORINATED = ("HFC", "PFC", "HFO", "HCFO")

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
 from compliance.rules.facts import Deed, Moved, Visit, Workshop
-from inventory.quantities import show_mass
-from shop.steps import HELD_BACK_AS, air_pa, si_of, text_of
+from inventory.measure.quantities import show_mass
+from shop.visits.steps import HELD_BACK_AS, air_pa, si_of, text_of
 
 OPEN_ON_ARRIVAL = ("open to air", "hose off")
 RECOVERIES = ("recovery", "recovery-through-machine")

@@ -48,8 +48,8 @@ from compliance.rules.seen import (
     photographed,
     was_empty,
 )
-from inventory.catalogue import MIXED
-from shop.steps import text_of
+from inventory.gases.catalogue import MIXED
+from shop.visits.steps import text_of
 
 YEAR = timedelta(days=365)
 THREE_YEARS = timedelta(days=3 * 365)

@@ -12,11 +12,12 @@ from django.template.defaultfilters import date as format_date
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
-from inventory import comeback, displays
-from inventory.cautions import Caution, cautions_for
-from inventory.panels import panels_of
-from inventory.quantities import show_mass, show_pressure, show_temperature
-from inventory.tables import MINUS, NARROW, figure, mass_number
+from inventory.gases.cautions import Caution, cautions_for
+from inventory.measure import displays
+from inventory.measure.quantities import show_mass, show_pressure, show_temperature
+from inventory.pages import comeback
+from inventory.pages.panels import panels_of
+from inventory.pages.tables.tables import MINUS, NARROW, figure, mass_number
 
 register = template.Library()
 

@@ -5,9 +5,9 @@ from typing import Any
 
 from django import template
 
-from inventory import photos
 from inventory.models import Account, Entry, Photo
-from inventory.photos import Shown
+from inventory.shelf import photos
+from inventory.shelf.photos import Shown
 
 register = template.Library()
 

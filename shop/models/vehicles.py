@@ -4,8 +4,8 @@ from typing import ClassVar
 
 from django.db import models
 
-from inventory.likeness import LikenessField
 from inventory.models import Account
+from inventory.models.likeness import LikenessField
 from shop.models.workshop import Workshop
 
 

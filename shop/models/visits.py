@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models import Entry
-from inventory.standing import M, OfLines
+from inventory.models.standing import M, OfLines
 from shop.models.people import User
 from shop.models.vehicles import Vehicle
 from shop.models.workshop import Workshop
@@ -48,7 +48,7 @@ class Steps(OfLines[M]):
 
 
 class Step(models.Model):
-    """One step of a visit. `data` holds what was typed and its SI values, by the fields of `shop.steps`."""
+    """One step of a visit. `data` holds what was typed and its SI values, by the fields of `shop.visits.steps`."""
 
     visit = models.ForeignKey(Visit, models.PROTECT, related_name="steps")
     kind = models.CharField(max_length=30)

@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from inventory.atmosphere import Air, air_at
+from inventory.measure.atmosphere import Air, air_at
 from inventory.models import Book, Gauge, Scale
 
 

@@ -3,8 +3,8 @@
 from django import template
 
 from shop.models import Workshop
-from shop.shown import in_own_units
-from shop.visitlog import units_of
+from shop.visits.log import units_of
+from shop.visits.shown import in_own_units
 
 register = template.Library()
 

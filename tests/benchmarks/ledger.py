@@ -38,7 +38,7 @@ def main(postings: int) -> None:
     from django.db import connection, models, transaction
     from django.utils import timezone
 
-    from inventory import audit, ledger
+    from inventory.book import audit, ledger
     from inventory.models import Account, Scale
 
     class Bare(models.Model):

@@ -62,7 +62,7 @@ def fill(movements: int) -> None:
     """Write a book of `movements`, two to an entry, three years of them, straight into the tables."""
     from django.db import transaction
 
-    from inventory import ledger
+    from inventory.book import ledger
     from inventory.models import Account, Entry, Movement, Scale
 
     draw = random.Random(12)  # the same book every time
@@ -132,7 +132,8 @@ def main() -> None:
     from django.core.management import call_command
     from django.db import connection
 
-    from compliance import documents, statement
+    from compliance.statement import figures as statement
+    from compliance.statement import files as documents
     from inventory.models import Book, Movement
 
     call_command("migrate", verbosity=0)

@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, timedelta
 from math import pi, sin
 from random import Random
 
-from inventory import uncertainty
+from inventory.measure import uncertainty
 
 YEAR = 2025
 OWNER, TECHNICIAN, TRAINEE = "p-owner", "p-tech", "p-train"

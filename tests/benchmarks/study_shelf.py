@@ -12,7 +12,7 @@ from random import Random
 from typing import Any
 
 from compliance.rules.facts import Consignment, Cylinder, Difference, Line, Reading, TareChange, Visit
-from inventory import uncertainty
+from inventory.measure import uncertainty
 from tests.benchmarks.study_plans import OWNER, TECHNICIAN, YEAR, Bottle, Plan, Scale, moment, new_scale, plans_of
 
 GAS = "R-134a"

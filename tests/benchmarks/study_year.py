@@ -11,8 +11,8 @@ from random import Random
 from typing import Any
 
 from compliance.rules.facts import Certificate, Deed, Instrument, Moved, Person, Vehicle, Visit, Workshop
-from inventory import uncertainty
-from shop.recovery import label_u_g, oil_allowance_g, vapour_g
+from inventory.measure import uncertainty
+from shop.bench.recovery import label_u_g, oil_allowance_g, vapour_g
 from tests.benchmarks.study_plans import OWNER, TECHNICIAN, TRAINEE, YEAR, Bottle, Plan, Scale
 from tests.benchmarks.study_shelf import CHECKED_UNTIL, GAS, Shelf
 
@@ -188,7 +188,7 @@ class Year(Shelf):
         return self._deed(plan, "remainder settled", "settled", *moved, line=line, evidence="C")
 
     def _proof(self, plan: Plan, expected_mg: int, held: tuple[int, date] | None, out_mg: int) -> tuple[str, int]:
-        """Judge the recovery as `shop.recovery.prove` does, with the vapour of one pressure looked up once."""
+        """Judge the recovery as `shop.bench.recovery.prove` does, with the vapour of one pressure looked up once."""
         u_g = 2.0 if held else label_u_g(LABEL_TOLERANCE_G)
         bound_g = VAPOUR_G_PER_M3 * plan.car.volume_m3 + oil_allowance_g(plan.car.oil_g)
         beyond_g = (expected_mg - out_mg) / 1000 - bound_g - uncertainty.give_or_take(u_g)

@@ -13,7 +13,8 @@ from uuid import uuid4
 
 from django.db import transaction
 
-from inventory import causes, ledger
+from inventory import causes
+from inventory.book import ledger
 from inventory.models import Account, Analysis, Book, Entry, Movement, Scale
 
 G = 1000  # milligrams

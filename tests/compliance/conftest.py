@@ -11,7 +11,7 @@ from uuid import UUID, uuid4
 
 import pytest
 
-from tests.compliance import papers
+from tests.compliance import sample as papers
 
 
 @pytest.fixture
@@ -25,7 +25,7 @@ def made_up() -> Iterator[str]:
 
 @pytest.fixture
 def issued(workshop: Any, technician: Any, made_up: str, now: datetime) -> Callable[..., Any]:
-    from compliance.issuing import issue
+    from compliance.documents.issuing import issue
 
     def make(
         about: str = "visit:12",

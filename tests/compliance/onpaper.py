@@ -9,7 +9,7 @@ from pypdf import PdfReader
 
 from compliance.papers import sheet
 from compliance.papers.paper import Paper, as_data
-from tests.compliance.papers import CODE, STAMP
+from tests.compliance.sample import CODE, STAMP
 
 
 def texts(value: Any) -> Iterator[str]:

@@ -3,7 +3,7 @@
 import pytest
 from fluids import ATMOSPHERE_1976
 
-from inventory import atmosphere
+from inventory.measure import atmosphere
 
 
 @pytest.mark.parametrize(

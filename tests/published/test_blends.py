@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.catalogue import gwp, printed_gwp, refrigerant, refrigerants
+from inventory.gases.catalogue import gwp, printed_gwp, refrigerant, refrigerants
 
 # Listed there and in the catalogue; the list has a few more blends.
 A2L_LIST = [

@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory import fluids, purity
+from inventory.gases import fluids, purity
 
 PSI_PA = 6894.757
 KG_CM2_PA = 98_066.5

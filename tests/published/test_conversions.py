@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.quantities import (
+from inventory.measure.quantities import (
     WATER_KG_M3,
     convert,
     read_length,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory import catalogue, filling, fluids
+from inventory.gases import catalogue, filling, fluids
 
 AT_50_C, AT_55_C, AT_60_C = 323.15, 328.15, 333.15
 LITRE_M3 = 1e-3

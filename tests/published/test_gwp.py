@@ -9,8 +9,8 @@ import chemicals
 import globalwarmingpotentials
 import pytest
 
-from inventory import catalogue
-from inventory.catalogue import co2e_mg, equivalent_mg, gwp, mixture_gwp, printed_gwp
+from inventory.gases import catalogue
+from inventory.gases.catalogue import co2e_mg, equivalent_mg, gwp, mixture_gwp, printed_gwp
 
 IPCC = ("SAR", "TAR", "AR4", "AR5", "AR6")
 

@@ -8,10 +8,10 @@ from dataclasses import replace
 
 import pytest
 
-from inventory.fluids import molar_mass_kg_mol
-from shop.answers import PA_PER_PSI
-from shop.hold import Hold, HoldReading, judge
-from shop.leakrate import throughput_pa_m3_s
+from inventory.gases.fluids import molar_mass_kg_mol
+from shop.bench.answers import PA_PER_PSI
+from shop.bench.hold import Hold, HoldReading, judge
+from shop.bench.leakrate import throughput_pa_m3_s
 
 ATMOSPHERE_PA = 101_325.0
 HOLD = Hold(  # scenario 1: 2.0 L, 250 psi at 22 C, 251 psi at 23 C after 20 min, gauge 1 psi, thermometer +-0.5 C

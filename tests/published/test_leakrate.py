@@ -4,8 +4,8 @@ from math import sqrt
 
 import pytest
 
-from inventory.fluids import molar_mass_kg_mol
-from shop.leakrate import (
+from inventory.gases.fluids import molar_mass_kg_mol
+from shop.bench.leakrate import (
     MBAR_L_S_PER_PA_M3_S,
     BetweenVisits,
     annualising_percent,

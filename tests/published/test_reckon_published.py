@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from shop.checks import reckon
+from shop.checks.registry import reckon
 
 PSI_PA = 6894.757293168
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from shop.answers import PA_PER_INHG, at_most
-from shop.insides import of_class
-from shop.recovery import (
+from shop.bench.answers import PA_PER_INHG, at_most
+from shop.bench.insides import of_class
+from shop.bench.recovery import (
     Evidence,
     Recovery,
     Standing,
@@ -15,7 +15,7 @@ from shop.recovery import (
     split_remainder,
     vapour_g,
 )
-from shop.residue import EMPTIED, Ending, left
+from shop.bench.residue import EMPTIED, Ending, left
 
 ATMOSPHERE_PA = 101_325.0
 FOUR_INCHES_BELOW_PA = ATMOSPHERE_PA - 4 * PA_PER_INHG

@@ -11,7 +11,7 @@ from chemicals import viscosity as second_viscosity
 from chemicals import volume as second_volume
 from chemicals.dippr import EQ101, EQ105, EQ116
 
-from inventory import catalogue, fluids
+from inventory.gases import catalogue, fluids
 
 ATMOSPHERE_PA = 101_325.0
 SERVICE_KELVINS = (233.15, 253.15, 273.15, 293.15, 313.15)

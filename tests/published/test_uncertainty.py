@@ -8,7 +8,7 @@ from math import sqrt
 
 import pytest
 
-from inventory.uncertainty import (
+from inventory.measure.uncertainty import (
     Scale,
     U,
     can_tell,

@@ -4,10 +4,10 @@ from math import sqrt
 
 import pytest
 
-from inventory.fluids import water_vapour_pressure_pa
-from shop.answers import PA_PER_INHG, MeasurementError
-from shop.leakrate import air_viscosity_pa_s
-from shop.vacuum import Vacuum, VacuumReading, check_vacuum_pa, judge
+from inventory.gases.fluids import water_vapour_pressure_pa
+from shop.bench.answers import PA_PER_INHG, MeasurementError
+from shop.bench.leakrate import air_viscosity_pa_s
+from shop.bench.vacuum import Vacuum, VacuumReading, check_vacuum_pa, judge
 
 MINUTES = (0, 5, 10, 15, 20, 30)
 

@@ -5,10 +5,10 @@ from uuid import uuid4
 
 import pytest
 
-from inventory import acts
-from inventory.ledger import Act
+from inventory.acts import cylinders as acts
+from inventory.book.ledger import Act
+from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Scale, Weighing
-from inventory.weighing import Gross
 from tests.scenarios import year
 from tests.scenarios.shop_floor import Floor, moment
 

@@ -13,7 +13,7 @@ import pytest
 from django.core.management import call_command
 
 from inventory.models import Entry, Movement
-from inventory.tables import MINUS
+from inventory.pages.tables.tables import MINUS
 from tests.scenarios import year
 from tests.scenarios.shop_floor import HOME, OWNER, Floor
 

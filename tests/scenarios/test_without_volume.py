@@ -6,8 +6,8 @@ The true volumes are those of the acceptance table (V1 2.0 L, bus 12 L), which n
 import pytest
 
 from shop.models import Vehicle, Visit
-from shop.proofs import Proof, proof_of
-from shop.visitlog import with_log
+from shop.visits.log import with_log
+from shop.visits.proofs import Proof, proof_of
 from tests.scenarios import shop_floor, year
 from tests.scenarios.shop_floor import Floor
 

@@ -7,10 +7,10 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from compliance import documents
 from compliance.papers import usage
-from compliance.statement import Statement, WrongPeriod, read_statement, vehicle_holdings
-from inventory.catalogue import GWP_BASES
+from compliance.statement import files as documents
+from compliance.statement.figures import Statement, WrongPeriod, read_statement, vehicle_holdings
+from inventory.gases.catalogue import GWP_BASES
 from inventory.models import Book
 from shop.models import Workshop
 

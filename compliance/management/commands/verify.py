@@ -7,12 +7,13 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from compliance import verifying
+from compliance.documents import verifying
+from compliance.documents.verifying import Answer
 from compliance.models import Document
-from compliance.verifying import Answer
-from inventory import audit, guards, photos
-from inventory.audit import Fault
+from inventory.book import audit, guards
+from inventory.book.audit import Fault
 from inventory.models import Book
+from inventory.shelf import photos
 
 
 class Command(BaseCommand):

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from shop.demo import LINES, NAME, SIGN_INS, Year
+from shop.demo.year import LINES, NAME, SIGN_INS, Year
 from shop.models import User, Workshop
 
 

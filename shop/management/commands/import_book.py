@@ -7,12 +7,12 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from inventory import ledger
-from inventory.access import OWNER
+from inventory.book import ledger
 from inventory.models import Book
-from shop.importing import NotImported, import_file
+from inventory.pages.access import OWNER
+from shop.importing.years import NotImported, import_file
 from shop.models import Membership, User, Workshop
-from shop.setup import free_slug
+from shop.people.setup import free_slug
 
 
 class Command(BaseCommand):

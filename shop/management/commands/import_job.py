@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from shop import importjobs
+from shop.importing import jobs as importjobs
 from shop.models import ImportJob
 
 

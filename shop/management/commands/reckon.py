@@ -5,7 +5,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from shop import checks
+from shop.checks import registry as checks
 
 
 class Command(BaseCommand):

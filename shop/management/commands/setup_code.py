@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from shop import setup
+from shop.people import setup
 
 
 class Command(BaseCommand):

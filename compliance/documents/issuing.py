@@ -1,0 +1,185 @@
+"""Issuing a document: read the record, print the sheet, write number and seal into the book. Kept as issued.
+
+The record and the head of the book are read as one moment, and the sheet is printed, before the book is locked; then
+one transaction takes the number and writes the line that seals content and file. If somebody took the number meanwhile
+the sheet is printed again. What replaces what is said in the newer document; both remain.
+
+    Refused     the document cannot be issued now, or this form issued another one
+"""
+
+import json
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+from django.db.models import Max
+
+from compliance.documents.codes import make_code
+from compliance.models import Document
+from compliance.papers import sheet
+from compliance.papers.builders import BUILDERS
+from compliance.papers.paper import NothingToIssue, Paper, Stamp, as_data
+from inventory.book import audit, ledger
+from inventory.measure.codes import digest_of
+from inventory.models import Book, Entry
+from shop.models import User, Workshop
+
+TRIES = 5  # how often a sheet is printed again before the person is asked to press once more
+ABOUT_LENGTH = 60
+
+
+class Refused(ledger.LedgerError):
+    """A document that is not issued; the text is a sentence for the person."""
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A document that is ready to be written: nothing of it is in the database yet."""
+
+    asked: str  # the record as it was asked for
+    paper: Paper
+    stamp: Stamp
+    content: str
+    code: str
+    sheet: sheet.Printed
+    replaces: Document | None
+
+    @property
+    def content_digest(self) -> str:
+        """The SHA-256 of the content."""
+        return digest_of(self.content.encode())
+
+    @property
+    def file_digest(self) -> str:
+        """The SHA-256 of the file."""
+        return digest_of(self.sheet.pdf)
+
+
+def paper_of(workshop: Workshop, kind: str, about: str, *, today: date) -> Paper:
+    """Return the paper of a record as it stands now; raises NothingToIssue."""
+    builder = BUILDERS.get(kind)
+    if builder is None:
+        raise NothingToIssue(f"There is no document called {kind}.")
+    paper = builder(workshop, about, today=today)
+    if len(paper.about) > ABOUT_LENGTH:
+        raise NothingToIssue("These are too many records for one document; issue several.")
+    return paper
+
+
+def issue(workshop: Workshop, kind: str, about: str, *, by: User, key: UUID, now: datetime) -> Document:
+    """Issue a document once and return it; the same `key` with the same request returns the one already there.
+
+    An earlier document of the same kind and record is replaced by this one, and stays. Raises NothingToIssue, Refused.
+    """
+    for _ in range(TRIES):
+        if (known := _known(workshop, kind, about, by, key)) is not None:
+            return known
+        printed = _print(workshop, kind, about, by=by, now=now)
+        if (document := _write(workshop, printed, by=by, key=key, now=now)) is not None:
+            return document
+    raise Refused("Others are issuing documents at this moment. Nothing was issued; press again.")
+
+
+def canonical(content: object) -> str:
+    """Return content as the JSON that is kept and digested: sorted names, no spaces."""
+    return json.dumps(content, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+
+
+def seal_of(content_digest: str, file_digest: str) -> str:
+    """Return what the line of the book holds of a document."""
+    return digest_of(f"{content_digest}:{file_digest}".encode("ascii"))
+
+
+def context_of(number: int) -> str:
+    """Return how the line of the book names the document."""
+    return f"document:{number}"
+
+
+def _known(workshop: Workshop, kind: str, about: str, by: User, key: UUID) -> Document | None:
+    found = Document.objects.filter(request_key=key).first()
+    if found is None:
+        return None
+    asked = _request(kind, about)
+    entry_digest = found.entry.request_digest
+    if found.workshop_id != workshop.pk or entry_digest != _act(by, key, found.issued_at, found.number, asked).digest:
+        raise Refused(f"This form issued no. {found.number} already. Open the page again to issue another document.")
+    return found
+
+
+def _request(kind: str, about: str) -> dict[str, str]:
+    return {"issue": kind, "about": about}
+
+
+def _act(by: User, key: UUID, now: datetime, number: int, request: dict[str, str]) -> ledger.Act:
+    return ledger.Act(key=key, actor=by.handle, occurred_at=now, content=request, context=context_of(number))
+
+
+def _print(workshop: Workshop, kind: str, about: str, *, by: User, now: datetime) -> Printed:
+    issued_at = now.astimezone(ZoneInfo(workshop.zone)).replace(microsecond=0)
+    with audit.snapshot():
+        book = Book.objects.get(pk=workshop.book_id)
+        paper = paper_of(workshop, kind, about, today=issued_at.date())
+        earlier = Document.objects.filter(workshop=workshop, kind=kind, about=paper.about).order_by("-number").first()
+        number = _next_number(workshop)
+    stamp = Stamp(
+        number=number,
+        issued_at=issued_at,
+        issued_by=str(by),
+        book=book.name,
+        book_uid=str(book.uid),
+        head_seq=book.head_seq,
+        head_digest=book.head_digest,
+        replaces=earlier.number if earlier else None,
+    )
+    content = canonical(as_data(paper, stamp))
+    code = make_code(
+        book_uid=stamp.book_uid,
+        number=number,
+        content_digest=digest_of(content.encode()),
+        head_digest=stamp.head_digest,
+    )
+    return Printed(about, paper, stamp, content, code, sheet.printed(paper, stamp, code), earlier)
+
+
+def _next_number(workshop: Workshop) -> int:
+    last = Document.objects.filter(workshop=workshop).aggregate(last=Max("number"))["last"] or 0
+    return int(last) + 1
+
+
+def _write(workshop: Workshop, printed: Printed, *, by: User, key: UUID, now: datetime) -> Document | None:
+    """Write the document under the book's lock; None where its number was taken meanwhile."""
+    paper, stamp = printed.paper, printed.stamp
+    with transaction.atomic():
+        book = ledger.lock(workshop.book)
+        if _next_number(workshop) != stamp.number:
+            return None
+        entry = ledger.write_locked(
+            book,
+            _act(by, key, now, stamp.number, _request(paper.kind, printed.asked)),
+            lambda draft: None,
+            kind=Entry.SEAL,
+            seals=seal_of(printed.content_digest, printed.file_digest),
+        )
+        return Document.objects.create(
+            workshop=workshop,
+            number=stamp.number,
+            kind=paper.kind,
+            about=paper.about,
+            title=paper.title,
+            code=printed.code,
+            issued_at=stamp.issued_at,
+            issued_by=by,
+            entry=entry,
+            content=printed.content,
+            content_digest=printed.content_digest,
+            file=printed.sheet.pdf,
+            file_digest=printed.file_digest,
+            pages=printed.sheet.pages,
+            lines=list(paper.lines),
+            head_seq=stamp.head_seq,
+            head_digest=stamp.head_digest,
+            replaces=printed.replaces,
+            request_key=key,
+        )

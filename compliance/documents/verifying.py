@@ -1,0 +1,451 @@
+"""What a code or a file is: a document that this server's books issued, untouched or not, or none.
+
+Answers show kind, number, days, masses and the workshop whose document it is, never a person's name or a plate. They
+look at the document, its seal and the line of the book that it carries; the whole chain is proved by
+``manage.py verify`` alone, since that reads every line.
+"""
+
+import io
+import json
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any, cast
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q, QuerySet
+
+from compliance.documents.codes import MistypedCode, codes_in, make_code, read_code
+from compliance.documents.issuing import context_of, seal_of
+from compliance.models import Document
+from inventory import causes
+from inventory.book.audit import Fault
+from inventory.book.ledger import entry_digest
+from inventory.gases.catalogue import UnknownRefrigerant, refrigerant
+from inventory.measure.codes import digest_of
+from inventory.measure.quantities import show_mass
+from inventory.models import Book, Entry, Movement
+from inventory.pages.tables.tables import NARROW, figure
+
+ISSUED, ALTERED, UNKNOWN, OTHER_BOOK, MISTYPED, NO_DOCUMENT = (
+    "issued",
+    "not the file that was issued",
+    "no such document",
+    "of another book",
+    "not a code",
+    "no document",
+)
+LISTED = 50  # changes that an answer names one by one
+PAGES_READ = 3  # at either end of a file: the code stands on every page
+MANY_FIGURES = 40  # from which those that are nothing are left out
+LEAST_DIGITS = 16  # of a digest, as printed
+_UID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?([+-]\d{2}:\d{2}|Z)?)?")
+_NOTHING = re.compile(r"[0.]+\D*")
+_WORDS_OF = {"co2e": "CO2 equivalent", "odp": "CFC-11 equivalent", "u": "standard uncertainty"}
+_SAID = {
+    "air_workshop": "to air in the workshop's hands",
+    "air_road": "lost on the road",
+    "in": "charged",
+    "out": "recovered",
+    "charge": "charged",
+    "before": "gross before",
+    "after": "gross after",
+}
+_EQUIVALENTS = ("co2e", "odp")  # stated in kilograms everywhere, whatever a workshop weighs in
+_IN_ORDER = (
+    "opened",
+    "closed",
+    "on",
+    "out",
+    "recovered",
+    "before",
+    "after",
+    "in",
+    "charge",
+    "air_road",
+    "air_workshop",
+)
+_SAID_BY_CONTENT = ("refrigerants", "grades")  # lists whose parts are named by what they are of
+_PLAIN_NAME = re.compile(r"[a-z][a-z0-9_]*")
+
+
+@dataclass(frozen=True)
+class Change:
+    """Something written since the document was issued that touches what it rests on; `line` wrote it."""
+
+    line: int
+    day: date
+    words: str
+
+    def __str__(self) -> str:
+        return f"{self.words} (line {self.line}, {self.day.isoformat()})."
+
+
+@dataclass(frozen=True)
+class Known:
+    """An issued document as a stranger may see it."""
+
+    number: int
+    kind: str
+    workshop: str
+    code: str
+    issued_on: date
+    pages: int
+    line: int
+    digest: str
+    figures: tuple[tuple[str, str], ...]
+    replaces: int | None
+    replaced_by: int | None
+    replaced_on: date | None
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a code or a file is. `faults` are of what was kept; `changes` came later, in the open."""
+
+    verdict: str
+    sentence: str
+    document: Known | None = None
+    changes: tuple[Change, ...] = ()
+    more_changes: int = 0
+    faults: tuple[str, ...] = ()
+    compared: str = ""  # what the digest that was typed from the paper says
+    agrees: bool = True  # whether that digest is the book's
+
+    @property
+    def stands(self) -> bool:
+        """Whether it is an issued, untouched document and the lines it rests on stand."""
+        return self.verdict == ISSUED and self.agrees and not self.changes and not self.faults
+
+
+def check_code(typed: str, *, digest: str = "", using: str = "default") -> Answer:
+    """Say what a typed code is; `digest` is what is printed on the paper beside "line N", where it was typed too."""
+    try:
+        code = read_code(typed)
+    except MistypedCode as error:
+        return Answer(MISTYPED, str(error))
+    document = _documents(using).filter(code=code).first()
+    if document is None:
+        return Answer(UNKNOWN, "No document with this code was issued by a book kept here.")
+    return _compared(document, answer_of(document), digest)
+
+
+def check_file(content: bytes, *, digest: str = "", using: str = "default") -> Answer:
+    """Say whether a file is one that was issued, byte for byte, and if not whose code it carries."""
+    given = digest_of(content)
+    documents = _documents(using)
+    if (document := documents.filter(Q(file_digest=given) | Q(content_digest=given)).first()) is not None:
+        words = f"{_issued_words(document)} The file is the one that was issued, byte for byte."
+        return _compared(document, _answer(document, ISSUED, words), digest)
+    text = text_of(content)
+    codes = list(codes_in(text))
+    for code in codes:
+        if (document := documents.filter(code=code).first()) is not None:
+            words = (
+                f"The file carries the code of no. {document.number} but is not the file that was issued. "
+                "Compare it with these figures."
+            )
+            return _compared(document, _answer(document, ALTERED, words), digest)
+    return _stranger(text, bool(codes), using)
+
+
+def answer_of(document: Document) -> Answer:
+    """Say how an issued document stands today."""
+    return _answer(document, ISSUED, _issued_words(document))
+
+
+def compare_line(line: int, digest: str, *, using: str = "default") -> tuple[bool, str]:
+    """Return whether a book kept here has the printed `digest` at `line`, and the sentence that says so."""
+    typed, wrong = _read_digest(digest)
+    if wrong:
+        return False, wrong
+    for seq_digest in Entry.objects.using(using).filter(seq=line).values_list("digest", flat=True):
+        if str(seq_digest).startswith(typed):
+            return True, f"Line {line} of a book kept here has this digest still."
+    return False, (
+        f"No book kept here has this digest at line {line}: the paper is of another book, or the book was written anew."
+    )
+
+
+def faults(book: Book, using: str = "default") -> Iterator[Fault]:
+    """Yield what is wrong with the issued documents of a book: content, file, seal, head, code."""
+    documents = Document.objects.using(using).filter(workshop__book=book).select_related("entry", "workshop__book")
+    for document in documents.order_by("number").iterator(chunk_size=20):
+        for words in document_faults(document):
+            yield Fault(f"document no. {document.number}", words)
+
+
+def document_faults(document: Document) -> Iterator[str]:
+    """Yield what is wrong with one document, each in words that follow "document no. 12:"."""
+    book = document.workshop.book
+    if digest_of(document.content.encode()) != document.content_digest:
+        yield "its content is not what was issued"
+    if digest_of(bytes(document.file)) != document.file_digest:
+        yield "its file is not what was issued"
+    yield from _seal_faults(document, book)
+    head = _line(book, document.head_seq)
+    if document.head_seq and (head is None or head.digest != document.head_digest):
+        yield f"line {document.head_seq} of the book has not the digest any more that the paper carries"
+    elif head is not None and not _follows(book, head):
+        yield f"line {document.head_seq} of the book, which the paper names, is not what was written"
+    expected = make_code(
+        book_uid=str(book.uid),
+        number=document.number,
+        content_digest=document.content_digest,
+        head_digest=document.head_digest,
+    )
+    if expected != document.code:
+        yield "its code does not follow from what is kept of it"
+
+
+def text_of(content: bytes) -> str:
+    """Return the text of the first and last pages of a PDF; empty where it cannot be read as one."""
+    if not content.lstrip()[:5].startswith(b"%PDF-"):
+        return ""
+    from pypdf import PdfReader  # imported when first needed
+
+    try:
+        pages = PdfReader(io.BytesIO(content)).pages
+        count = len(pages)
+        wanted = sorted({*range(min(PAGES_READ, count)), *range(max(count - PAGES_READ, 0), count)})
+        return "\n".join(pages[at].extract_text() for at in wanted)
+    except Exception:  # noqa: BLE001 - a stranger's file may break the reader in any way
+        return ""
+
+
+def shown_figures(figures: Mapping[str, Any], unit: str) -> tuple[tuple[str, str], ...]:
+    """Return the masses and days among the figures of a document, named by their keys and refrigerants alone.
+
+    Texts other than days and refrigerants are left out: a name or a plate cannot come through. Of many figures those
+    that are nothing are left out too.
+    """
+    found = tuple(_figures(figures, (), unit))
+    if len(found) > MANY_FIGURES:
+        found = tuple((name, value) for name, value in found if not _NOTHING.fullmatch(value))
+    return found
+
+
+def changes_of(document: Document) -> tuple[Change, ...]:
+    """Return what was written since and touches the lines on which a document rests, in the order of the book."""
+    book = document.workshop.book
+    rests = _rests_on(document)
+    reversed_since = rests.filter(reversal__seq__gt=document.head_seq)
+    found = [
+        Change(by, day, f"Line {seq}, on which it rests, was reversed")
+        for seq, by, day in reversed_since.values_list("seq", "reversal__seq", "reversal__booked_on")
+    ]
+    explained = Movement.objects.using(document._state.db).filter(
+        book=book, explains__entry__in=rests, entry__seq__gt=document.head_seq, reversal=False
+    )
+    for seq, by, day, cause in explained.values_list("explains__entry__seq", "entry__seq", "booked_on", "cause"):
+        words = causes.CAUSES[cause].words if cause in causes.CAUSES else cause
+        found.append(Change(by, day, f"The difference of line {seq} was followed by: {words}"))
+    if (period := period_of(document.about)) is not None:
+        written = _lines(document).filter(seq__gt=document.head_seq, booked_on__range=period)
+        rows = written.exclude(kind__in=(Entry.SEAL, Entry.CLOSE)).exclude(seq__in={change.line for change in found})
+        words = "A line was written for its period since"
+        found += [Change(seq, day, words) for seq, day in rows.values_list("seq", "booked_on")]
+    return tuple(sorted(set(found), key=lambda change: (change.line, change.words)))
+
+
+def period_of(about: str) -> tuple[date, date] | None:
+    """Return first and last day of ``period:2025-01-01:2025-12-31``; None where it is no period."""
+    parts = about.split(":")
+    if parts[0] != "period" or len(parts) < 3:
+        return None
+    try:
+        return date.fromisoformat(parts[1]), date.fromisoformat(parts[2])
+    except ValueError:
+        return None
+
+
+def _documents(using: str) -> QuerySet[Document]:
+    return Document.objects.using(using).select_related("entry", "workshop__book")
+
+
+def _issued_words(document: Document) -> str:
+    return f"Issued as no. {document.number}, {document.kind}, on {_day(document, document.issued_at).isoformat()}."
+
+
+def _answer(document: Document, verdict: str, sentence: str) -> Answer:
+    changes = changes_of(document)
+    said = tuple(f"{words[0].upper()}{words[1:]}." for words in document_faults(document))
+    return Answer(
+        verdict=verdict,
+        sentence=sentence,
+        document=_known(document),
+        changes=changes[:LISTED],
+        more_changes=max(len(changes) - LISTED, 0),
+        faults=said,
+    )
+
+
+def _known(document: Document) -> Known:
+    later = Document.objects.using(document._state.db).filter(replaces=document).only("number", "issued_at").first()
+    return Known(
+        number=document.number,
+        kind=document.kind,
+        workshop=document.workshop.name,
+        code=document.code,
+        issued_on=_day(document, document.issued_at),
+        pages=document.pages,
+        line=document.head_seq,
+        digest=document.head_digest[:LEAST_DIGITS],
+        figures=shown_figures(_content(document).get("figures", {}), document.workshop.mass_unit),
+        replaces=document.replaces.number if document.replaces else None,
+        replaced_by=later.number if later else None,
+        replaced_on=_day(document, later.issued_at) if later else None,
+    )
+
+
+def _content(document: Document) -> Mapping[str, Any]:
+    try:
+        found = json.loads(document.content)
+    except ValueError:
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _day(document: Document, moment: datetime) -> date:
+    return moment.astimezone(ZoneInfo(document.workshop.zone)).date()
+
+
+def _compared(document: Document, answer: Answer, digest: str) -> Answer:
+    """Add what the digest typed from the paper says, against the book's line that the document carries."""
+    if not digest.strip():
+        return answer
+    typed, wrong = _read_digest(digest)
+    if wrong:
+        return replace(answer, compared=wrong, agrees=False)
+    line = _line(document.workshop.book, document.head_seq)
+    if line is not None and line.digest.startswith(typed):
+        return replace(answer, compared=f"The digest typed is that of line {line.seq} of the book today.")
+    words = (
+        f"The digest typed is not that of line {document.head_seq} of the book: the paper was altered, or the book was "
+        "written anew since."
+    )
+    return replace(answer, compared=words, agrees=False)
+
+
+def _read_digest(typed: str) -> tuple[str, str]:
+    text = re.sub(r"\s", "", typed).lower()
+    if not re.fullmatch(r"[0-9a-f]+", text):
+        return "", "What was typed is not a digest: it is made of 0 to 9 and a to f."
+    if not LEAST_DIGITS <= len(text) <= 64:
+        return "", f"A digest is printed with {LEAST_DIGITS} digits; this has {len(text)}."
+    return text, ""
+
+
+def _stranger(text: str, has_code: bool, using: str) -> Answer:
+    """Answer for a file that carries no code of a document kept here."""
+    named = {UUID(found) for found in _UID.findall(text)}
+    here = set(Book.objects.using(using).filter(uid__in=named).values_list("uid", flat=True))
+    if has_code and named and not here:
+        return Answer(OTHER_BOOK, "It carries the code of a document of another book, which is not kept here.")
+    if has_code and here:
+        return Answer(UNKNOWN, "It names a book kept here, yet no document with its code was issued from that book.")
+    if has_code:
+        return Answer(UNKNOWN, "No document with the code that it carries was issued by a book kept here.")
+    return Answer(NO_DOCUMENT, "It is no document issued by a book kept here, and no check code can be read in it.")
+
+
+def _seal_faults(document: Document, book: Book) -> Iterator[str]:
+    entry = document.entry
+    if entry.book_id != book.pk or entry.kind != Entry.SEAL or entry.context != context_of(document.number):
+        yield f"line {entry.seq} of the book does not seal it"
+    elif entry.seals != seal_of(document.content_digest, document.file_digest):
+        yield f"line {entry.seq} of the book seals something else"
+    elif not _follows(book, entry):
+        yield f"line {entry.seq} of the book, which seals it, does not stand in the chain"
+
+
+def _line(book: Book, seq: int) -> Entry | None:
+    return Entry.objects.using(book._state.db).filter(book=book, seq=seq).first()
+
+
+def _follows(book: Book, entry: Entry) -> bool:
+    """Whether the digest of one line follows from the line before it and from what stands in it."""
+    before = _line(book, entry.seq - 1)
+    movements = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
+    weighings = entry.weighings.select_related("account", "scale").order_by("line")
+    previous = before.digest if before else ""
+    reversed_seq = entry.reverses.seq if entry.reverses else 0
+    return entry_digest(book, previous, entry, reversed_seq, movements, weighings) == entry.digest
+
+
+def _lines(document: Document) -> QuerySet[Entry]:
+    return Entry.objects.using(document._state.db).filter(book=document.workshop.book)
+
+
+def _rests_on(document: Document) -> QuerySet[Entry]:
+    """Return the lines on which a document rests: those it names, and of a period all that counted for it."""
+    named = Q(seq__in=cast("list[int]", document.lines))
+    if (period := period_of(document.about)) is not None:
+        named |= Q(booked_on__range=period, seq__lte=document.head_seq)
+    return _lines(document).filter(named)
+
+
+def _figures(value: Any, path: tuple[str, ...], unit: str) -> Iterator[tuple[str, str]]:
+    if isinstance(value, Mapping):
+        path = (*path, *_contents(value))
+        for name, inner in sorted(value.items(), key=_place):  # content has its keys in the order of the alphabet
+            yield from _named_figure(str(name), inner, path, unit)
+    elif isinstance(value, Sequence) and not isinstance(value, str):
+        by_content = path[-1:] and path[-1] in _SAID_BY_CONTENT
+        for place, inner in enumerate(value, start=1):
+            if isinstance(inner, Mapping):
+                yield from _figures(inner, path[:-1] if by_content else (*path, str(place)), unit)
+
+
+def _named_figure(name: str, value: Any, path: tuple[str, ...], unit: str) -> Iterator[tuple[str, str]]:
+    if not (_PLAIN_NAME.fullmatch(name) or _is_refrigerant(name)):
+        return
+    stem, _, suffix = name.rpartition("_")
+    if isinstance(value, int) and not isinstance(value, bool) and suffix == "mg":
+        customary = unit == "lb" and not stem.endswith(_EQUIVALENTS)
+        yield _label(path, stem), show_mass(value, unit="lb" if customary else "kg")
+    elif isinstance(value, (int, float)) and not isinstance(value, bool) and suffix == "kg":
+        yield _label(path, stem), f"{figure(value, 3)}{NARROW}kg"
+    elif isinstance(value, str):
+        if _DAY.fullmatch(value):
+            yield _label(path, name), value
+    else:
+        yield from _figures(value, (*path, name), unit)
+
+
+def _place(named: tuple[str, Any]) -> tuple[bool, int, bool]:
+    """Return where a figure stands among its neighbours: as the work went, doubt after its mass, equivalents last."""
+    words = f"{named[0]}_"
+    at = next((place for place, key in enumerate(_IN_ORDER) if words.startswith(f"{key}_")), len(_IN_ORDER))
+    return any(f"_{one}_" in f"_{words}" for one in _EQUIVALENTS), at, "give_or_take" in words
+
+
+def _contents(value: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return the refrigerant and grade that a part of the figures names."""
+    named = (value.get("refrigerant"), value.get("grade"))
+    code, grade = (one if isinstance(one, str) else "" for one in named)
+    return tuple(one for one in (code if _is_refrigerant(code) else "", grade if grade in causes.GRADES else "") if one)
+
+
+def _is_refrigerant(name: str) -> bool:
+    try:
+        refrigerant(name)
+    except UnknownRefrigerant:
+        return False
+    return True
+
+
+def _label(path: tuple[str, ...], name: str) -> str:
+    words = ", ".join(one for one in (*map(_words, path), _words(name)) if one)
+    return words[:1].upper() + words[1:]
+
+
+def _words(name: str) -> str:
+    """Return a key of the figures in words: "air_road_co2e" as "lost on the road, CO2 equivalent"."""
+    said = next((key for key in _SAID if name == key or name.startswith(f"{key}_")), "")
+    rest = name.removeprefix(said).strip("_")
+    parts = " ".join(_WORDS_OF.get(word, word) for word in rest.split("_"))
+    return ", ".join(one for one in (_SAID.get(said, ""), parts) if one)

@@ -1,0 +1,79 @@
+"""Lists of the compliance floor: columns of findings."""
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from compliance.findings.judging import Shown, records_words, shown
+from compliance.models import Finding
+from compliance.pages.forms.findings import duty_of
+from inventory.pages.tables.tables import BookTable, DayColumn
+from inventory.shelf.queries import names_of
+from shop.models import Workshop
+from shop.visits.log import units_of
+from shop.visits.shown import in_own_units
+
+
+class FindingTable(BookTable):
+    """Findings, newest first, with the word for their state and what was decided."""
+
+    nouns = ("finding", "findings")
+
+    state = tables.Column("State")
+    day = DayColumn(verbose_name="Day")
+    about = tables.Column("Record")
+    words = tables.Column("What the book shows", orderable=False)
+    rule = tables.Column("Duty")
+    person = tables.Column("Person", empty_values=())
+    decided = tables.Column("Decided", accessor="pk", orderable=False)
+
+    class Meta:
+        order_by = "-day"
+
+    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
+        self.workshop, self._units = workshop, units_of(workshop)
+        self._names: dict[str, str] | None = None
+        self._records: dict[str, str] | None = None
+        super().__init__(*args, **options)
+
+    def render_state(self, record: Finding) -> str:
+        return shown(record).word
+
+    def render_about(self, value: str) -> str:
+        if self._records is None:
+            used = Finding.objects.filter(workshop=self.workshop).values_list("about", flat=True)
+            self._records = records_words(self.workshop, set(used))
+        return self._records.get(value, value)
+
+    def render_words(self, value: str, record: Finding) -> SafeString:
+        href = reverse("finding", args=[self.workshop.slug, record.pk])
+        return format_html('<a href="{}">{}</a>', href, in_own_units(value, self._units))
+
+    def value_words(self, value: str) -> str:
+        return in_own_units(value, self._units)
+
+    def render_rule(self, value: str) -> str:
+        return duty_of(value)
+
+    def render_person(self, value: str) -> str:
+        if not value:
+            return "nobody"
+        if self._names is None:
+            used = Finding.objects.filter(workshop=self.workshop).values_list("person", flat=True)
+            self._names = names_of(set(used))
+        return self._names.get(value, value)
+
+    def render_decided(self, record: Finding) -> str:
+        return decided_words(shown(record))
+
+
+def decided_words(one: Shown) -> str:
+    """Return what was decided of a finding: "explained on 2025-06-18: seen at the valve"."""
+    last = next(iter(one.finding.decisions.all()), None)
+    if last is None:
+        return "nothing"
+    still = "" if one.decision or last.kind == last.REOPENED else ", which no longer covers it"
+    return f"{last.kind} on {last.at.date().isoformat()}: {last.reason}{still}"

@@ -1,0 +1,23 @@
+"""Addresses of the compliance floor, below /w/<slug>/."""
+
+from django.urls import path
+
+from compliance.pages.views import documents, findings, labels, links, matching, statements
+
+urlpatterns = [
+    path("statements/", statements.statements, name="statements"),
+    path("statements/<str:first>/<str:last>/", statements.statement, name="statement"),
+    path("statements/<str:first>/<str:last>/<str:form>/", statements.statement_file, name="statement-file"),
+    path("documents/", documents.documents, name="documents"),
+    path("documents/<int:number>/", documents.document, name="document"),
+    path("documents/<int:number>/<str:form>/", documents.document_file, name="document-file"),
+    path("documents/issue/<slug:kind>/<str:about>/", documents.document_issue, name="document-issue"),
+    path("findings/", findings.findings, name="findings"),
+    path("findings/<int:pk>/", findings.finding, name="finding"),
+    path("labels/", labels.choose, name="cylinder-labels"),
+    path("rules/", findings.rules, name="rules"),
+    path("links/", links.links, name="reader-links"),
+    path("links/new/", links.link_new, name="reader-link-new"),
+    path("links/<int:pk>/revoke/", links.link_revoke, name="reader-link-revoke"),
+    path("partners/<int:number>/match/", matching.partner_match, name="partner-match"),
+]

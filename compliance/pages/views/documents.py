@@ -1,0 +1,172 @@
+"""Issued documents as a list and one by one, their files, and the page that issues one."""
+
+from typing import Any
+from uuid import uuid4
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, render
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.safestring import SafeString
+from django.views.decorators.http import require_GET, require_http_methods
+
+from compliance.documents.issuing import issue, paper_of
+from compliance.documents.records import Choice, choices_of, kind_of, record_of, slug_of
+from compliance.documents.verifying import answer_of
+from compliance.models import Document
+from compliance.pages.forms.documents import IssueForm
+from compliance.pages.tables.documents import DocumentFilter, DocumentTable, documents_of, state_of
+from compliance.papers.paper import KINDS, NothingToIssue, Paper
+from compliance.papers.sheet import shown
+from inventory.book.ledger import LedgerError
+from inventory.measure.codes import digest_of
+from inventory.models import Consignment
+from inventory.pages.access import writer_required
+from inventory.pages.forms.act import page, see
+from inventory.pages.tables.tables import export
+from shop.pages.middleware import ShopRequest
+
+FILES = {"pdf": "application/pdf", "json": "application/json"}
+SHOWN = 20  # documents that stand beside a record
+CHANGED = "The record has changed since this page was shown. Look at it again, then press."
+
+
+@require_GET
+def documents(request: ShopRequest) -> HttpResponseBase:
+    """The issued documents of the workshop, and what else can be issued here."""
+    chosen = DocumentFilter(request)
+    rows = chosen.narrow(documents_of(request.workshop))
+    table = DocumentTable(rows, request=request, filter=chosen, workshop=request.workshop)
+    return export(request, table, "documents") or render(
+        request, "compliance/documents.html", {"table": table, "choices": _general(request)}
+    )
+
+
+@require_GET
+def document(request: ShopRequest, number: int) -> HttpResponse:
+    """One document: what it is, its files, what it replaces, and what was written since."""
+    one: Any = get_object_or_404(documents_of(request.workshop), number=number)
+    found = answer_of(one)
+    context = {
+        "document": one,
+        "state": state_of(one),
+        "answer": found,
+        "record": record_of(one.about).words,
+        "record_href": record_of(one.about).href(request.access),
+        "again": Choice(one.kind, one.about).href(request.access) if request.access.may_write else "",
+    }
+    return render(request, "compliance/document.html", context)
+
+
+@require_GET
+def document_file(request: ShopRequest, number: int, form: str) -> HttpResponse:
+    """Hand a document out as it was issued: the PDF, or the facts it was made from."""
+    if form not in FILES:
+        raise Http404("No such file.")
+    one = get_object_or_404(Document, workshop=request.workshop, number=number)
+    content = bytes(one.file) if form == "pdf" else one.content.encode()
+    answer = HttpResponse(content, content_type=FILES[form])
+    answer["Content-Disposition"] = f'attachment; filename="{slug_of(one.kind)}-{one.number}.{form}"'
+    return answer
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def document_issue(request: ShopRequest, kind: str, about: str) -> HttpResponse:
+    """Show what a document would say, and issue it."""
+    name = kind_of(kind)
+    if name not in KINDS:
+        raise Http404("No such document.")
+    try:
+        paper = paper_of(request.workshop, name, about, today=timezone.localdate())
+    except NothingToIssue as error:
+        return _nothing(request, name, about, str(error))
+    sent = request.POST if request.method == "POST" else None
+    form = IssueForm(sent, access=request.access, initial={"key": uuid4(), "seen": _mark(paper)})
+    if sent is not None:
+        if form.is_valid() and (made := _issue(request, form, name, about, paper)) is not None:
+            return made
+        form.show_again(uuid4(), _mark(paper))
+    return _issue_page(request, form, name, about, paper)
+
+
+def panel(request: HttpRequest, about: str) -> SafeString:
+    """Return what stands beside a record: its documents, and those that can be issued of it."""
+    workshop: Any = getattr(request, "workshop", None)
+    if workshop is None:
+        return SafeString("")
+    consigned = about.startswith("line:") and _is_consigned(workshop, about)
+    choices = choices_of(about, today=timezone.localdate(), consigned=consigned)
+    access = request.access  # type: ignore[attr-defined] # set together with the workshop
+    named = documents_of(workshop).filter(about__in=[about, *(one.about for one in choices)])
+    if about.startswith("line:"):
+        named |= documents_of(workshop).filter(entry__seq=about.partition(":")[2])
+    found = list(named.order_by("-number")[:SHOWN]) if choices or about.startswith("line:") else []
+    offered = [(one, one.href(access)) for one in choices] if access.may_write else []
+    if not found and not offered:
+        return SafeString("")
+    context = {"found": [(one, state_of(one)) for one in found], "offered": offered}
+    return render_to_string("compliance/_document_panel.html", context, request=request)
+
+
+def _is_consigned(workshop: Any, about: str) -> bool:
+    return Consignment.objects.filter(entry__book=workshop.book_id, entry__seq=about.partition(":")[2]).exists()
+
+
+def _general(request: ShopRequest) -> list[tuple[str, str]]:
+    """Return words and addresses for issuing what belongs to no one record."""
+    if not request.access.may_write:
+        return []
+    register = choices_of("people", today=timezone.localdate())[0]
+    slug = request.access.slug
+    return [
+        ("Issue the certificate register", register.href(request.access)),
+        ("Choose cylinders and issue their labels", reverse("cylinder-labels", args=[slug])),
+        ("Choose the period of a usage report", reverse("statements", args=[slug])),
+    ]
+
+
+def _issue(request: ShopRequest, form: IssueForm, kind: str, about: str, paper: Paper) -> HttpResponse | None:
+    """Issue what was shown; None where the page has to be shown again, with the reason on the form."""
+    key = form.cleaned_data["key"]
+    before = Document.objects.filter(request_key=key).exists()
+    if not before and form.cleaned_data["seen"] != _mark(paper):
+        form.add_error(None, CHANGED)
+        return None
+    try:
+        made = issue(request.workshop, kind, about, by=request.member.user, key=key, now=timezone.now())
+    except (NothingToIssue, LedgerError) as error:
+        form.add_error(None, str(error))
+        return None
+    words = f"Already issued as no. {made.number}, once." if before else f"Issued as no. {made.number}."
+    messages.info(request, words)
+    return see(request, "document", made.number)
+
+
+def _mark(paper: Paper) -> str:
+    """Return what tells one paper from another."""
+    return digest_of(repr(paper).encode())
+
+
+def _issue_page(request: ShopRequest, form: IssueForm, kind: str, about: str, paper: Paper) -> HttpResponse:
+    earlier = documents_of(request.workshop).filter(kind=kind, about=paper.about).order_by("-number").first()
+    record = record_of(about)
+    return page(
+        request,
+        "compliance/document_issue.html",
+        form,
+        kind=kind,
+        paper=paper,
+        blocks=[shown(block) for block in paper.blocks],
+        earlier=earlier,
+        record=record.words,
+        record_href=record.href(request.access),
+    )
+
+
+def _nothing(request: ShopRequest, kind: str, about: str, reason: str) -> HttpResponse:
+    record = record_of(about)
+    context = {"kind": kind, "reason": reason, "record": record.words, "record_href": record.href(request.access)}
+    return render(request, "compliance/document_nothing.html", context, status=422)

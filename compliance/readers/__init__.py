@@ -1,0 +1,3 @@
+"""Links for readers: one statement, one vehicle or a set of documents, until a day. Imports `documents`; pages import
+it.
+"""

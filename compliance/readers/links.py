@@ -1,0 +1,116 @@
+"""Links for readers: one statement, one vehicle or a set of documents, to read alone, until a day, revocable.
+
+The token of a link is shown once and not kept: the database has its digest. Every page opened by it is written down.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from compliance.models import Document, Opening, ReaderLink, link_token
+from inventory.book.ledger import LedgerError
+from inventory.measure.codes import digest_of
+from shop.models import User, Vehicle, Workshop
+from shop.people.identity import all_of, kept
+
+LONGEST = timedelta(days=366)
+
+
+class LinkRefused(LedgerError):
+    """A link that cannot be made; the text is a sentence."""
+
+
+class NoLink(Exception):
+    """A link that leads nowhere: never made, ended or revoked; the text is a sentence for the reader."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a link is to show: `about` of a statement is ``period:FROM:TO:BASIS``, of a vehicle ``vehicle:N``."""
+
+    kind: str
+    about: str = ""
+    documents: tuple[Document, ...] = ()
+
+
+def make_link(
+    workshop: Workshop, wanted: Wanted, *, for_whom: str, ends_at: datetime, by: User, key: UUID
+) -> tuple[ReaderLink, str]:
+    """Make a link and return it with its token, which nobody can read later; empty where the form was sent before.
+
+    Raises LinkRefused.
+    """
+    now = timezone.now()
+    if not now < ends_at <= now + LONGEST:
+        raise LinkRefused("A link ends after now and within a year.")
+    if wanted.kind == ReaderLink.DOCUMENTS and not wanted.documents:
+        raise LinkRefused("Choose the documents that the link is to show.")
+    with transaction.atomic():
+        known = ReaderLink.objects.filter(request_key=key, workshop=workshop).first()
+        if known is not None:
+            return known, ""
+        token = link_token()
+        made = ReaderLink.objects.create(
+            workshop=workshop,
+            token_digest=digest_of(token.encode()),
+            kind=wanted.kind,
+            about=wanted.about,
+            for_whom=for_whom.strip(),
+            made_by=by,
+            made_at=now,
+            ends_at=ends_at,
+            request_key=key,
+        )
+        made.documents.set(wanted.documents)
+    return made, token
+
+
+def revoke(link: ReaderLink) -> None:
+    """Let a link lead nowhere from now on; it stays on the list with what was opened by it."""
+    ReaderLink.objects.filter(pk=link.pk, revoked_at__isnull=True).update(revoked_at=timezone.now())
+
+
+def opened(token: str, what: str) -> ReaderLink:
+    """Return the link of a token and write down that `what` was opened by it. Raises NoLink."""
+    link = ReaderLink.objects.filter(token_digest=digest_of(token.encode())).select_related("workshop__book").first()
+    if link is None:
+        raise NoLink("This link leads nowhere. Ask the workshop for another.")
+    state = state_of(link)
+    if state != "open":
+        raise NoLink(f"This link {state}. Ask the workshop for another.")
+    Opening.objects.create(link=link, at=timezone.now(), what=what[:200])
+    return link
+
+
+def state_of(link: ReaderLink) -> str:
+    """Return "open", "ended on ..." or "was revoked on ..." in words."""
+    if link.revoked_at is not None:
+        return f"was revoked on {link.revoked_at.date().isoformat()}"
+    if link.ends_at <= timezone.now():
+        return f"ended on {link.ends_at.date().isoformat()}"
+    return "open"
+
+
+def period_of(link: ReaderLink) -> tuple[date, date, str]:
+    """Return first day, last day and basis of a statement's link."""
+    _, first, last, basis = link.about.split(":")
+    return date.fromisoformat(first), date.fromisoformat(last), basis
+
+
+def vehicle_of(link: ReaderLink) -> Vehicle:
+    """Return the vehicle of a link. Raises NoLink where it is no longer there."""
+    number = link.about.partition(":")[2]
+    found = all_of(link.workshop.book).filter(account__number=number).first()
+    if found is None:
+        raise NoLink("The vehicle of this link is no longer in the book.")
+    return kept(found)
+
+
+def documents_of(vehicle: Vehicle, workshop: Workshop) -> Iterable[Document]:
+    """Return the documents issued for the visits of a vehicle, newest first, without their files."""
+    abouts = [f"visit:{number}" for number in vehicle.visits.values_list("number", flat=True)]
+    return Document.objects.filter(workshop=workshop, about__in=abouts).defer("file").order_by("-number")

@@ -1,0 +1,288 @@
+"""The usage report laid out for people: which rows, in which order, with which words; page and paper share it.
+
+A **Grid** is a table of text; a cell carries the filter that shows its lines of the book. Masses are shown in one
+unit with one count of decimals; exact milligrams stand in the files.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from urllib.parse import urlencode
+
+from compliance.statement import balance, emissions
+from compliance.statement.balance import Balance, Flow
+from compliance.statement.emissions import Total, Worth
+from compliance.statement.figures import Statement
+from inventory.pages.drawings import Drawing, period_flow
+from inventory.pages.drawings import Flow as Stream
+from inventory.pages.tables.tables import MINUS, NARROW, figure, mass_number
+
+NOT_MEASURED = "not measured"
+
+WORDS = {
+    balance.ACQUIRED: "Acquired",
+    balance.RECOVERED: "Recovered",
+    balance.OTHER: "Other changes",
+    balance.CHARGED: "Charged",
+    balance.SENT_AWAY: "Sent away",
+    balance.AIR: "To air, from stock",
+    balance.UNEXPLAINED: "Unexplained, net (minus: missing)",
+    balance.VEHICLE_AIR: "To air, from vehicles",
+    balance.WORKSHOP_AIR: "Workshop's emissions to air",
+    balance.ROAD_AIR: "Vehicles' emissions on the road",
+    emissions.CLOSING: "At the end",
+}
+_STREAMS = {
+    balance.ACQUIRED: "acquired",
+    balance.RECOVERED: "recovered",
+    balance.OTHER: "other changes",
+    balance.CHARGED: "charged",
+    balance.SENT_AWAY: "sent away",
+    balance.AIR: "to air",
+    balance.UNEXPLAINED: "unexplained",
+}
+DECIMALS = {"kg": 3, "lb": 3}
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A text, and the filter of the lines it was added up from (empty: no lines of its own)."""
+
+    text: str
+    query: str = ""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row; `strong` is a sum, `part` a part of the row above."""
+
+    label: str
+    cells: tuple[Cell, ...]
+    strong: bool = False
+    part: bool = False
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A table: its caption, the heads of its columns after the first, and its rows."""
+
+    caption: str
+    corner: str
+    heads: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+    @property
+    def lines(self) -> tuple[tuple[Row, tuple[tuple[Cell, str], ...]], ...]:
+        """Each row with its cells and their heads, for a narrow page that names each figure."""
+        return tuple((row, tuple(zip(row.cells, self.heads, strict=True))) for row in self.rows)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Grids of one report in one unit of mass (kg or lb)."""
+
+    statement: Statement
+    unit: str = "kg"
+
+    def mass(self, mass_mg: int, *, signed: bool = False) -> str:
+        """Return a mass without its unit; `signed` puts a plus before what is above zero."""
+        text = figure(mass_number(mass_mg, self.unit, DECIMALS[self.unit]), DECIMALS[self.unit])
+        return f"+{text}" if signed and mass_mg > 0 and not text.startswith(MINUS) else text
+
+    def give_or_take(self, flow: Flow) -> str:
+        """Return two standard uncertainties without the unit, or why there are none."""
+        if flow.u_mg is not None:
+            return self.mass(round(2 * flow.u_mg))
+        return NOT_MEASURED if flow.declared_mg == flow.moved_mg else "not entered"
+
+    def masses(self, balances: Sequence[Balance], caption: str) -> Grid:
+        """The balance: opening, each column with its parts by cause, closing; one column for each balance."""
+        by_grade = any(each.grade for each in balances)
+        rows = [self._row("At the start", [self._opening(each) for each in balances], strong=True)]
+        if any(each.opening_entered_mg for each in balances):
+            cells = [Cell(self.mass(each.opening_entered_mg)) for each in balances]
+            rows.append(self._row("of it opening stock entered on the first day", cells, part=True))
+        for name in balance.COLUMNS:
+            rows += self._column(name, balances)
+        rows.append(self._row("At the end", [self._closing(each) for each in balances], strong=True))
+        heads = tuple(each.grade if by_grade else each.refrigerant for each in balances)
+        return Grid(f"{caption}, {self.unit}", "Stock of cylinders and rigs", heads, tuple(rows))
+
+    def grades(self, refrigerant: str) -> Grid | None:
+        """The balance by grade; None where there is one grade only."""
+        found = self.statement.grades_of(refrigerant)
+        return self.masses(found, f"{refrigerant} by grade") if len(found) > 1 else None
+
+    def behind(self, each: Balance) -> Grid:
+        """What stands behind each column: uncertainty, two weighings, somebody's word, lines."""
+        flows = [flow for flow in (*each.flows, each.vehicle_air, each.workshop_air, each.road_air) if flow.lines]
+        rows = tuple(
+            Row(
+                WORDS[flow.name],
+                (
+                    Cell(self._beside_its_words(flow), self._flow_query(each, flow)),
+                    Cell(self.give_or_take(flow)),
+                    Cell(_percent(flow.pair_share)),
+                    Cell(_percent(flow.declared_share)),
+                    Cell(figure(flow.lines, 0)),
+                ),
+            )
+            for flow in flows
+        )
+        heads = (self.unit, "give or take", "two weighings", "declared, not measured", "lines")
+        return Grid(f"{each.refrigerant}: what stands behind the figures", "Column", heads, rows)
+
+    def bridge(self, each: Balance) -> Grid:
+        """From the balance by mass to the workshop's emissions."""
+        steps = each.bridge
+        shown = [step for step in steps if step[1] or step in (steps[0], steps[-1])]
+        rows = tuple(
+            Row(
+                words[0].upper() + words[1:],
+                (Cell(self.mass(mass, signed=step not in (0, len(shown) - 1))),),
+                strong=step in (0, len(shown) - 1),
+            )
+            for step, (words, mass) in enumerate(shown)
+        )
+        caption = f"{each.refrigerant}: from the balance by mass to the workshop's emissions"
+        return Grid(caption, "Step", (self.unit,), rows)
+
+    def worths(self, refrigerant: str) -> Grid:
+        """What one refrigerant is worth in CO2 and in ozone depletion; measures without mass are left out."""
+        found = self.statement.impacts[refrigerant].worth
+        rows = tuple(
+            Row(WORDS[measure], (Cell(self.mass(found[measure].mass_mg)), *_worth_cells(found[measure])))
+            for measure in emissions.MEASURES
+            if found[measure].mass_mg or measure in (emissions.WORKSHOP_AIR, emissions.CLOSING)
+        )
+        caption = f"{refrigerant}: CO2 equivalent (basis {self.statement.basis}) and ozone-depleting mass"
+        return Grid(caption, "Measure", (self.unit, "kg CO2e", "kg CFC-11 equivalent"), rows)
+
+    def totals(self, totals: Iterable[Total], words: str) -> Grid:
+        """One of the two totals of the report."""
+        rows = tuple(
+            Row(
+                WORDS[each.measure],
+                (
+                    Cell(self.mass(each.mass_mg)),
+                    Cell(_counted(co2e_kg(each.co2e_mg), each.without_co2e)),
+                    Cell(_counted(odp_kg(each.odp_mg), each.without_odp)),
+                ),
+            )
+            for each in totals
+        )
+        heads = (self.unit, f"kg CO2e ({self.statement.basis})", "kg CFC-11 equivalent")
+        return Grid(words, "Measure", heads, rows)
+
+    def picture(self, each: Balance) -> Drawing | None:
+        """The flow picture of one refrigerant; None where nothing was there and nothing moved."""
+        sources = [Stream("at the start", each.opening_mg)]
+        ends: list[Stream] = []
+        for flow in each.flows:
+            inward = flow.name in balance.INWARD
+            side = sources if inward == (flow.mass_mg > 0) else ends
+            side.append(Stream(_STREAMS[flow.name], abs(flow.mass_mg)))
+        ends.append(Stream("at the end", each.closing_mg))
+        if not any(stream.mass_mg for stream in (*sources, *ends)):
+            return None
+        whole = sum(stream.mass_mg for stream in sources)
+        sentence = (
+            f"{each.refrigerant}: {self._said(whole)} were there or came in; "
+            f"{self._said(each.closing_mg)} are there at the end."
+        )
+        moved = [[stream for stream in side if stream.mass_mg] for side in (sources, ends)]
+        return period_flow(*moved, sentence=sentence, unit=self.unit)
+
+    def purposes(self) -> Grid:
+        """What was sent away, by refrigerant and purpose."""
+        rows = tuple(
+            Row(f"{each.refrigerant}, {each.purpose}", (Cell(self.mass(each.mass_mg)), Cell(figure(each.lines, 0))))
+            for each in self.statement.purposes
+        )
+        return Grid(f"Sent away by purpose, {self.unit}", "Refrigerant and purpose", (self.unit, "lines"), rows)
+
+    def unexplained_words(self, each: Balance) -> str:
+        """How much of the unexplained is still open, with the signs of its column; empty where there was none."""
+        if not (each.unexplained.lines or each.explained_mg):
+            return ""
+        net, since, left = (
+            self._said(-mass, signed=True)
+            for mass in (each.unexplained.mass_mg, each.explained_mg, each.unexplained_open_mg)
+        )
+        return f"{WORDS[balance.UNEXPLAINED]}: {net}, of which {since} explained since; {left} open."
+
+    def _beside_its_words(self, flow: Flow) -> str:
+        """Return the mass of a column: how much for one whose words say the way, signed for the unexplained."""
+        return self.mass(-flow.mass_mg, signed=True) if flow.name == balance.UNEXPLAINED else self.mass(flow.mass_mg)
+
+    def _said(self, mass_mg: int, *, signed: bool = False) -> str:
+        return f"{self.mass(mass_mg, signed=signed)}{NARROW}{self.unit}"
+
+    def _row(self, label: str, cells: Sequence[Cell], *, strong: bool = False, part: bool = False) -> Row:
+        return Row(label, tuple(cells), strong, part)
+
+    def _opening(self, each: Balance) -> Cell:
+        day_before = self.statement.first - timedelta(days=1)
+        return Cell(self.mass(each.opening_mg), self._query(each, (), None, day_before))
+
+    def _closing(self, each: Balance) -> Cell:
+        return Cell(self.mass(each.closing_mg), self._query(each, (), None, self.statement.last))
+
+    def _column(self, name: str, balances: Sequence[Balance]) -> list[Row]:
+        flows: list[Flow] = [getattr(each, name) for each in balances]
+        sign = -1 if name in balance.OUTWARD else 1
+        pairs = tuple(zip(balances, flows, strict=True))
+        sums = [Cell(self.mass(sign * flow.mass_mg, signed=True), self._flow_query(each, flow)) for each, flow in pairs]
+        rows = [self._row(WORDS[name], sums, strong=True)]
+        for cause, words in {part.cause: part.words for flow in flows for part in flow.parts}.items():
+            cells = [self._part_cell(each, flow, cause, sign) for each, flow in pairs]
+            rows.append(self._row(words, cells, part=True))
+        return rows
+
+    def _part_cell(self, each: Balance, flow: Flow, cause: str, sign: int) -> Cell:
+        found = [part for part in flow.parts if part.cause == cause]
+        if not found:
+            return Cell("none")
+        return Cell(self.mass(sign * found[0].mass_mg, signed=True), self._in_period(each, (cause,)))
+
+    def _flow_query(self, each: Balance, flow: Flow) -> str:
+        return self._in_period(each, tuple(part.cause for part in flow.parts)) if flow.lines else ""
+
+    def _in_period(self, each: Balance, causes: tuple[str, ...]) -> str:
+        return self._query(each, causes, self.statement.first, self.statement.last)
+
+    def _query(self, each: Balance, causes: tuple[str, ...], first: date | None, last: date) -> str:
+        asked = [("cause", cause) for cause in causes] + [("refrigerant", each.refrigerant)]
+        asked += [("grade", each.grade)] if each.grade else []
+        asked += [("from", first.isoformat())] if first else []
+        return urlencode([*asked, ("to", last.isoformat())])
+
+
+def co2e_kg(co2e_mg: int) -> str:
+    """Return milligrams of CO2 as kilograms to one decimal."""
+    return figure(_kg(co2e_mg, 1), 1)
+
+
+def odp_kg(odp_mg: int) -> str:
+    """Return milligrams of CFC-11 as kilograms to three decimals."""
+    return figure(_kg(odp_mg, 3), 3)
+
+
+def _kg(mass_mg: int, decimals: int) -> Decimal:
+    return mass_number(mass_mg, "kg", decimals)
+
+
+def _worth_cells(worth: Worth) -> tuple[Cell, Cell]:
+    return (
+        Cell("no figure" if worth.co2e_mg is None else co2e_kg(worth.co2e_mg)),
+        Cell("no figure" if worth.odp_mg is None else odp_kg(worth.odp_mg)),
+    )
+
+
+def _counted(text: str, without: tuple[str, ...]) -> str:
+    return f"{text} without {', '.join(without)}" if without else text
+
+
+def _percent(share: float | None) -> str:
+    return "nothing moved" if share is None else f"{figure(100 * share, 0)}{NARROW}%"

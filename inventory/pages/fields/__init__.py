@@ -1,0 +1,1 @@
+"""Form fields that read quantities, air and names as people type them, with a sentence where they cannot."""

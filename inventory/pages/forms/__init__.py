@@ -1,0 +1,1 @@
+"""The forms of the inventory floor: text becomes values here, and nothing is written."""

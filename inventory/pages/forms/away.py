@@ -1,0 +1,144 @@
+"""Forms of a cylinder that goes away or comes back, and of what the receiver accepted."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from inventory.models import Book, Cylinder, Partner
+from inventory.pages.access import Access
+from inventory.pages.fields.typed import MassField, TemperatureField
+from inventory.pages.forms.act import PlainForm
+from inventory.pages.forms.cylinders import GrossForm
+from inventory.pages.forms.parts import (
+    CHOOSE,
+    DayField,
+    choice,
+    partner_choices,
+    partners_of,
+    set_choices,
+    text,
+    use_unit,
+)
+from inventory.shelf.plausible import Expected
+
+PURPOSES = {
+    "reclaim": ("sent-away", "to be reclaimed"),
+    "destruction": ("sent-away", "to be destroyed"),
+    "return to supplier": ("heel-returned", "back to the supplier, with what is in it"),
+    "sale": ("passed-on", "sold"),
+    "other": ("passed-on", "given to another owner"),
+}
+
+
+class SendForm(GrossForm):
+    """A cylinder goes away with all it holds."""
+
+    partner = choice("To whom", (), what="partner it goes to")
+    purpose = choice("What for", [(name, words) for name, (_, words) in PURPOSES.items()], radio=True, what="purpose")
+    number = text("Number of the consignment", required=False, help_text="Left empty, it takes the line’s number.")
+    paper_number = text("Number of the papers", required=False)
+    temperature = TemperatureField(
+        label="Temperature of the cylinder",
+        what="temperature",
+        required=False,
+        help_text="With it the page says how much of a heel is vapour alone.",
+    )
+    note = text("Note", required=False, long=True)
+    field_order = ["partner", "purpose", "scale", "gross", "number", "paper_number", "temperature", "note"]
+
+    def __init__(self, *args: Any, access: Access, **options: Any) -> None:
+        super().__init__(*args, access=access, **options)
+        self.partners = {str(one.account.number): one for one in partners_of(access.book)}
+        here = [one for one in self.partners.values() if one.kind != "sister workshop"]
+        set_choices(self, "partner", partner_choices(here))
+        self.fields["partner"].created_by = "partner"  # type: ignore[attr-defined] # see inventory.pages.comeback
+
+    @property
+    def chosen_partner(self) -> Partner:
+        """The partner it goes to; only of a form that is valid."""
+        return self.partners[self.cleaned_data["partner"]]
+
+
+class ChooseForm(forms.Form):
+    """Which cylinder goes away."""
+
+    cylinder = choice("Which cylinder goes", (), what="cylinder")
+
+    def __init__(self, *args: Any, cylinders: Iterable[Cylinder], **options: Any) -> None:
+        super().__init__(*args, **options)
+        words = [(str(one.account.number), f"{one}, {one.refrigerant} {one.grade}") for one in cylinders]
+        set_choices(self, "cylinder", [CHOOSE, *words])
+
+
+class BackForm(GrossForm):
+    """A cylinder comes back."""
+
+    expected = Expected(alone=True)  # it was filled elsewhere, or not at all
+
+    partner = choice("From whom", (), what="partner it comes from")
+    cause = choice(
+        "What comes back",
+        [("came-back", "what was sent: refused or not taken"), ("returned-reclaimed", "own gas, reclaimed")],
+        radio=True,
+        initial="came-back",
+        what="kind of return",
+    )
+    paper_number = text("Number of the papers", required=False)
+    note = text("Note", required=False, long=True)
+    field_order = ["partner", "cause", "scale", "gross", "paper_number", "note"]
+
+    def __init__(self, *args: Any, access: Access, last: Partner | None, **options: Any) -> None:
+        super().__init__(*args, access=access, **options)
+        self.partners = {str(one.account.number): one for one in partners_of(access.book)}
+        if last is not None:
+            self.partners.setdefault(str(last.account.number), last)
+            self.initial["partner"] = str(last.account.number)
+        set_choices(self, "partner", partner_choices(self.partners.values()))
+
+    @property
+    def chosen_partner(self) -> Partner:
+        """The partner it comes from; only of a form that is valid."""
+        return self.partners[self.cleaned_data["partner"]]
+
+
+class SisterForm(GrossForm):
+    """A cylinder moves to another workshop of the same person."""
+
+    to = choice("To", (), what="workshop it goes to")
+    note = text("Note", required=False, long=True)
+    field_order = ["to", "scale", "gross", "note"]
+
+    def __init__(self, *args: Any, books: Sequence[Book], **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.books = {str(book.uid): book for book in books}
+        set_choices(self, "to", [CHOOSE, *((uid, book.name) for uid, book in self.books.items())])
+
+    @property
+    def sister(self) -> Book:
+        """The book it goes to; only of a form that is valid."""
+        return self.books[self.cleaned_data["to"]]
+
+
+class AcceptForm(PlainForm):
+    """What the receiver's paper says of a consignment; it is noted beside it and moves nothing."""
+
+    accepted = MassField(label="Refrigerant accepted", what="mass accepted")
+    oil = MassField(
+        label="Oil in it", what="mass of oil", units=("g", "kg", "oz", "lb"), default_unit="g", required=False
+    )
+    accepted_on = DayField(label="Day of the paper", error_messages={"required": "Enter the day of the paper."})
+    paper_number = text("Number of the paper", required=False)
+
+    def __init__(self, *args: Any, access: Access, **options: Any) -> None:
+        super().__init__(*args, access=access, **options)
+        use_unit(self, access.mass_unit)
+
+    def clean_accepted_on(self) -> date:
+        day: date = self.cleaned_data["accepted_on"]
+        if day > timezone.localdate():
+            raise ValidationError("That day is still to come.")
+        return day

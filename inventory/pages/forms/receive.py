@@ -1,0 +1,448 @@
+"""The form by which a cylinder comes into the book: what it is, where from, and how its first content is known."""
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from inventory.acts.cylinders import First, FirstReading, NewCylinder
+from inventory.book.weighing import Gross
+from inventory.causes import GRADES
+from inventory.measure import uncertainty
+from inventory.measure.displays import small
+from inventory.measure.quantities import Mass, show_mass
+from inventory.models import Book, Cylinder, Entry, Partner
+from inventory.pages.access import Access
+from inventory.pages.fields.typed import MassField, PressureField, WaterCapacityField
+from inventory.pages.forms.act import BookForm
+from inventory.pages.forms.parts import (
+    CHOOSE,
+    DayField,
+    choice,
+    mg_of,
+    partner_choices,
+    partners_of,
+    refrigerant_choices,
+    set_choices,
+    si_of,
+    text,
+    typed_of,
+    use_unit,
+)
+from inventory.pages.forms.serials import serial_field, serial_of_no_other
+from inventory.pages.forms.slips import ask
+from inventory.pages.forms.weighing import ScaleField, reading_of, scale_field, use_unit_of_scales
+from inventory.shelf.plausible import Expected
+from inventory.shelf.receiving import (
+    BOUGHT,
+    CANS,
+    COUNT,
+    CUSTOMERS,
+    EMPTY,
+    FIXED_GRADE,
+    LIKELY_GRADE,
+    MANNER_WORDS,
+    PAPER,
+    RECLAIMED,
+    SINGLE,
+    STOOD_HERE,
+    TANK,
+    Way,
+)
+
+STAMP_GOOD_TO = {"kg": "50 g", "lb": "1.8 oz"}  # common practice for a stamped tare, no source; another may be entered
+SISTER = "sister workshop"
+CREATED_BY = {BOUGHT: "supplier", CUSTOMERS: "customer", RECLAIMED: "reclaimer"}
+NO_PAPER_EITHER = (
+    "Enter the empty mass, or the mass on the paper: with neither, nothing says how much is inside. A new cylinder has "
+    "its net mass printed on it."
+)
+FOLDED_WORDS = "More about it"
+MOST_FILLED_MG_PER_M3 = 1.4e9  # 1.4 kg a litre: above every printed filling ratio
+TARE_BY_PAPER = (
+    "Stamped as TW or T on the collar, printed on the box, or measured. Nobody knows it? Leave it empty: it is "
+    "reckoned from the mass on the paper."
+)
+UNKNOWN_LIMIT = (
+    "Neither can be read? Leave both empty: then no filling limit is known, and nothing warns before it is full."
+)
+
+
+class ReceiveForm(BookForm):
+    """A cylinder comes: what it is, where from, and how its first content is known.
+
+    Of all fields here it has those that `receiving.Way` asks of this kind from this origin.
+    """
+
+    origin = forms.CharField(widget=forms.HiddenInput)
+    kind = forms.CharField(widget=forms.HiddenInput)
+    partner = choice("From whom", (), error_messages={"required": "Choose from whom it comes."})
+    serial = serial_field()
+    refrigerant = choice("What is in it", (), what="refrigerant")
+    grade = choice("Grade", [CHOOSE, *((grade, grade) for grade in GRADES)])
+    gross = MassField(label="Gross now", what="gross mass", required=False, from_scale=True)
+    scale = ScaleField((), required=False)
+    tare = MassField(label="Empty mass", what="empty mass", help_text="Stamped as TW or T on the collar, or measured.")
+    water_capacity = WaterCapacityField(
+        label="Water capacity",
+        what="water capacity",
+        required=False,
+        optional_words="(or the filling limit)",
+        help_text="Stamped as WC, in litres or in pounds of water.",
+    )
+    filling_limit = MassField(
+        label="Filling limit as stamped",
+        what="filling limit",
+        required=False,
+        optional_words="(or the water capacity)",
+        help_text=UNKNOWN_LIMIT,
+    )
+    paper_number = text("Number of the paper", required=False)
+    paper_mass = MassField(label="Mass on the paper", what="mass on the paper", required=False)
+    can_count = forms.IntegerField(
+        label="Cans",
+        min_value=1,
+        max_value=100_000,
+        error_messages={"required": "Enter how many cans there are."},
+    )
+    can_content = MassField(
+        label="Content of each can",
+        what="content of a can",
+        units=("g", "oz"),
+        default_unit="g",
+        error_messages={"required": "Enter what one can holds."},
+    )
+    machine_mass = MassField(
+        label="Mass that the machine shows",
+        what="mass shown",
+        error_messages={"required": "Enter the mass that the machine shows."},
+    )
+    machine_limit = MassField(
+        label="Machine good to, give or take",
+        what="limit of the machine",
+        units=("g", "oz"),
+        default_unit="g",
+        error_messages={"required": "Enter the limit of error that the machine’s maker states."},
+    )
+    recycles = forms.BooleanField(label="The machine recycles this refrigerant to its standard", required=False)
+    stood_before = forms.BooleanField(label="It did stand here before the book’s first day", required=False)
+    manner = choice("How its content is known", list(MANNER_WORDS.items()), radio=True, required=False, initial=SINGLE)
+    tare_source = choice(
+        "How the empty mass is known",
+        [(one, one) for one in Cylinder.TARE_SOURCES if one != Cylinder.RECKONED],
+    )
+    tare_limit = MassField(
+        label="Empty mass good to, give or take",
+        what="limit of the empty mass",
+        units=("g", "kg", "oz", "lb"),
+        default_unit="g",
+        required=False,
+        initial=STAMP_GOOD_TO["kg"],
+        help_text="Left as it is, what a stamp is commonly good to. It goes into what the readings can tell.",
+    )
+    service_pressure = PressureField(label="Service pressure", what="service pressure", required=False)
+    requalify_by = DayField(label="Next test date", required=False, help_text="Past it, nothing is filled in.")
+    can_limit = MassField(
+        label="Content good to, give or take, each",
+        what="tolerance of a can",
+        units=("g", "oz"),
+        default_unit="g",
+        required=False,
+    )
+    place = text("Where it stands", required=False)
+    note = text("Note", required=False, long=True)
+
+    set_aside_words = FOLDED_WORDS
+
+    def __init__(self, *args: Any, access: Access, way: Way, **options: Any) -> None:
+        super().__init__(*args, access=access, **options)
+        self.way = way
+        self.began = _first_day(access.book)
+        asked = {"key", "origin", "kind", *way.up_front, *way.set_aside}
+        asked -= set() if self._began_before_today else {"stood_before"}
+        for name in set(self.fields) - asked:
+            del self.fields[name]
+        self.order_fields(["key", *way.up_front, *way.set_aside])  # the key first: its number is judged by it
+        self.initial.update(origin=way.origin, kind=way.kind)
+        self.initial.setdefault("tare_source", Cylinder.TARE_SOURCES[0])
+        self.initial.setdefault("grade", LIKELY_GRADE.get((way.origin, way.kind), ""))
+        self._offer(access)
+        self._say_what_is_needed()
+        self._in_the_books_units(access.mass_unit)
+        use_unit_of_scales(self, access)
+
+    def _offer(self, access: Access) -> None:
+        """Fill in the choices that the book has."""
+        if "scale" in self.fields:
+            self.fields["scale"] = scale_field(access, required=False)
+        set_choices(self, "refrigerant", refrigerant_choices(access.book))
+        self.partners: dict[str, Partner] = {}
+        if "partner" in self.fields:
+            others = [one for one in partners_of(access.book) if one.kind != SISTER]
+            self.partners = {str(one.account.number): one for one in others}
+            set_choices(self, "partner", partner_choices(others))
+            self.fields["partner"].created_by = CREATED_BY[self.way.origin]  # type: ignore[attr-defined] # inventory.pages.comeback
+        if self.way.origin == EMPTY:
+            self.fields["refrigerant"].label, self.fields["grade"].label = "What it is for", "Grade it is for"
+        if not self.way.is_filled and "water_capacity" in self.fields:
+            self.fields["water_capacity"].optional_words = ""  # type: ignore[attr-defined] # no limit hangs on it
+        if self.way.has_paper and "tare" in self.fields:
+            tare = self.fields["tare"]
+            tare.required, tare.help_text = False, TARE_BY_PAPER
+            tare.optional_words = "(or the mass on the paper)"  # type: ignore[attr-defined] # read by _field.html
+        if self.way.kind == CANS:
+            self.fields["serial"].label = "Number of the lot"
+        if self.way.kind == TANK:
+            self.fields["serial"].label = "Number of the machine"
+            self.fields["machine_limit"].required = self.way.origin != EMPTY
+
+    def _say_what_is_needed(self) -> None:
+        """Mark the reading as needed, unless a paper may stand for it or it comes empty."""
+        if not {"gross", "scale"} <= set(self.way.up_front):
+            return
+        for name, missing in (("gross", "Enter the gross mass."), ("scale", "Choose the scale that it stands on.")):
+            field = self.fields[name]
+            if self.way.has_paper:
+                field.optional_words = "(or the mass on the paper)"  # type: ignore[attr-defined]
+            else:
+                field.required, field.error_messages["required"] = True, missing
+
+    def _in_the_books_units(self, mass_unit: str) -> None:
+        use_unit(self, mass_unit)
+        if mass_unit == "kg":
+            return
+        for field in self.fields.values():
+            if isinstance(field, WaterCapacityField):
+                field.default_unit = "lb"
+        self.initial["tare_limit"] = STAMP_GOOD_TO["lb"]
+
+    def clean_serial(self) -> str:
+        return serial_of_no_other(self)
+
+    @property
+    def reads_gauges(self) -> bool:
+        """No: its one pressure is stamped."""
+        return False
+
+    @property
+    def _began_before_today(self) -> bool:
+        return self.began is not None and self.began < timezone.localdate()
+
+    @property
+    def up_front(self) -> list[Any]:
+        """The fields that stand open."""
+        return [self[name] for name in self.way.up_front if name in self.fields]
+
+    @property
+    def set_aside(self) -> list[Any]:
+        """The fields behind "more"."""
+        return [self[name] for name in self.way.set_aside if name in self.fields]
+
+    @property
+    def set_aside_open(self) -> bool:
+        """Whether they stand open: where something is to be put right, or was entered otherwise than it began."""
+        if not self.is_bound:
+            return False
+        return any(
+            field.errors or str(self.data.get(field.html_name) or field.initial or "") != str(field.initial or "")
+            for field in self.set_aside
+        )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        self.weighed: Gross | None = None
+        if self.way.origin == STOOD_HERE:
+            self._ask_when_it_came(cleaned)
+        if self.way.is_weighed:
+            self._read_gross()
+        if self.way.is_filled:
+            ask_about_limit(self)
+        return cleaned
+
+    def _ask_when_it_came(self, cleaned: dict[str, Any]) -> None:
+        if not self._began_before_today:
+            return
+        if not cleaned.get("stood_before"):
+            self.add_error(
+                "stood_before",
+                f"The book began on {self.began}. A cylinder that comes into it later was bought, brought or turned "
+                "up. Did this one stand here before that day? Then say so here, and write in the note why it comes "
+                "in only now.",
+            )
+        elif not cleaned.get("note"):
+            self.add_error("note", "Write why this cylinder comes into the book only now.")
+
+    @property
+    def basis(self) -> str:
+        """How its content is known: as chosen; by the paper where it was not weighed; empty where it holds nothing."""
+        of = self.cleaned_data.get
+        not_weighed = self.way.is_weighed and of("gross") is None and of("paper_mass") is not None
+        return PAPER if of("manner") == PAPER or not_weighed or self.lacks_tare else self.way.basis
+
+    @property
+    def lacks_tare(self) -> bool:
+        """Whether nobody knows its empty mass, so that the paper says what is inside."""
+        by_paper = self.way.is_weighed and self.way.has_paper
+        return by_paper and self.cleaned_data.get("tare") is None and "tare" not in self.errors
+
+    def _read_gross(self) -> None:
+        of = self.cleaned_data.get
+        gross, scale = of("gross"), of("scale")
+        if self.basis == SINGLE and gross is None and "gross" not in self.errors:
+            self.add_error("gross", "Enter the gross mass. Where it cannot be weighed, the mass on the paper counts.")
+        if self.basis == PAPER and of("paper_mass") is None and "paper_mass" not in self.errors:
+            self.add_error("paper_mass", NO_PAPER_EITHER if self.lacks_tare else "Enter the mass on the paper.")
+        if gross is not None and scale is None and "scale" not in self.errors:
+            self.add_error("scale", "Choose the scale that it stands on.")
+        settled = isinstance(of("tare"), Mass) or (self.lacks_tare and self._paper_mg)
+        if isinstance(gross, Mass) and settled:
+            self.weighed = reading_of(self, "gross", self._unsaved(), scale, Expected(net_mg=self._paper_mg))
+
+    @property
+    def _paper_mg(self) -> int | None:
+        return mg_of(self.cleaned_data.get("paper_mass")) or None
+
+    def _unsaved(self) -> Cylinder:
+        """Return the cylinder as far as it is known yet, to judge a reading of it by."""
+        of = self.cleaned_data.get
+        return Cylinder(
+            serial=of("serial", ""),
+            kind=self.way.kind,
+            refrigerant=of("refrigerant", ""),
+            grade=FIXED_GRADE.get(self.way.origin) or of("grade", ""),
+            tare_mg=mg_of(of("tare")) or 0,
+            tare_u_mg=self.tare_u_mg,
+            tare_source=Cylinder.NOT_KNOWN if self.lacks_tare else of("tare_source", ""),
+            paper_mass_mg=self._paper_mg,
+            water_capacity_m3=si_of(of("water_capacity")),
+            filling_limit_mg=mg_of(of("filling_limit")),
+        )
+
+    @property
+    def tare_u_mg(self) -> int:
+        """The standard uncertainty of the empty mass as entered: its limit is rectangular."""
+        limit = None if self.lacks_tare else self.cleaned_data.get("tare_limit")
+        return round(uncertainty.rectangular(limit.mg / 1000) * 1000) if isinstance(limit, Mass) else 0
+
+    @property
+    def chosen_partner(self) -> Partner | None:
+        """The partner it comes from."""
+        return self.partners.get(self.cleaned_data.get("partner", ""))
+
+    def new(self) -> NewCylinder:
+        """Return what the cylinder is; only of a form that is valid. What is not asked of its kind is not kept."""
+        of, way, told = self.cleaned_data.get, self.way, self.told_tare
+        quantities = (
+            *(() if self.lacks_tare else ("tare", "tare_limit")),
+            "water_capacity",
+            "filling_limit",
+            "service_pressure",
+            "can_content",
+        )
+        typed = {name: typed_of(value) for name in (*quantities, "machine_limit") if (value := of(name)) is not None}
+        return NewCylinder(
+            serial=self.cleaned_data["serial"],
+            kind=way.kind,
+            refrigerant=self.cleaned_data["refrigerant"],
+            grade=FIXED_GRADE.get(way.origin) or self.cleaned_data["grade"],
+            tare_mg=told.tare_mg,
+            tare_u_mg=told.tare_u_mg,
+            tare_source=told.tare_source,
+            water_capacity_m3=si_of(of("water_capacity")),
+            filling_limit_mg=mg_of(of("filling_limit")),
+            service_pressure_pa=si_of(of("service_pressure")),
+            requalify_by=of("requalify_by"),
+            place=of("place", ""),
+            can_count=of("can_count"),
+            can_content_mg=mg_of(of("can_content")),
+            machine_limit_mg=mg_of(of("machine_limit")),
+            recycles=bool(of("recycles")),
+            paper_number=of("paper_number", ""),
+            paper_mass_mg=mg_of(of("paper_mass")),
+            typed=typed,
+        )
+
+    @property
+    def told_tare(self) -> Cylinder:
+        """The cylinder with its empty mass: as entered, by weighing it with what the paper says, or none."""
+        if self.weighed is not None:
+            return self.weighed.cylinder
+        source = self.cleaned_data.get("tare_source")
+        tare_mg = mg_of(self.cleaned_data.get("tare")) or 0
+        known = source if source and not self.lacks_tare else Cylinder.NOT_KNOWN
+        return Cylinder(tare_mg=tare_mg, tare_u_mg=self.tare_u_mg, tare_source=known)
+
+    def first(self) -> First | None:
+        """Return how its first content is known; None where it comes empty."""
+        basis = self.basis
+        if not basis:
+            return None
+        if basis == SINGLE:
+            return First(self.way.origin, SINGLE, self.chosen_partner)
+        mass_mg, u = self._mass_of(basis)
+        return First(self.way.origin, basis, self.chosen_partner, mass_mg, round(u.total_g * 1000))
+
+    def _mass_of(self, basis: str) -> tuple[int, uncertainty.U]:
+        of = self.cleaned_data
+        if basis == PAPER:
+            return of["paper_mass"].mg, uncertainty.paper(of["paper_mass"].mg / 1000)
+        if basis == COUNT:
+            each_g = (mg_of(of.get("can_limit")) or 0) / 1000
+            return of["can_count"] * of["can_content"].mg, uncertainty.count(of["can_count"], each_g)
+        return of["machine_mass"].mg, uncertainty.machine(of["machine_limit"].mg / 1000)
+
+    def reading(self) -> FirstReading | None:
+        """Return the gross reading, where there is one."""
+        one = self.weighed
+        return FirstReading(one.scale, one.gross_mg, one.typed) if one else None
+
+    def content_mg(self) -> int:
+        """Return what it holds by this form, in milligrams."""
+        first = self.first()
+        if first is None:
+            return 0
+        if first.basis == SINGLE and self.weighed is not None:
+            return max(self.weighed.gross_mg - self.weighed.cylinder.tare_mg, 0)
+        return first.mass_mg
+
+
+def ask_about_limit(form: forms.Form) -> None:
+    """Refuse a stamped filling limit of nothing, and ask about one that is more than the cylinder holds of water.
+
+    The highest printed ratio in ``data/filling-ratios.csv`` is 1.32 kg a litre, of R-C318.
+    """
+    limit, capacity = (form.cleaned_data.get(name) for name in ("filling_limit", "water_capacity"))
+    if not isinstance(limit, Mass):
+        return
+    if limit.mg <= 0:
+        form.add_error("filling_limit", "A limit of nothing is none. Leave it empty where none is stamped.")
+    elif capacity is not None and limit.mg > (most_mg := capacity.si * MOST_FILLED_MG_PER_M3):
+        sentence = f"{limit.echo} is more than {capacity.echo} can take of any refrigerant. Net mass, not gross?"
+        ask(form, "filling_limit", sentence, likely=lambda value: value.mg <= most_mg)
+
+
+def paper_sentence(net_mg: int, u_mg: float, paper_mg: int | None, unit: str = "kg") -> str:
+    """Return how a weighed mass compares with the one on the paper; empty where there is none.
+
+    The paper is taken as it stands: what the readings can tell is twice the standard uncertainty of the weighed mass.
+    """
+    if paper_mg is None:
+        return ""
+    says = f"Paper says {show_mass(paper_mg, unit=unit)}"
+    gap_mg = net_mg - paper_mg
+    if gap_mg == 0:
+        return f"{says}: the same."
+    way = "more" if gap_mg > 0 else "less"
+    found = f"weighed {small(abs(gap_mg), unit)} {way}"
+    can_tell_mg = round(2 * u_mg)
+    if abs(gap_mg) <= can_tell_mg:
+        return f"{says}, {found}: within what the readings can tell ({small(can_tell_mg, unit)})."
+    times = abs(gap_mg) / can_tell_mg if can_tell_mg else 0
+    beyond = f"{times:.1f} times what the readings can tell" if times else "beyond what the readings can tell"
+    return f"{says}, {found}: {beyond}. Ask the supplier."
+
+
+def _first_day(book: Book) -> date | None:
+    first = Entry.objects.filter(book=book).order_by("seq").values_list("booked_on", flat=True).first()
+    return first

@@ -1,0 +1,54 @@
+"""Addresses of pages below the workshop, where this floor does not know whether a page exists.
+
+Vehicles and visits live on the floor above; their pages are named here as plain words and left out where they are not
+installed.
+"""
+
+from collections.abc import Mapping
+from urllib.parse import urlencode
+
+from django.urls import NoReverseMatch, reverse
+
+from inventory.models import Account, Cylinder
+from inventory.pages.access import Access
+
+PAGE_OF_CONTEXT = {"visit": "visit", "cylinder": "cylinder", "vehicle": "vehicle", "line": "entry"}
+PAGE_OF_KIND = {"cylinder": "cylinder", "partner": "partner", "vehicle": "vehicle"}
+
+
+def address(access: Access, name: str, *args: object, query: Mapping[str, object] | None = None) -> str:
+    """Return the address of the page `name` of this workshop; empty where there is no such page."""
+    try:
+        found = reverse(name, args=[access.slug, *args])
+    except NoReverseMatch:
+        return ""
+    return f"{found}?{urlencode(query)}" if query else found
+
+
+def of_account(access: Access, account: Account) -> str:
+    """Return the address of what stands behind an account; of a single account, its lines."""
+    page = PAGE_OF_KIND.get(account.kind)
+    if page is not None:
+        return address(access, page, account.number)
+    return address(access, "entries", query={"account": account.number})
+
+
+def of_context(access: Access, context: str) -> tuple[str, str]:
+    """Return the words and the address for what an entry belongs to, such as ``visit:214``; empty where nothing.
+
+    Of a photo it is what the photo is of, such as ``photo:line:12`` or ``photo:visit:214/step:9``.
+    """
+    kind, _, named = context.removeprefix("photo:").partition(":")
+    number, _, step = named.partition("/step:")
+    if not number.isdigit() or kind not in PAGE_OF_CONTEXT:
+        return "", ""
+    found = address(access, PAGE_OF_CONTEXT[kind], int(number))
+    return f"{kind} {number}", f"{found}#step-{step}" if found and step else found
+
+
+def of_label(origin: str, cylinder: Cylinder) -> str:
+    """Return the address that a cylinder's label bears, in capitals: they make a smaller code.
+
+    `origin` is where the pages are reached, such as ``https://book.lan``.
+    """
+    return f"{origin.rstrip('/')}/C/{cylinder.label}".upper()

@@ -1,0 +1,296 @@
+"""Pages of cylinders: the list, one cylinder, what may be put right, the label."""
+
+from collections import OrderedDict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+import segno
+from django.conf import settings
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from inventory.acts import cylinders as acts
+from inventory.book import ledger
+from inventory.book.ledger import LedgerError
+from inventory.gases import catalogue, filling
+from inventory.gases.cautions import Caution, cautions_for
+from inventory.models import Cylinder, Movement, Tare
+from inventory.pages import comeback, drawings, links
+from inventory.pages.access import Access, BookRequest, writer_required
+from inventory.pages.forms.act import page, see
+from inventory.pages.forms.cylinders import EditForm
+from inventory.pages.forms.receive import paper_sentence
+from inventory.pages.tables.lists import AccountLines, CylinderFilter, CylinderTable
+from inventory.pages.tables.tables import Link, export
+from inventory.shelf import airchecks, queries
+from inventory.shelf.limits import filling_limit, measured_parts
+
+STEPS_DRAWN = 200
+AIR_CHECKS_SHOWN = 20
+
+
+def cylinder_of(request: BookRequest, number: int) -> Cylinder:
+    """Return a cylinder of the request's book by its account's number, or answer 404."""
+    found: Cylinder = get_object_or_404(
+        Cylinder.objects.select_related("account__book"), account__book=request.book, account__number=number
+    )
+    return found
+
+
+def content_of(cylinder: Cylinder) -> tuple[str, str, int] | None:
+    """Return (refrigerant, grade, milligrams) of what the book has in a cylinder, or None."""
+    return queries.contents([cylinder.account_id]).get(cylinder.account_id)
+
+
+@require_GET
+def cylinders(request: BookRequest) -> HttpResponseBase:
+    """Show the cylinders of the book."""
+    chosen = CylinderFilter(request)
+    rows = chosen.narrow(queries.cylinders(request.book, request.access.jurisdiction))
+    receive = links.address(request.access, "cylinder-receive") if request.access.may_write else ""
+    table = CylinderTable(
+        rows,
+        request=request,
+        access=request.access,
+        filter=chosen,
+        unfiltered=lambda: Cylinder.objects.filter(account__book=request.book).count(),
+        none_words="None in the book yet. Weigh one and it has its first line.",
+        none_act=Link("Receive a cylinder", receive) if receive else None,
+    )
+    return export(request, table, "cylinders") or render(request, "inventory/cylinders.html", {"table": table})
+
+
+# --- one cylinder ---------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class LimitShown:
+    """What a cylinder may hold, in milligrams, and the words around it."""
+
+    limit_mg: int | None
+    room_mg: int | None
+    rule: str
+    source: str
+    note: str
+    from_memory: bool
+    refusal: str
+
+
+def limit_shown(cylinder: Cylinder, code: str, held_mg: int, access: Access, today: datetime) -> LimitShown:
+    """Return the limit that governs a cylinder for what is or is meant to be in it."""
+    refusal = filling.refusal(cylinder.kind, cylinder.requalify_by, today.date()) or ""
+    limit = filling_limit(cylinder, code, access.jurisdiction)
+    if limit is None:
+        return LimitShown(None, None, "", "", "", False, refusal)
+    limit_mg = round(limit.max_net_g * 1000)
+    return LimitShown(limit_mg, limit_mg - held_mg, limit.words, limit.source, limit.note, limit.from_memory, refusal)
+
+
+@require_GET
+def cylinder(request: BookRequest, number: int) -> HttpResponse:
+    """Show one cylinder: level, limit, tare, lines, and what may be done with it."""
+    found = get_object_or_404(
+        queries.cylinders(request.book, request.access.jurisdiction).select_related("account__book"),
+        account__number=number,
+    )
+    content = content_of(found)
+    held_mg = content[2] if content else 0
+    code = content[0] if content else found.refrigerant
+    limit = limit_shown(found, code, held_mg, request.access, timezone.localtime())
+    unit = "lb" if request.access.mass_unit == "lb" else "kg"
+    history = drawings.mass_over_time(_steps(found), name=str(found), limit_mg=limit.limit_mg, unit=unit)
+    bought = _bought(found)
+    context = {
+        "cylinder": found,
+        "litres": (found.water_capacity_m3 or 0) * 1000,
+        "content": content,
+        "held_mg": held_mg,
+        "limit": limit,
+        "over_mg": -limit.room_mg if limit.room_mg is not None and limit.room_mg < 0 else None,
+        "level": drawings.cylinder_level(held_mg, limit.limit_mg, name=str(found), unit=unit),
+        "history": history,
+        "last": ledger.last_weighing(found.account),
+        "tares": Tare.objects.filter(cylinder=found).order_by("-since", "-id"),
+        "paper": paper_sentence(int(bought.mass_mg), bought.u_mg, found.paper_mass_mg, unit) if bought else "",
+        "cautions": content_cautions(code) if content else [],
+        "parts": measured_parts(found.account) if content and code == catalogue.MIXED else {},
+        "table": AccountLines(found.account, request=request),
+        "lines_files": links.address(request.access, "entries", query={"account": number}),
+        "acts": list(_acts(found, content, request.access)),
+        "air_checks": [(one, airchecks.headline(one)) for one in found.account.air_checks.all()[:AIR_CHECKS_SHOWN]],
+        "consignment": found.consignments.select_related("partner", "entry").order_by("-pk").first(),
+    }
+    return render(request, "inventory/cylinder.html", context)
+
+
+def content_cautions(code: str) -> list[Caution]:
+    """Return the cautions of a content that is known: that it burns, that it stands under high pressure."""
+    places = []
+    if catalogue.refrigerant(code).flammable:
+        places.append("flammable")
+    if code == "R-744":
+        places.append("r-744")
+    return cautions_for(*places)
+
+
+def _bought(cylinder: Cylinder) -> Movement | None:
+    """Return the weighed movement by which a cylinder's paper can be compared, or None."""
+    if cylinder.paper_mass_mg is None:
+        return None
+    received = Movement.objects.standing().filter(target=cylinder.account, basis="single")
+    return received.filter(cause__in=("purchase", "returned-reclaimed")).order_by("pk").first()
+
+
+def _steps(cylinder: Cylinder) -> list[drawings.Weighed]:
+    """Return what a cylinder held after each of its last entries, in the order in which they happened."""
+    lines = queries.lines_of(cylinder.account, queries.legs(cylinder.account, most=STEPS_DRAWN))
+    if not lines:
+        return []
+    start_mg = (lines[-1].held_mg or 0) - lines[-1].gained_mg
+    gained: OrderedDict[int, list[queries.AccountLine]] = OrderedDict()
+    for line in reversed(lines):
+        gained.setdefault(line.movement.entry_id, []).append(line)
+    steps = []
+    held_mg = start_mg
+    for own in sorted(gained.values(), key=lambda own: (own[0].entry.occurred_at, own[0].entry.seq)):
+        held_mg += sum(line.gained_mg for line in own)
+        differed = sum(line.gained_mg for line in own if line.movement.cause == "weighing-difference")
+        steps.append(drawings.Weighed(own[0].entry.occurred_at, max(held_mg, 0), differed))
+    return steps
+
+
+def _acts(cylinder: Cylinder, content: tuple[str, str, int] | None, access: Access) -> Iterator[Link]:
+    """Yield what may be done with a cylinder as it stands, the commonest first."""
+
+    def link(words: str, name: str) -> Iterator[Link]:
+        address = links.address(access, name, cylinder.account.number)
+        if address:
+            yield Link(words, address)
+
+    yield from link("Label", "cylinder-label")
+    if (
+        content is not None
+        and cylinder.state not in ("away", "done with")
+        and (air := _air_page(cylinder, content, access))
+    ):
+        yield Link("Air in it", air)
+    if not access.may_write:
+        return
+    if cylinder.state == "away":
+        yield from link("It came back", "cylinder-back")
+    elif cylinder.state == "done with":
+        yield from link("It turned up", "cylinder-turned-up")
+    else:
+        yield from link("Weigh", "cylinder-weigh")
+        yield from link("Send away", "cylinder-send")
+        if content is not None:
+            yield from link("Move gas into another", "cylinder-transfer")
+            yield from link("Change of grade", "cylinder-regrade")
+            yield from link("Identified as another", "cylinder-identify")
+            yield from link("Gas was lost", "cylinder-loss")
+        else:
+            yield from link("It turned up with gas", "cylinder-turned-up")
+            yield from link("Done with it", "cylinder-done")
+        yield from link("Correct the empty mass", "cylinder-tare")
+        if content is not None and access.other_books():
+            yield from link("Move to another workshop", "cylinder-sister")
+    yield from link("Edit", "cylinder-edit")
+
+
+def _air_page(cylinder: Cylinder, content: tuple[str, str, int], access: Access) -> str:
+    """Return where air in it is judged: its own page for who may write, else the check on the bench.
+
+    Empty for a mixture, which has no saturation pressure to compare with.
+    """
+    if content[0] == catalogue.MIXED:
+        return ""
+    own = links.address(access, "cylinder-air", cylinder.account.number) if access.may_write else ""
+    return own or _air_check(cylinder, content, access)
+
+
+def _air_check(cylinder: Cylinder, content: tuple[str, str, int], access: Access) -> str:
+    """Return the address of the check for air, with what is known of the cylinder filled in; empty where there is none.
+
+    `change`: the form is shown, and not judged yet.
+    """
+    code, _, mass_mg = content
+    known = {"refrigerant": code, "contents": f"{mass_mg / 1000:g} g", "change": "1"}
+    if cylinder.water_capacity_m3:
+        known["water_capacity"] = f"{cylinder.water_capacity_m3 * 1000:g} L"
+    return links.address(access, "check", "air", query=known)
+
+
+# --- putting right -------------------------------------------------------------------------------------------
+
+
+@writer_required
+@require_http_methods(["GET", "POST"])
+def edit(request: BookRequest, number: int) -> HttpResponse:
+    """Put right what a cylinder is and where it stands."""
+    found = cylinder_of(request, number)
+    form = EditForm(request.POST or None, cylinder=found, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        try:
+            acts.change_cylinder(found, **form.facts())
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            return comeback.back(request, number) or see(request, "cylinder", number)
+    return page(request, "inventory/cylinder_edit.html", form, cylinder=found, content=content_of(found))
+
+
+@writer_required
+@require_http_methods(["GET", "POST"])
+def done(request: BookRequest, number: int) -> HttpResponse:
+    """Take an empty cylinder off the shelf for good."""
+    found = cylinder_of(request, number)
+    refused = ""
+    if request.method == "POST":
+        try:
+            acts.discard(found)
+        except LedgerError as error:
+            refused = str(error)
+        else:
+            return see(request, "cylinder", number)
+    context = {"cylinder": found, "content": content_of(found), "refused": refused}
+    return render(request, "inventory/cylinder_done.html", context, status=422 if refused else 200)
+
+
+# --- label ----------------------------------------------------------------------------------------------------
+
+
+@require_GET
+def label(request: BookRequest, number: int) -> HttpResponse:
+    """Show a cylinder's label, made to be printed and stuck on."""
+    found = cylinder_of(request, number)
+    content = content_of(found)
+    code = content[0] if content else found.refrigerant
+    context = {
+        "cylinder": found,
+        "content": content,
+        "code": code,
+        "facts": catalogue.refrigerant(code),
+        "limit": limit_shown(found, code, content[2] if content else 0, request.access, timezone.localtime()),
+        "text": label_text(request, found),
+        "cautions": content_cautions(code),
+    }
+    return render(request, "inventory/cylinder_label.html", context)
+
+
+@require_GET
+def label_code(request: BookRequest, number: int) -> HttpResponse:
+    """Answer with the code of a cylinder's label as a picture: level Q, four white modules around, 0.8 mm each."""
+    found = cylinder_of(request, number)
+    code = segno.make(label_text(request, found), error="q", boost_error=False, micro=False)
+    svg = code.svg_inline(scale=0.8, unit="mm", border=4, light="#fff", dark="#000")
+    head = '<svg xmlns="http://www.w3.org/2000/svg"'
+    body = svg if "xmlns=" in svg else svg.replace("<svg", head, 1)
+    return HttpResponse(body, content_type="image/svg+xml")
+
+
+def label_text(request: BookRequest, cylinder: Cylinder) -> str:
+    """Return what the code says: the page of the cylinder, where people reach it."""
+    return links.of_label(settings.ADDRESS or request.build_absolute_uri("/"), cylinder)

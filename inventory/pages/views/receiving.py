@@ -1,0 +1,185 @@
+"""Pages by which a cylinder comes in: what comes, then the form of just that."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from inventory import causes
+from inventory.acts import cylinders as acts
+from inventory.book import weighing
+from inventory.causes import GRADES
+from inventory.measure.quantities import show_mass
+from inventory.models import Entry
+from inventory.pages import comeback
+from inventory.pages.access import Access, BookRequest, writer_required
+from inventory.pages.forms.receive import ReceiveForm, paper_sentence
+from inventory.pages.tables.tables import Link
+from inventory.pages.views.running import ActPage, Understood, already_written, run
+from inventory.shelf import receiving
+from inventory.shelf.receiving import Way
+
+KNOWN_BEFORE = ("refrigerant", "grade")
+"""What a link that leads here fills in."""
+WITH_GAS, WITHOUT_GAS = "gas", "empty"
+
+
+@writer_required
+@require_http_methods(["GET", "POST"])
+def receive(request: BookRequest) -> HttpResponse:
+    """Ask what comes; then receive it, with its first content where it has one."""
+    sent = request.POST if request.POST.get("kind") else request.GET
+    way = Way(sent.get("origin", ""), sent.get("kind", ""))
+    if not way.is_offered:
+        context = {"groups": list(_groups(request)), "others": bool(request.access.other_books())}
+        return render(request, "inventory/receive.html", context, status=422 if request.method == "POST" else 200)
+    response = _receive(request, way)
+    entry = already_written(request) if response.status_code == 303 else None
+    return (comeback.back(request, _number(entry)) if entry else None) or response
+
+
+@dataclass(frozen=True)
+class Group:
+    """An origin, and a link for each kind that comes from it."""
+
+    words: str
+    links: list[Link]
+
+
+def _groups(request: BookRequest) -> Iterator[Group]:
+    """Yield what may come; ``only`` in the address narrows it to what has gas in it, or to what comes empty."""
+    only, kept = request.GET.get("only", ""), {k: v for k, v in request.GET.items() if k not in ("origin", "kind")}
+    for origin, kinds in receiving.WAYS.items():
+        if only in (WITH_GAS, WITHOUT_GAS) and (origin == receiving.EMPTY) != (only == WITHOUT_GAS):
+            continue
+        links = [
+            Link(receiving.KIND_WORDS[kind].capitalize(), f"?{urlencode({**kept, 'origin': origin, 'kind': kind})}")
+            for kind in kinds
+        ]
+        yield Group(receiving.ORIGIN_WORDS[origin].capitalize(), links)
+
+
+def _number(entry: Entry) -> int:
+    """Return the account's number of the cylinder that an entry has brought in."""
+    return int(entry.context.removeprefix("cylinder:"))
+
+
+def _receive(request: BookRequest, way: Way) -> HttpResponse:
+    access = request.access
+    form = ReceiveForm(request.POST or None, access=access, way=way, initial=_known_before(request))
+
+    def understood() -> Understood:
+        _refuse_below_tare(form)
+        unsure = form.new().grade == "suspect" or _has_no_limit(form) or form.lacks_tare
+        then = _received_then(form, access)
+        return Understood(_received_rows(form, access), then, always=unsure)
+
+    def write() -> Entry:
+        act = form.act(access, remark=form.cleaned_data.get("note", ""))
+        acts.receive_cylinder(request.book, act, form.new(), form.first(), form.reading())
+        return Entry.objects.get(book=request.book, request_key=act.key)
+
+    shown = ActPage(
+        way.title,
+        "Receive it",
+        comeback.way_back(request) or reverse("cylinders", args=[access.slug]),
+        notes=[note] if (note := receiving.NOTES.get(way.origin, "")) else (),
+        places=["receive"],
+    )
+    kept = {name: value for name, value in request.GET.items() if name not in ("origin", "kind")}
+    return run(
+        request,
+        form,
+        shown,
+        understood=understood,
+        write=write,
+        to=lambda entry: ("cylinder", _number(entry)),
+        template="inventory/receive_form.html",
+        context={"other": f"?{urlencode(kept)}"},
+    )
+
+
+def _known_before(request: BookRequest) -> dict[str, str]:
+    """Return what the link has filled in; a grade that nobody knows is left out."""
+    known = {name: request.GET[name] for name in KNOWN_BEFORE if request.GET.get(name)}
+    return {name: value for name, value in known.items() if name != "grade" or value in GRADES}
+
+
+def _refuse_below_tare(form: ReceiveForm) -> None:
+    if form.weighed is None:
+        return
+    net_mg, u_mg = form.weighed.gross_mg - form.weighed.cylinder.tare_mg, weighing.single_u(form.weighed).total_g * 1000
+    if net_mg < -2 * u_mg:
+        raise acts.Refused(
+            f"{show_mass(form.weighed.gross_mg)} gross is {show_mass(-net_mg)} less than the empty mass. "
+            "Read the scale again, or look at the stamp."
+        )
+
+
+def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]]:
+    new, first = form.new(), form.first()
+    rows: list[tuple[str, object]] = [("Cylinder", f"{new.serial}, {new.kind}")]
+    if first is not None:
+        origin = f"{form.chosen_partner}" if first.partner else "what stood here before the book"
+        rows += [("From", origin), ("What", f"{new.refrigerant} {new.grade}, {causes.CAUSES[first.cause].words}")]
+    else:
+        rows.append(("What", f"empty, for {new.refrigerant} {new.grade}"))
+    if form.way.is_weighed:
+        rows.append(("Empty mass", form.cleaned_data["tare"] or _tare_said(form, access)))
+    if form.way.is_filled:
+        rows += [(str(form.fields[name].label), form.cleaned_data.get(name) or "not known") for name in LIMITS]
+    if form.weighed is not None:
+        rows.append(("Gross", f"{form.cleaned_data['gross'].echo} on {form.weighed.scale}"))
+    if first is not None:
+        rows.append(("Inside", f"{_mass(form.content_mg(), access)}, {causes.BASES[first.basis]}"))
+    rows.append(("When", form.cleaned_data.get("occurred_at") or "now"))
+    return rows
+
+
+def _tare_said(form: ReceiveForm, access: Access) -> str:
+    """Say how the empty mass is known that nobody has entered."""
+    if form.weighed is None:
+        return "not known"
+    known = form.weighed.cylinder
+    doubt = show_mass(2 * known.tare_u_mg, unit="oz" if access.mass_unit == "lb" else "g")
+    return f"{known.tare_source}: {_mass(known.tare_mg, access)}, give or take {doubt}"
+
+
+LIMITS = ("water_capacity", "filling_limit")
+NO_LIMIT = (
+    "Neither its water capacity nor a filling limit is known: then no page can say how much it may take, and nothing "
+    "warns before it is too full. Look for WC or a filling limit on its collar; it can be entered later under Edit."
+)
+NOT_WEIGHED = "It was not weighed: what the paper says counts, until it stands on a scale."
+NO_TARE = (
+    "Its empty mass is not known, and it was not weighed: what the paper says counts. Its first weighing settles the "
+    "empty mass: gross less what the paper says. Weigh it before gas is drawn from it."
+)
+BY_PAPER = "What the paper says counts: its empty mass is the weighed gross less that."
+
+
+def _has_no_limit(form: ReceiveForm) -> bool:
+    return form.way.is_filled and all(form.cleaned_data.get(name) is None for name in LIMITS)
+
+
+def _received_then(form: ReceiveForm, access: Access) -> str:
+    new, first = form.new(), form.first()
+    parts = [f"{new.serial} then holds {_mass(form.content_mg(), access)}."] if first else [f"{new.serial} is empty."]
+    if form.lacks_tare:
+        parts.append(NO_TARE if form.weighed is None else BY_PAPER)
+    elif form.weighed is not None and first is not None:
+        u_mg = weighing.single_u(form.weighed).total_g * 1000
+        parts.append(paper_sentence(form.content_mg(), u_mg, new.paper_mass_mg, access.mass_unit))
+    elif form.weighed is None and first is not None and first.basis == receiving.PAPER:
+        parts.append(NOT_WEIGHED)
+    if _has_no_limit(form):
+        parts.append(NO_LIMIT)
+    return " ".join(part for part in parts if part)
+
+
+def _mass(mass_mg: int, access: Access) -> str:
+    return show_mass(mass_mg, unit="lb" if access.mass_unit == "lb" else "kg")

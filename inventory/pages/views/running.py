@@ -1,0 +1,135 @@
+"""How the pages of acts run: judge the form, read back where needed, write once, say so on the page it leads to."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from inventory.book.ledger import Act, LedgerError, RequestKeyReused
+from inventory.gases.cautions import cautions_for
+from inventory.models import Entry
+from inventory.pages.access import BookRequest
+from inventory.pages.forms.act import BookForm, page, read_back, see, written
+
+
+@dataclass(frozen=True)
+class ActPage:
+    """The page of one act. `places` name its cautions; `notes` are sentences above the fields."""
+
+    title: str
+    submit: str
+    back: str
+    lead: str = ""
+    notes: Sequence[str] = ()
+    places: Sequence[str] = ()
+    back_words: str = "Leave it"
+    irrevocable: str = ""
+
+
+@dataclass(frozen=True)
+class Understood:
+    """What an act is read back as; `always`: even where every quantity had been echoed."""
+
+    rows: Sequence[tuple[str, object]]
+    then: str = ""
+    always: bool = False
+    facts: Sequence[object] = ()
+
+
+def run(
+    request: BookRequest,
+    form: BookForm,
+    shown: ActPage,
+    *,
+    understood: Callable[[], Understood],
+    write: Callable[[], Entry],
+    to: Callable[[Entry], tuple[object, ...]],
+    said: Callable[[Entry], str] = lambda _: "",
+    template: str = "inventory/act.html",
+    context: Mapping[str, object] | None = None,
+) -> HttpResponse:
+    """Answer the request of an act; `to` gives the name of the page it leads to and its arguments.
+
+    `said` gives what that page says of the written entry in place of "Written as line 9."; `context` is what the
+    template needs besides. `understood` and `write` are asked of a valid form alone; their LedgerError becomes a
+    thing to put right.
+    """
+    cautions = cautions_for(*shown.places)
+    known = already_written(request)
+    if known is not None and not form.is_valid():
+        return say_already(request, known, to(known))
+    if request.method == "POST" and form.is_valid():
+        try:
+            told = Understood(()) if known is not None else understood()
+            if known is None and form.needs_read_back(always=told.always, facts=told.facts):
+                return read_back(
+                    request,
+                    form,
+                    told.rows,
+                    then=told.then,
+                    cautions=cautions,
+                    facts=told.facts,
+                    submit=shown.submit,
+                    lead=shown.irrevocable,
+                )
+            entry = write()
+        except RequestKeyReused:
+            return sent_before(request, form)
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            name, *args = to(entry)
+            return written(request, form, entry, str(name), *args, said=said(entry))
+    return page(request, template, form, shown=shown, cautions=cautions, **(context or {}))
+
+
+def already_written(request: BookRequest) -> Entry | None:
+    """Return the entry that this very form has written before, or None: its second press is not judged by a new day."""
+    try:
+        key = UUID(request.POST.get("key", ""))
+    except ValueError:
+        return None
+    return Entry.objects.filter(book=request.book, request_key=key, actor=request.access.actor).first()
+
+
+def answered_before(
+    request: BookRequest, form: BookForm, to: tuple[object, ...], late: Callable[[Entry], str] = lambda _: ""
+) -> HttpResponse | None:
+    """Answer the second press of a form that has been written: where the first led to; 409 with other figures.
+
+    For a page that looks different once its form is written, so that the second press cannot be judged by it. `late`
+    takes what came only now, such as a photo, and says what is to be said of it.
+    """
+    known = already_written(request) if request.method == "POST" else None
+    if known is None:
+        return None
+    form.is_valid()
+    remark = next((one.text for one in known.remarks.all()), "")
+    same = Act(known.request_key, request.access.actor, known.occurred_at, form.sent, known.context, remark)
+    if same.digest != known.request_digest:
+        return sent_before(request, form)
+    return say_already(request, known, to, late(known))
+
+
+def say_already(request: BookRequest, entry: Entry, to: tuple[object, ...], more: str = "") -> HttpResponse:
+    """Answer 303 to where the first press led, and say there that the form was written once, and `more`."""
+    at = f"{timezone.localtime(entry.recorded_at):%H:%M}"
+    words = f"Already written at {at}, once, as line {entry.seq}. {more}".strip()
+    messages.info(request, words, extra_tags=str(entry.request_key))
+    name, *args = to
+    return see(request, str(name), *args)
+
+
+def sent_before(request: BookRequest, form: BookForm) -> HttpResponse:
+    """Answer 409: the form's key stands in the book with other figures; both are shown."""
+    entry = Entry.objects.filter(book=request.book, request_key=form.request_key).first()
+    sent = [
+        (str(form[name].label), " ".join(values))
+        for name, values in form.sent.items()
+        if name in form.fields and any(values)
+    ]
+    return render(request, "409.html", {"entry": entry, "sent": sent}, status=409)

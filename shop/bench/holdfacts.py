@@ -1,0 +1,239 @@
+"""A pressure hold as it was read, and its numbers: what `shop.bench.hold` puts into words.
+
+Vocabulary and errors stand at the head of `bench.hold`. The fall itself, its uncertainty and what could have been seen
+of it need no inside volume; only a leak does, so every leak here has two ends: that of the least and of the greatest
+volume. Where nobody took the temperature, the fall is as read, and its uncertainty allows for `UNTAKEN_K` of change.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import hypot, sqrt
+
+from inventory.gases import fluids
+from inventory.measure.uncertainty import detection_limit, give_or_take, rectangular, resolution
+from shop.bench import insides, leakrate, trend
+from shop.bench.answers import MeasurementError, need_above_zero, need_finite, need_not_below_zero
+from shop.bench.insides import Inside
+
+STANDARD_ATMOSPHERE_PA = 101_325.0
+LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
+COMPENSATIONS = ("ideal", "real")
+NITROGEN, NITROGEN_HYDROGEN = "dry nitrogen", "nitrogen with hydrogen"
+GASES = (NITROGEN, NITROGEN_HYDROGEN)
+HYDROGEN_FRACTION = 0.05
+UNTAKEN_K = 5.0
+"""By how much a circuit may have warmed or cooled in a hold when nobody took its temperature: common practice, no
+source.
+"""
+USUAL_K = 293.15
+
+
+@dataclass(frozen=True)
+class HoldReading:
+    """One reading: seconds, absolute pascals, kelvin (None where the temperature was not taken)."""
+
+    time_s: float
+    pressure_pa: float
+    temperature_k: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hold:
+    """A pressure hold as it was read; at least two readings at rising times.
+
+    `inside` is the inside volume as an interval; where it is None, the one figure `volume_m3` (with `u_volume_m3`)
+    holds, and with neither a car is assumed. `refrigerant` is what will be charged, "" where nobody knows.
+    `pressure_step_pa` and `temperature_step_k` are the steps of gauge and thermometer. `waited_s` is the time between
+    reaching the pressure and the first reading, None if nobody said. `allowed_pa` is what the plate of the weakest
+    side allows (absolute). `compensation` is "ideal" (p/T) or "real" (nitrogen's equation of state, also for
+    nitrogen with hydrogen). `gas` is one of `GASES`; the mixture is taken to hold 5 % of hydrogen by volume (common
+    practice, no source). `atmosphere_by` says in words where the atmosphere came from; `atmosphere_low_pa` and
+    `atmosphere_high_pa` are its range where the height is not known.
+    """
+
+    readings: tuple[HoldReading, ...]
+    volume_m3: float | None = None
+    inside: Inside | None = None
+    refrigerant: str = ""
+    pressure_step_pa: float
+    temperature_step_k: float = 1.0
+    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
+    atmosphere_low_pa: float | None = None
+    atmosphere_high_pa: float | None = None
+    u_volume_m3: float = 0.0
+    waited_s: float | None = None
+    allowed_pa: float | None = None
+    limit_g_per_year: float = LIMIT_G_PER_YEAR
+    compensation: str = "ideal"
+    gas: str = NITROGEN
+    atmosphere_by: str = ""
+
+    @cached_property
+    def space(self) -> Inside:
+        """The inside volume that holds; raises ``MeasurementError`` for a figure that cannot be."""
+        return insides.taken(self.inside, self.volume_m3)
+
+    @cached_property
+    def used(self) -> tuple[HoldReading, ...]:
+        """The readings that the trend is of: those with a temperature, or all where fewer than two have one."""
+        warm = tuple(reading for reading in self.readings if reading.temperature_k is not None)
+        return warm if len(warm) > 1 else self.readings
+
+    @property
+    def is_corrected(self) -> bool:
+        """Whether the fall is corrected for temperature."""
+        return all(reading.temperature_k is not None for reading in self.used)
+
+    @property
+    def highest_pa(self) -> float:
+        """The highest absolute pressure read."""
+        return max(reading.pressure_pa for reading in self.readings)
+
+
+@dataclass(frozen=True)
+class Leak:
+    """A leak of the hold's gas (Pa m3/s), were the inside volume the least, the greatest (`high`) or the usual one."""
+
+    low: float
+    high: float
+    usual: float
+
+    def as_grams(self, hole: leakrate.SameHole) -> tuple[float | None, float | None, float | None]:
+        """Return low, high and usual in grams a year of refrigerant, None where there is no conversion."""
+        return hole.g_per_year(self.low), hole.g_per_year(self.high), hole.g_per_year(self.usual)
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """What a hold comes to. `least` and `most` leak include give or take as well as the volume; never below zero."""
+
+    duration_s: float
+    change_pa: float
+    u_change_pa: float
+    leak: Leak
+    u_leak: Leak
+    least: float
+    most: float
+    smallest: Leak
+    smallest_by_gauge: float
+    hole: leakrate.SameHole
+    time_to_see_s: float | None
+
+
+def check(hold: Hold) -> None:
+    """Raise ``MeasurementError`` with a sentence for readings that cannot be."""
+    if len(hold.readings) < 2:
+        raise MeasurementError("A hold needs at least two readings.")
+    for reading in hold.readings:
+        need_finite(time=reading.time_s)
+        need_above_zero(absolute_pressure=reading.pressure_pa, absolute_temperature=reading.temperature_k)
+    if any(b.time_s <= a.time_s for a, b in zip(hold.readings, hold.readings[1:], strict=False)):
+        raise MeasurementError("Each reading must be later than the one before it.")
+    need_above_zero(
+        volume=hold.space.low_m3,
+        step_of_the_gauge=hold.pressure_step_pa,
+        step_of_the_thermometer=hold.temperature_step_k,
+        atmospheric_pressure=hold.atmosphere_pa,
+        limit=hold.limit_g_per_year,
+        allowed_pressure=hold.allowed_pa,
+    )
+    need_not_below_zero(uncertainty_of_the_volume=hold.u_volume_m3, waiting_time=hold.waited_s)
+    if hold.compensation not in COMPENSATIONS:
+        raise MeasurementError(f"The compensation is one of: {', '.join(COMPENSATIONS)}.")
+    if hold.gas not in GASES:
+        raise MeasurementError(f"The gas is one of: {', '.join(GASES)}.")
+    if sum(reading.pressure_pa for reading in hold.readings) <= hold.atmosphere_pa * len(hold.readings):
+        raise MeasurementError("The pressure is not above the atmosphere, so nothing could leak out.")
+
+
+def compensated_pa(readings: tuple[HoldReading, ...], compensation: str = "ideal") -> tuple[float, ...]:
+    """Return each reading as the pressure (Pa absolute) it would show at the first reading's temperature.
+
+    "ideal": p T0 / T. "real": the pressure at T0 of nitrogen at the density it had, from CoolProp. Where one of them
+    has no temperature, the pressures as read.
+    """
+    at_k = [reading.temperature_k for reading in readings if reading.temperature_k is not None]
+    pressures = [reading.pressure_pa for reading in readings]
+    if len(at_k) < len(readings):
+        return tuple(pressures)
+    if compensation == "ideal":
+        return tuple(pressure_pa * at_k[0] / kelvin for pressure_pa, kelvin in zip(pressures, at_k, strict=True))
+    return tuple(_at_same_density_pa(p, kelvin, at_k[0]) for p, kelvin in zip(pressures, at_k, strict=True))
+
+
+def _at_same_density_pa(read_pa: float, read_k: float, temperature_k: float) -> float:
+    density = fluids.nitrogen_density_kg_m3(read_pa, read_k)
+    pressure_pa = read_pa * temperature_k / read_k
+    # Density is nearly proportional to pressure, so each turn leaves well under a tenth of the error.
+    for _turn in range(12):
+        pressure_pa *= density / fluids.nitrogen_density_kg_m3(pressure_pa, temperature_k)
+    return pressure_pa
+
+
+def u_of_one_pa(hold: Hold) -> float:
+    """Return gauge and thermometer together: u2 = u_p2 + (p/T u_T)2 at the first reading.
+
+    One value for all readings: the same two instruments read them, and T0/T differs from 1 by a per cent or two.
+    Without temperatures the change by up to `UNTAKEN_K` either way is shared between the two ends.
+    """
+    first = hold.used[0]
+    u_k = resolution(hold.temperature_step_k) if hold.is_corrected else rectangular(UNTAKEN_K) / sqrt(2)
+    by_thermometer = first.pressure_pa / (first.temperature_k or USUAL_K) * u_k
+    return hypot(resolution(hold.pressure_step_pa), by_thermometer)
+
+
+def reckon(hold: Hold, compensated: tuple[float, ...], line: trend.Trend) -> Numbers:
+    """Return the numbers of a hold whose readings were checked; `line` is the trend of `compensated`."""
+    duration_s = hold.used[-1].time_s - hold.used[0].time_s
+    mean_pa = sum(compensated) / len(compensated)
+    hole = leakrate.same_hole(
+        hold.refrigerant,
+        gas_viscosity_pa_s=_gas_viscosity_pa_s(hold.gas, mean_pa),
+        upstream_pa=mean_pa,
+        downstream_pa=hold.atmosphere_pa,
+        atmosphere_pa=hold.atmosphere_pa,
+    )
+    volumes_m3 = (hold.space.low_m3, hold.space.high_m3, hold.space.mid_m3)
+    by_volume = line.slope * hold.u_volume_m3
+    leak = Leak(*(0.0 - line.slope * each for each in volumes_m3))  # from zero: no fall is a leak of 0, not -0
+    u_leak = Leak(*(hypot(line.u_slope * each, by_volume) for each in volumes_m3))
+    smallest = Leak(*(detection_limit(line.u_slope) * each for each in volumes_m3))
+    by_gauge = detection_limit(sqrt(2) * resolution(hold.pressure_step_pa)) * hold.space.mid_m3 / duration_s
+    return Numbers(
+        duration_s=duration_s,
+        change_pa=line.slope * duration_s,
+        u_change_pa=line.u_slope * duration_s,
+        leak=leak,
+        u_leak=u_leak,
+        least=max(0.0, min(leak.low - give_or_take(u_leak.low), leak.high - give_or_take(u_leak.high))),
+        most=max(0.0, leak.low + give_or_take(u_leak.low), leak.high + give_or_take(u_leak.high)),
+        smallest=smallest,
+        smallest_by_gauge=by_gauge,
+        hole=hole,
+        time_to_see_s=_time_to_see_s(hold, hole),
+    )
+
+
+def _gas_viscosity_pa_s(gas: str, pressure_pa: float) -> float:
+    if gas == NITROGEN:
+        return fluids.nitrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa)
+    return fluids.nitrogen_hydrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa, HYDROGEN_FRACTION)
+
+
+def _time_to_see_s(hold: Hold, hole: leakrate.SameHole) -> float | None:
+    """Seconds after which first and last reading alone would see the limit, 19 times in 20."""
+    u_pa = sqrt(2) * u_of_one_pa(hold)
+    smallest_in_a_second = hole.g_per_year(detection_limit(u_pa) * hold.space.high_m3)
+    return None if smallest_in_a_second is None else smallest_in_a_second / hold.limit_g_per_year
+
+
+def atmosphere_moves_pa(hold: Hold) -> float:
+    """Return how far an atmosphere that is only known within a range can move the change (Pa); 0 where it is known.
+
+    A gauge reading is turned into an absolute one by it, and only the part that temperature multiplies counts.
+    """
+    low_pa, high_pa = hold.atmosphere_low_pa, hold.atmosphere_high_pa
+    first_k, last_k = hold.used[0].temperature_k, hold.used[-1].temperature_k
+    if low_pa is None or high_pa is None or first_k is None or last_k is None:
+        return 0.0
+    return max(high_pa - hold.atmosphere_pa, hold.atmosphere_pa - low_pa) * abs(1 - first_k / last_k)

@@ -1,0 +1,294 @@
+"""Leak rates: through a hole now, between two visits, and by the formulas of law for stationary appliances.
+
+Vocabulary: *throughput* is a leak as pressure times volume in a second (Pa m3/s; 1 Pa m3/s = 10 mbar l/s); the
+*yardstick* is what a new car may lose by its type approval; *known* content is what the book itself charged.
+
+Errors: ``MeasurementError`` for a value that cannot be, with a sentence.
+"""
+
+from dataclasses import dataclass
+from math import hypot
+
+from inventory.gases import catalogue, fluids
+from inventory.measure.uncertainty import give_or_take
+from shop.bench.answers import (
+    Answer,
+    MeasurementError,
+    figure,
+    figures_between,
+    mass,
+    need_above_zero,
+    need_finite,
+    need_not_below_zero,
+    yearly_between,
+)
+
+GAS_CONSTANT_J_MOL_K = 8.314462618
+YEAR_DAYS = 365.25
+YEAR_S = YEAR_DAYS * 86_400
+MBAR_L_S_PER_PA_M3_S = 10.0
+CONVERSION_K = 298.15
+SHORTEST_DAYS_FOR_A_RATE = 90.0
+
+YARDSTICK_G_PER_YEAR = {1: 40.0, 2: 60.0}
+YARDSTICK_SOURCE = "Directive 2006/40/EC, article 5: 40 g a year, 60 with two evaporators (read second-hand)"
+WITHIN_THREE = "Estimate, within a factor of about three: laminar flow of vapour through one hole."
+BY_COMPONENTS = "viscosity estimated from the components"
+WILKE = "Viscosity of a gas mixture: estimate by C. R. Wilke, J. Chem. Phys. 1950, 18, 517, from the parts by CoolProp"
+NOT_NAMED = "the refrigerant is not known, so there are no grams a year"
+NOT_FOR_CARS = "For stationary appliances that the rule covers; it is no duty for a car."
+
+
+@dataclass(frozen=True, kw_only=True)
+class SameHole:
+    """What a hole that lets one gas through would lose of a refrigerant at 25 C.
+
+    `note` says where a viscosity is an estimate from the components of a blend; the factor of about three
+    (`WITHIN_THREE`) is far wider than that estimate.
+    """
+
+    refrigerant: str
+    g_per_year_per_pa_m3_s: float | None
+    why_not: str = ""
+    note: str = ""
+
+    def g_per_year(self, throughput_pa_m3_s: float) -> float | None:
+        """Return grams a year for a throughput of the other gas, or None where there is no conversion."""
+        factor = self.g_per_year_per_pa_m3_s
+        return None if factor is None else factor * throughput_pa_m3_s
+
+
+@dataclass(frozen=True, kw_only=True)
+class BetweenVisits:
+    """A vehicle between two visits of this workshop; masses in grams, standard uncertainties beside them.
+
+    `residue_g` is what recovery left behind. `known_content` says that the book charged it from evacuated.
+    """
+
+    charged_g: float
+    u_charged_g: float
+    recovered_g: float
+    u_recovered_g: float
+    residue_g: float
+    u_residue_g: float
+    days: float
+    known_content: bool = True
+    evaporators: int = 1
+
+
+@dataclass(frozen=True, kw_only=True)
+class BetweenVisitsAnswer(Answer):
+    """Verdicts: `lost`, `nothing-shown`, `gained`, `not-known`. Rates are None under 90 days or if not known."""
+
+    loss_g: float | None
+    u_loss_g: float | None
+    g_per_year: float | None
+    u_g_per_year: float | None
+    percent_per_year: float | None
+    yardstick_g_per_year: float
+
+
+def grams_per_year(throughput_pa_m3_s: float, molar_mass_kg_mol: float, temperature_k: float = CONVERSION_K) -> float:
+    """Return the mass (g) that a throughput of one ideal gas (Pa m3/s at `temperature_k`) carries in a year.
+
+    m = q M t / (R T). Source: ideal gas; leak rate unit as in EN 1779 (from memory).
+    """
+    return throughput_pa_m3_s * molar_mass_kg_mol / (GAS_CONSTANT_J_MOL_K * temperature_k) * YEAR_S * 1000
+
+
+def throughput_pa_m3_s(rate_g_per_year: float, molar_mass_kg_mol: float, temperature_k: float = CONVERSION_K) -> float:
+    """Return the throughput (Pa m3/s) of an ideal gas that loses `rate_g_per_year`; the reverse of the above."""
+    return rate_g_per_year / grams_per_year(1.0, molar_mass_kg_mol, temperature_k)
+
+
+def same_hole(
+    refrigerant: str, *, gas_viscosity_pa_s: float, upstream_pa: float, downstream_pa: float, atmosphere_pa: float
+) -> SameHole:
+    """Return what a hole would lose of `refrigerant`, standing at 25 C with liquid, into the atmosphere.
+
+    The hole was measured with another gas of `gas_viscosity_pa_s` flowing from `upstream_pa` to `downstream_pa`
+    (both absolute). q_R / q_G = (p_R2 - p_a2) / (p_up2 - p_down2) x eta_G / eta_R. Where there is no property,
+    the factor is None with the reason. Vapour only: a hole below the liquid carries more, rubber does not leak so,
+    and below about 1e-6 Pa m3/s the flow is no longer laminar. Viscosities at the pressure inside; that of a blend is
+    an estimate from its components as thin vapours (`note` says so), None where one of them has no data.
+    Source: Poiseuille's law for an ideal gas in a long narrow passage; blends: Wilke 1950.
+    """
+    if upstream_pa <= downstream_pa:
+        raise MeasurementError("There was no pressure across the hole, so nothing could be measured.")
+    if not refrigerant:
+        return SameHole(refrigerant="", g_per_year_per_pa_m3_s=None, why_not=NOT_NAMED)
+    try:
+        inside_pa = fluids.dew_pressure_pa(refrigerant, CONVERSION_K)
+        viscosity_pa_s, note = _viscosity(refrigerant, inside_pa)
+        molar_mass_kg_mol = fluids.molar_mass_kg_mol(refrigerant)
+    except fluids.FluidError as error:
+        return SameHole(refrigerant=refrigerant, g_per_year_per_pa_m3_s=None, why_not=str(error))
+    driving = (inside_pa**2 - atmosphere_pa**2) / (upstream_pa**2 - downstream_pa**2)
+    if driving <= 0:
+        why_not = f"{refrigerant} stands below the atmosphere at 25 C, so it would not leak out."
+        return SameHole(refrigerant=refrigerant, g_per_year_per_pa_m3_s=None, why_not=why_not)
+    factor = driving * gas_viscosity_pa_s / viscosity_pa_s
+    grams = grams_per_year(factor, molar_mass_kg_mol)
+    return SameHole(refrigerant=refrigerant, g_per_year_per_pa_m3_s=grams, note=note)
+
+
+def _viscosity(refrigerant: str, inside_pa: float) -> tuple[float, str]:
+    """The viscosity (Pa s) of the vapour at 25 C, and what to say where it is an estimate."""
+    if not fluids.is_blend(refrigerant):
+        return fluids.vapour_viscosity_pa_s(refrigerant, inside_pa, CONVERSION_K), ""
+    parts = {code: float(fraction) for code, fraction in catalogue.refrigerant(refrigerant).components}
+    try:
+        return fluids.blend_viscosity_pa_s(parts, CONVERSION_K), BY_COMPONENTS
+    except fluids.FluidError as error:
+        raise fluids.NoPropertyData(f"no viscosity for {refrigerant}: {error}") from error
+
+
+def air_viscosity_pa_s(temperature_k: float) -> float:
+    """Return the dynamic viscosity (Pa s) of air, 200 to 400 K. Source: U.S. Standard Atmosphere 1976, eq. 51."""
+    return float(1.458e-6 * temperature_k**1.5 / (temperature_k + 110.4))
+
+
+def annualising_percent(*, added: float, full_charge: float, days: float) -> float:
+    """Return the leak rate in per cent of the full charge a year, from one addition (masses in one unit).
+
+    added / full_charge x 365 / min(days, 365) x 100, `days` since the last addition. Only for stationary
+    appliances subject to it, not cars. Source: 40 CFR 82.152 (read second-hand).
+    """
+    need_not_below_zero(mass_added=added)
+    need_above_zero(full_charge=full_charge, number_of_days=days)
+    return added / full_charge * 365 / min(days, 365) * 100
+
+
+def rolling_percent(*, additions: tuple[float, ...], full_charge: float) -> float:
+    """Return the leak rate in per cent a year from the sum of all additions of the last 365 days.
+
+    Only for stationary appliances subject to it, not cars. Source: 40 CFR 82.152 (read second-hand).
+    """
+    need_above_zero(full_charge=full_charge)
+    for added in additions:
+        need_not_below_zero(mass_added=added)
+    return sum(additions) / full_charge * 100
+
+
+def between_visits(facts: BetweenVisits) -> BetweenVisitsAnswer:
+    """Return what a vehicle lost between two visits: charged less recovered less residue, with uncertainty.
+
+    `lost` or `gained` is what lies beyond 2 u. Only from known content, and as a yearly rate only from 90 days on:
+    before, the residue alone could make one. Raises ``MeasurementError`` for masses below zero and for no time between.
+    """
+    _check(facts)
+    limit = YARDSTICK_G_PER_YEAR.get(facts.evaporators, YARDSTICK_G_PER_YEAR[2])
+    if not facts.known_content:
+        return _not_known(limit)
+    loss_g = facts.charged_g - facts.recovered_g - facts.residue_g
+    u_g = hypot(facts.u_charged_g, facts.u_recovered_g, facts.u_residue_g)
+    years = facts.days / YEAR_DAYS
+    rate = loss_g / years if facts.days >= SHORTEST_DAYS_FOR_A_RATE else None
+    u_rate = u_g / years if rate is not None else None
+    verdict = _verdict(loss_g, u_g)
+    return BetweenVisitsAnswer(
+        verdict=verdict,
+        sentence=_sentence(verdict, facts, loss_g, u_g, rate, u_rate, limit),
+        workings=_workings(facts, loss_g, u_g, rate, u_rate),
+        sources=("JCGM 100:2008, clause 5", YARDSTICK_SOURCE),
+        cautions=("The yardstick is a type-approval figure for new cars, not a limit for a used one.",),
+        loss_g=loss_g,
+        u_loss_g=u_g,
+        g_per_year=rate,
+        u_g_per_year=u_rate,
+        percent_per_year=None if rate is None else rate / facts.charged_g * 100,
+        yardstick_g_per_year=limit,
+    )
+
+
+def _check(facts: BetweenVisits) -> None:
+    need_above_zero(charged_mass=facts.charged_g, number_of_days=facts.days)
+    need_not_below_zero(
+        recovered_mass=facts.recovered_g,
+        residue=facts.residue_g,
+        uncertainty_of_the_charge=facts.u_charged_g,
+        uncertainty_of_the_recovery=facts.u_recovered_g,
+        uncertainty_of_the_residue=facts.u_residue_g,
+    )
+    if facts.evaporators < 1:
+        raise MeasurementError("A system has at least one evaporator.")
+
+
+def _not_known(limit: float) -> BetweenVisitsAnswer:
+    return BetweenVisitsAnswer(
+        verdict="not-known",
+        sentence="No leak rate: what the vehicle held at the start is not known, and a rate needs that.",
+        workings=(("Content at the start", "not known"),),
+        sources=(),
+        loss_g=None,
+        u_loss_g=None,
+        g_per_year=None,
+        u_g_per_year=None,
+        percent_per_year=None,
+        yardstick_g_per_year=limit,
+    )
+
+
+def _verdict(loss_g: float, u_g: float) -> str:
+    # Two u and not 1.645 u: a residue at the end of its bound lies at 1.73 u, and that is no leak.
+    if abs(loss_g) <= give_or_take(u_g):
+        return "nothing-shown"
+    return "lost" if loss_g > 0 else "gained"
+
+
+def _sentence(
+    verdict: str,
+    facts: BetweenVisits,
+    loss_g: float,
+    u_g: float,
+    rate: float | None,
+    u_rate: float | None,
+    limit: float,
+) -> str:
+    days = f"{facts.days:.0f} days"
+    about = f"{figure(loss_g, 3)} g, give or take {figure(give_or_take(u_g))} g"
+    if verdict == "gained":
+        more = f"{figure(-loss_g, 3)} g, give or take {figure(give_or_take(u_g))} g"
+        return f"More came out than the book put in: {more}; a reading or another charge explains it."
+    if verdict == "nothing-shown":
+        return f"No loss shown in {days}: {about}, within what the readings can tell."
+    if rate is None or u_rate is None:
+        return f"Lost {about}, in {days}: too short a time for a yearly rate (90 days)."
+    at_least = max(0.0, rate - give_or_take(u_rate))
+    return (
+        f"Lost {about}, in {days}: {figure(rate, 3)} g a year, at least {figure(at_least, 3)} g; "
+        f"the yardstick for a new car is {mass(limit)} a year."
+    )
+
+
+def _workings(
+    facts: BetweenVisits, loss_g: float, u_g: float, rate: float | None, u_rate: float | None
+) -> tuple[tuple[str, str], ...]:
+    rows = [
+        ("Charged", f"{figure(facts.charged_g, 4)} g, u {facts.u_charged_g:.2f} g"),
+        ("Recovered", f"{figure(facts.recovered_g, 4)} g, u {facts.u_recovered_g:.2f} g"),
+        ("Residue after recovery", f"{facts.residue_g:.1f} g, u {facts.u_residue_g:.2f} g"),
+        ("Loss = charged - recovered - residue", f"{loss_g:.1f} g, u {u_g:.1f} g"),
+    ]
+    if rate is None or u_rate is None:
+        return (*rows, ("A year", "not given under 90 days"))
+    return (*rows, (f"A year = loss x {YEAR_DAYS} / {facts.days:.0f}", f"{rate:.0f} g, u {u_rate:.1f} g"))
+
+
+def statutory_sentence(percent_per_year: float, *, method: str) -> str:
+    """Return the sentence for a statutory rate by `method` ("annualising" or "rolling")."""
+    need_finite(leak_rate=percent_per_year)
+    return f"{figure(percent_per_year, 4)} % of the full charge a year by the {method} method. {NOT_FOR_CARS}"
+
+
+def yearly_words(hole: SameHole, low_pa_m3_s: float, high_pa_m3_s: float, gas: str, refrigerant: str = "") -> str:
+    """Return a limit or a leak in words: grams a year (of `refrigerant`) where there is a conversion, else as measured.
+
+    The throughputs of `gas` (Pa m3/s) are those at the two ends of the inside volume; equal ones read as one.
+    """
+    as_measured = f"{figures_between(low_pa_m3_s, high_pa_m3_s)} Pa m3/s of {gas}"
+    low, high = hole.g_per_year(low_pa_m3_s), hole.g_per_year(high_pa_m3_s)
+    if low is None or high is None:
+        return as_measured
+    of = f" of {refrigerant}" if refrigerant else ""
+    return f"{yearly_between(low, high)}{of} ({as_measured})"

@@ -1,0 +1,196 @@
+"""A vacuum hold as it was read, and the curves fitted to it: what `shop.bench.vacuum` tells apart.
+
+The criterion and its sources stand at the head of `vacuum`. Where nobody took the temperature of the coldest part,
+water may stand anywhere between its pressures at `COLD_K` and `WARM_K`, so that no curve within them is called water.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from math import exp, inf, log
+
+from inventory.gases import fluids
+from inventory.measure.uncertainty import resolution
+from shop.bench import insides, leakrate, trend
+from shop.bench.insides import Inside
+
+STANDARD_ATMOSPHERE_PA = 101_325.0
+LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
+ABSOLUTE, NEEDLE = "absolute", "needle"
+COLD_K, WARM_K = 273.15, 313.15
+"""Between what a circuit in a workshop stands at, where nobody took its temperature: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class VacuumReading:
+    """One reading: seconds and absolute pascals."""
+
+    time_s: float
+    pressure_pa: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Vacuum:
+    """A vacuum hold as it was read, pump shut off; at least two readings at rising times.
+
+    `temperature_k` is that of the coldest part, good to half of `temperature_step_k`; None where it was not taken.
+    `inside` is the inside volume as an interval; where it is None, the one figure `volume_m3` holds, and with neither a
+    car is assumed. `refrigerant` is what will be charged, "" where nobody knows. `gauge_kind` is "absolute" or
+    "needle". `atmosphere_by` says in words where the atmosphere came from; `atmosphere_low_pa` and `atmosphere_high_pa`
+    are its range where the height is not known.
+    """
+
+    readings: tuple[VacuumReading, ...]
+    temperature_k: float | None = None
+    volume_m3: float | None = None
+    inside: Inside | None = None
+    refrigerant: str = ""
+    pressure_step_pa: float
+    temperature_step_k: float = 1.0
+    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
+    atmosphere_low_pa: float | None = None
+    atmosphere_high_pa: float | None = None
+    gauge_kind: str = ABSOLUTE
+    limit_g_per_year: float = LIMIT_G_PER_YEAR
+    atmosphere_by: str = ""
+
+    @cached_property
+    def space(self) -> Inside:
+        """The inside volume that holds; raises ``MeasurementError`` for a figure that cannot be."""
+        return insides.taken(self.inside, self.volume_m3)
+
+    @property
+    def duration_s(self) -> float:
+        """Seconds from the first reading to the last."""
+        return self.readings[-1].time_s - self.readings[0].time_s
+
+    @property
+    def mean_pa(self) -> float:
+        """The mean of the readings, absolute."""
+        return sum(reading.pressure_pa for reading in self.readings) / len(self.readings)
+
+    @property
+    def highest_air_pa(self) -> float:
+        """The highest that the local atmosphere may be."""
+        return max(self.atmosphere_pa, self.atmosphere_high_pa or 0.0)
+
+    @property
+    def air_good_to_pa(self) -> float:
+        """By how much the local atmosphere may differ from the one reckoned with; 0 where it is known."""
+        lowest_pa = self.atmosphere_pa if self.atmosphere_low_pa is None else self.atmosphere_low_pa
+        return max(0.0, self.highest_air_pa - self.atmosphere_pa, self.atmosphere_pa - lowest_pa)
+
+
+@dataclass(frozen=True)
+class Levelling:
+    """A curve that levels off, p = level - (level - start) exp(-k t) and its chi-square."""
+
+    level_pa: float
+    start_pa: float
+    k_per_s: float
+    chi2: float
+
+    def at(self, elapsed_s: float) -> float:
+        """Return the curve's pressure `elapsed_s` after the first reading."""
+        return self.level_pa - (self.level_pa - self.start_pa) * exp(-self.k_per_s * elapsed_s)
+
+
+@dataclass(frozen=True)
+class Fits:
+    """Line, levelling curve to water, free levelling curve, their chi-squares, and water's own pressure."""
+
+    line: trend.Trend
+    line_chi2: float
+    water: Levelling
+    slowing_chi2: float
+    free: Levelling
+    scale: float
+    water_pa: float
+    water_low_pa: float
+    water_high_pa: float
+
+
+def fit(vacuum: Vacuum) -> Fits:
+    """Return the curves fitted to readings that were checked."""
+    u_pa = resolution(vacuum.pressure_step_pa)
+    times = tuple(reading.time_s - vacuum.readings[0].time_s for reading in vacuum.readings)
+    values = tuple(reading.pressure_pa for reading in vacuum.readings)
+    line = trend.fit(times, values, (u_pa,) * len(values))
+    water_pa, low_pa, high_pa = _water_pa(vacuum)
+
+    def chi2(curve: Callable[[float], float]) -> float:
+        return sum(((curve(t) - p) / u_pa) ** 2 for t, p in zip(times, values, strict=True))
+
+    def levelling(level_pa: float | None) -> Levelling:
+        return _best_levelling(times, values, level_pa, chi2)
+
+    line_chi2 = chi2(line.at)
+    free = levelling(None)
+    water = min(
+        (levelling(level) for level in _water_levels(free, low_pa, water_pa, high_pa)), key=lambda fit: fit.chi2
+    )
+    slowing_pa = line.at(times[-1]) + (line.at(times[-1]) - line.start)
+    slowing_chi2 = levelling(slowing_pa).chi2 if line.slope > 0 else inf
+    best = min(line_chi2, water.chi2, free.chi2)
+    scale = max(1.0, best / (len(values) - 3)) if len(values) > 3 else 1.0
+    return Fits(line, line_chi2, water, slowing_chi2, free, scale, water_pa, low_pa, high_pa)
+
+
+def _water_pa(vacuum: Vacuum) -> tuple[float, float, float]:
+    """Water's own pressure: the likeliest, the least and the most."""
+    if vacuum.temperature_k is None:
+        low_k, high_k = COLD_K, WARM_K
+    else:
+        half_k = vacuum.temperature_step_k / 2
+        low_k, high_k = vacuum.temperature_k - half_k, vacuum.temperature_k + half_k
+    middle_k = (low_k + high_k) / 2 if vacuum.temperature_k is None else vacuum.temperature_k
+    low_pa, middle_pa, high_pa = (fluids.water_vapour_pressure_pa(kelvin) for kelvin in (low_k, middle_k, high_k))
+    return middle_pa, low_pa, high_pa
+
+
+def _water_levels(free: Levelling, low_pa: float, water_pa: float, high_pa: float) -> tuple[float, ...]:
+    """The levels tried for water: both ends, the middle, and the free level where it lies between."""
+    inside = (free.level_pa,) if low_pa <= free.level_pa <= high_pa else ()
+    return (low_pa, water_pa, high_pa, *inside)
+
+
+def _best_levelling(
+    times: tuple[float, ...],
+    values: tuple[float, ...],
+    level_pa: float | None,
+    chi2: Callable[[Callable[[float], float]], float],
+) -> Levelling:
+    """Search the rate k over the time scales that the readings can show, coarse and then fine."""
+    slowest, fastest = log(1e-4 / times[-1]), log(50 / times[-1])
+
+    def at(log_k: float) -> Levelling:
+        k = exp(log_k)
+        fit = _levelling_free(times, values, k) if level_pa is None else _levelling_to(times, values, level_pa, k)
+        return Levelling(fit[0], fit[1], k, chi2(Levelling(fit[0], fit[1], k, 0.0).at))
+
+    centre, reach = (slowest + fastest) / 2, (fastest - slowest) / 2
+    best = at(centre)
+    for _turn in range(6):
+        tries = [at(centre + reach * (i - 12) / 12) for i in range(25)]
+        best = min(best, *tries, key=lambda fit: fit.chi2)
+        centre, reach = log(best.k_per_s), reach / 6
+    return best
+
+
+def _levelling_to(
+    times: tuple[float, ...], values: tuple[float, ...], level_pa: float, k_per_s: float
+) -> tuple[float, float]:
+    """Least squares for the start alone; a pressure above the level does not come down to it."""
+    shapes = [exp(-k_per_s * t) for t in times]
+    amplitude = sum((level_pa - p) * e for p, e in zip(values, shapes, strict=True)) / sum(e * e for e in shapes)
+    return level_pa, level_pa - max(0.0, amplitude)
+
+
+def _levelling_free(times: tuple[float, ...], values: tuple[float, ...], k_per_s: float) -> tuple[float, float]:
+    """Least squares for level and start: a straight line in exp(-k t)."""
+    shapes = [exp(-k_per_s * t) for t in times]
+    mean_e, mean_p = sum(shapes) / len(shapes), sum(values) / len(values)
+    spread = sum((e - mean_e) ** 2 for e in shapes)
+    slope = sum((e - mean_e) * (p - mean_p) for e, p in zip(shapes, values, strict=True)) / spread
+    level_pa = mean_p - slope * mean_e
+    return level_pa, level_pa + slope

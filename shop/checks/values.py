@@ -1,0 +1,87 @@
+"""What a check takes and answers: values as read, the answer for pages and scripts, a fault with its question.
+
+The registry and the reading of what was typed are in `shop.checks.registry`.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from inventory.measure import atmosphere
+from shop.bench import hold, performance, vacuum
+from shop.bench.answers import Answer
+
+
+class CheckFault(ValueError):
+    """Values that give no answer: a sentence, and the key it is about ("" for the whole).
+
+    A doubt is a `question` with `choices`, each a text to be sent instead (of a row of readings, ``2: 250 psi``);
+    `may_insist`: it may be said that it does read so. The sentence says the same for scripts.
+    """
+
+    def __init__(
+        self, sentence: str, key: str = "", *, question: str = "", choices: Sequence[str] = (), may_insist: bool = False
+    ) -> None:
+        super().__init__(sentence)
+        self.sentence, self.key = sentence, key
+        self.question, self.choices, self.may_insist = question or sentence, tuple(choices), may_insist
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckAnswer(Answer):
+    """An answer with its figures for scripts, the inputs as read, the formula, and what a drawing needs."""
+
+    figures: Mapping[str, Any]
+    inputs: tuple[tuple[str, str], ...] = ()
+    formula: str = ""
+    picture: hold.HoldPicture | vacuum.VacuumPicture | performance.Diagram | None = None
+
+
+@dataclass(frozen=True)
+class Input:
+    """One value to type: its key, what pages call it, how it is read, an example, and what holds if it is left out."""
+
+    key: str
+    label: str
+    kind: str
+    example: str
+    required: bool = True
+    default: str = ""
+
+
+@dataclass
+class Values:
+    """What was typed, read: values by key, and how each was read, in words."""
+
+    atmosphere_pa: float = atmosphere.SEA_LEVEL_PA
+    atmosphere_by: str = ""
+    air: atmosphere.Air | None = None  # what the atmosphere lies between, where a workshop's height is not entered
+    barometer_doubt: str = ""
+    read: dict[str, Any] = field(default_factory=dict)
+    echoes: list[tuple[str, str]] = field(default_factory=list)
+
+    def __getitem__(self, key: str) -> Any:
+        return self.read.get(key)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One reading of a hold: seconds, absolute pascals, kelvin or None, with the steps that its digits show."""
+
+    time_s: float
+    pressure_pa: float
+    temperature_k: float | None
+    pressure_step_pa: float
+    temperature_step_k: float
+    needle: bool
+
+
+@dataclass(frozen=True)
+class Check:
+    """One check: its name, title and one line, what it takes, and the function that answers."""
+
+    name: str
+    title: str
+    line: str
+    inputs: tuple[Input, ...]
+    judge: Callable[[Values], CheckAnswer]

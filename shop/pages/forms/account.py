@@ -1,0 +1,269 @@
+"""Forms of the pages outside any workshop: signing in, the second factor, the first set-up, how it looks."""
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from inventory.gases.catalogue import GWP_BASES
+from inventory.measure import displays
+from inventory.measure.atmosphere import OutsideAtmosphere, air_at
+from inventory.pages.fields.typed import LengthField, MassField, StepField
+from inventory.pages.forms.act import PlainForm
+from shop.models import User, Workshop
+from shop.people import setup
+
+BASIS_WORDS = {
+    "SAR": "second report of the IPCC (SAR)",
+    "TAR": "third report of the IPCC (TAR)",
+    "AR4": "fourth report of the IPCC (AR4)",
+    "AR5": "fifth report of the IPCC (AR5)",
+    "AR6": "sixth report of the IPCC (AR6)",
+    "EU": "European Union law",
+    "US": "United States law (AIM Act)",
+}
+
+
+class SignInForm(PlainForm):
+    """Name and password; password managers and pasting work."""
+
+    username = forms.CharField(
+        label="Who are you",
+        max_length=150,
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),
+        error_messages={
+            "required": "Enter the name that you sign in with.",
+            "max_length": "No name here is so long. Enter the name that you sign in with.",
+        },
+    )
+    password = forms.CharField(
+        label="Password",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+        error_messages={"required": "Enter the password."},
+    )
+
+
+class CodeForm(PlainForm):
+    """The six digits that an authenticator shows."""
+
+    code = forms.CharField(
+        label="Six digits",
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
+        error_messages={"required": "Enter the six digits that are shown now."},
+    )
+
+    def clean_code(self) -> str:
+        """Return the digits alone."""
+        digits = re.sub(r"\s", "", str(self.cleaned_data["code"]))
+        if not re.fullmatch(r"[0-9]{6}", digits):
+            raise ValidationError("The code has six digits. Enter those that are shown now.")
+        return digits
+
+
+class OwnerForm(PlainForm):
+    """The first person of an installation."""
+
+    code = forms.CharField(
+        label="The code from the console",
+        help_text="It stands where the program was started.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
+        error_messages={"required": "Enter the code from the console."},
+    )
+    username = forms.CharField(
+        label="The name to sign in with",
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),
+        error_messages={"required": "Enter a name to sign in with."},
+    )
+    display_name = forms.CharField(
+        label="Name as it stands on papers",
+        required=False,
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )
+    password = forms.CharField(
+        label="Password",
+        strip=False,
+        help_text="Ten characters or more. Four unrelated words do well.",
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        error_messages={"required": "Enter a password."},
+    )
+
+    def clean_code(self) -> str:
+        """Refuse any other code than the console's."""
+        code = str(self.cleaned_data["code"])
+        if not setup.is_setup_code(code):
+            raise ValidationError("That is not the code on the console. Look where the program was started.")
+        return code
+
+    def clean_username(self) -> str:
+        """Refuse what the database would: odd characters, too long."""
+        name = str(self.cleaned_data["username"])
+        User._meta.get_field("username").run_validators(name)
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if password := cleaned.get("password"):
+            try:
+                validate_password(password, User(username=cleaned.get("username", "")))
+            except ValidationError as error:
+                self.add_error("password", error)
+        return cleaned
+
+
+class WorkshopForm(PlainForm):
+    """Where the workshop is and whose rules it works by."""
+
+    name = forms.CharField(
+        label="Name of the workshop", max_length=120, error_messages={"required": "Enter the name of the workshop."}
+    )
+    jurisdiction = forms.ChoiceField(
+        label="Whose rules", choices=list(Workshop.JURISDICTIONS.items()), widget=forms.RadioSelect, initial="none"
+    )
+    zone = forms.ChoiceField(
+        label="Time zone",
+        widget=forms.Select(attrs={"data-zone": ""}),  # book.js proposes this machine's where nothing is chosen
+        error_messages={"required": "Choose the time zone.", "invalid_choice": "Choose a time zone from the list."},
+    )
+    address = forms.CharField(
+        label="Address",
+        required=False,
+        help_text="It stands on every document.",
+        widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "street-address"}),
+    )
+    height = LengthField(
+        label="Height above the sea",
+        what="height above the sea",
+        required=False,
+        help_text="It turns gauge readings into absolute ones. The figure from a map is near enough; left out, "
+        "750 to 1040 hPa is reckoned with.",
+        known={"lowest_m": -500.0},
+    )
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        zone = self.fields["zone"]
+        assert isinstance(zone, forms.ChoiceField)  # noqa: S101 it is declared above
+        zone.choices = [("", "choose"), *zone_choices()]
+
+    def clean_height(self) -> Any:
+        """Refuse a height that no workshop has."""
+        height = self.cleaned_data["height"]
+        try:
+            air_at(height.si if height else None)
+        except OutsideAtmosphere as error:
+            raise ValidationError(str(error)) from None
+        return height
+
+    def facts(self) -> dict[str, Any]:
+        """Return the workshop's columns."""
+        kept = {name: value for name, value in self.cleaned_data.items() if name != "height"}
+        height = self.cleaned_data["height"]
+        return {**kept, "altitude_m": height.si if height else None}
+
+    @classmethod
+    def initial_of(cls, shop: Workshop) -> dict[str, Any]:
+        """Return what stands in the form."""
+        kept = {name: getattr(shop, name) for name in cls.base_fields if name != "height"}
+        return {**kept, "height": "" if shop.altitude_m is None else f"{shop.altitude_m:g} m"}
+
+
+def zone_choices() -> list[Any]:
+    """Return the time zones by continent or ocean, UTC first."""
+    parts: dict[str, list[tuple[str, str]]] = {}
+    for name in setup.zones():
+        part, _, place = name.partition("/")
+        parts.setdefault(part, []).append((name, place.replace("_", " ").replace("/", ", ")))
+    return [("UTC", "UTC"), *parts.items()]
+
+
+class RulesForm(PlainForm):
+    """Which rules and units the workshop works by."""
+
+    jurisdiction = forms.ChoiceField(
+        label="Whose rules", choices=list(Workshop.JURISDICTIONS.items()), widget=forms.RadioSelect
+    )
+    mass_unit = forms.ChoiceField(
+        label="Masses in",
+        choices=[("kg", "kg, small ones in g"), ("lb", "lb, small ones in oz")],
+        widget=forms.RadioSelect,
+    )
+    pressure_unit = forms.ChoiceField(
+        label="Pressures in",
+        choices=[
+            ("bar", "bar, a vacuum in mbar"),
+            ("psi", "psi, a vacuum in micron"),
+            ("kPa", "kPa, a vacuum in mbar"),
+        ],
+        widget=forms.RadioSelect,
+    )
+    temperature_unit = forms.ChoiceField(
+        label="Temperatures in", choices=[("C", "°C"), ("F", "°F")], widget=forms.RadioSelect
+    )
+    gwp_basis = forms.ChoiceField(
+        label="Basis of CO2 equivalents",
+        help_text="Printed with every total; each statement can use another.",
+        choices=[(basis, BASIS_WORDS[basis]) for basis in GWP_BASES],
+    )
+
+    def put_first(self, proposed: Mapping[str, str]) -> None:
+        """Let what is proposed stand first among the choices of each field."""
+        for name, value in proposed.items():
+            field = self.fields[name]
+            assert isinstance(field, forms.ChoiceField)  # noqa: S101 all of them are
+            choices: list[Any] = list(field.choices)  # type: ignore[arg-type] # they were given as a list
+            field.choices = sorted(choices, key=lambda choice: choice[0] != value)
+
+    @classmethod
+    def initial_of(cls, shop: Workshop) -> dict[str, Any]:
+        """Return what stands in the form."""
+        return {name: getattr(shop, name) for name in cls.base_fields}
+
+
+class FirstScaleForm(PlainForm):
+    """A scale: what it is called, its step and what it carries."""
+
+    name = forms.CharField(
+        label="What it is called",
+        max_length=40,
+        help_text="Short, as written on it: S1.",
+        error_messages={"required": "Enter what the scale is called."},
+    )
+    step = StepField(
+        label="Its step",
+        what="step",
+        default_unit="g",
+        units=displays.UNITS,
+        help_text="The smallest change it shows, such as 5 g, 0.02 lb or 0.5 oz. Where it shows pounds with ounces, "
+        "choose lb and oz and write how the ounces step.",
+    )
+    capacity = MassField(label="What it carries", what="capacity", required=False)
+    serial = forms.CharField(label="Serial number", required=False, max_length=60)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if self.access is not None and self.access.mass_unit == "lb":
+            for name, unit in (("step", "lb"), ("capacity", "lb"), ("zero", "oz")):
+                if isinstance(field := self.fields.get(name), MassField):
+                    field.default_unit = unit
+
+    def clean_step(self) -> Any:
+        """Refuse a step of nothing."""
+        step = self.cleaned_data["step"]
+        if step.mg <= 0:
+            raise ValidationError("A step of nothing cannot be. Enter the smallest change that the scale shows.")
+        return step
+
+
+class AppearanceForm(PlainForm):
+    """Light, dark, or as the machine has it."""
+
+    appearance = forms.ChoiceField(
+        label="Colours",
+        choices=[("", "as this machine has it"), ("light", "dark on light"), ("dark", "light on dark")],
+        widget=forms.RadioSelect,
+        required=False,
+    )

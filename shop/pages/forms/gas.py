@@ -1,0 +1,153 @@
+"""Forms of the steps that move gas: a leg of a recovery, a leg of a charge, what is left settled."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django import forms
+
+from inventory.models import Cylinder, Scale
+from inventory.pages.fields.typed import MassField, QuantityField, Sent
+from inventory.pages.forms.photos import PhotosField
+from inventory.pages.forms.weighing import ScaleField, gross_field, unit_of_readings
+from shop.bench.recovery import Remainder
+from shop.models import Workshop
+from shop.pages.forms.stepfields import NumberField
+from shop.pages.forms.visits import PHOTOS, Making, StepForm, step_form
+from shop.pages.forms.weigh import ECHO_WITH, happened_field
+from shop.visits.shown import Units
+from shop.visits.steps import BY_NAME
+
+REST = (
+    ("road", "lost on the road before it came"),
+    ("hands", "lost in our hands"),
+    ("shortfall", "short, nothing explains it"),
+    ("stays", "still in the vehicle"),
+)
+
+
+def leg_form(
+    kind: str, making: Making, cylinder: Cylinder, scales: Sequence[Scale], *, is_open: bool, echo: str, happened: bool
+) -> type[StepForm]:
+    """Return the form of one leg between a vehicle and `cylinder`; `is_open`: its reading before stands already."""
+    shop = making.shop
+    if cylinder.kind == Cylinder.TANK:
+        fields = _machine(kind, shop)
+    elif cylinder.kind == Cylinder.CANS:
+        fields = {"cans": NumberField(label="Cans emptied into it", what="number of cans", unit="cans", whole=True)}
+    else:
+        fields = _readings(shop, scales, is_open=is_open, echo=echo)
+    if happened:
+        fields["happened"] = happened_field()
+    return step_form(BY_NAME[kind], making, fields | _photos(cylinder), photos=True)
+
+
+def _photos(cylinder: Cylinder) -> dict[str, forms.Field]:
+    """Return the fields for pictures of what the mass was read from, and of the gauge."""
+    if cylinder.kind == Cylinder.TANK:
+        read = PhotosField(label="Photos of the machine’s display")
+    elif cylinder.kind == Cylinder.CANS:
+        read = PhotosField(label="Photos of the cans")
+    else:
+        read = PhotosField(label="Photos of the scale, before and after", shows="scale")
+    return {PHOTOS: read, "gauge_photos": PhotosField(label="Photos of the gauge", shows="gauge", help_text="")}
+
+
+def _machine(kind: str, shop: Workshop) -> dict[str, forms.Field]:
+    unit = shop.small_mass_unit
+    if kind == "charge":
+        return {"shown": MassField(label="Charged, as the machine shows", what="charged mass", default_unit=unit)}
+    return {
+        "shown": MassField(
+            label="Recovered, as the machine shows",
+            what="recovered mass",
+            default_unit=unit,
+            help_text="0 is an answer too.",
+        ),
+        "purged": MassField(label="Purged off the top", what="purged mass", default_unit=unit, required=False),
+    }
+
+
+def _readings(shop: Workshop, scales: Sequence[Scale], *, is_open: bool, echo: str) -> dict[str, forms.Field]:
+    fields: dict[str, forms.Field] = {}
+    unit = unit_of_readings(scales, shop.mass_unit)
+    if not is_open:
+        fields["before"] = gross_field(unit, "Gross before", what="gross mass before")
+    after = gross_field(unit, "Gross after", what="gross mass after")
+    after.echo_url, after.echo_include = echo, ECHO_WITH + ", [name^=target], [name^=tolerance]"
+    after.missing_words = "" if is_open else "Has the gas not moved yet? Then press “Only the before now”, at the end."
+    fields["after"] = after
+    fields["scale"] = ScaleField(scales)
+    fields["restarted"] = forms.BooleanField(
+        label="The scale was switched off, moved or zeroed between the two", required=False, widget=_box()
+    )
+    return fields
+
+
+def _box() -> forms.CheckboxInput:
+    box = forms.CheckboxInput()
+    box.one_box = True  # type: ignore[attr-defined] # read by _field.html
+    return box
+
+
+def remainder_form(making: Making, codes: Sequence[str]) -> type[StepForm]:
+    """Return the form that settles what the book still has in a vehicle, of the refrigerants `codes`."""
+    unit = making.shop.small_mass_unit
+
+    def mass(label: str, what: str, hint: str = "") -> QuantityField:
+        return MassField(label=label, what=what, default_unit=unit, required=False, help_text=hint)
+
+    fields: dict[str, forms.Field] = {}
+    if len(codes) > 1:
+        fields["refrigerant"] = forms.ChoiceField(label="Refrigerant", choices=[(code, code) for code in codes])
+    fields["bound"] = mass(
+        "At most still inside when the vacuum pump began",
+        "bound",
+        "From pressure, temperature and volume, the oil’s share too. Half of it is written as pumped out; "
+        "the true mass lies anywhere between nothing and it.",
+    )
+    fields["hands"] = mass("Lost in our hands", "mass lost in our hands", "Hose burst, core out, opened under pressure")
+    fields["road"] = mass("Lost on the road before it came", "mass lost on the road")
+    fields["shortfall"] = mass("Short, nothing explains it", "mass that is short")
+    fields["rest"] = forms.ChoiceField(
+        label="What then remains",
+        choices=REST,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say what became of the rest."},
+    )
+    form = step_form(BY_NAME["remainder settled"], making, fields, photos=True)
+    form.photos_later = True
+    return form
+
+
+def filled(remainder: Remainder | None, units: Units, *, stays: bool = False) -> dict[str, Any]:
+    """Return what stands in the form at first: the computed bound and what the rest would be put down to.
+
+    `stays`: gas was charged since, so what then remains stays in the vehicle, and the loss is filled in as a mass.
+    """
+    if remainder is None:
+        return {}
+    gone = "road" if remainder.road_g else "shortfall"
+    if stays:
+        loss = Sent(*units.about_typed(remainder.road_g + remainder.unexplained_g))
+        return {**filled(remainder, units), gone: loss, "rest": "stays"}
+    letter = remainder.evidence_letter
+    evidence = next(one for one in BY_NAME["remainder settled"].field("evidence").choices if one.startswith(letter))
+    bound = Sent(*units.about_typed(remainder.residue_bound_g))
+    return {"bound": bound, "evidence": evidence, "rest": gone}
+
+
+def split(cleaned: Mapping[str, Any], held_mg: int) -> dict[str, int]:
+    """Return milligrams by where they went; ``residue`` is half the bound, ``bound`` the bound itself.
+
+    The rest goes where `rest` says; less than nothing is not made up: the act refuses what the vehicle has not.
+    """
+
+    def mg(name: str) -> int:
+        return int(cleaned[name].mg) if cleaned.get(name) is not None else 0
+
+    bound = mg("bound")
+    parts = {"bound": bound, "residue": round(bound / 2), **{name: mg(name) for name in ("hands", "road", "shortfall")}}
+    rest = held_mg - parts["residue"] - parts["hands"] - parts["road"] - parts["shortfall"]
+    if cleaned["rest"] != "stays" and rest > 0:
+        parts[cleaned["rest"]] += rest
+    return parts

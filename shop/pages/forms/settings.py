@@ -1,0 +1,196 @@
+"""Forms of the settings: the workshop, its rules and units, its scales, the checks of instruments."""
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from inventory.measure import displays
+from inventory.measure.quantities import QuantityError, plain, read_mass
+from inventory.measure.uncertainty import oiml_limit
+from inventory.models import Book, Scale
+from inventory.pages.fields.typed import MassField, PercentField, Sent
+from inventory.pages.forms.act import PlainForm
+from inventory.pages.forms.parts import DayField, choice, text, typed_of
+from shop.pages.forms.account import FirstScaleForm, WorkshopForm
+from shop.people.instruments import LONGEST_YEARS
+
+DEFAULT_SPAN = "0.1"
+SHORT = ("name", "step", "capacity")
+
+
+class FactsForm(WorkshopForm):
+    """What stands on every document, and where the workshop is."""
+
+    jurisdiction = None  # type: ignore[assignment] # stands among the rules and units
+    phone = text("Telephone", required=False, max_length=60)
+    registration = text("Registration number", required=False, max_length=80)
+
+
+class ScaleForm(FirstScaleForm):
+    """A scale: step, errors, what it carries, until when it was checked."""
+
+    set_aside_words = "Its error, class, serial number and check"
+
+    span = PercentField(
+        label="Stated error of the load",
+        what="stated error",
+        required=False,
+        help_text=f"Of its plate or papers; {DEFAULT_SPAN} % where none is stated.",
+    )
+    zero = MassField(
+        label="How far its zero comes back",
+        what="zero return",
+        default_unit="g",
+        required=False,
+        help_text="One step where it is not known.",
+    )
+    accuracy_class = choice(
+        "Class on its plate (OIML R 76)",
+        [("", "none"), ("I", "I"), ("II", "II"), ("III", "III"), ("IIII", "IIII")],
+        required=False,
+        help_text="With a class, its limits take the place of the stated error.",
+    )
+    calibrated_until = DayField(label="Checked until", required=False)
+    retired = forms.BooleanField(label="No longer used", required=False)
+    field_order = (
+        "name",
+        "step",
+        "capacity",
+        "span",
+        "zero",
+        "accuracy_class",
+        "serial",
+        "calibrated_until",
+        "retired",
+    )
+
+    def __init__(self, *args: Any, book: Book, scale: Scale | None = None, **options: Any) -> None:
+        self.book, self.scale = book, scale
+        super().__init__(*args, initial=_of_scale(scale) if scale else {}, **options)
+        zero = self.fields["zero"]
+        if isinstance(zero, MassField) and self.access is not None and self.access.mass_unit == "lb":
+            zero.default_unit = "oz"
+
+    @property
+    def up_front(self) -> list[Any]:
+        """What a scale cannot do without, and what it carries; all of it where one is changed."""
+        fields = self.visible_fields()
+        return fields if self.scale else [field for field in fields if field.name in SHORT]
+
+    @property
+    def set_aside(self) -> list[Any]:
+        """The rest, folded away while a scale is entered."""
+        return (
+            [] if self.scale else [field for field in self.visible_fields() if field.name not in SHORT + ("retired",)]
+        )
+
+    @property
+    def set_aside_open(self) -> bool:
+        """Whether one of those has to be put right."""
+        return any(field.errors for field in self.set_aside)
+
+    def stands_already(self) -> bool:
+        """Whether the very scale that was sent has been entered before: a second press."""
+        if set(self.errors) != {"name"}:
+            return False
+        known = Scale.objects.filter(book=self.book, name=str(self.data.get("name", "")).strip()).first()
+        step = self.cleaned_data.get("step")
+        return known is not None and step is not None and known.step == displays.step_of(step)
+
+    def clean_name(self) -> str:
+        name = str(self.cleaned_data["name"]).strip()
+        others = Scale.objects.filter(book=self.book, name__iexact=name)
+        if (others.exclude(pk=self.scale.pk) if self.scale else others).exists():
+            raise ValidationError(f"There is a scale {name} already. Give this one another name.")
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        step, capacity, accuracy = cleaned.get("step"), cleaned.get("capacity"), cleaned.get("accuracy_class")
+        if step and capacity and capacity.mg < step.mg:
+            self.add_error("capacity", "It carries less than one step by this. Look at both figures.")
+        elif step and accuracy:
+            if capacity is None:
+                self.add_error("capacity", "A scale with a class has its capacity on the plate. Enter it.")
+            else:
+                try:
+                    oiml_limit(step.mg / 1000, capacity.mg / 1000, accuracy)
+                except ValueError as error:
+                    self.add_error("accuracy_class", f"{error} Look at the plate.")
+        return cleaned
+
+    def facts(self) -> dict[str, Any]:
+        """Return the scale's columns, and what was typed."""
+        cleaned = self.cleaned_data
+        typed = {name: typed_of(cleaned[name]) for name in ("step", "capacity", "zero", "span") if cleaned.get(name)}
+        step = displays.step_of(cleaned["step"])
+        return {
+            "name": cleaned["name"],
+            "step_mg": cleaned["step"].mg,
+            "step_number": plain(step.number),
+            "step_unit": step.unit,
+            "capacity_mg": cleaned["capacity"].mg if cleaned["capacity"] else None,
+            "span": cleaned["span"].si / 100 if cleaned["span"] else float(DEFAULT_SPAN) / 100,
+            "zero_mg": cleaned["zero"].mg if cleaned["zero"] else None,
+            "serial": cleaned["serial"],
+            "accuracy_class": cleaned["accuracy_class"],
+            "calibrated_until": cleaned["calibrated_until"],
+            "retired": cleaned["retired"],
+            "typed": typed,
+        }
+
+
+def _of_scale(scale: Scale) -> dict[str, Any]:
+    kept = {name: getattr(scale, name) for name in ("name", "serial", "accuracy_class", "calibrated_until", "retired")}
+    return {
+        **kept,
+        "step": Sent(text=plain(scale.step.number), unit=scale.step.unit),
+        "capacity": _as_entered(scale, "capacity", scale.capacity_mg),
+        "zero": _as_entered(scale, "zero", scale.zero_mg),
+        "span": f"{scale.span * 100:.6g} %",
+    }
+
+
+def _as_entered(scale: Scale, name: str, mg: int | None) -> str:
+    """Return a mass of a scale's plate as it was typed, else in the unit of its display; read, it is the very same."""
+    if mg is None:
+        return ""
+    typed = str(scale.typed.get(name, ""))
+    try:
+        return typed if read_mass(typed).mg == mg else displays.text_of(int(mg), scale.step.unit)
+    except QuantityError:
+        return displays.text_of(int(mg), scale.step.unit)
+
+
+class CheckForm(PlainForm):
+    """That an instrument was checked: when, until when, by whom, by which paper."""
+
+    checked_on = DayField(label="Checked on", error_messages={"required": "Enter the day of the check."})
+    until = DayField(label="Holds until", error_messages={"required": "Enter until when the check holds."})
+    by = text(
+        "Checked by",
+        what="firm or the person that checked it",
+        max_length=120,
+        help_text="The firm or the person, as on the paper.",
+    )
+    paper = text("Number of the paper", required=False, max_length=80)
+
+    def clean_checked_on(self) -> date:
+        """Refuse a day that has not come."""
+        day: date = self.cleaned_data["checked_on"]
+        if day > timezone.localdate():
+            raise ValidationError("That day has not come yet. Enter the day on the paper.")
+        return day
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        checked_on, until = cleaned.get("checked_on"), cleaned.get("until")
+        if checked_on and until:
+            if until <= checked_on:
+                self.add_error("until", "It would end before it begins. Look at both days on the paper.")
+            elif until.year - checked_on.year > LONGEST_YEARS:
+                self.add_error("until", f"No check holds for more than {LONGEST_YEARS} years. Look at the year.")
+        return cleaned

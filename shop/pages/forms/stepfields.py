@@ -1,0 +1,192 @@
+"""Form fields of steps: texts, numbers, a barometer, what an identifier showed, instruments and people."""
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from inventory.gases import catalogue
+from inventory.measure.quantities import QuantityError, read_number
+from inventory.models import Book, Gauge
+from inventory.pages.forms.parts import in_cylinders
+from shop.models import User, Vehicle
+
+MOST_CHARACTERS = 2000
+NOT_ENTERED = ("", "not entered")
+NOT_HERE = "one that is not entered here"  # an answer: its step stays unknown, and nothing more is asked
+CREATED_BY = {
+    "pressure gauge": "gauge",
+    "vacuum gauge": "vacuum-gauge",
+    "thermometer": "thermometer",
+    "identifier": "identifier",
+    "leak detector": "leak-detector",
+}
+
+
+class WrittenField(forms.CharField):
+    """A text, kept as typed; some words in it are refused with the sentence that says why."""
+
+    def __init__(self, *, refused: Mapping[str, str] | None = None, long: bool = False, **options: Any) -> None:
+        self.refused = dict(refused or {})
+        widget = forms.Textarea(attrs={"rows": 3}) if long else forms.TextInput(attrs={"autocomplete": "off"})
+        super().__init__(widget=widget, **options)
+
+    def clean(self, value: Any) -> str:
+        text: str = super().clean(value)
+        if len(text) > MOST_CHARACTERS:
+            raise ValidationError(
+                f"This has {len(text)} characters, more than {MOST_CHARACTERS}. Shorten it.", code="long"
+            )
+        for word, sentence in self.refused.items():
+            if word in text.lower():
+                raise ValidationError(sentence, code="refused")
+        return text
+
+
+class DecidingRadio(forms.RadioSelect):
+    """Choices of which some ask for more: the style sheet shows the fields below for an answer in `asks_for_more`."""
+
+    def __init__(self, asks_for_more: Sequence[str], **options: Any) -> None:
+        self.asks_for_more = tuple(asks_for_more)
+        super().__init__(**options)
+
+    def create_option(self, name: str, value: Any, *more: Any, **options: Any) -> dict[str, Any]:
+        option: dict[str, Any] = super().create_option(name, value, *more, **options)
+        if str(value) in self.asks_for_more:
+            option["attrs"]["data-asks-for-more"] = True
+        return option
+
+
+class NumberField(forms.CharField):
+    """A number not below zero; the cleaned value is ``(text, number)`` or None."""
+
+    def __init__(self, *, what: str, unit: str = "", whole: bool = False, **options: Any) -> None:
+        self.what, self.unit, self.whole = what, unit, whole
+        options.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
+        super().__init__(**options)
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            number = read_number(text, what=self.what, lowest=0.0, highest=1e6, unit_word=self.unit)
+        except QuantityError as error:
+            raise ValidationError(error.sentence, code="unread") from None
+        if self.whole and number != int(number):
+            raise ValidationError(f"{text} is no whole number of {self.unit}. Count them.", code="unread")
+        return text, number
+
+
+class SharesField(forms.CharField):
+    """What an identifier showed: ``R-134a 99.2, air 0.8``; cleaned: ``(text, {code: fraction})`` or None."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}), **options)
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        shares: dict[str, str] = {}
+        for part in re.split(r"[;,]\s+|;|\n|,(?=\s*[A-Za-z])", text):
+            code, per_cent = _share(part.strip())
+            if code in shares:
+                raise ValidationError(f"{code} stands twice. Write each part once.", code="twice")
+            shares[code] = str(per_cent / 100)
+        total = sum(Decimal(share) for share in shares.values()) * 100
+        if not Decimal("98") <= total <= Decimal("101"):
+            raise ValidationError(f"The parts add up to {total:f} %, not to 100. Read the display again.", code="sum")
+        return text, shares
+
+
+def _share(part: str) -> tuple[str, Decimal]:
+    """Return the code and the per cent of one part, written either way round."""
+    match = re.fullmatch(
+        r"(?:(?P<n1>\d+(?:[.,]\d+)?)\s*%?\s+(?P<c1>.+)|(?P<c2>.*\S)\s+(?P<n2>\d+(?:[.,]\d+)?)\s*%?)", part
+    )
+    if match is None:
+        raise ValidationError(
+            f"“{part}” cannot be read. Write each part as R-134a 99.2, with a comma between two.", code="unread"
+        )
+    name = (match["c2"] or match["c1"]).strip()
+    number = Decimal((match["n2"] or match["n1"]).replace(",", "."))
+    if name.lower() in ("air", "non-condensables", "ncg"):
+        return "air", number
+    if name.lower() in ("hydrocarbon", "hydrocarbons", "hc"):
+        return "R-290", number
+    try:
+        return catalogue.find(name).code, number
+    except catalogue.UnknownRefrigerant as error:
+        raise ValidationError(str(error), code="unknown") from None
+
+
+def in_this_book(book: Book) -> set[str]:
+    """Return the refrigerants that cylinders and vehicles of a book have, or vehicles had."""
+    vehicles = Vehicle.objects.filter(account__book=book).values_list("refrigerant", "original_refrigerant").distinct()
+    return in_cylinders(book).union(*vehicles)
+
+
+class InstrumentField(forms.ChoiceField):
+    """One of the workshop's instruments of `kinds`; the cleaned value is the `Gauge`, `NOT_HERE` or None."""
+
+    def __init__(self, gauges: Sequence[Gauge], kinds: Sequence[str], **options: Any) -> None:
+        self.entered = {
+            str(gauge.pk): gauge for gauge in gauges if gauge.kind in kinds
+        }  # see inventory.pages.comeback too
+        self.created_by = CREATED_BY[kinds[0]]
+        choices = [NOT_ENTERED, *((key, gauge.name) for key, gauge in self.entered.items()), (NOT_HERE, NOT_HERE)]
+        super().__init__(choices=choices, **options)
+
+    def clean(self, value: Any) -> Gauge | str | None:
+        found = super().clean(value)
+        return NOT_HERE if found == NOT_HERE else self.entered.get(found)
+
+
+class PersonField(forms.ChoiceField):
+    """One of the people of the workshop; the cleaned value is the `User` or None."""
+
+    created_by = "person"  # see inventory.pages.comeback
+
+    def __init__(self, people: Sequence[User], *, none: str = "not entered", **options: Any) -> None:
+        self.lacking: dict[str, str] = {}
+        self.people = {person.handle: person for person in people}
+        self.nobody = ("", none)
+        choices = [self.nobody, *((handle, str(person)) for handle, person in self.people.items())]
+        super().__init__(choices=choices, **options)
+
+    def name_certificates(self, day: date, *, asked_for: bool) -> None:
+        """Say behind a name whose certificate does not hold on `day`; `asked_for`: also where none was ever entered."""
+        said = {handle: certificate_lack(person, day, asked_for) for handle, person in self.people.items()}
+        self.lacking = {handle: f"{self.people[handle]}: {words}" for handle, words in said.items() if words}
+        self.choices = [
+            self.nobody,
+            *((handle, self.lacking.get(handle, str(one))) for handle, one in self.people.items()),
+        ]
+
+    def without_certificate(self, handle: object) -> str:
+        """Return who that is and what is the matter with the certificate; empty where nothing is."""
+        return self.lacking.get(str(handle), "")
+
+    def clean(self, value: Any) -> User | None:
+        return self.people.get(super().clean(value))
+
+
+def certificate_lack(person: User, day: date, asked_for: bool) -> str:
+    """Return why no certificate of a person holds on `day`, as far as entered; empty where one does.
+
+    A person of whom none was ever entered is named only where one is `asked_for`.
+    """
+    entered = list(person.certifications.all())
+    if any(one.holds_on(day) for one in entered):
+        return ""
+    ended = [one.expires_on for one in entered if one.expires_on is not None and one.expires_on < day]
+    if ended:
+        return f"certificate ran out on {max(ended):%Y-%m-%d}"
+    if entered:
+        return "no certificate entered that holds on that day"
+    return "no certificate entered" if asked_for else ""

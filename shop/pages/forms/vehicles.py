@@ -1,0 +1,218 @@
+"""Forms of vehicles and customers."""
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from inventory.measure.marks import same
+from inventory.measure.quantities import Typed
+from inventory.pages.fields.named import NamedField, Said, ask_look_alike, refuse_same
+from inventory.pages.fields.typed import MassField, PressureField, VolumeField
+from inventory.pages.forms.act import BookForm, PlainForm
+from inventory.pages.forms.parts import DayField, choice, refrigerant_groups, text, use_unit
+from shop.models import Customer, Vehicle, Workshop
+from shop.pages.forms.stepfields import NumberField, in_this_book
+from shop.pages.forms.usual import ask_about_mass, ask_about_tolerance, ask_about_volume
+from shop.people.identity import known, vehicles_like
+from shop.visits import usual
+from shop.visits.log import units_of
+from shop.visits.shown import Units
+
+PLAIN = (
+    "registration",
+    "vin",
+    "make_model",
+    "vehicle_class",
+    "first_registered",
+    "refrigerant",
+    "original_refrigerant",
+    "lubricant",
+    "port_type",
+    "electric_compressor",
+    "volume_source",
+)
+QUANTITIES = {
+    "nameplate": "nameplate_mg",
+    "tolerance": "nameplate_tolerance_mg",
+    "volume": "volume_m3",
+    "weakest_side": "weakest_side_pa",
+}
+WEAKEST_SIDE_PA = (3e5, 1.6e7)  # what an evaporator or a system with R-744 may be tested with: common practice
+LONGEST = {"registration": 20, "vin": 17, "make_model": 120, "lubricant": 80, "port_type": 80, "volume_source": 120}
+
+
+class VehicleForm(PlainForm):
+    """A vehicle and its air-conditioning system; all but the plate may be left open."""
+
+    registration = NamedField(
+        label="Plate",
+        help_text="Or what the vehicle is known by.",
+        error_messages={"required": "Enter the plate."},
+        attrs={"autocapitalize": "characters"},
+    )
+    customer = forms.ChoiceField(label="Customer", required=False)
+    make_model = text("Make and model", required=False)
+    vehicle_class = choice("Class", [(one, one) for one in Vehicle.CLASSES])
+    vin = NamedField(label="Identification number (VIN)", required=False, attrs={"autocapitalize": "characters"})
+    first_registered = DayField(label="First registered", required=False)
+    refrigerant = forms.ChoiceField(label="Refrigerant", required=False, help_text="What it is built or converted for.")
+    original_refrigerant = forms.ChoiceField(label="Refrigerant it was built for, if another", required=False)
+    nameplate = MassField(label="Nameplate", what="nameplate", default_unit="g", required=False)
+    tolerance = MassField(label="Give or take", what="tolerance", default_unit="g", required=False)
+    lubricant = text("Lubricant", required=False)
+    oil = NumberField(label="Oil in it, g", what="oil", unit="g", required=False)
+    port_type = text("Ports", required=False)
+    evaporators = NumberField(label="Evaporators", what="evaporators", unit="evaporators", whole=True)
+    electric_compressor = forms.BooleanField(label="Electric compressor", required=False)
+    volume = VolumeField(label="Inside volume", what="inside volume", required=False)
+    volume_source = text("Where the volume comes from", required=False)
+    weakest_side = PressureField(label="Highest test pressure of its weakest side", required=False)
+
+    def __init__(self, *args: Any, workshop: Workshop, vehicle: Vehicle | None = None, **options: Any) -> None:
+        self.workshop, self.vehicle = workshop, vehicle
+        initial = _initial(vehicle, units_of(workshop)) if vehicle else {"vehicle_class": "car", "evaporators": "1"}
+        super().__init__(*args, initial={**initial, **options.pop("initial", {})}, **options)
+        use_unit(self, workshop.mass_unit)
+        codes = [("", "not known"), *refrigerant_groups(in_this_book(workshop.book))]
+        customers = Customer.objects.filter(workshop=workshop, removed_at=None).order_by("name")
+        weakest = self.fields["weakest_side"]
+        assert isinstance(weakest, PressureField)  # noqa: S101 - for the type
+        weakest.default_unit, weakest.known["plausible_pa"] = workshop.pressure_unit, WEAKEST_SIDE_PA
+        _offer(self, "refrigerant", codes)
+        _offer(self, "original_refrigerant", codes)
+        _offer(self, "customer", [("", "not entered"), *((str(one.pk), one.name) for one in customers)])
+
+    def clean_registration(self) -> str:
+        return self._of_no_other("registration", self.cleaned_data["registration"])
+
+    def clean_vin(self) -> str:
+        said = self.cleaned_data["vin"]
+        return self._of_no_other("vin", Said.of("".join(said.split()).upper(), said.insisted))
+
+    def _of_no_other(self, name: str, said: str) -> str:
+        """Refuse what another vehicle has, ask about what may be a misreading of it; what stood before may stand."""
+        if self.access is None or (self.vehicle is not None and same(getattr(self.vehicle, name), said)):
+            return said
+        found = vehicles_like(self.workshop.book, said, self.vehicle, by=name)
+        others = known(self.access, found, by=name)
+        refuse_same(said, others, "{} is in the book already. Open that vehicle.")
+        ask_look_alike(said, others, leads=True)
+        return said
+
+    def clean_evaporators(self) -> Any:
+        found = self.cleaned_data["evaporators"]
+        if found and not 1 <= found[1] <= 20:
+            raise ValidationError("A system has 1 to 20 evaporators. Count them.")
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for name, most in LONGEST.items():
+            if len(cleaned.get(name) or "") > most:
+                self.add_error(name, f"This is longer than {most} characters. Shorten it.")
+        self._ask_about(cleaned)
+        for name in ("nameplate", "volume"):
+            if isinstance(given := cleaned.get(name), Typed) and given.si <= 0:
+                self.add_error(name, "Nothing at all cannot be. Leave it empty where it is not known.")
+        return cleaned
+
+    def _ask_about(self, cleaned: dict[str, Any]) -> None:
+        """Ask about figures that are not usual of the class, but not again about what stands in the record."""
+        vehicle_class, units = str(cleaned.get("vehicle_class") or "car"), units_of(self.workshop)
+
+        def is_new(name: str, column: str) -> bool:
+            given = cleaned.get(name)
+            value = None if given is None else given.mg if column.endswith("_mg") else given.si
+            return self.vehicle is None or value != getattr(self.vehicle, column)
+
+        if is_new("nameplate", "nameplate_mg"):
+            ask_about_mass(self, "nameplate", usual.of_class(vehicle_class), units)
+        if is_new("tolerance", "nameplate_tolerance_mg"):
+            ask_about_tolerance(self, "tolerance", "nameplate", units)
+        if is_new("volume", "volume_m3"):
+            ask_about_volume(self, "volume", vehicle_class, self.workshop)
+
+    def facts(self) -> dict[str, Any]:
+        """Return the vehicle's columns; quantities in milligrams and SI, and as they were typed."""
+        cleaned = self.cleaned_data
+        columns: dict[str, Any] = {name: cleaned[name] for name in PLAIN}
+        columns["customer_id"] = int(cleaned["customer"]) if cleaned["customer"] else None
+        columns["oil_g"] = cleaned["oil"][1] if cleaned["oil"] else None
+        columns["evaporators"] = int(cleaned["evaporators"][1])
+        typed: dict[str, str] = {}
+        for name, column in QUANTITIES.items():
+            given = cleaned[name]
+            columns[column] = None if given is None else given.mg if column.endswith("_mg") else given.si
+            if given is not None:
+                typed[name] = as_typed(given)
+        columns["typed"] = typed
+        if self.vehicle is not None and columns["volume_m3"] != self.vehicle.volume_m3:
+            columns["volume_off_m3"] = None  # how far it may be off was said of the figure before
+        return columns
+
+
+def as_typed(given: Typed) -> str:
+    """Return a quantity as it was typed, with its unit where the text has none."""
+    return given.text if any(char.isalpha() for char in given.text) else f"{given.text} {given.unit}"
+
+
+def _offer(form: forms.Form, name: str, choices: Any) -> None:
+    field = form.fields[name]
+    assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
+    field.choices = choices
+
+
+def _initial(vehicle: Vehicle, units: Units) -> dict[str, Any]:
+    initial: dict[str, Any] = {name: getattr(vehicle, name) for name in PLAIN}
+    initial["customer"] = str(vehicle.customer_id or "")
+    initial["evaporators"] = str(vehicle.evaporators)
+    initial["oil"] = "" if vehicle.oil_g is None else f"{vehicle.oil_g:g}"
+    for name, column in QUANTITIES.items():
+        value = getattr(vehicle, column)
+        if value is not None:
+            initial[name] = vehicle.typed.get(name) or _plain(column, value, units)
+    return initial
+
+
+def _plain(column: str, value: float, units: Units) -> str:
+    if column.endswith("_mg"):
+        return " ".join(units.small_mass_typed(int(value)))
+    return f"{value * 1000:.10g} L" if column == "volume_m3" else f"{value / 1000:.10g} kPa absolute"
+
+
+class OutOfSightForm(BookForm):
+    """The vehicle is gone with what is in it."""
+
+    why = text("Why", what="reason", help_text="Scrapped, sold, gone to another workshop.")
+
+
+class CustomerForm(PlainForm):
+    """Whose vehicle it is; no more than is needed."""
+
+    name = text("Name")
+    phone = text("Telephone", required=False)
+    email = forms.EmailField(
+        label="Mail", required=False, error_messages={"invalid": "That is no mail address. Write it as name@place."}
+    )
+    note = text("Note", required=False, long=True)
+
+    def clean_name(self) -> str:
+        name = str(self.cleaned_data["name"])
+        if len(name) > 120:
+            raise ValidationError("That name is longer than 120 characters. Shorten it.")
+        return name
+
+    def clean_phone(self) -> str:
+        phone = str(self.cleaned_data["phone"])
+        if len(phone) > 60:
+            raise ValidationError("That number is longer than 60 characters. Shorten it.")
+        return phone
+
+
+class RemoveCustomerForm(BookForm):
+    """Nothing is asked; the read-back page says what goes."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        del self.fields["occurred_at"]

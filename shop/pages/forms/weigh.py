@@ -1,0 +1,79 @@
+"""Forms of the scale: before, after, check."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from inventory.models import Scale
+from inventory.pages.forms.act import BookForm
+from inventory.pages.forms.photos import PhotosField, sent_photos
+from inventory.pages.forms.weighing import ScaleField, gross_field, unit_of_readings
+from shop.models import Visit, Workshop
+
+ELSEWHERE = (
+    ("transfer", "into or from another cylinder"),
+    ("loss", "lost or purged"),
+    ("nothing", "nothing moved"),
+)
+ASIDE = ("occurred_at", "note", "photos")
+ECHO_WITH = "closest .quantity, [name=scale], [name=restarted], [name=went], [name^=before], [name=target]"
+
+
+class WeighForm(BookForm):
+    """One reading of a cylinder."""
+
+    set_aside_words = "When, note, photos"
+
+    @property
+    def set_aside(self) -> list[Any]:
+        """The fields that stand folded away."""
+        return [self[name] for name in ASIDE]
+
+    @property
+    def set_aside_open(self) -> bool:
+        """Whether one of those has to be put right, or photos chosen again."""
+        return any(field.errors for field in self.set_aside) or bool(sent_photos(self))
+
+    @property
+    def up_front(self) -> list[Any]:
+        """The reading itself."""
+        return [field for field in self.visible_fields() if field.name not in ASIDE]
+
+
+def happened_field() -> forms.BooleanField:
+    """Return the box by which a refused filling is written all the same, since it has happened."""
+    field = forms.BooleanField(label="It has happened already: write what is", required=False)
+    field.widget.one_box = True  # read by _field.html
+    return field
+
+
+def weigh_form(
+    shop: Workshop,
+    scales: Sequence[Scale],
+    *,
+    echo: str,
+    visits: Sequence[Visit] | None = None,
+    open_since: bool = False,
+) -> type[WeighForm]:
+    """Return the form of a reading; `open_since`: it is the second one, and asks where the gas went."""
+    gross = gross_field(unit_of_readings(scales, shop.mass_unit))
+    gross.echo_url, gross.echo_include = echo, ECHO_WITH
+    fields: dict[str, Any] = {"gross": gross, "scale": ScaleField(scales)}
+    if open_since:
+        fields["restarted"] = forms.BooleanField(
+            label="The scale was switched off, moved or zeroed since the first reading", required=False
+        )
+        fields["restarted"].widget.one_box = True
+        choices = [(f"visit-{visit.number}", f"{visit.vehicle}, visit {visit.number}") for visit in visits or ()]
+        fields["went"] = forms.ChoiceField(
+            label="Went to, or came from",
+            choices=[*choices, *ELSEWHERE],
+            widget=forms.RadioSelect,
+            error_messages={"required": "Say where the gas went, or that nothing moved."},
+        )
+        fields["went"].created_by = "visit"  # see inventory.pages.comeback
+    fields["note"] = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    fields["photos"] = PhotosField(label="Photos of the scale", shows="scale")
+    fields["field_order"] = ["gross", "went", "scale", "restarted", *ASIDE]
+    return type("ReadingForm", (WeighForm,), fields)

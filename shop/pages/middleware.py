@@ -1,0 +1,130 @@
+"""The workshop of a request: its slug is in the address, membership is resolved here, once."""
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.cache import patch_vary_headers
+
+from inventory.models import Book
+from inventory.pages import comeback
+from inventory.pages.access import OWNER, TECHNICIAN, Access, BookRequest
+from shop.models import Membership, Workshop
+from shop.visits.acts import on_the_scale
+
+PERMISSIONS = "serial=(self), camera=(), geolocation=()"
+
+
+class ShopRequest(BookRequest):
+    """A request inside a workshop, with the workshop and the person's membership."""
+
+    member: Membership
+    workshop: Workshop
+
+
+class WorkshopMiddleware:
+    """Give a view below /w/<slug>/ its workshop, book and access; a stranger gets 404, as for no such workshop."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        timezone.deactivate()
+        return self.get_response(request)
+
+    def process_view(
+        self, request: Any, view: Callable[..., HttpResponse], args: list[Any], kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
+        slug = kwargs.pop("slug", None)
+        if slug is None or not request.user.is_authenticated:
+            return None
+        member = (
+            Membership.objects.filter(user=request.user, workshop__slug=slug, active=True)
+            .select_related("workshop__book")
+            .first()
+        )
+        if member is None:
+            raise Http404("No such workshop here.")
+        shop, air = member.workshop, member.workshop.air
+        request.member, request.workshop, request.book = member, shop, shop.book
+        request.access = Access(
+            book=shop.book,
+            slug=shop.slug,
+            role=member.role,
+            actor=request.user.handle,
+            atmosphere_pa=air.pressure_pa,
+            atmosphere_low_pa=air.low_pa,
+            atmosphere_high_pa=air.high_pa,
+            atmosphere_words=air.words,
+            jurisdiction=shop.jurisdiction,
+            mass_unit=shop.mass_unit,
+            other_books=partial(_other_books, member),
+            owners=partial(_owners, shop),
+        )
+        timezone.activate(ZoneInfo(shop.zone))
+        if (there := comeback.leave(request)) is not None:
+            return there
+        comeback.restore(request)
+        return None
+
+
+def _other_books(member: Membership) -> list[Book]:
+    """Return the books of the other workshops in which the person may write."""
+    others = Membership.objects.filter(user=member.user, active=True, role__in=(OWNER, TECHNICIAN))
+    return [one.workshop.book for one in others.exclude(pk=member.pk).select_related("workshop__book")]
+
+
+def _owners(shop: Workshop) -> list[str]:
+    """Return the names of the owners of a workshop who can sign in."""
+    rows = Membership.objects.filter(workshop=shop, role=OWNER, active=True, user__is_active=True)
+    return [str(one.user) for one in rows.select_related("user")]
+
+
+class PolicyMiddleware:
+    """Say what a page may ask of the machine; answer a live part of a page whose session is over without a page."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        response.headers.setdefault("Permissions-Policy", PERMISSIONS)
+        patch_vary_headers(response, ["HX-Request"])
+        if self._led_to_sign_in(request, response):
+            return HttpResponse(status=204, headers={"HX-Trigger": "signedOut", "Permissions-Policy": PERMISSIONS})
+        return response
+
+    def _led_to_sign_in(self, request: HttpRequest, response: HttpResponse) -> bool:
+        asked_by_part = request.method == "GET" and request.headers.get("HX-Request") == "true"
+        return asked_by_part and response.status_code == 302 and response["Location"].startswith(reverse("sign-in"))
+
+
+def page_context(request: HttpRequest) -> dict[str, object]:
+    """What every page shows: the workshop, the access and the person."""
+    return {
+        "workshop": getattr(request, "workshop", None),
+        "access": getattr(request, "access", None),
+        "way_back": lambda: comeback.way_back(request) if hasattr(request, "access") else "",
+        "open_weighings": lambda: _open_weighings(request),  # asked only by a page that shows them
+    }
+
+
+def _open_weighings(request: HttpRequest) -> list[dict[str, object]]:
+    """Return the cylinders that stand open on a scale, and where each is weighed again."""
+    workshop = getattr(request, "workshop", None)
+    if workshop is None:
+        return []
+    may_write = request.access.may_write  # type: ignore[attr-defined] # set together with the workshop
+    return [
+        {
+            "since": one.entry.occurred_at,
+            "label": one.account.label,
+            "said": one.said,
+            "url": reverse("cylinder-weigh", args=[workshop.slug, one.account.number]) if may_write else "",
+        }
+        for one in on_the_scale(workshop)
+    ]

@@ -1,0 +1,91 @@
+"""The list of people."""
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+import django_tables2 as tables
+from django.db.models import F, Prefetch, QuerySet, Value
+from django.db.models.functions import Coalesce, NullIf
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from inventory.pages.tables.tables import BookTable
+from inventory.templatetags.book import ends
+from shop.models import Certification, Membership
+from shop.pages.middleware import ShopRequest
+
+NEVER_EXPIRES = "never expires"
+NEVER_ENTERED = "never entered"
+
+
+def members_of(request: ShopRequest) -> QuerySet[Membership]:
+    """Return the people of the workshop, those who left too, with the name they go by and their certificates."""
+    certificates = Certification.objects.order_by("scheme", "expires_on", "pk")
+    return (
+        Membership.objects.filter(workshop=request.workshop)
+        .select_related("user")
+        .prefetch_related(Prefetch("user__certifications", certificates))
+        .annotate(called=Coalesce(NullIf(F("user__display_name"), Value("")), F("user__username")))
+    )
+
+
+def good_until(certificate: Certification) -> str:
+    """Return how long a certificate is good: "runs out in 12 days", "never expires", "never entered"."""
+    return NEVER_EXPIRES if certificate.never_expires else ends(certificate.expires_on)
+
+
+def latest_of(certificates: Iterable[Certification]) -> list[Certification]:
+    """Return the certificate of each scheme that is good the longest: one that was renewed says nothing any more."""
+    latest: dict[str, Certification] = {}
+    for one in sorted(certificates, key=_reach):
+        latest[one.scheme] = one
+    return sorted(latest.values(), key=lambda one: one.scheme)
+
+
+def _reach(certificate: Certification) -> tuple[bool, date]:
+    return certificate.never_expires, certificate.expires_on or date.min
+
+
+def certificates_said(member: Membership) -> str:
+    """Return a person's certificates in words."""
+    found = latest_of(member.user.certifications.all())
+    return "; ".join(f"{one.scheme}: {good_until(one)}" for one in found) or NEVER_ENTERED
+
+
+def role_said(member: Membership) -> str:
+    """Return a person's role, and that they left where they did."""
+    return member.role if member.active else f"{member.role}, no longer here"
+
+
+class PeopleTable(BookTable):
+    """People, their roles and how long their certificates are good."""
+
+    nouns = ("person", "people")
+    called = tables.Column("Name")
+    role = tables.Column("Role")
+    trainee = tables.Column("Trainee", accessor="is_trainee")
+    certificates = tables.Column("Certificates", accessor="pk", orderable=False)
+
+    class Meta:
+        order_by = "called"
+
+    def __init__(self, *args: Any, slug: str, **options: Any) -> None:
+        self.slug = slug
+        super().__init__(*args, **options)
+
+    def render_called(self, record: Membership) -> SafeString:
+        return format_html('<a href="{}">{}</a>', reverse("person", args=[self.slug, record.user.handle]), record.user)
+
+    def value_called(self, record: Membership) -> str:
+        return str(record.user)
+
+    def render_role(self, record: Membership) -> str:
+        return role_said(record)
+
+    def render_trainee(self, record: Membership) -> str:
+        return "trainee" if record.is_trainee else "no"
+
+    def render_certificates(self, record: Membership) -> str:
+        return certificates_said(record)

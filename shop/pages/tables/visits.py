@@ -1,0 +1,84 @@
+"""The list of visits."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import django_tables2 as tables
+from django import forms
+from django.db.models import Q, QuerySet
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from inventory.models.likeness import written_in
+from inventory.pages.tables.tables import BookTable, FilterForm, WhenColumn
+from shop.models import Visit, Workshop
+from shop.visits.log import open_points
+
+
+class VisitTable(BookTable):
+    """Visits, newest first; what is still asked is counted from their steps."""
+
+    nouns = ("visit", "visits")
+
+    number = tables.Column("Visit", attrs={"td": {"class": "num"}})
+    plate = tables.Column("Vehicle", accessor="vehicle__registration")
+    opened = WhenColumn("Began", accessor="opened_at")
+    state = tables.Column("State")
+    asked = tables.Column("Still asked", accessor="pk", orderable=False)
+
+    class Meta:
+        order_by = "-number"
+
+    def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
+        self.workshop = workshop
+        super().__init__(*args, **options)
+
+    def render_number(self, record: Visit) -> SafeString:
+        href = reverse("visit", args=[self.workshop.slug, record.number])
+        return format_html('<a href="{}">visit {}</a>', href, record.number)
+
+    def value_number(self, record: Visit) -> int:
+        return record.number
+
+    def render_state(self, record: Visit) -> str:
+        return state_words(record)
+
+    def render_asked(self, record: Visit) -> str:
+        words = [one.words for one in open_points(record, self.workshop)]
+        shown = ", ".join(words[:3])
+        return f"{len(words)}: {shown}" + (" and more" if len(words) > 3 else "") if words else "nothing"
+
+    def value_asked(self, record: Visit) -> int:
+        return len(open_points(record, self.workshop))
+
+
+def state_words(visit: Visit) -> str:
+    """Return the state of a visit in words: "waiting for a part"."""
+    if visit.state == Visit.WAITING:
+        return f"waiting for {visit.waiting_for or 'something not entered'}"
+    return visit.state
+
+
+class VisitFilter(FilterForm):
+    """Open or handed over, plate, period."""
+
+    state = forms.ChoiceField(
+        label="State", choices=[("", "all"), ("open", "not handed over"), ("closed", "handed over")], required=False
+    )
+    plate = forms.CharField(label="Plate", required=False)
+    first = forms.DateField(label="From", required=False, widget=forms.DateInput(attrs={"type": "date"}))
+    last = forms.DateField(label="To", required=False, widget=forms.DateInput(attrs={"type": "date"}))
+
+    def narrow(self, rows: QuerySet[Visit]) -> QuerySet[Visit]:
+        """Return the visits that fit."""
+        chosen: Mapping[str, Any] = self.chosen
+        if state := chosen.get("state"):
+            rows = rows.filter(state=Visit.CLOSED) if state == "closed" else rows.exclude(state=Visit.CLOSED)
+        if plate := chosen.get("plate"):
+            rows = rows.filter(written_in("vehicle__registration_likeness", plate))
+        if first := chosen.get("first"):
+            rows = rows.filter(opened_at__date__gte=first)
+        if last := chosen.get("last"):
+            rows = rows.filter(Q(opened_at__date__lte=last))
+        return rows

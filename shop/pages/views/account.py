@@ -1,0 +1,204 @@
+"""Pages outside any workshop: home, signing in and out, the second factor, labels, how it looks."""
+
+import base64
+import time
+from typing import Any
+
+import segno
+from django.conf import settings
+from django.contrib.auth import authenticate, login, logout
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.safestring import SafeString
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods, require_safe
+from django_otp import login as otp_login
+from django_otp.plugins.otp_totp.models import TOTPDevice
+
+from inventory.measure.codes import ALPHABET, check_character
+from inventory.models import Cylinder
+from inventory.pages.forms.act import page
+from shop.models import Membership, User, Workshop
+from shop.pages.forms.account import AppearanceForm, CodeForm, SignInForm
+from shop.people import setup
+
+HALF_WAY_S = 300  # how long a password stays good while the second factor is awaited
+BACKEND = "django.contrib.auth.backends.ModelBackend"
+YEAR_S = 31_536_000
+
+
+def to(name: str, *args: object) -> HttpResponse:
+    """Answer 303 to a page by its name."""
+    return HttpResponseRedirect(reverse(name, args=args), status=303)
+
+
+@require_safe
+@login_not_required
+def home(request: HttpRequest) -> HttpResponse:
+    """Lead to the one workshop of the person or a choice; strangers to sign-in, who sets up to its next step."""
+    if not request.user.is_authenticated:
+        return to("set-up" if setup.is_first_run() else "sign-in")
+    assert isinstance(request.user, User)  # noqa: S101 signed in
+    if (begun := setup.goes_on_at(request.user)) is not None:
+        return to(f"set-up-{begun[1]}", begun[0].slug)
+    workshops = list(Workshop.objects.filter(memberships__user=request.user, memberships__active=True))
+    if len(workshops) == 1:
+        return to("logbook", workshops[0].slug)
+    if not workshops and not User.objects.exclude(pk=request.user.pk).exists():
+        return to("set-up")
+    return render(request, "shop/home.html", {"workshops": workshops})
+
+
+# --- signing in and out ---------------------------------------------------------------------------------------
+
+
+@never_cache
+@sensitive_post_parameters("password")
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_not_required
+def sign_in(request: HttpRequest) -> HttpResponse:
+    """Ask for name and password; a person with a second factor goes on to its page before being let in."""
+    if setup.is_first_run():
+        return to("set-up")
+    following = _following(request)
+    if request.user.is_authenticated and request.method == "GET":
+        return HttpResponseRedirect(following)
+    form = SignInForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        person = authenticate(request, **form.cleaned_data)
+        if isinstance(person, User):
+            if TOTPDevice.objects.filter(user=person, confirmed=True).exists():
+                request.session["half_way"] = [person.pk, time.time(), following]
+                return to("second-factor-check")
+            let_in(request, person)
+            return HttpResponseRedirect(following, status=303)
+        form.add_error(None, "That name and password do not belong together. Enter both again.")
+    return page(request, "shop/sign_in.html", form, next=following)
+
+
+def let_in(request: HttpRequest, person: User) -> None:
+    """Begin the person's session and note when it ends."""
+    login(request, person, backend=BACKEND)
+    request.session["ends"] = time.time() + settings.SESSION_COOKIE_AGE
+
+
+def _following(request: HttpRequest) -> str:
+    """Return where to go after signing in: a page of this book, else the logbook."""
+    asked = request.POST.get("next") or request.GET.get("next") or ""
+    safe = url_has_allowed_host_and_scheme(asked, allowed_hosts={request.get_host()}, require_https=request.is_secure())
+    return asked if safe else reverse("home")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_not_required
+def sign_out(request: HttpRequest) -> HttpResponse:
+    """Ask on GET, sign out on POST; what the browser kept of unsent forms goes with it."""
+    if request.method == "POST":
+        logout(request)
+        return render(request, "shop/signed_out.html")
+    return render(request, "shop/sign_out.html") if request.user.is_authenticated else to("sign-in")
+
+
+# --- the second factor ----------------------------------------------------------------------------------------
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_not_required
+def second_factor_check(request: HttpRequest) -> HttpResponse:
+    """Ask for the code of a person whose password was right a moment ago, and let them in."""
+    pk, since, following = request.session.get("half_way") or (0, 0.0, "")
+    person = User.objects.filter(pk=pk, is_active=True).first()
+    if person is None or time.time() - since > HALF_WAY_S:
+        request.session.pop("half_way", None)
+        return to("sign-in")
+    form = CodeForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        device = _accepting(person, form.cleaned_data["code"])
+        if device is not None:
+            del request.session["half_way"]
+            let_in(request, person)
+            otp_login(request, device)
+            return HttpResponseRedirect(following, status=303)
+        form.add_error("code", "That code was not taken. Wait for the next one and enter it.")
+    return page(request, "shop/second_factor_check.html", form)
+
+
+def _accepting(person: User, code: str) -> TOTPDevice | None:
+    """Return the person's device that takes `code`; each device slows down after wrong codes by itself."""
+    for device in TOTPDevice.objects.filter(user=person, confirmed=True):
+        if device.verify_token(code):
+            return device
+    return None
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def second_factor(request: Any) -> HttpResponse:
+    """Show the second factor of the person: set it up with a code, or take it off with one."""
+    confirmed = TOTPDevice.objects.filter(user=request.user, confirmed=True).first()
+    device = (
+        confirmed
+        or TOTPDevice.objects.get_or_create(user=request.user, confirmed=False, defaults={"name": "authenticator"})[0]
+    )
+    form = CodeForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        if device.verify_token(form.cleaned_data["code"]):
+            if confirmed:
+                TOTPDevice.objects.filter(user=request.user).delete()
+            else:
+                device.confirmed = True
+                device.save(update_fields=["confirmed"])
+                otp_login(request, device)
+            return to("second-factor")
+        form.add_error("code", "That code was not taken. Wait for the next one and enter it.")
+    shown = {} if confirmed else {"secret": _secret(device), "picture": _picture(device.config_url)}
+    return page(request, "shop/second_factor.html", form, confirmed=bool(confirmed), **shown)
+
+
+def _secret(device: TOTPDevice) -> str:
+    """Return the key as an authenticator takes it by hand: base 32 in groups of four."""
+    text = base64.b32encode(device.bin_key).decode().rstrip("=")
+    return " ".join(text[place : place + 4] for place in range(0, len(text), 4))
+
+
+def _picture(url: str) -> SafeString:
+    """Return the QR code of `url` as an SVG without any style attribute."""
+    code = segno.make(url, error="m", micro=False)
+    return SafeString(code.svg_inline(scale=4, border=4, dark="#000", light="#fff", omitsize=True, svgclass="qr"))
+
+
+# --- labels and looks -----------------------------------------------------------------------------------------
+
+
+@require_safe
+def label(request: HttpRequest, label: str) -> HttpResponse:
+    """Lead from the code on a cylinder's label to its page, for members of its workshop; 404 for anyone else."""
+    code = label.upper()
+    if len(code) == 6 and set(code) <= set(ALPHABET) and check_character(code[:5]) == code[5]:
+        found = Cylinder.objects.filter(label=code).select_related("account__book__workshop").first()
+        if found is not None:
+            workshop = found.account.book.workshop
+            if Membership.objects.filter(user__pk=request.user.pk or 0, workshop=workshop, active=True).exists():
+                return to("cylinder", workshop.slug, found.account.number)
+    raise Http404("No such label here.")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_not_required
+def appearance(request: HttpRequest) -> HttpResponse:
+    """Choose the palette on this machine; a cookie remembers it."""
+    form = AppearanceForm(request.POST or None, initial={"appearance": request.COOKIES.get("appearance", "")})
+    if request.method == "POST" and form.is_valid():
+        response = to("appearance")
+        chosen = form.cleaned_data["appearance"]
+        if chosen:
+            response.set_cookie("appearance", chosen, max_age=YEAR_S, samesite="Lax", secure=request.is_secure())
+        else:
+            response.delete_cookie("appearance", samesite="Lax")
+        return response
+    return page(request, "shop/appearance.html", form)

@@ -1,0 +1,102 @@
+"""Choosing the cylinder of a leg: those that serve first, the others folded with the reason and a way out of it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+from urllib.parse import urlencode
+
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.gases.catalogue import MIXED
+from inventory.models import Cylinder
+from inventory.pages import comeback
+from inventory.pages.tables.tables import Link
+from inventory.pages.views.receiving import WITH_GAS, WITHOUT_GAS
+from inventory.shelf import receiving
+from shop.models import Visit
+from shop.pages.middleware import ShopRequest
+from shop.visits.acts import FromVehicle, Room
+from shop.visits.gas import built_for, held_in, label_of
+
+Source = tuple[Cylinder, str, str, int]  # with refrigerant, grade and milligrams of what it holds
+
+
+@dataclass(frozen=True)
+class NoRoom:
+    """A cylinder that may not take the gas, and a link to what would change that, where there is one."""
+
+    room: Room
+    way_out: Link | None
+
+
+def of_targets(request: ShopRequest, visit: Visit, gas: FromVehicle, rooms: Sequence[Room]) -> dict[str, Any]:
+    """Return what the page of a recovery shows: the cylinders with room, those without, and how to bring one in."""
+    expected_mg = _expected_mg(visit, gas)
+
+    def order(room: Room) -> tuple[bool, bool, bool, str]:
+        too_small = room.room_mg is not None and room.room_mg < (expected_mg or 0)
+        return bool(room.becomes), room.room_mg is None, too_small, str(room.cylinder)
+
+    refused = sorted((room for room in rooms if room.refusal), key=lambda room: str(room.cylinder))
+    here, today = request.path, timezone.localdate()
+    bring_in = {
+        "origin": receiving.EMPTY,
+        "kind": receiving.RECOVERY,
+        "only": WITHOUT_GAS,
+        "refrigerant": gas.refrigerant,
+        "grade": gas.grade,
+        comeback.BACK: f"{here}?target={comeback.NEW}",
+    }
+    return {
+        "visit": visit,
+        "gas": gas,
+        "expected_mg": expected_mg,
+        "rooms": sorted((room for room in rooms if not room.refusal), key=order),
+        "others": [NoRoom(room, _way_out(request, room, here, today)) for room in refused],
+        "bring_in": _receive(request, bring_in),
+    }
+
+
+def of_sources(request: ShopRequest, visit: Visit, sources: Sequence[Source]) -> dict[str, Any]:
+    """Return what the page of a charge shows: the cylinders of the vehicle's gas, the others, how to receive one."""
+    label_code, label_mg = label_of(visit)
+    wanted = built_for(visit)
+    every = sorted(sources, key=lambda one: (one[1], str(one[0])))
+    fitting = [one for one in every if one[1] == wanted and one[2] != "suspect"] if wanted else every
+    known = {"refrigerant": wanted} if wanted else {}
+    receive = {"only": WITH_GAS, **known, comeback.BACK: f"{request.path}?source={comeback.NEW}"}
+    return {
+        "visit": visit,
+        "sources": fitting,
+        "others": [one for one in every if one not in fitting],
+        "wanted": wanted,
+        "label_code": label_code,
+        "label_mg": label_mg,
+        "receive": _receive(request, receive),
+    }
+
+
+def _receive(request: ShopRequest, known: dict[str, str]) -> str:
+    return f"{reverse('cylinder-receive', args=[request.access.slug])}?{urlencode(known)}"
+
+
+def _way_out(request: ShopRequest, room: Room, here: str, today: date) -> Link | None:
+    """Return where a refusal can be answered; None for a cylinder that is never filled."""
+    cylinder, args = room.cylinder, [request.access.slug, room.cylinder.account.number]
+    if cylinder.kind == Cylinder.SINGLE_TRIP:
+        return None
+    if cylinder.is_past_requalification(today):
+        back = urlencode({comeback.BACK: here})
+        return Link("It was tested: enter the new date", f"{reverse('cylinder-edit', args=args)}?{back}")
+    if room.content is not None and cylinder.kind != Cylinder.TANK:
+        return Link("Move its gas into another", reverse("cylinder-transfer", args=args))
+    return None
+
+
+def _expected_mg(visit: Visit, gas: FromVehicle) -> int | None:
+    """What is expected to come out: what the book has in it, else the label, unless that is for another refrigerant."""
+    held = sum(mass_mg for mass_mg in held_in(visit.vehicle).values() if mass_mg > 0)
+    code, label_mg = label_of(visit)
+    return held or (label_mg if code in ("", gas.refrigerant) or gas.refrigerant == MIXED else None)

@@ -1,0 +1,137 @@
+"""Pages on which two records of one vehicle are joined, and parted again; for the owner."""
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from inventory.book.ledger import LedgerError
+from inventory.pages.access import owner_required
+from inventory.pages.forms.act import page, read_back, see
+from inventory.pages.forms.joining import PartForm
+from inventory.pages.views.joining import NO_LINE, SUBMIT
+from shop.models import Vehicle
+from shop.pages.forms.plates import JoinVehicleForm
+from shop.pages.middleware import ShopRequest
+from shop.pages.tables.vehicles import content_words, held_words
+from shop.people import identity, joining
+from shop.visits.log import units_of
+from shop.visits.shown import Units
+
+FACTS = {
+    "registration": "Plate",
+    "vin": "VIN",
+    "make_model": "Make and model",
+    "vehicle_class": "Class",
+    "first_registered": "First registered",
+    "refrigerant": "Refrigerant",
+    "nameplate_mg": "Nameplate",
+    "customer": "Customer",
+}
+
+
+def _named(request: ShopRequest, number: int) -> Vehicle:
+    found: Vehicle = get_object_or_404(identity.all_of(request.book), account__number=number)
+    found.account.book = request.book
+    return found
+
+
+@owner_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def join(request: ShopRequest, number: int) -> HttpResponse:
+    """Say that a vehicle's record is another one's; read back first."""
+    found = _named(request, number)
+    if found.account.joined_to_id is not None:
+        return see(request, "vehicle", number)
+    likely = {one.account.number: one for one in _likely(found)}
+    form = JoinVehicleForm(request.POST or None, access=request.access, vehicle=found, likely=likely)
+    if request.method == "POST" and form.is_valid():
+        kept: Vehicle = form.cleaned_data["vehicle"]
+        twice = joining.counted_twice(found.account, kept.account)
+        facts = [kept.pk, sorted(twice.items())]
+        if form.needs_read_back(always=True, facts=facts):
+            then = _then(twice, units_of(request.workshop))
+            return read_back(request, form, _rows(found, kept), then=then, facts=facts, submit=SUBMIT)
+        try:
+            act = form.act(request.access, context=f"vehicle:{kept.account.number}", remark=_remark(found, twice))
+            joining.join(found, kept, act, request.member.user)
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            return see(request, "vehicle", kept.account.number)
+    back = reverse("vehicle", args=[request.access.slug, number])
+    return page(request, "inventory/join.html", form, record=found, back=back)
+
+
+def _likely(vehicle: Vehicle) -> list[Vehicle]:
+    book = vehicle.account.book
+    found = identity.vehicles_like(book, vehicle.registration, vehicle)
+    found += identity.vehicles_like(book, vehicle.vin, vehicle, by="vin")
+    return list({identity.kept(one).pk: identity.kept(one) for one in found}.values())
+
+
+def _rows(vehicle: Vehicle, kept: Vehicle) -> list[tuple[str, object]]:
+    """Return what is joined, with every fact in which the two records differ: that of the kept one goes on."""
+    units = units_of(kept.account.book.workshop)
+    rows: list[tuple[str, object]] = [("Goes on under", kept), ("Is joined to it", vehicle)]
+    for name, words in FACTS.items():
+        one, other = _said(kept, name, units), _said(vehicle, name, units)
+        if one != other:
+            rows.append((words, f"{one}; of the joined one {other}"))
+    rows.append(("Visits that go along", vehicle.visits.count()))
+    rows.append(
+        ("In it by the book", f"{content_words(kept, units)}; of the joined one {content_words(vehicle, units)}")
+    )
+    return rows
+
+
+def _said(vehicle: Vehicle, name: str, units: Units) -> str:
+    value = getattr(vehicle, name)
+    if name == "nameplate_mg" and value is not None:
+        return units.small_mass_said(int(value))
+    return str(value or "not entered")
+
+
+def _twice_said(twice: dict[str, int], units: Units) -> str:
+    return " and ".join(f"{units.small_mass_said(mass_mg)} {code}" for code, mass_mg in sorted(twice.items()))
+
+
+def _then(twice: dict[str, int], units: Units) -> str:
+    if not twice:
+        return NO_LINE
+    return (
+        f"{_twice_said(twice, units)} was found in one of them while the other one held it, and so stands in the book "
+        "twice. One new line takes it out again, as out of sight. No line that stands is changed. "
+        "They can be parted again."
+    )
+
+
+def _remark(vehicle: Vehicle, twice: dict[str, int]) -> str:
+    return f"Counted twice, found in account {vehicle.account.number}: the two records are one vehicle" if twice else ""
+
+
+@owner_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def part(request: ShopRequest, number: int) -> HttpResponse:
+    """Let a joined vehicle stand by itself again; read back first."""
+    found = _named(request, number)
+    kept = identity.kept(found)
+    if kept.pk == found.pk:
+        return see(request, "vehicle", number)
+    form = PartForm(request.POST or None, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        if form.needs_read_back(always=True):
+            rows = [("Stands by itself again", found), ("And so does", kept), ("In both by the book", _both(kept))]
+            return read_back(request, form, rows, submit="Part them")
+        try:
+            joining.part(found, form.act(request.access, context=f"vehicle:{kept.account.number}"))
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            return see(request, "vehicle", number)
+    back = reverse("vehicle", args=[request.access.slug, number])
+    return page(request, "inventory/part.html", form, record=found, kept=kept, back=back)
+
+
+def _both(kept: Vehicle) -> str:
+    return held_words(kept, units_of(kept.account.book.workshop)) or "nothing"

@@ -1,0 +1,56 @@
+"""The logbook: a day's lines, what is owed, what is held now, four acts."""
+
+from datetime import date
+
+from django.db.models import Sum
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from inventory import causes
+from inventory.models import Holding
+from shop.pages import daybook
+from shop.pages.middleware import ShopRequest
+from shop.visits.log import units_of
+from shop.visits.owed import owed
+
+
+@require_GET
+def logbook(request: ShopRequest) -> HttpResponse:
+    """The day asked for, or today; what is owed stands beside today only."""
+    today = timezone.localdate()
+    day, units = _day(request.GET.get("day", ""), today), units_of(request.workshop)
+    lines, more = daybook.lines_of(request.book, day, units)
+    context = {
+        "day": day,
+        "is_today": day == today,
+        "lines": lines,
+        "more": more,
+        "late": daybook.late_lines(request.book, today, units) if day == today else [],
+        "earlier": daybook.day_before(request.book, day),
+        "later": daybook.day_after(request.book, day) if day < today else None,
+        "owed": owed(request.workshop, is_owner=request.access.is_owner) if day == today else [],
+        "held": held_now(request) if day == today else [],
+    }
+    return render(request, "shop/logbook.html", context)
+
+
+def _day(text: str, today: date) -> date:
+    if not text:
+        return today
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise Http404("No such day.") from None
+
+
+def held_now(request: ShopRequest) -> list[tuple[str, str, int]]:
+    """Return what the book has in stock now: refrigerant, grade, milligrams."""
+    rows = (
+        Holding.objects.filter(account__book=request.book, account__kind__in=causes.STOCK_KINDS, mass_mg__gt=0)
+        .values("refrigerant", "grade")
+        .annotate(mass=Sum("mass_mg"))
+        .order_by("refrigerant", "grade")
+    )
+    return [(row["refrigerant"], row["grade"], int(row["mass"])) for row in rows]

@@ -1,0 +1,65 @@
+"""Adding a photo to a vehicle, or to a step of a visit, or to what was written before the photo came."""
+
+from collections.abc import Callable
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.views.decorators.http import require_http_methods
+
+from inventory.book.ledger import LedgerError
+from inventory.models import Entry
+from inventory.pages.access import writer_required
+from inventory.pages.forms.act import BookForm
+from inventory.pages.forms.photos import photo_fields, taken_in
+from inventory.pages.views.photos import Target, add_to
+from shop.models import Step
+from shop.pages.middleware import ShopRequest
+from shop.pages.views.vehicles import find_vehicle
+from shop.visits.acts import add_late_photos
+from shop.visits.log import photo_context
+from shop.visits.steps import BY_NAME
+
+OF_A_STEP = ("gauge", "joint", "label", "scale", "plate", "paper", "other")
+
+
+@writer_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def vehicle_photo(request: ShopRequest, number: int) -> HttpResponse:
+    """Add a photo to a vehicle."""
+    found = find_vehicle(request, number)
+    shows = ("plate", "label", "joint", "other")
+    return add_to(request, Target(f"Add a photo of {found}", {"account": found.account}, shows, ("vehicle", number)))
+
+
+@writer_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def step_photo(request: ShopRequest, number: int, step: int) -> HttpResponse:
+    """Add a photo to a step of a visit."""
+    rows = Step.objects.select_related("visit")
+    found = get_object_or_404(rows, visit__workshop=request.workshop, visit__number=number, pk=step)
+    kind = BY_NAME.get(found.kind)
+    words, likely = (kind.done, kind.shows) if kind else (found.kind, OF_A_STEP[0])
+    target = Target(
+        f"Add a photo to visit {number}: {words.lower()}",
+        {"context": photo_context(found)},
+        (likely, *(one for one in OF_A_STEP if one != likely)),
+        ("visit", number),
+    )
+    return add_to(request, target)
+
+
+def photos_late(form: BookForm) -> Callable[[Entry], str]:
+    """Return what keeps the photos that came only when a form that stands in the book was sent again.
+
+    It says why where a photo was not kept, since the page of the form is gone; the photo can be added from the log.
+    """
+
+    def keep(entry: Entry) -> str:
+        refused = [str(words) for name in photo_fields(form) for words in form.errors.get(name, ())]
+        try:
+            add_late_photos(entry, taken_in(form))
+        except LedgerError as error:
+            refused.append(str(error))
+        return f"A photo was not kept: {' '.join(refused)} Add it there." if refused else ""
+
+    return keep

@@ -1,0 +1,149 @@
+"""Settings of a workshop: what stands on its papers, its rules and units, its scales and other instruments."""
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from inventory.book import ledger
+from inventory.models import Gauge, Scale
+from inventory.pages import comeback
+from inventory.pages.access import owner_required, writer_required
+from inventory.pages.forms.act import PlainForm, page, see
+from shop.pages.forms.account import RulesForm
+from shop.pages.forms.inside import ranges_said
+from shop.pages.forms.instruments import GaugeForm
+from shop.pages.forms.settings import CheckForm, FactsForm, ScaleForm
+from shop.pages.middleware import ShopRequest
+from shop.people.instruments import enter_check
+
+EDITS = require_http_methods(["GET", "HEAD", "POST"])
+
+
+@require_GET
+def settings(request: ShopRequest) -> HttpResponse:
+    """Show everything that is set, with the way to each."""
+    context = {
+        "scales": Scale.objects.filter(book=request.book).prefetch_related("checks").order_by("retired", "name"),
+        "gauges": Gauge.objects.filter(book=request.book)
+        .prefetch_related("checks")
+        .order_by("retired", "kind", "name"),
+        "inside_ranges": ranges_said(request.workshop),
+    }
+    return render(request, "shop/settings.html", context)
+
+
+def _kept(request: ShopRequest, said: str) -> HttpResponse:
+    messages.info(request, said)
+    return see(request, "settings")
+
+
+def _form_page(request: ShopRequest, form: PlainForm, title: str) -> HttpResponse:
+    return page(request, "shop/settings_form.html", form, title=title)
+
+
+@EDITS
+@owner_required
+def workshop(request: ShopRequest) -> HttpResponse:
+    """Change what stands on the papers, and where the workshop is."""
+    shop = request.workshop
+    form = FactsForm(request.POST or None, access=request.access, initial=FactsForm.initial_of(shop))
+    if request.method == "POST" and form.is_valid():
+        with transaction.atomic():
+            for name, value in form.facts().items():
+                setattr(shop, name, value)
+            shop.save()
+            shop.book.zone = shop.zone
+            shop.book.save(update_fields=["zone"])
+        return comeback.back(request, "") or _kept(request, "Kept.")
+    return _form_page(request, form, "The workshop")
+
+
+@EDITS
+@owner_required
+def rules(request: ShopRequest) -> HttpResponse:
+    """Change whose rules, which basis and which units."""
+    shop = request.workshop
+    form = RulesForm(request.POST or None, access=request.access, initial=RulesForm.initial_of(shop))
+    if request.method == "POST" and form.is_valid():
+        for name, value in form.cleaned_data.items():
+            setattr(shop, name, value)
+        shop.save()
+        return _kept(request, "Kept.")
+    return _form_page(request, form, "Rules and units")
+
+
+@EDITS
+@owner_required
+def scale_new(request: ShopRequest) -> HttpResponse:
+    """Enter a scale."""
+    form = ScaleForm(request.POST or None, access=request.access, book=request.book)
+    if request.method == "POST" and form.is_valid():
+        with transaction.atomic():
+            scale = ledger.open_scale(request.book, **form.facts())
+        messages.info(request, f"{scale} is entered.")
+        return comeback.back(request, scale.number) or see(request, "settings")
+    return _form_page(request, form, "Enter a scale")
+
+
+@EDITS
+@owner_required
+def scale(request: ShopRequest, number: int) -> HttpResponse:
+    """Change a scale; readings already written keep the step that they were read with."""
+    one = get_object_or_404(Scale, book=request.book, number=number)
+    form = ScaleForm(request.POST or None, access=request.access, book=request.book, scale=one)
+    if request.method == "POST" and form.is_valid():
+        Scale.objects.filter(pk=one.pk).update(**form.facts())
+        return _kept(request, f"Scale {form.cleaned_data['name']} is kept.")
+    return _form_page(request, form, f"Scale {one}")
+
+
+@EDITS
+@owner_required
+def gauge_new(request: ShopRequest) -> HttpResponse:
+    """Enter a gauge, thermometer, identifier or leak detector."""
+    begun = {"kind": request.GET.get("kind", "")}
+    form = GaugeForm(request.POST or None, access=request.access, book=request.book, initial=begun)
+    if request.method == "POST" and form.is_valid():
+        one = Gauge.objects.create(book=request.book, **form.facts())
+        return comeback.back(request, one.pk) or _kept(request, f"{one} is entered.")
+    return _form_page(request, form, "Enter an instrument")
+
+
+@EDITS
+@owner_required
+def gauge(request: ShopRequest, pk: int) -> HttpResponse:
+    """Change an instrument; steps already entered keep what it was then."""
+    one = get_object_or_404(Gauge, book=request.book, pk=pk)
+    form = GaugeForm(request.POST or None, access=request.access, book=request.book, gauge=one)
+    if request.method == "POST" and form.is_valid():
+        Gauge.objects.filter(pk=one.pk).update(**form.facts())
+        return _kept(request, f"{form.cleaned_data['name']} is kept.")
+    return _form_page(request, form, str(one))
+
+
+@EDITS
+@writer_required
+def scale_check(request: ShopRequest, number: int) -> HttpResponse:
+    """Enter that a scale was checked; its step and accuracy stay the owner's to change."""
+    return _check(request, get_object_or_404(Scale, book=request.book, number=number), "Scale")
+
+
+@EDITS
+@writer_required
+def gauge_check(request: ShopRequest, pk: int) -> HttpResponse:
+    """Enter that another instrument was checked."""
+    one = get_object_or_404(Gauge, book=request.book, pk=pk)
+    return _check(request, one, one.kind.capitalize())
+
+
+def _check(request: ShopRequest, one: Scale | Gauge, kind: str) -> HttpResponse:
+    form = CheckForm(request.POST or None, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        check = enter_check(one, **form.cleaned_data, actor=request.access.actor)
+        return _kept(request, f"{kind} {one}: checked until {check.until.isoformat()}.")
+    lead = (
+        "" if one.calibrated_until is None else f"The check that is known ends on {one.calibrated_until.isoformat()}."
+    )
+    return page(request, "shop/settings_form.html", form, title=f"Check of {kind.lower()} {one}", lead=lead)

@@ -1,0 +1,184 @@
+"""Vehicles and customers."""
+
+from django.db.models import Count, Q
+from django.http import HttpResponse, HttpResponseBase, JsonResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods
+
+from inventory.book.ledger import LedgerError
+from inventory.pages import comeback
+from inventory.pages.access import writer_required
+from inventory.pages.forms.act import page, read_back, see, written
+from inventory.pages.tables.lists import AccountLines
+from inventory.pages.tables.tables import Link, export
+from inventory.pages.views.joined import joined_page
+from shop.models import Conversion, Customer, Vehicle, Visit
+from shop.pages.forms.vehicles import CustomerForm, OutOfSightForm, RemoveCustomerForm, VehicleForm
+from shop.pages.middleware import ShopRequest
+from shop.pages.tables.vehicles import CustomerTable, VehicleFilter, VehicleTable, content_words, vehicles_of
+from shop.people import identity, privacy, vin
+from shop.visits import acts
+from shop.visits.inputs import inside_of
+from shop.visits.log import record_of, units_of, with_log
+
+
+@require_GET
+def vehicles(request: ShopRequest) -> HttpResponseBase:
+    """All vehicles and what the book has in them."""
+    chosen = VehicleFilter(request)
+    every = Vehicle.objects.filter(account__book=request.book, account__joined_to=None)
+    new = Link("Enter a vehicle", reverse("vehicle-new", args=[request.access.slug]))
+    table = VehicleTable(
+        chosen.narrow(vehicles_of(request)),
+        request=request,
+        slug=request.access.slug,
+        units=units_of(request.workshop),
+        filter=chosen,
+        unfiltered=every.count,
+        none_act=new if request.access.may_write else None,
+    )
+    return export(request, table, "vehicles") or render(request, "shop/vehicles.html", {"table": table})
+
+
+def find_vehicle(request: ShopRequest, number: int) -> Vehicle:
+    """Return a vehicle of the book by its account's number, or 404."""
+    named = get_object_or_404(identity.all_of(request.book), account__number=number)
+    return get_object_or_404(vehicles_of(request).select_related("account__book"), pk=identity.kept(named).pk)
+
+
+@require_GET
+def vehicle(request: ShopRequest, number: int) -> HttpResponse:
+    """One vehicle: what is in it by the book, what it is, its visits, its charge record and its lines."""
+    one = find_vehicle(request, number)
+    if one.account.number != number:
+        return joined_page(request, identity.all_of(request.book).get(account__number=number).account, "vehicle")
+    visits = with_log(Visit.objects.filter(vehicle=one)).order_by("-number")[:50]
+    units = units_of(request.workshop)
+    context = {
+        "vehicle": one,
+        "content": content_words(one, units),
+        "inside": inside_of(one, request.workshop),
+        "vin_said": vin.said(one.vin) if one.vin else "",
+        "twins": identity.twins_of(one),
+        "visits": visits,
+        "record": [(visit, one) for visit in visits for one in record_of(visit)],
+        "conversions": Conversion.objects.filter(Q(vehicle=one) | Q(visit__vehicle=one)).order_by("done_on"),
+        "lines": AccountLines(one.account, request=request),
+    }
+    return render(request, "shop/vehicle.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def vehicle_new(request: ShopRequest) -> HttpResponse:
+    """Enter a vehicle."""
+    form = VehicleForm(
+        request.POST or None,
+        access=request.access,
+        workshop=request.workshop,
+        initial={"customer": request.GET.get("customer", "")},
+    )
+    if request.method == "POST" and form.is_valid():
+        number = acts.add_vehicle(request.workshop, **form.facts()).account.number
+        return comeback.back(request, number) or see(request, "vehicle", number)
+    return page(request, "shop/vehicle_form.html", form)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def vehicle_edit(request: ShopRequest, number: int) -> HttpResponse:
+    """Put right what a vehicle is."""
+    one = find_vehicle(request, number)
+    form = VehicleForm(request.POST or None, access=request.access, workshop=request.workshop, vehicle=one)
+    if request.method == "POST" and form.is_valid():
+        acts.change_vehicle(one, **form.facts())
+        return see(request, "vehicle", number)
+    return page(request, "shop/vehicle_form.html", form, vehicle=one)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def vehicle_out_of_sight(request: ShopRequest, number: int) -> HttpResponse:
+    """Take a vehicle that is gone for good out of the book; always read back."""
+    one = find_vehicle(request, number)
+    form = OutOfSightForm(request.POST or None, access=request.access)
+    content = content_words(one, units_of(request.workshop))
+    if request.method == "POST" and form.is_valid():
+        rows = [("Vehicle", one), ("In it by the book", content), ("Why", form.cleaned_data["why"])]
+        if form.needs_read_back(always=True, facts=[content]):
+            return read_back(request, form, rows, facts=[content])
+        try:
+            entry = acts.out_of_sight(one, form.act(request.access, remark=form.cleaned_data["why"]))
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            return written(request, form, entry, "vehicle", number)
+    return page(request, "shop/vehicle_out_of_sight.html", form, vehicle=one, content=content)
+
+
+@require_GET
+@writer_required
+def customers(request: ShopRequest) -> HttpResponse:
+    """Customers, for those who write in the book."""
+    rows = Customer.objects.filter(workshop=request.workshop).annotate(vehicle_count=Count("vehicles"))
+    new = Link("Enter a customer", reverse("customer-new", args=[request.access.slug]))
+    table = CustomerTable(rows, request=request, slug=request.access.slug, none_act=new)
+    return render(request, "shop/customers.html", {"table": table})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def customer_new(request: ShopRequest) -> HttpResponse:
+    """Enter a customer."""
+    form = CustomerForm(request.POST or None, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        made = Customer.objects.create(workshop=request.workshop, **form.cleaned_data)
+        return see(request, "customer", made.pk)
+    return page(request, "shop/customer_form.html", form)
+
+
+@require_GET
+@writer_required
+def customer(request: ShopRequest, pk: int) -> HttpResponse:
+    """One customer and the vehicles."""
+    one = get_object_or_404(Customer, workshop=request.workshop, pk=pk)
+    return render(request, "shop/customer.html", {"customer": one, "vehicles": one.vehicles.select_related("account")})
+
+
+@require_GET
+@writer_required
+def customer_data(request: ShopRequest, pk: int) -> HttpResponse:
+    """All that is stored about a customer, as a file for them."""
+    one = get_object_or_404(Customer, workshop=request.workshop, pk=pk)
+    return data_file(privacy.customer_data(one), f"customer-{pk}")
+
+
+def data_file(data: dict[str, object], name: str) -> HttpResponse:
+    """Return stored data as a JSON file."""
+    answer = JsonResponse(data, json_dumps_params={"ensure_ascii": False, "indent": 2})
+    answer["Content-Disposition"] = f'attachment; filename="{name}.json"'
+    answer["Cache-Control"] = "no-store"
+    return answer
+
+
+REMOVAL = (
+    "Name, telephone, mail, note, plates, VINs, what the customer said and photos of the vehicles are removed for "
+    "good, and these names are taken out of notes. Masses, lines and the chain stay as they are. "
+    "Documents that were issued stay as issued."
+)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def customer_remove(request: ShopRequest, pk: int) -> HttpResponse:
+    """Remove what is known of a person; read back first. The book stays as it is."""
+    one = get_object_or_404(Customer.objects.select_related("workshop__book"), workshop=request.workshop, pk=pk)
+    form = RemoveCustomerForm(request.POST or None, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        rows = [("Customer", one.name), ("Vehicles that keep their numbers only", one.vehicles.count())]
+        if form.needs_read_back(always=True):
+            return read_back(request, form, rows, then=REMOVAL)
+        privacy.remove_customer(one)
+        return see(request, "customer", pk)
+    return page(request, "shop/customer_remove.html", form, customer=one)

@@ -1,0 +1,183 @@
+"""What is stored about a person: handed out whole, and removed without touching the masses.
+
+The book's chain names people by handle and visits by number; names, plates and free words stand beside it and can go.
+Documents that were issued stay as issued, whoever holds them; the page says so.
+"""
+
+import re
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+
+from inventory.book import ledger
+from inventory.models import Account, Entry, Photo, Remark
+from inventory.shelf import photos
+from shop.models import Customer, Membership, Step, User, Vehicle, Visit, Workshop
+from shop.people.identity import COLUMNS
+
+REMOVED = "removed"
+OWN_WORDS = ("says", "declined")  # fields of steps that hold what the customer said
+
+
+def customer_data(customer: Customer) -> dict[str, Any]:
+    """Return all that is stored about a customer and their vehicles, as plain data for JSON."""
+    return {
+        "name": customer.name,
+        "phone": customer.phone,
+        "email": customer.email,
+        "note": customer.note,
+        "removed_at": _when(customer.removed_at),
+        "vehicles": [_vehicle(one) for one in _vehicles_of(customer)],
+    }
+
+
+def _vehicles_of(customer: Customer) -> QuerySet[Vehicle]:
+    """Return the records of a customer's vehicles, also those that are joined to one of them."""
+    own = Q(customer=customer) | Q(account__joined_to__vehicle__customer=customer)
+    return Vehicle.objects.filter(own).select_related("account__book").order_by("pk")
+
+
+def _visits_of(vehicle: Vehicle) -> QuerySet[Visit]:
+    """Return the visits of a record, also those that went along to the one it is joined to."""
+    return Visit.objects.filter(Q(vehicle=vehicle) | Q(joinings__vehicle=vehicle)).distinct().order_by("number")
+
+
+def _vehicle(vehicle: Vehicle) -> dict[str, Any]:
+    own = ("registration", "vin", "make_model", "vehicle_class", "refrigerant", "original_refrigerant", "nameplate_mg")
+    visits = _visits_of(vehicle).prefetch_related("steps")
+    shown = Photo.objects.filter(account=vehicle.account).select_related("entry").order_by("pk")
+    return {
+        "number": vehicle.account.number,
+        **{name: getattr(vehicle, name) for name in own},
+        "first_registered": vehicle.first_registered.isoformat() if vehicle.first_registered else None,
+        "visits": [_visit(one) for one in visits],
+        "photos": [_photo(one) for one in shown],
+    }
+
+
+def _visit(visit: Visit) -> dict[str, Any]:
+    return {
+        "number": visit.number,
+        "opened_at": _when(visit.opened_at),
+        "closed_at": _when(visit.closed_at),
+        "purpose": visit.purpose,
+        "steps": [
+            {"kind": one.kind, "occurred_at": _when(one.occurred_at), "data": one.data, "note": one.note}
+            for one in visit.steps.all()
+        ],
+    }
+
+
+def _photo(photo: Photo) -> dict[str, Any]:
+    return {
+        "line": photo.entry.seq,
+        "shows": photo.shows,
+        "digest": photo.digest,
+        "removed_at": _when(photo.removed_at),
+    }
+
+
+def person_data(user: User, workshop: Workshop) -> dict[str, Any]:
+    """Return all that one workshop has stored about a person who works there, as plain data for JSON."""
+    member = Membership.objects.get(user=user, workshop=workshop)
+    did = Step.objects.filter(Q(doer=user) | Q(answers=user), visit__workshop=workshop).select_related("visit", "doer")
+    wrote = Entry.objects.filter(book=workshop.book, actor=user.handle).order_by("seq")
+    return {
+        "handle": user.handle,
+        "username": user.username,
+        "display_name": user.display_name,
+        "email": user.email,
+        "last_sign_in": _when(user.last_login),
+        "role": member.role,
+        "active": member.active,
+        "trainee": member.is_trainee,
+        "enrolled_on": member.enrolled_on.isoformat() if member.enrolled_on else None,
+        "certificates": [
+            {
+                "scheme": one.scheme,
+                "number": one.number,
+                "issuer": one.issuer,
+                "issued_on": one.issued_on.isoformat() if one.issued_on else None,
+                "expires_on": one.expires_on.isoformat() if one.expires_on else None,
+                "never_expires": one.never_expires,
+                "scope": one.scope,
+            }
+            for one in user.certifications.order_by("pk")
+        ],
+        "steps": [
+            {
+                "visit": one.visit.number,
+                "kind": one.kind,
+                "occurred_at": _when(one.occurred_at),
+                "part": "did it" if one.doer_id == user.pk else "answers for it",
+            }
+            for one in did.order_by("occurred_at", "pk")
+        ],
+        "lines": list(wrote.values_list("seq", flat=True)),
+    }
+
+
+def _when(moment: datetime | None) -> str | None:
+    return moment.isoformat(timespec="seconds") if moment else None
+
+
+def remove_customer(customer: Customer) -> None:
+    """Remove what is known of a person: name and ways to reach them, plates, VINs, their words, photos of vehicles.
+
+    Vehicles keep their numbers, visits their steps and figures, and nothing in the book changes. Notes stay, since they
+    may be the reason of an act, without the names that are removed.
+    """
+    with transaction.atomic(durable=True):
+        ledger.lock(customer.workshop.book)
+        own = [customer.name, customer.phone, customer.email]
+        customer.name, customer.phone, customer.email, customer.note = REMOVED, "", "", ""
+        customer.removed_at = customer.removed_at or timezone.now()
+        customer.save()
+        vehicles = list(_vehicles_of(customer))
+        own += [name for vehicle in vehicles for name in (vehicle.registration, vehicle.vin)]
+        for vehicle in vehicles:
+            _forget_vehicle(vehicle, own)
+
+
+def _forget_vehicle(vehicle: Vehicle, names: Iterable[str]) -> None:
+    words = f"vehicle {vehicle.account.number}"
+    Account.objects.filter(pk=vehicle.account_id).update(label=words)
+    vehicle.registration, vehicle.vin = words, ""
+    vehicle.save(update_fields=["registration", "vin", *COLUMNS.values()])
+    gone = _finder(names)
+    for visit in _visits_of(vehicle).select_related("workshop").prefetch_related("steps"):
+        _forget_words(visit, gone)
+    for photo in Photo.objects.filter(account=vehicle.account, removed_at__isnull=True).select_related("book"):
+        photos.remove_file(photo)
+
+
+def _finder(names: Iterable[str]) -> re.Pattern[str] | None:
+    """Return what finds the names in a text, whole words in any case; None where there are none."""
+    wanted = sorted({name.strip() for name in names if name.strip() not in ("", REMOVED)}, key=len, reverse=True)
+    return re.compile(rf"(?<!\w)({'|'.join(map(re.escape, wanted))})(?!\w)", re.IGNORECASE) if wanted else None
+
+
+def _forget_words(visit: Visit, gone: re.Pattern[str] | None) -> None:
+    """Take what the customer said out of a visit's steps, and the names out of its notes; figures stay."""
+
+    def without(text: str) -> str:
+        return gone.sub(REMOVED, text) if gone else text
+
+    visit.purpose = without(visit.purpose)
+    visit.save(update_fields=["purpose"])
+    for step in visit.steps.all():
+        step.data = {name: _forgotten(value) if name in OWN_WORDS else value for name, value in step.data.items()}
+        step.note = without(step.note)
+        step.save(update_fields=["data", "note"])
+    notes = Remark.objects.filter(entry__book=visit.workshop.book)
+    for remark in notes.filter(Q(entry__context=visit.context) | Q(entry__steps__visit=visit)).distinct():
+        remark.text = without(remark.text)
+        remark.save(update_fields=["text"])
+
+
+def _forgotten(value: Any) -> Any:
+    return {**value, "text": REMOVED, "echo": REMOVED} if isinstance(value, dict) and value.get("text") else value

@@ -1,0 +1,86 @@
+"""What is asked before a charge is written that may be a mistake. What has happened is never refused: it is asked."""
+
+from inventory.book.ledger import Balances
+from inventory.gases.catalogue import MIXED
+from inventory.models import Account, Cylinder
+from shop.models import Vehicle, Visit
+from shop.visits.gas import built_for, gas_of, living
+
+ASKED_IF_IT_WAS = "Was it charged so? Then write it."
+
+
+def gas_in_doubt(cylinder: Cylinder) -> str:
+    """Return what is to be said before a content that is mixed or suspect is charged; empty for any other."""
+    held = next(iter(Balances().of(cylinder.account)), None)
+    if held is None or (held[0] != MIXED and held[1] != "suspect"):
+        return ""
+    what = "a mixture" if held[0] == MIXED else f"{held[0]} that is suspect: it may be another gas, or hold air"
+    return (
+        f"{cylinder} holds {what}. Such gas goes to be reclaimed or destroyed, into no vehicle. "
+        "Is it this cylinder that was charged from? If it was, write it: the vehicle’s content is then in doubt too."
+    )
+
+
+def charge_in_doubt(visit: Visit, cylinder: Cylinder, *, elsewhere: bool = False) -> str:
+    """Return what is asked before a charge from `cylinder` is written; empty where nothing is odd about it.
+
+    `elsewhere`: it is entered away from the visit, whose log is not in sight: then a content that nobody has looked
+    at is asked about too.
+    """
+    found = [gas_in_doubt(cylinder), _other_gas(visit, cylinder), _content_unknown(visit) if elsewhere else ""]
+    return " ".join(sentence for sentence in found if sentence)
+
+
+def recovery_in_doubt(visit: Visit) -> str:
+    """Return what is said before gas that nobody has a name for is written as recovered; empty where it has one."""
+    gas = gas_of(visit)
+    if gas.grade != "suspect":
+        return ""
+    return (
+        f"What is in {visit.vehicle} has no name: it is written as {gas.refrigerant}, suspect, to be reclaimed or "
+        "destroyed. Read the label or use an identifier first where you can."
+    )
+
+
+def late_charge_in_doubt(account: Account, code: str, grade: str) -> str:
+    """Return what is asked before a charge that nobody wrote down is put into a vehicle; empty where nothing is odd."""
+    vehicle = Vehicle.objects.filter(account=account).select_related("account").first()
+    if vehicle is None:
+        return ""
+    held = f"What is missing is {code} {grade}"
+    found = [_another(vehicle, vehicle.refrigerant, code, held, "and no label was read")]
+    if grade == "suspect":
+        found.append(f"{held}, and such gas goes into no vehicle. {ASKED_IF_IT_WAS}")
+    return " ".join(sentence for sentence in found if sentence)
+
+
+def _other_gas(visit: Visit, cylinder: Cylinder) -> str:
+    held = next(iter(Balances().of(cylinder.account)), None)
+    if held is None or held[0] == MIXED:
+        return ""
+    unread = f"and no label was read in visit {visit.number}"
+    return _another(visit.vehicle, built_for(visit), held[0], f"{cylinder} holds {held[0]}", unread)
+
+
+def _another(vehicle: Vehicle, meant: str, code: str, held: str, unread: str) -> str:
+    """Return the question where `code` is not what a vehicle is for, or nothing says what it is for."""
+    if meant == code:
+        return ""
+    if not meant:
+        return (
+            f"Nothing says which refrigerant {vehicle} is for: none is entered, {unread}. {held}. Look at the label. "
+            f"{ASKED_IF_IT_WAS}"
+        )
+    return (
+        f"{vehicle} is for {meant}. {held}. Is it this gas and this vehicle? {ASKED_IF_IT_WAS} What is then in the "
+        "vehicle is another gas than its label says, or a mixture."
+    )
+
+
+def _content_unknown(visit: Visit) -> str:
+    if visit.vehicle.content != "unknown" or living(visit, "recovery") or living(visit, "vacuum hold"):
+        return ""
+    return (
+        f"What was in {visit.vehicle} before is not known: in visit {visit.number} nothing was recovered and no vacuum "
+        f"was held. Is it this vehicle? {ASKED_IF_IT_WAS} It then holds at least what was charged."
+    )

@@ -1,0 +1,114 @@
+"""What a visit's steps say about the gas in the vehicle, so that nothing is asked twice."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from inventory.gases.catalogue import MIXED
+from shop.models import Step, Vehicle, Visit
+from shop.visits import steps
+from shop.visits.acts import FromVehicle
+
+PURE = Decimal("0.98")
+
+
+def living(visit: Visit, kind: str) -> list[Step]:
+    """Return the steps of one kind that were not replaced or reversed, in their order, from fetched rows."""
+    rows = list(visit.steps.all())
+    replaced = {step.replaces_id for step in rows}
+    return [
+        step
+        for step in rows
+        if step.kind == kind
+        and step.pk not in replaced
+        and not (step.entry is not None and getattr(step.entry, "reversal", None) is not None)
+    ]
+
+
+def answered(step: Step) -> steps.Data:
+    """Return what a step says, without what its other answers do not ask for."""
+    return steps.applicable(steps.BY_NAME.get(step.kind), step.data)
+
+
+def gas_of(visit: Visit) -> FromVehicle:
+    """Return what comes out of the vehicle: by the identifier where one was used, else as the record says.
+
+    Below 98 % of one refrigerant (air not counted) it is a mixture and suspect; so is what nobody has a name for.
+    """
+    parts = identified_parts(visit)
+    gases = {code: Decimal(share) for code, share in parts.items() if code != "air"}
+    if gases:
+        code, share = max(gases.items(), key=lambda one: one[1])
+        if share / sum(gases.values()) >= PURE:
+            return FromVehicle(code, "recovered", parts)
+        return FromVehicle(MIXED, "suspect", parts)
+    held = [code for code, mass_mg in held_in(visit.vehicle).items() if mass_mg > 0]
+    code = held[0] if len(held) == 1 else built_for(visit)
+    return FromVehicle(code or MIXED, "recovered" if code else "suspect", None)
+
+
+def built_for(visit: Visit) -> str:
+    """Return the refrigerant that the system is for: by the vehicle's record, else by the label; empty if not known."""
+    return visit.vehicle.refrigerant or labelled(visit)
+
+
+def labelled(visit: Visit) -> str:
+    """Return the refrigerant of the label as it was read in this visit; empty where none was."""
+    labels = living(visit, "label read")
+    return steps.text_of(answered(labels[-1]), "refrigerant") if labels else ""
+
+
+def label_of(visit: Visit) -> tuple[str, int | None]:
+    """Return the refrigerant and the mass (mg) of the label: as read in this visit, else as the record has it.
+
+    The mass of the record is that of the label the vehicle came with, also after a conversion.
+    """
+    vehicle, labels = visit.vehicle, living(visit, "label read")
+    data = answered(labels[-1]) if labels else {}
+    code = vehicle.original_refrigerant or vehicle.refrigerant or steps.text_of(data, "refrigerant")
+    if mass := data.get("mass"):
+        return steps.text_of(data, "refrigerant") or code, int(mass["mg"])
+    return code, vehicle.nameplate_mg
+
+
+def identified_parts(visit: Visit) -> dict[str, str]:
+    """Return the mass fractions that an identifier showed in this visit; empty where none was used."""
+    found = living(visit, "identified")
+    shares = steps.si_of(answered(found[-1]), "shares") if found else None
+    return dict(shares) if shares else {}
+
+
+def held_in(vehicle: Vehicle) -> dict[str, int]:
+    """Return what the book has in a vehicle by refrigerant, in milligrams, from fetched rows; joined records count."""
+    held: dict[str, int] = {}
+    for account in (vehicle.account, *vehicle.account.joined.all()):
+        for row in account.holdings.all():
+            held[row.refrigerant] = held.get(row.refrigerant, 0) + int(row.mass_mg)
+    return {code: mass for code, mass in sorted(held.items()) if mass}
+
+
+@dataclass(frozen=True)
+class AtArrival:
+    """What the book said of the vehicle when the visit was opened; masses in milligrams by refrigerant."""
+
+    refrigerant: str
+    content: str
+    held_mg: dict[str, int]
+
+    @property
+    def known_g(self) -> float | None:
+        """The mass that the book itself charged into an evacuated vehicle, None where it is not known."""
+        total = sum(self.held_mg.values())
+        return total / 1000 if self.content == "known" and total > 0 else None
+
+
+def at_arrival(visit: Visit) -> AtArrival:
+    """Return what the book said at arrival; of a visit that kept none, what the vehicle's record says now."""
+    received = living(visit, "received")
+    kept = received[0].data.get(steps.HELD_BACK_AS) if received else None
+    vehicle = visit.vehicle
+    if kept:
+        held = {str(code): int(mass) for code, mass in (kept.get("si") or {}).items()}
+        return AtArrival(kept.get("refrigerant") or labelled(visit) or vehicle.refrigerant, str(kept["text"]), held)
+    converted = bool(living(visit, "conversion done"))
+    code = vehicle.original_refrigerant if converted else vehicle.refrigerant
+    return AtArrival(code or labelled(visit), "unknown", {})

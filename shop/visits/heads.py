@@ -1,0 +1,122 @@
+"""What stands at the head of a visit, each as a whole phrase: what the system is for, its label, what is in it now.
+
+The book's own masses come first; where it has none, what the standing pressure bounds; what nobody knows is said.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from inventory.gases.catalogue import MIXED
+from inventory.measure.atmosphere import air_at
+from shop.bench.recovery import StandingAnswer
+from shop.bench.residue import EMPTIED, UNLESS_COLD
+from shop.models import Step, Visit
+from shop.visits import endings
+from shop.visits.gas import built_for, held_in, label_of, living
+from shop.visits.log import units_of
+from shop.visits.shown import Units, in_own_units
+from shop.visits.steps import READ_AGAINST
+from shop.visits.verdicts import Told
+
+
+@dataclass(frozen=True)
+class Head:
+    """The head of a visit, in words."""
+
+    system: str
+    held: tuple[tuple[str, str], ...]
+    content: str
+
+
+def head_of_visit(visit: Visit, told: Sequence[Told | None]) -> Head:
+    """Return the head of a visit whose log was fetched; `told` are the verdicts of its steps in their order."""
+    units = units_of(visit.workshop)
+    held = {code: mass for code, mass in held_in(visit.vehicle).items() if mass > 0}
+    return Head(
+        system=_system(visit, units),
+        held=tuple((code, units.mass_said(mass)) for code, mass in held.items()),
+        content=_content(visit, told, bool(held), units),
+    )
+
+
+def air_said(log: Iterable[Step]) -> str:
+    """Return what steps were reckoned with while no height was entered, once for all; empty where there is none."""
+    if not any(READ_AGAINST in step.data for step in log):
+        return ""
+    return f"Read while no height of the workshop was entered: {air_at(None).said} is reckoned with."
+
+
+def _system(visit: Visit, units: Units) -> str:
+    """Return "R-134a, 0.550 kg on the label", or what of it nobody has entered."""
+    code, (label_code, label_mg) = built_for(visit), label_of(visit)
+    labelled = units.mass_said(label_mg) if label_mg else ""
+    if not code and not labelled:
+        return "refrigerant and charge not known: neither a label nor the record says"
+    gas = code or "refrigerant not known"
+    if not labelled:
+        return f"{gas}, charge not known"
+    if label_code and label_code != code:
+        return f"{gas}, old label {labelled} {label_code}"
+    return f"{gas}, {labelled} on the label"
+
+
+def _content(visit: Visit, told: Sequence[Told | None], holds: bool, units: Units) -> str:
+    content = visit.vehicle.content
+    if content == "known":
+        return "All of it was charged here into an evacuated system." if holds else "Nothing is inside."
+    if content == "at least":
+        return "At least this is inside: it was charged here, and what was in it before is not known."
+    if content == "evacuated":
+        return "Evacuated: nothing is inside but what the pump left."
+    if content == "open":
+        return "It stands open to the air."
+    if content == "part recovered":
+        return _after_recovery(visit, units)
+    return _by_standing(visit, told, units)
+
+
+def _after_recovery(visit: Visit, units: Units) -> str:
+    rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
+    if rest is None or rest.at_most_g is None:
+        return "Part recovered: how much is left inside is not bounded."
+    most = units.small_mass_said(rest.at_most_g * 1000)
+    if rest.state == EMPTIED:
+        return f"Emptied: at most {most} left inside."
+    return f"Part recovered: at most {most} left inside."
+
+
+def _by_standing(visit: Visit, told: Sequence[Told | None], units: Units) -> str:
+    stood = living(visit, "standing pressure")
+    found = {step.pk: one for step, one in zip(visit.steps.all(), told, strict=True) if one is not None}
+    verdict = found.get(stood[-1].pk) if stood else None
+    answer = verdict.answer if verdict else None
+    if not isinstance(answer, StandingAnswer):
+        return "What is inside is not known."
+    if answer.at_least_g is not None:
+        return f"At least {units.small_mass_said(answer.at_least_g * 1000)} inside, by the standing pressure."
+    if answer.verdict == "empty" and answer.at_most_g is not None:
+        return (
+            f"Arrived empty: at most {units.small_mass_said(answer.at_most_g * 1000)} inside, by the standing pressure."
+        )
+    if answer.at_most_g is not None:
+        return f"At most {units.small_mass_said(answer.at_most_g * 1000)} inside, by the standing pressure."
+    return f"What is inside is not known: the pressure is not that of {built_for(visit) or MIXED} alone."
+
+
+# --- whether the circuit may be opened ----------------------------------------------------------------------------
+
+
+def may_hold_gas(visit: Visit) -> bool:
+    """Whether only part was recovered: not so of a circuit that stands emptied, with the wait or still without it."""
+    if visit.vehicle.content != "part recovered":
+        return False
+    rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
+    return rest is None or rest.state not in (EMPTIED, UNLESS_COLD)
+
+
+def wait_first(visit: Visit) -> str:
+    """Return what is to be done before a circuit is opened that stands low and was not waited for; empty else."""
+    rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
+    if visit.vehicle.content != "part recovered" or rest is None or rest.state != UNLESS_COLD:
+        return ""
+    return in_own_units(rest.sentence, units_of(visit.workshop))

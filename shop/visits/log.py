@@ -1,0 +1,283 @@
+"""A visit as its log: the steps with what they say, what was replaced, and what is still asked.
+
+Everything here is read from rows that were fetched together, so that a list of visits costs as many queries as one.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
+
+from django.db.models import CharField, OuterRef, Prefetch, QuerySet, Subquery, Value
+from django.db.models.functions import Cast, Concat
+
+from inventory.causes import CAUSES
+from inventory.models import Movement, Photo
+from inventory.shelf.queries import names_of
+from shop.bench.hold import HoldAnswer
+from shop.models import Step, Vehicle, Visit, Workshop
+from shop.visits import lines, proofs, steps
+from shop.visits.gas import held_in
+from shop.visits.shown import Units, in_own_units
+from shop.visits.steps import HELD_BACK_AS, Asked, Done, StepKind, VehicleFacts
+from shop.visits.undone import MASS_STEPS
+from shop.visits.verdicts import Told
+
+BESIDE = (
+    "found-in-vehicle",
+    "purge",
+    "evacuated-residue",
+    "lost-on-the-road",
+    "lost-in-our-hands",
+    "vehicle-shortfall",
+)
+GAS_CAUSES = ("charge", "recovery", "recovery-through-machine")
+
+
+@dataclass(frozen=True)
+class LogStep:
+    """One step as the log shows it."""
+
+    step: Step
+    kind: StepKind
+    head: str
+    facts: list[tuple[str, str]] = field(default_factory=list)
+    masses: list[str] = field(default_factory=list)
+    told: Told | None = None
+    replaced_by: Step | None = None
+    reversed_by: int | None = None  # the number of the line that reversed its line
+
+    @property
+    def stands(self) -> bool:
+        """Whether it counts: neither replaced nor reversed."""
+        return self.replaced_by is None and self.reversed_by is None
+
+    @property
+    def may_be_amended(self) -> bool:
+        """Whether it can be entered anew."""
+        return self.stands and self.kind.name != "hand-over"
+
+    @property
+    def wants_photo(self) -> bool:
+        """Whether a photo of it is asked about among its fields."""
+        return any(one.name == "photo" for one in self.kind.fields)
+
+
+def with_log(visits: QuerySet[Visit]) -> QuerySet[Visit]:
+    """Fetch what a log needs along with visits: steps, their lines, the vehicle and what the book has in it."""
+    log = Step.objects.select_related("doer", "answers", "entry__reversal", "replaces").prefetch_related(
+        Prefetch("entry__movements", Movement.objects.select_related("source", "target").order_by("line"))
+    )
+    log = log.annotate(photographed_at=Subquery(_first_photos()))
+    return visits.select_related("vehicle__account", "workshop").prefetch_related(
+        Prefetch("steps", log), "vehicle__account__holdings", "vehicle__account__joined__holdings"
+    )
+
+
+def _first_photos() -> QuerySet[Photo, datetime]:
+    """Return when the first photo of an outer step was written."""
+    number, pk = (Cast(OuterRef(name), CharField()) for name in ("visit__number", "pk"))
+    context = Concat(Value("visit:"), number, Value("/step:"), pk)
+    photos = Photo.objects.filter(book=OuterRef("visit__workshop__book"), context=context)
+    return photos.order_by("entry__seq").values_list("entry__recorded_at", flat=True)[:1]
+
+
+def photo_context(step: Step) -> str:
+    """Return how photos name a step: ``visit:12/step:345``."""
+    return f"{step.visit.context}/step:{step.pk}"
+
+
+def unfinished(workshop: Workshop) -> QuerySet[Visit]:
+    """Return the visits that are not handed over, newest first."""
+    return with_log(Visit.objects.filter(workshop=workshop).exclude(state=Visit.CLOSED)).order_by("-number")
+
+
+def facts_of(vehicle: Vehicle, atmosphere_pa: float = 101_325.0) -> VehicleFacts:
+    """Return what `shop.visits.steps` needs to know of a vehicle."""
+    return VehicleFacts(
+        refrigerant=vehicle.refrigerant,
+        electric_compressor=vehicle.electric_compressor,
+        held_mg=held_in(vehicle),
+        content=vehicle.content,
+        atmosphere_pa=atmosphere_pa,
+    )
+
+
+def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
+    """Return what is still asked of a visit whose log was fetched."""
+    units = units_of(workshop)
+    asked = steps.asked(done_of(visit), facts_of(visit.vehicle, workshop.air.pressure_pa))
+    return tuple(replace(one, why=in_own_units(one.why, units)) if one.why else one for one in asked)
+
+
+def done_of(visit: Visit) -> list[Done]:
+    """Return the steps of a visit as `shop.visits.steps` takes them."""
+    replaced = {step.replaces_id for step in visit.steps.all()}
+    return [
+        Done(
+            step.pk,
+            step.kind,
+            step.data,
+            _stands(step, replaced),
+            _refrigerant(step),
+            proofs.photographed_at(step) is not None,
+        )
+        for step in visit.steps.all()
+    ]
+
+
+def _stands(step: Step, replaced: set[int | None]) -> bool:
+    return step.pk not in replaced and not _reversal_seq(step)
+
+
+def _reversal_seq(step: Step) -> int | None:
+    reversal = getattr(step.entry, "reversal", None) if step.entry else None
+    return reversal.seq if reversal else None
+
+
+def _gas(step: Step) -> list[Movement]:
+    """Return the movements that a step is about: what was charged or recovered, not what serves it."""
+    if step.entry is None:
+        return []
+    return [one for one in step.entry.movements.all() if one.cause in GAS_CAUSES and one.target.kind != "process"]
+
+
+def _refrigerant(step: Step) -> str:
+    gas = _gas(step)
+    return gas[0].refrigerant if gas else ""
+
+
+def log_of(visit: Visit, told: Sequence[Told | None] = ()) -> list[LogStep]:
+    """Return the log of a visit, in the order in which the steps happened, with their verdicts where given."""
+    rows = list(visit.steps.all())
+    newer = {step.replaces_id: step for step in rows if step.replaces_id}
+    names, units, was = _people_in(rows), units_of(visit.workshop), _was(visit, rows)
+    spoken = [*told, *[None] * (len(rows) - len(told))]
+    return [
+        LogStep(
+            step=step,
+            kind=kind,
+            head=head_of(step, kind, units, was=was, told=verdict),
+            facts=facts_said(step, kind, names),
+            masses=masses_of(step, units),
+            told=spoken_in(verdict, units),
+            replaced_by=newer.get(step.pk),
+            reversed_by=_reversal_seq(step),
+        )
+        for step, verdict in zip(rows, spoken, strict=True)
+        if (kind := steps.BY_NAME.get(step.kind)) is not None
+    ]
+
+
+def record_of(visit: Visit) -> list[LogStep]:
+    """Return the charges and recoveries of a fetched visit that have a line, reversed ones too.
+
+    A step that was entered anew for the same line is left out: the newer one says the line.
+    """
+    rows, units = list(visit.steps.all()), units_of(visit.workshop)
+    newer = {step.replaces_id: step for step in rows if step.replaces_id}
+    return [
+        LogStep(
+            step=step,
+            kind=steps.BY_NAME[step.kind],
+            head=head_of(step, steps.BY_NAME[step.kind], units),
+            masses=masses_of(step, units),
+            replaced_by=newer.get(step.pk),
+            reversed_by=_reversal_seq(step),
+        )
+        for step in rows
+        if step.entry is not None and step.kind in MASS_STEPS
+        if step.pk not in newer or newer[step.pk].entry_id != step.entry_id
+    ]
+
+
+def spoken_in(told: Told | None, units: Units) -> Told | None:
+    """Return a verdict with its sentences in the units of a workshop; its answer stays as it was reckoned."""
+    if told is None:
+        return None
+    more = tuple(in_own_units(one, units) for one in told.more)
+    return replace(told, sentence=in_own_units(told.sentence, units), more=more)
+
+
+def units_of(workshop: Workshop) -> Units:
+    """Return the units in which a workshop speaks, and its atmosphere."""
+    return Units(
+        mass=workshop.mass_unit,
+        pressure=workshop.pressure_unit,
+        temperature=workshop.temperature_unit,
+        atmosphere_pa=workshop.air.pressure_pa,
+    )
+
+
+def _was(visit: Visit, rows: Sequence[Step]) -> str:
+    """Return what the vehicle was for when it came, as its arrival kept it; else what its record says it was."""
+    kept: Mapping[str, Any] = next((one.data[HELD_BACK_AS] for one in rows if HELD_BACK_AS in one.data), {})
+    return str(kept.get("refrigerant") or visit.vehicle.original_refrigerant)
+
+
+def head_of(step: Step, kind: StepKind, units: Units, *, was: str = "", told: Told | None = None) -> str:
+    """Return a step's line: "Charged 0.450 kg R-134a, give or take 2 g, from C-34; target 450 g".
+
+    `was` is what the vehicle was for on arrival; `told` the verdict of the step, where it was worked out.
+    """
+    answer = told.answer if told else None
+    change_pa = answer.compensated_change_pa if isinstance(answer, HoldAnswer) and answer.is_corrected else None
+    line = lines.Line(kind, steps.applicable(kind, step.data), units, was, change_pa)
+    ends = {"recovery": lines.after_recovery, "charge": lines.aimed_at}.get(kind.name)
+    if ends is None or step.entry is None:
+        return lines.line_of(line)
+    gas = "; ".join(_gas_said(one, units) for one in _gas(step))
+    moved = f"{kind.done} {gas}" if gas else "Nothing recovered" if kind.name == "recovery" else "Nothing charged"
+    return "; ".join(filter(None, (moved, ends(line))))
+
+
+def _gas_said(movement: Movement, units: Units) -> str:
+    mass = units.mass_said(int(movement.mass_mg))
+    doubt = f", give or take {units.small_mass_said(2 * movement.u_mg)}" if movement.u_mg else ", not measured"
+    charge = movement.cause == "charge"
+    other = f"from {movement.source}" if charge else f"to {movement.target}"
+    return f"{mass} {movement.refrigerant} {movement.grade if charge else ''}".rstrip() + f"{doubt}, {other}"
+
+
+def masses_of(step: Step, units: Units) -> list[str]:
+    """Return what else the step's line of the book moved, in words."""
+    if step.entry is None:
+        return []
+    return [
+        f"{units.small_mass_said(int(one.mass_mg))} {CAUSES[one.cause].words}"
+        for one in step.entry.movements.all()
+        if one.cause in BESIDE
+    ]
+
+
+def _people_in(rows: Sequence[Step]) -> dict[str, str]:
+    """Return the names of people that the fields of steps hold, by handle; no query where there are none."""
+    handles = {
+        text
+        for step in rows
+        if step.kind in steps.BY_NAME
+        for one in steps.BY_NAME[step.kind].fields
+        if one.type == "person" and (text := steps.text_of(step.data, one.name))
+    }
+    return names_of(handles) if handles else {}
+
+
+def facts_said(step: Step, kind: StepKind, names: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Return the fields of a step in words; what is still asked says so, what was optional and left out is left out."""
+    data = steps.applicable(kind, step.data)
+    photographed = proofs.photographed_at(step) is not None
+    missing = {one.name for one in steps.gaps(kind, data, photographed=photographed)}
+    found = []
+    for one in kind.fields:
+        text = steps.said(data, one.name)
+        if one.type == "person":
+            text = names.get(text, text)
+        if one.type == "photo" and (text or photographed):
+            found.append(
+                (one.words, " and ".join(["kept here"] * photographed + [f"kept elsewhere: {text}"] * bool(text)))
+            )
+        elif text:
+            found.append((one.words, f"{text} {one.unit}".strip() if one.type == "number" else text))
+        elif one.name in missing:
+            found.append((one.words, "not entered"))
+    return found

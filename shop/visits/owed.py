@@ -1,0 +1,165 @@
+"""What is owed: the list on the first page. Floors above add theirs to `PROVIDERS`; nothing here knows of them.
+
+A provider is a function of the workshop and the day that returns what is owed, in the order in which it is to be shown.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Q
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.book.differences import one_way, open_differences
+from inventory.models import Cylinder, Gauge, Scale
+from inventory.templatetags.book import ends
+from shop.models import Certification, Workshop
+from shop.people.setup import DONE, steps_of
+from shop.visits.log import open_points, unfinished
+
+SOON = timedelta(days=30)
+CERTIFICATES_SOON = timedelta(days=60)
+MOST_VISITS = 20
+
+
+@dataclass(frozen=True)
+class Owed:
+    """One thing owed, in a sentence, and the page that settles it."""
+
+    words: str
+    href: str
+    act: str
+    writes: bool = False  # its page is a form: a reader is shown the words alone
+    owner_only: bool = False  # only the owner can settle it, so only he is shown it
+
+
+Provider = Callable[[Workshop, date], Iterable[Owed]]
+PROVIDERS: list[Provider] = []
+"""What floors above owe: their `AppConfig.ready` appends to it."""
+
+
+def owed(workshop: Workshop, *, is_owner: bool = True) -> list[Owed]:
+    """Return all that is owed in a workshop today, to the owner or to those who work there."""
+    today = timezone.localdate()
+    own: tuple[Provider, ...] = (_set_up, _differences, _runs, _visits, _cylinders, _instruments, _certificates)
+    found = [one for provider in (*own, *PROVIDERS) for one in provider(workshop, today)]
+    return [one for one in found if is_owner or not one.owner_only]
+
+
+SET_UP = {
+    "rules": ("units and basis are those proposed, nobody has looked at them", "Choose the units"),
+    "scales": ("no scale is entered, so nothing can be weighed", "Enter a scale"),
+    "cylinders": ("no cylinder is entered", "Enter the first cylinder"),
+    "people": ("nobody else who works here is entered", "Add the people"),
+}
+
+
+def _set_up(workshop: Workshop, today: date) -> list[Owed]:
+    """Return the steps of the set-up that were put off or not come to, and what its first page left open."""
+    if workshop.set_up is None:
+        return []
+    found = [
+        Owed(f"Set-up: {words}.", reverse(f"set-up-{step}", args=[workshop.slug]), act, owner_only=True)
+        for step, became in steps_of(workshop).items()
+        if became != DONE
+        for words, act in [SET_UP[step]]
+    ]
+    page = reverse("settings-workshop", args=[workshop.slug])
+    if not workshop.address:
+        found.append(
+            Owed("The address is not entered; it stands on every document.", page, "Enter the address", owner_only=True)
+        )
+    if workshop.air.words:
+        said = workshop.air.words
+        found.append(Owed(f"{said[:1].upper()}{said[1:]}.", page, "Enter the height", owner_only=True))
+    return found
+
+
+def _differences(workshop: Workshop, today: date) -> list[Owed]:
+    found = []
+    for one in open_differences(workshop.book):
+        seq = one.movement.entry.seq
+        href = reverse("explain", args=[workshop.slug, seq])
+        way = "less" if one.open_mg > 0 else "more"
+        day = one.movement.booked_on.isoformat()
+        found.append(
+            Owed(
+                f"{one.cylinder}, {day}, {way} than the book: {one.said(workshop.mass_unit)}.",
+                href,
+                f"Explain line {seq}",
+                writes=True,
+            )
+        )
+    return found
+
+
+def _runs(workshop: Workshop, today: date) -> list[Owed]:
+    return [
+        Owed(
+            f"{one.cylinder}: {one.said(workshop.mass_unit)}.",
+            reverse("cylinder", args=[workshop.slug, one.cylinder.number]),
+            f"Look at {one.cylinder}",
+        )
+        for one in one_way(workshop.book)
+    ]
+
+
+def _visits(workshop: Workshop, today: date) -> list[Owed]:
+    found = []
+    for visit in unfinished(workshop)[:MOST_VISITS]:
+        points = open_points(visit, workshop)
+        words = [one.words for one in points]
+        shown = ", ".join(words[:3]) + (f" and {len(words) - 3} more" if len(words) > 3 else "")
+        href = reverse("visit", args=[workshop.slug, visit.number])
+        found.append(
+            Owed(f"Visit {visit.number}, {visit.vehicle}: {shown} not entered.", href, f"Go to visit {visit.number}")
+        )
+    return found
+
+
+def _cylinders(workshop: Workshop, today: date) -> list[Owed]:
+    cylinders = Cylinder.objects.filter(account__book=workshop.book, requalify_by__lte=today + SOON)
+    return [
+        Owed(
+            f"{cylinder}: its test date {ends(cylinder.requalify_by, today)}; past it, nothing is filled in.",
+            reverse("cylinder", args=[workshop.slug, cylinder.account.number]),
+            f"Look at {cylinder}",
+        )
+        for cylinder in cylinders.exclude(state__in=("away", "done with")).select_related("account")
+    ]
+
+
+def _instruments(workshop: Workshop, today: date) -> list[Owed]:
+    soon = {"book": workshop.book, "retired": False, "calibrated_until__lte": today + SOON}
+    scales = [(f"Scale {one}", one.calibrated_until, "scale-check", one.number) for one in Scale.objects.filter(**soon)]
+    gauges = [
+        (f"{one.kind.capitalize()} {one}", one.calibrated_until, "gauge-check", one.pk)
+        for one in Gauge.objects.filter(**soon)
+    ]
+    return [
+        Owed(
+            f"{name}: its check {ends(until, today)}.",
+            reverse(page, args=[workshop.slug, key]),
+            f"Enter the check of {name}",
+            writes=True,
+        )
+        for name, until, page, key in (*scales, *gauges)
+    ]
+
+
+def _certificates(workshop: Workshop, today: date) -> list[Owed]:
+    people = Q(user__memberships__workshop=workshop, user__memberships__active=True)
+    rows = Certification.objects.filter(people, never_expires=False, expires_on__isnull=False).select_related("user")
+    latest: dict[tuple[int, str], Certification] = {}
+    for one in rows.order_by("expires_on"):
+        latest[one.user_id, one.scheme] = one
+    return [
+        Owed(
+            f"{one.user}: {one.scheme} {ends(one.expires_on, today)}.",
+            reverse("person", args=[workshop.slug, one.user.handle]),
+            f"Look at {one.user}",
+        )
+        for one in latest.values()
+        if one.expires_on is not None and one.expires_on <= today + CERTIFICATES_SOON
+    ]

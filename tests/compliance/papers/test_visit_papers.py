@@ -1,0 +1,523 @@
+"""The papers of a visit: the owner's record, the recovery certificate and the conversion label.
+
+Their figures are those of the worked scenarios 1, 2, 3 and 5; a small visit made from acts stands for the rest.
+"""
+
+import io
+import json
+import re
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.utils import timezone
+from pypdf import PdfReader
+
+from compliance.papers import sheet
+from compliance.papers.conversions import conversion_label
+from compliance.papers.paper import Facts, Label, NothingToIssue, Paper, Stamp, Table, Words, as_data
+from compliance.papers.recoveries import recovery_certificate
+from compliance.papers.visits import visit_record
+from inventory.acts import cylinders as book_acts
+from inventory.book.weighing import Gross
+from inventory.models import Entry
+from shop.models import Certification, Customer, User, Vehicle, Visit
+from shop.visits import acts
+from shop.visits.acts import FromVehicle, StepFacts
+from tests.compliance.onpaper import texts
+from tests.scenarios import conftest as port_ellery
+from tests.scenarios import year
+from tests.scenarios.shop_floor import OWNER, TECHNICIAN, TRAINEE, Floor
+
+floor = port_ellery.floor  # Port Ellery on the morning of 1 January 2025, with its pages to press
+
+TODAY = date(2025, 12, 31)
+NAME = "Aldous Penrake"
+STAMP = Stamp(9, datetime(2025, 12, 31, 10, 0, tzinfo=UTC), "Olga Moreau", "Port Ellery", "uid-1", 7, "ab" * 32)
+BUILDERS = {"visit": visit_record, "recovery": recovery_certificate, "label": conversion_label}
+
+
+# --- reading papers -----------------------------------------------------------------------------------------------
+
+
+def said(paper: Paper) -> str:
+    """All that a paper prints, in one line."""
+    data = as_data(paper, STAMP)
+    return re.sub(r"\s+", " ", " | ".join(texts([data["title"], data["blocks"], data["cautions"], data["sources"]])))
+
+
+def facts(paper: Paper) -> dict[str, str]:
+    """The named facts of a paper."""
+    found: dict[str, str] = {}
+    for block in paper.blocks:
+        if isinstance(block, (Facts, Label)):
+            found |= dict(block.rows)
+    return found
+
+
+def table(paper: Paper, caption: str) -> list[dict[str, str]]:
+    """The rows of a table, by the heads of its columns."""
+    found = [one for one in paper.blocks if isinstance(one, Table) and one.caption.startswith(caption)]
+    return [dict(zip(one.heads, row, strict=True)) for one in found for row in one.rows]
+
+
+def words(paper: Paper, title: str) -> str:
+    """The paragraphs under a title."""
+    return "\n".join(
+        text for one in paper.blocks if isinstance(one, Words) and one.title == title for text in one.paragraphs
+    )
+
+
+def number_of(plate: str) -> str:
+    """The last visit of a vehicle, as it is asked for."""
+    visit = Visit.objects.filter(vehicle__registration=plate).latest("pk")
+    return f"visit:{visit.number}"
+
+
+def certify(name: str, number: str) -> None:
+    person = User.objects.get(display_name=name)
+    ends = {"issued_on": date(2021, 4, 12), "expires_on": date(2028, 4, 12)}
+    Certification.objects.create(user=person, scheme="training attestation", number=number, **ends)
+
+
+def belongs_to_somebody(workshop: Any, plate: str) -> None:
+    somebody = Customer.objects.create(workshop=workshop, name=NAME, phone="555 0167", email="a@penrake.example")
+    Vehicle.objects.filter(registration=plate).update(customer=somebody)
+
+
+def stands_on_its_sheet(paper: Paper) -> None:
+    """The text of the PDF holds every text of the kept content; figures are for scripts and are not printed."""
+    data = as_data(paper, STAMP)
+    data.pop("figures")
+    issued = timezone.localtime(STAMP.issued_at).strftime("%Y-%m-%d %H:%M")  # in the zone of who looks
+    data |= {"issued_at": issued, "head_digest": STAMP.short_digest}
+    for block in data["blocks"]:
+        block.pop("block")
+    pages = PdfReader(io.BytesIO(sheet.as_pdf(paper, STAMP, "7K3M-Q2AB-CDE4"))).pages
+    printed = re.sub(r"\s", "", "".join(page.extract_text() for page in pages))
+    assert [text for text in texts(data) if re.sub(r"\s", "", text) not in printed] == []
+
+
+# --- scenario 1: a full R-12 car is converted, and its gas sent away ----------------------------------------------
+
+
+def test_a_converted_car_has_a_record_a_certificate_and_a_label(floor: Floor) -> None:
+    year.opening(floor, "C-12")
+    year.a_bottle_comes(floor)
+    certify(TECHNICIAN, "PE-0874")
+    year.a_full_car_is_converted(floor)
+    belongs_to_somebody(floor.workshop, "V1")
+    papers = {name: build(floor.workshop, number_of("V1"), today=TODAY) for name, build in BUILDERS.items()}
+    the_record_says_what_came_out_and_went_in(papers["visit"])
+    the_record_says_how_it_was_proved_with_both_limits_in_one_sentence(papers["visit"])
+    the_record_lists_what_is_open_and_when_to_look_again(papers["visit"])
+    the_certificate_says_verdict_readings_and_bound(papers["recovery"])
+    the_label_has_every_item_of_the_list(papers["label"])
+    for paper in papers.values():
+        no_customer_is_named(paper)
+        stands_on_its_sheet(paper)
+    assert papers["visit"].lines == papers["recovery"].lines + papers["label"].lines
+    year.gas_goes_to_be_destroyed(floor)
+    where_the_gas_went_is_said(floor)
+
+
+def the_record_says_what_came_out_and_went_in(paper: Paper) -> None:
+    out, went_in = table(paper, "Refrigerant out and in")
+    assert (out["Mass"], out["Give or take"], out["Refrigerant"], out["Cylinder"]) == (
+        "868 g",
+        "4.2 g",
+        "R-12",
+        "to C-12",
+    )
+    assert (went_in["Mass"], went_in["Give or take"]) == ("784 g", "1.9 g")
+    assert (went_in["Refrigerant"], went_in["Grade"], went_in["Cylinder"]) == ("R-134a", "virgin", "from C-34")
+    assert {out["By"], went_in["By"]} == {"two weighings"}
+    short = words(paper, "In short")
+    assert "868 g of 900 g came out, 32.0 g short (limit 48.0 g): accounted for." in short
+    assert "Evidence" not in short  # nothing was lost
+    assert facts(paper)["By its label"].startswith("900 g R-12, plus or minus 25 g")
+    assert facts(paper)["Ports"].startswith("R-12 screw on both sides")
+    assert facts(paper)["Identifier"] == "No identifier used"
+    assert facts(paper)["Pressure hold"].startswith("A coarse check with dry nitrogen, 250 psi gauge")
+    assert "at least 64 g" in facts(paper)["Standing pressure"]
+    figures = paper.figures
+    assert (figures["out_mg"], figures["in_mg"]) == (868_000, 784_000)
+    assert figures["out_give_or_take_mg"] == pytest.approx(2 * 2_100, abs=10)
+    assert figures["in_give_or_take_mg"] == pytest.approx(2 * 930, abs=10)
+    assert figures["charge_co2e_mg"] == 784_000 * 1430  # GWP of R-134a, AR4
+    assert "784 g, 1,121.1 kg CO2e (GWP basis AR4)" in facts(paper)["Climate"]
+    assert any(source.startswith("GWP of R-134a (AR4): 1430") for source in paper.sources)
+    assert facts(paper)["From, to"] == "R-12 to R-134a"
+    assert facts(paper)["Charge"] == "784 g, give or take 1.9 g"
+
+
+def the_record_says_how_it_was_proved_with_both_limits_in_one_sentence(paper: Paper) -> None:
+    assert facts(paper)["Search and hold"] == (
+        "Electronic search: none above 5.0 g a year at the 14 joints looked at; pressure hold: no leak larger than "
+        "5.4 kg a year, a coarse check."
+    )
+    assert facts(paper)["Vacuum hold"].startswith("A coarse check, ")
+    assert said(paper).count("5.4 kg a year") == 1
+
+
+def the_record_lists_what_is_open_and_when_to_look_again(paper: Paper) -> None:
+    still_open = words(paper, "Still open").splitlines()
+    assert "Running test (it was charged)" in still_open
+    assert "Hand-over" in still_open
+    assert paper.figures["open"] == len(still_open)
+    assert f"{len(still_open)} things still open" in words(paper, "In short")
+    assert "When to look again: not entered." in words(paper, "In short")
+    assert any("under pressure" in caution for caution in paper.cautions)
+    (who,) = table(paper, "Who did it")
+    assert who["Person"] == TECHNICIAN
+    assert who["Certificate on that day"] == "training attestation, no. PE-0874"
+
+
+def the_certificate_says_verdict_readings_and_bound(paper: Paper) -> None:
+    (leg,) = table(paper, "What was recovered")
+    assert (leg["Before"], leg["After"]) == ("9.340\N{NARROW NO-BREAK SPACE}kg", "10.208\N{NARROW NO-BREAK SPACE}kg")
+    assert (leg["Into"], leg["Mass"], leg["Give or take"], leg["Why it stopped"]) == ("C-12", "868 g", "4.2 g", "done")
+    assert "accounted for" in words(paper, "Recovered")
+    known = facts(paper)
+    assert known["What can remain, at most"] == "18.9 g"  # 8.9 g of vapour and 10 g in the oil
+    assert known["Limit"] == "48.0 g"
+    assert known["Expected"].endswith("(label)")
+    assert "would be short" in known["What would change it"]
+    assert known["Class"].startswith("none is needed")
+    assert paper.figures["residue_bound_mg"] == pytest.approx(18_900, abs=50)
+    assert paper.figures["verdict"] == "accounted for"
+    assert "C-12 holds 3,358 g R-12 recovered now" in known[f"From line {leg['Line']}"]
+    assert any(basis.startswith("Weighed on S1: steps of 5") for basis in paper.bases)
+
+
+def the_label_has_every_item_of_the_list(paper: Paper) -> None:
+    assert paper.size == "label"
+    (label,) = (one for one in paper.blocks if isinstance(one, Label))
+    known = dict(label.rows)
+    assert known["Converted from"] == "R-12"
+    assert known["Date"] == "2025-03-03"
+    assert known["Technician"].startswith(TECHNICIAN)
+    assert known["Company"] == "Port Ellery, 1 Quay Road, Port Ellery"
+    assert known["Refrigerant"] == "R-134a (HFC-134a)"
+    assert known["Charge"] == "784 g, give or take 1.9 g"
+    for name in ("Trade name", "Lubricant and amount", "Maker of lubricant"):
+        assert known[name] == "not entered"
+    assert known["Still asked"] == "trade name, lubricant and amount, maker of lubricant"
+    assert label.marks == ()  # R-134a neither burns nor depletes the ozone layer
+    assert label.code == ""
+    assert "label of the colour set for this refrigerant" in words(paper, "How it is used")
+
+
+def no_customer_is_named(paper: Paper) -> None:
+    whole = json.dumps(as_data(paper, STAMP), ensure_ascii=False)
+    for private in (NAME, "Penrake", "555 0167", "penrake.example"):
+        assert private not in whole
+    assert "V1" not in json.dumps(dict(paper.figures))
+
+
+def where_the_gas_went_is_said(floor: Floor) -> None:
+    certificate = recovery_certificate(floor.workshop, number_of("V1"), today=TODAY)
+    seq = floor.last("sent-away").entry.seq
+    (place,) = (text for name, text in facts(certificate).items() if name.startswith("From line"))
+    assert "sent away on 2025-11-20 for destruction to Northmoor Destruction, Kiln Lane 1, Northmoor" in place
+    assert f"consignment PE-25-02, line {seq}" in place
+    assert "C-12 holds nothing now" in place
+    assert seq in certificate.lines
+    record = visit_record(floor.workshop, number_of("V1"), today=TODAY)
+    assert f"sent away on 2025-11-20 for destruction, line {seq}" in facts(record)["What came out"]
+    assert "Northmoor" not in said(record)
+    assert facts(record)["Whose that is"].startswith("not entered")
+
+
+# --- scenario 2: a car arrives empty ------------------------------------------------------------------------------
+
+
+def test_a_car_that_arrived_empty_gets_a_certificate_of_exactly_that(floor: Floor) -> None:
+    year.a_bottle_comes(floor)
+    floor.at("04-14 08:30", OWNER)
+    floor.check("C-34", "16.402 kg", "S2", it_does_read=True)
+    year.a_car_arrives_empty(floor)
+    paper = recovery_certificate(floor.workshop, number_of("V2"), today=TODAY)
+    assert paper.title.endswith("arrived empty")
+    verdict = words(paper, "Arrived empty")
+    assert "evidence A (standing pressure read and photographed, no liquid possible)" in verdict
+    assert "at most 11.7 g of vapour and about 10 g in the oil" in verdict
+    assert "Nothing was recovered" in verdict
+    assert facts(paper)["Photo"] == "P-0414"
+    assert facts(paper)["Class"].startswith("A: ")
+    assert paper.lines == ()
+    assert (paper.figures["recovered_mg"], paper.figures["verdict"]) == (0, "arrived empty")
+    assert paper.figures["residue_bound_mg"] == pytest.approx(21_700, abs=50)
+    stands_on_its_sheet(paper)
+    record = visit_record(floor.workshop, number_of("V2"), today=TODAY)
+    assert "Nothing was taken out." in words(record, "In short")
+    assert "Arrived empty, evidence A" in words(record, "In short")
+    assert facts(record)["Fitted"] == "condenser, new"
+    assert facts(record)["Search"].startswith("No joint was searched")
+
+
+# --- scenario 3: what was lost on the road ------------------------------------------------------------------------
+
+
+def test_a_car_that_comes_back_weak_shows_its_loss_with_its_evidence(floor: Floor) -> None:
+    year.opening(floor, "C-12", "C-35")
+    year.a_bottle_comes(floor)
+    year.a_full_car_is_converted(floor)
+    year.a_monday_reading_is_short(floor)
+    year.another_bottle_comes(floor)
+    floor.at("12-01 09:00", OWNER)
+    floor.check("C-44", "16.642 kg", "S2", it_does_read=True)
+    year.a_car_comes_back_weak(floor)
+    about = number_of("V1")
+    record = visit_record(floor.workshop, about, today=TODAY)
+    short = words(record, "In short")
+    assert "Out: 640 g, give or take 4.1 g" in short
+    assert "In: 770 g, give or take 1.9 g" in short
+    assert "Lost 135 g, give or take 11 g, in 274 days: 180 g a year" in short
+    assert "class C, leak found and photographed after recovery" in short
+    assert facts(record)["By the book"] == "784 g R-134a, known"
+    assert facts(record)["Repaired"] == "high-side service port: valve core and cap renewed"
+    # 8.8 g and 135.2 g of R-134a, GWP 1430 on basis AR4
+    assert (
+        "in the workshop's hands: 8.8 g, 12.6 kg CO2e; lost before it came here: 135 g, 193.3 kg"
+        in facts(record)["Climate"]
+    )
+    assert record.figures["air_workshop_mg"] == 8_800
+    assert record.figures["air_road_mg"] == 135_200
+    assert facts(record)["From, to"] == "R-12 to R-134a"  # it was converted in March, and the paper goes on saying so
+    assert facts(record)["Date"] == "2025-03-03"
+    assert facts(record)["Charged in this visit"] == "770 g, give or take 1.9 g"
+    assert facts(record)["Search"].startswith("Electronic search: 1 of the 14 joints looked at leaks")
+    assert facts(record)["Search after that"] == "not entered"
+    rows = {row["What"]: row for row in table(record, "Refrigerant out and in")}
+    assert rows["Lost on the road"]["Mass"] == "135 g"
+    certificate = recovery_certificate(floor.workshop, about, today=TODAY)
+    assert facts(certificate)["Class"] == "C: leak found and photographed after recovery"
+    charged_in_march = Entry.objects.get(movements__cause="charge", context="visit:1").seq
+    assert charged_in_march in certificate.lines
+    for paper in (record, certificate):
+        stands_on_its_sheet(paper)
+
+
+# --- scenario 5: two legs, and a trainee --------------------------------------------------------------------------
+
+
+def test_the_legs_of_a_bus_add_up_and_name_who_answers_for_the_trainee(floor: Floor) -> None:
+    year.opening(floor, "C-41")
+    year.a_bottle_comes(floor)
+    certify(TECHNICIAN, "PE-0874")
+    floor.at("07-09 17:00")
+    floor.check("C-34", "15.467 kg", "S2", it_does_read=True)
+    year.a_bus_and_a_full_cylinder(floor)
+    paper = recovery_certificate(floor.workshop, number_of("V-BUS"), today=TODAY)
+    first, second, total = table(paper, "What was recovered")
+    assert (first["Mass"], first["Into"], first["Why it stopped"]) == ("2,445 g", "C-41", "target full")
+    assert (second["Mass"], second["Into"], second["Why it stopped"]) == ("4,325 g", "C-42", "done")
+    assert (total["Mass"], total["Give or take"]) == ("6,770 g", "9.7 g")  # u 4.86: the span of one scale adds linearly
+    assert paper.figures["recovered_give_or_take_mg"] == pytest.approx(2 * 4_860, abs=10)
+    assert "230 g short (limit 170.8 g): short" in words(paper, "Recovered")
+    assert "date of the last charge" in facts(paper)["What would change it"]
+    assert facts(paper)["Class"] == "E: nothing"
+    who = {row["Person"]: row for row in table(paper, "Who did it")}
+    assert (who[TRAINEE]["Part"], who[TRAINEE]["Certificate on that day"]) == ("did it", "none on that day")
+    assert who[TECHNICIAN]["Part"] == "answers for it"
+    assert who[TECHNICIAN]["Certificate on that day"] == "training attestation, no. PE-0874"
+    stands_on_its_sheet(paper)
+
+
+# --- a small visit made from acts ---------------------------------------------------------------------------------
+
+
+class Bay:
+    """One visit at a bench: it arrives, gas comes out, gas goes in, by acts and two readings."""
+
+    def __init__(self, workshop: Any, scale: Any, person: Any, at: datetime) -> None:
+        self.workshop, self.scale, self.person, self.at = workshop, scale, person, at
+        self.visit: Visit
+
+    def facts(self, **data: Any) -> StepFacts:
+        kept = {name: value if isinstance(value, dict) else {"text": value} for name, value in data.items()}
+        return StepFacts(self.person, data=kept)
+
+    def arrive(self, vehicle: Vehicle, **data: Any) -> str:
+        received = self.facts(**{"state": "runs", **data})
+        self.visit = acts.open_visit(self.workshop, vehicle, opened_at=self.at, step_key=uuid4(), received=received)
+        return self.visit.context
+
+    def step(self, kind: str, **data: Any) -> None:
+        acts.add_step(self.visit, kind, occurred_at=self.at, key=uuid4(), facts=self.facts(**data))
+
+    def gross(self, cylinder: Any, grams: int) -> Gross:
+        return Gross(cylinder, self.scale, grams * 1000, f"{grams} g")
+
+    def recover(self, act: Any, cylinder: Any, before: int, after: int, code: str = "R-134a") -> Entry:
+        readings = {"before": self.gross(cylinder, before), "after": self.gross(cylinder, after)}
+        return acts.recover(
+            self.visit, act, self.facts(stopped="done"), gas=FromVehicle(code), jurisdiction="none", **readings
+        )[0]
+
+    def charge(self, act: Any, cylinder: Any, before: int, after: int) -> Entry:
+        readings = {"before": self.gross(cylinder, before), "after": self.gross(cylinder, after)}
+        return acts.charge(self.visit, act, self.facts(phase="liquid"), **readings)[0]
+
+    def convert(self, **data: Any) -> None:
+        given = {"occurred_at": self.at, "key": uuid4(), "facts": self.facts(**data), "to_refrigerant": data["to"]}
+        acts.convert(self.visit, **given)
+
+
+@pytest.fixture
+def bay(workshop: Any, scale: Any, technician: Any, now: datetime) -> Bay:
+    return Bay(workshop, scale, technician, now)
+
+
+@pytest.fixture
+def bottle(make_cylinder: Callable[..., Any]) -> Any:
+    return make_cylinder("C-1", kind="recovery", grade="recovered", mass_mg=5_000_000, tare_mg=6_200_000)
+
+
+def test_a_reversed_line_is_not_counted_and_a_corrected_one_is(
+    bay: Bay, bottle: Any, make_vehicle: Callable[..., Any], act: Callable[..., Any]
+) -> None:
+    about = bay.arrive(make_vehicle())
+    came = bay.recover(act(context=about), bottle, 11_200, 11_700)
+    went = bay.charge(act(context=about), bottle, 11_700, 11_200)
+    book_acts.reverse(bay.workshop.book, act(context=about), went)
+    book_acts.correct_after(bay.workshop.book, act(context=about), came, gross_mg=11_690_000, typed="11.690 kg")
+    record = visit_record(bay.workshop, about, today=TODAY)
+    assert (record.figures["out_mg"], record.figures["in_mg"]) == (490_000, 0)
+    assert "Nothing was charged." in words(record, "In short")
+    certificate = recovery_certificate(bay.workshop, about, today=TODAY)
+    (leg,) = table(certificate, "What was recovered")
+    assert (leg["Mass"], leg["Why it stopped"]) == ("490 g", "done")  # its step goes with it
+    assert "no proof is reckoned" not in words(certificate, "Recovered")
+    assert not {came.seq, went.seq} & set(record.lines)
+
+
+def test_a_reading_before_with_a_line_of_its_own_is_a_line_it_rests_on(
+    bay: Bay, bottle: Any, make_vehicle: Callable[..., Any], act: Callable[..., Any]
+) -> None:
+    about = bay.arrive(make_vehicle())
+    before = book_acts.weigh(bay.workshop.book, act(), bay.gross(bottle, 11_200), "before")
+    after = bay.gross(bottle, 10_700)
+    entry, _ = acts.charge(bay.visit, act(context=about), bay.facts(), before=None, after=after)
+    paper = visit_record(bay.workshop, about, today=TODAY)
+    assert paper.lines == (before.seq, entry.seq)
+    assert paper.figures["in"][0]["before_mg"] == 11_200_000
+
+
+def test_without_a_recovery_and_without_evidence_there_is_no_certificate(
+    bay: Bay, make_vehicle: Callable[..., Any]
+) -> None:
+    about = bay.arrive(make_vehicle())
+    with pytest.raises(NothingToIssue, match="nothing shows that it arrived empty"):
+        recovery_certificate(bay.workshop, about, today=TODAY)
+    with pytest.raises(NothingToIssue, match="No conversion is entered"):
+        conversion_label(bay.workshop, about, today=TODAY)
+    stood = {"pressure": {"text": "2 bar", "si": 301_325.0}, "coldest": {"text": "24 C", "si": 297.15}}
+    bay.step("standing pressure", **stood)
+    with pytest.raises(NothingToIssue, match="recovery is owed"):
+        recovery_certificate(bay.workshop, about, today=TODAY)
+
+
+def test_an_open_circuit_is_evidence_only_with_its_photo(bay: Bay, make_vehicle: Callable[..., Any]) -> None:
+    about = bay.arrive(make_vehicle("V1"), state="hose off")
+    with pytest.raises(NothingToIssue):
+        recovery_certificate(bay.workshop, about, today=TODAY)
+    about = bay.arrive(make_vehicle("V2"), state="hose off", photo="P-7")
+    paper = recovery_certificate(bay.workshop, about, today=TODAY)
+    assert "Arrived empty, evidence B (circuit visibly open, photographed)" in words(paper, "Arrived empty")
+    assert facts(paper)["Reading"] == "not entered"
+
+
+@pytest.mark.parametrize("about", ["visit:99", "visit:", "visit:x", "line:1", "visit:1:2"])
+def test_what_names_no_visit_of_this_workshop_has_no_paper(about: str, bay: Bay) -> None:
+    for build in BUILDERS.values():
+        with pytest.raises(NothingToIssue):
+            build(bay.workshop, about, today=TODAY)
+
+
+def test_a_visit_of_another_workshop_has_no_paper_here(
+    bay: Bay, make_vehicle: Callable[..., Any], other_workshop: Any
+) -> None:
+    about = bay.arrive(make_vehicle())
+    with pytest.raises(NothingToIssue):
+        visit_record(other_workshop, about, today=TODAY)
+
+
+def test_a_label_says_what_burns_what_depletes_ozone_and_what_was_typed(
+    bay: Bay, make_vehicle: Callable[..., Any]
+) -> None:
+    about = bay.arrive(make_vehicle(refrigerant="R-12"))
+    bay.convert(to="R-1234yf", lubricant="ester, 150 mL", lubricant_maker="Quay Oils", trade_name="Brisk")
+    paper = conversion_label(bay.workshop, about, today=TODAY)
+    (label,) = (one for one in paper.blocks if isinstance(one, Label))
+    assert label.marks == ("FLAMMABLE, class A2L",)
+    known = dict(label.rows)
+    assert known["Lubricant and amount"] == "ester, 150 mL"
+    assert (known["Maker of lubricant"], known["Trade name"]) == ("Quay Oils", "Brisk")
+    assert known["Charge"] == "not entered"
+    assert known["Still asked"] == "charge"
+    assert paper.figures["charge_mg"] is None
+    about = bay.arrive(make_vehicle("V2", refrigerant="R-12"))
+    bay.convert(to="R-416A")
+    (label,) = (one for one in conversion_label(bay.workshop, about, today=TODAY).blocks if isinstance(one, Label))
+    assert [mark.startswith("OZONE DEPLETER") for mark in label.marks] == [True]  # it contains R-124
+
+
+def test_what_burns_is_marked_on_the_record(bay: Bay, make_vehicle: Callable[..., Any]) -> None:
+    about = bay.arrive(make_vehicle(refrigerant="R-1234yf"))
+    paper = visit_record(bay.workshop, about, today=TODAY)
+    assert "R-1234yf is of safety class A2L." in words(paper, "FLAMMABLE")
+    assert any("can burn" in caution for caution in paper.cautions)
+    about = bay.arrive(make_vehicle("V2"))
+    assert words(visit_record(bay.workshop, about, today=TODAY), "FLAMMABLE") == ""
+
+
+def test_a_workshop_of_pounds_reads_pounds_with_the_grams_of_the_sentences_beside_them(
+    bay: Bay, bottle: Any, make_vehicle: Callable[..., Any], act: Callable[..., Any]
+) -> None:
+    type(bay.workshop).objects.update(mass_unit="lb")
+    bay.workshop.refresh_from_db()
+    about = bay.arrive(make_vehicle())
+    bay.recover(act(context=about), bottle, 11_200, 11_700)
+    (leg,) = table(recovery_certificate(bay.workshop, about, today=TODAY), "What was recovered")
+    assert leg["Mass"] == "1.102\N{NARROW NO-BREAK SPACE}lb (500 g)"
+    assert leg["Before"].endswith("lb")
+
+
+def test_a_certificate_counts_on_the_day_of_the_work(
+    bay: Bay, bottle: Any, make_vehicle: Callable[..., Any], act: Callable[..., Any], technician: Any, now: datetime
+) -> None:
+    day = now.date()
+    about = bay.arrive(make_vehicle())
+    bay.recover(act(context=about), bottle, 11_200, 11_700)
+    past = {"user": technician, "scheme": "attestation", "number": "OLD-1"}
+    old = Certification.objects.create(**past, issued_on=day - timedelta(900), expires_on=day - timedelta(2))
+
+    def held() -> str:
+        (who,) = table(recovery_certificate(bay.workshop, about, today=TODAY), "Who did it")
+        return who["Certificate on that day"]
+
+    assert held() == "none on that day"
+    Certification.objects.filter(pk=old.pk).update(expires_on=None)
+    assert held() == "attestation, no. OLD-1, its end not entered"
+    Certification.objects.filter(pk=old.pk).update(never_expires=True)
+    assert held() == "attestation, no. OLD-1"
+
+
+def test_a_mixture_is_worth_what_the_identifier_showed_or_nothing_is_said(
+    bay: Bay, make_cylinder: Callable[..., Any], make_vehicle: Callable[..., Any], act: Callable[..., Any]
+) -> None:
+    type(bay.workshop).objects.update(gwp_basis="EU")
+    bay.workshop.refresh_from_db()
+    source = make_cylinder("C-40", refrigerant="MIXED", grade="suspect", mass_mg=2_000_000)
+    about = bay.arrive(make_vehicle(refrigerant="R-1234yf"))
+    bay.charge(act(context=about), source, 8_200, 7_735)
+    climate = facts(visit_record(bay.workshop, about, today=TODAY))["Climate"]
+    assert "465 g, no CO2 figure (MIXED: composition not measured)" in climate
+    shares = {"text": "", "si": {"R-1234yf": "0.915", "R-134a": "0.080", "air": "0.005"}}
+    bay.step("identified", result="used", shares=shares)
+    paper = visit_record(bay.workshop, about, today=TODAY)
+    assert paper.figures["charge_co2e_mg"] == pytest.approx(53_400_000, abs=50_000)  # scenario 4: 53.4 kg, EU basis

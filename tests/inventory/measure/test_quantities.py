@@ -1,0 +1,661 @@
+"""What people type, and what is made of it."""
+
+from collections.abc import Callable
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inventory.measure.atmosphere import air_at
+from inventory.measure.quantities import (
+    LONGEST_TEXT,
+    Doubtful,
+    QuantityError,
+    Typed,
+    convert,
+    read_duration,
+    read_length,
+    read_mass,
+    read_number,
+    read_percent,
+    read_pressure,
+    read_temperature,
+    read_volume,
+    read_water_capacity,
+    show_mass,
+    show_pressure,
+    show_temperature,
+)
+
+SEA_LEVEL_PA = 101_325.0
+HIGH_PA = 84_556.0  # 1,500 m by ISO 2533
+POUND_MG = Fraction("453592.37")
+SPACE = "\u202f"
+
+Reader = Callable[[str], Typed | float | tuple[float, str]]
+
+
+def pressure(text: str, **more: object) -> Typed:
+    return read_pressure(text, **({"atmosphere_pa": SEA_LEVEL_PA} | more))  # type: ignore[arg-type]
+
+
+READERS: list[Reader] = [
+    read_mass,
+    lambda text: read_mass(text, default_unit="kg"),
+    lambda text: read_mass(text, default_unit="lb oz"),
+    pressure,
+    lambda text: pressure(text, default_unit="psi", plausible_pa=(80_000.0, 4_200_000.0)),
+    lambda text: pressure(text, atmosphere_pa=HIGH_PA, default_reference="vacuum", default_unit="inHg"),
+    read_temperature,
+    read_volume,
+    read_water_capacity,
+    read_length,
+    lambda text: read_length(text, default_unit=None, lowest_m=-500),
+    read_duration,
+    lambda text: read_duration(text, default_unit=None),
+    read_percent,
+    lambda text: read_number(text, what="count", lowest=0),
+    lambda text: convert(text, "kg"),
+    lambda text: convert(text, "psia", atmosphere_pa=SEA_LEVEL_PA),
+    lambda text: convert(text, "C"),
+]
+PIECES = ["0", "1", "4", "20", "250", "1,234", "1.4", ",5", ".", ",", "'", " ", "-", "\u2212", "+", "/", ":", "e9", "½"]
+WORDS = ["lb", "oz", "g", "kg", "Mg", "mg", "psi", "bar", "g", "a", "abs", "vacuum", "inHg", "micron", "C", "F", "L"]
+MORE = ["WC", "of water", "h", "min", "s", "m", "%", "fl", "(", ")", "²", "\u00a0", "\x00", "\uff11", "in", '"']
+texts = st.text() | st.lists(st.sampled_from(PIECES + WORDS + MORE), max_size=8).map("".join)
+
+
+def choices_of(reader: Reader, text: str) -> tuple[str, ...]:
+    with pytest.raises(Doubtful) as caught:
+        reader(text)
+    return caught.value.choices
+
+
+def sentence_of(reader: Reader, text: str) -> str:
+    with pytest.raises(QuantityError) as caught:
+        reader(text)
+    assert not isinstance(caught.value, Doubtful)
+    assert caught.value.sentence == str(caught.value)
+    return caught.value.sentence
+
+
+def refusal_of(reader: Reader, text: str) -> QuantityError | None:
+    """Return what a reader says against a text; any other error comes through."""
+    try:
+        reader(text)
+    except QuantityError as error:
+        return error
+    return None
+
+
+# Laws
+
+
+@given(st.sampled_from(READERS), texts)
+def test_any_text_is_read_or_refused_with_a_sentence(reader: Reader, text: str) -> None:
+    refusal = refusal_of(reader, text)
+    if refusal is not None:
+        assert refusal.sentence[-1] in ".?"
+        assert len(refusal.sentence) < 600
+
+
+@given(st.sampled_from(READERS), texts)
+def test_each_choice_of_a_question_reads_without_doubt(reader: Reader, text: str) -> None:
+    refusal = refusal_of(reader, text)
+    if isinstance(refusal, Doubtful):
+        assert refusal.choices
+        for choice in refusal.choices:
+            assert choice in refusal.sentence
+            assert refusal_of(reader, choice) is None
+
+
+@given(st.integers(0, 10**9), st.integers(0, 8), st.sampled_from(["lb", "oz"]))
+def test_pounds_and_ounces_are_the_nearest_milligram_of_the_exact_mass(digits: int, places: int, unit: str) -> None:
+    number = Fraction(digits, 10**places)
+    exact = number * POUND_MG / (1 if unit == "lb" else 16)
+    text = f"{digits // 10**places}.{digits % 10**places:0{places}d}" if places else str(digits)
+    if exact > 10**12 or (exact and round(exact) == 0):
+        assert refusal_of(read_mass, f"{text} {unit}") is not None
+    else:
+        assert read_mass(f"{text} {unit}").mg == round(exact)
+
+
+@given(st.integers(0, 2000), st.integers(0, 15))
+def test_pounds_with_ounces_are_one_mass(pounds: int, ounces: int) -> None:
+    assert read_mass(f"{pounds} lb {ounces} oz").mg == round((pounds + Fraction(ounces, 16)) * POUND_MG)
+
+
+@given(st.integers(0, 10**12), st.sampled_from([("mg", 0), ("g", 3), ("kg", 6), ("t", 9)]))
+def test_metric_masses_keep_every_milligram(mg: int, unit: tuple[str, int]) -> None:
+    word, places = unit
+    whole, part = divmod(mg, 10**places)
+    number = f"{whole}.{part:0{places}d}" if places else str(whole)
+    read = read_mass(f"{number} {word}")
+    assert read.mg == mg
+    assert read.si == pytest.approx(mg / 1e6)
+    assert read.echo == f"{number} {word}"
+
+
+@given(st.integers(1, 9), st.integers(4, 9))
+def test_metric_text_finer_than_a_milligram_is_refused_and_not_rounded(digit: int, zeros: int) -> None:
+    assert "finer than a milligram" in sentence_of(read_mass, f"0.{'0' * (zeros - 1)}{digit} g")
+    assert read_mass(f"1.{'0' * zeros} g").mg == 1000
+
+
+@given(st.integers(1, 10**9))
+def test_a_mass_shown_is_the_mass_read(grams: int) -> None:
+    assert read_mass(show_mass(grams * 1000)).mg == grams * 1000
+    assert show_mass(-grams * 1000) == "\u2212" + show_mass(grams * 1000)
+    assert "below zero" in sentence_of(read_mass, show_mass(-grams * 1000))
+
+
+@given(st.integers(0, 10**10), st.sampled_from(["lb", "lb oz"]))
+def test_a_mass_shown_in_pounds_is_read_back_to_the_gram(mg: int, unit: str) -> None:
+    assert abs(read_mass(show_mass(mg, unit=unit)).mg - mg) <= 500  # type: ignore[arg-type]
+
+
+@given(st.lists(st.integers(0, 10**6), min_size=2, max_size=5), st.sampled_from(["g", "kg", "oz", "lb"]))
+def test_more_typed_is_more_read(hundredths: list[int], unit: str) -> None:
+    masses = [read_mass(f"{size / 100:.2f} {unit}").mg for size in sorted(hundredths)]
+    assert all(less <= more for less, more in pairwise(masses))
+
+
+PRESSURES = ["psig", "psia", "barg", "bara", "kPa abs", "micron", "torr", "inHg abs"]
+
+
+@given(st.integers(0, 90_000), st.sampled_from(PRESSURES))
+def test_more_typed_is_more_pressure(tenths: int, unit: str) -> None:
+    assert pressure(f"{tenths / 10} {unit}").si < pressure(f"{tenths / 10 + 1} {unit}").si
+
+
+@given(st.integers(0, 280))
+def test_more_vacuum_is_less_pressure(tenths: int) -> None:
+    assert pressure(f"{tenths / 10} inHg").si > pressure(f"{tenths / 10 + 1} inHg").si
+
+
+@given(st.integers(-400, 1500), st.sampled_from(["C", "F"]))
+def test_the_echo_opens_with_what_was_read(tenths: int, unit: str) -> None:
+    text = f"{tenths / 10} {unit}"
+    read = read_temperature(text)
+    assert (read.text, read.unit) == (text, unit)
+    assert read.echo.startswith(text.replace("-", "\u2212"))
+
+
+@given(st.integers(0, 5000), st.sampled_from(["psi", "bar", "kPa", "micron", "torr", "psia", "bar abs", "mbar abs"]))
+def test_a_pressure_is_echoed_as_gauge_and_as_absolute_and_its_unit_word_can_be_typed(size: int, unit: str) -> None:
+    read = pressure(f"{size} {unit}")
+    assert read.echo.startswith(f"{size} ")
+    assert "absolute" in read.echo
+    assert "gauge" in read.echo or unit in ("inHg", "micron", "torr", "mmHg", "atm")  # a needle below, or from nothing
+    assert read.echo.count("bar") <= 1 or "bar" in unit
+    assert pressure(f"{size} {read.unit}").si == read.si
+
+
+# Masses
+
+
+@pytest.mark.parametrize(
+    ("text", "mg", "echo"),
+    [
+        ("0.9 lb", 408_233, "0.9 lb (408.2 g)"),
+        ("14 oz", 396_893, "14 oz (396.9 g)"),
+        ("410 g", 410_000, "410 g"),
+        ("410g.", 410_000, "410 g"),
+        ("1 lb 4 oz", 566_990, "1 lb 4 oz (567.0 g)"),
+        ("1lb4oz", 566_990, "1 lb 4 oz (567.0 g)"),
+        ("1 pound, 4 ounces", 566_990, "1 lb 4 oz (567.0 g)"),
+        ("1.4 lb", 635_029, "1.4 lb, 1 lb 6.4 oz (635.0 g)"),
+        ("26.2 LBS", 11_884_120, "26.2 lb, 26 lb 3.2 oz (11.8841 kg)"),
+        ("0,45 kg", 450_000, "0.45 kg"),
+        ("0,450 kg", 450_000, "0.450 kg"),  # no thousands begin with a nought
+        ("1234,567 kg", 1_234_567_000, "1234.567 kg"),  # nor with four digits
+        ("13.482 kg", 13_482_000, "13.482 kg"),  # a point is how scales print decimals
+        ("1.234,5 g", 1_234_500, "1234.5 g"),
+        ("1,234.5 g", 1_234_500, "1234.5 g"),
+        ("1,234,567 g", 1_234_567_000, "1234567 g"),
+        ("1 234 g", 1_234_000, "1234 g"),
+        ("1\u202f234\u00a0g", 1_234_000, "1234 g"),
+        ("1'234 g", 1_234_000, "1234 g"),
+        ("\uff14\uff11\uff10 g", 410_000, "410 g"),  # full-width digits
+        (".5 kg", 500_000, "0.5 kg"),
+        ("007 g", 7_000, "7 g"),
+        ("0 g", 0, "0 g"),
+        ("+3 g", 3_000, "3 g"),
+    ],
+)
+def test_masses_are_read_and_echoed(text: str, mg: int, echo: str) -> None:
+    read = read_mass(text)
+    assert (read.mg, read.echo, read.text) == (mg, echo, text)
+
+
+@pytest.mark.parametrize(
+    ("text", "choices"),
+    [
+        ("1,234 kg", ("1.234 kg", "1234 kg")),
+        ("1,234 mg", ("1234 mg",)),  # the other reading is finer than a milligram
+        ("3 Mg", ("3 mg", "3 t")),
+        ("1 lb 4", ("1 lb 4 oz",)),
+        ("410", ("410 g", "410 kg", "410 lb", "410 oz")),
+    ],
+)
+def test_a_mass_with_several_readings_is_a_question(text: str, choices: tuple[str, ...]) -> None:
+    assert choices_of(read_mass, text) == choices
+
+
+def test_a_unit_in_the_text_wins_over_the_one_of_the_field() -> None:
+    assert read_mass("410", default_unit="g").mg == 410_000
+    assert read_mass("1 lb", default_unit="g").mg == 453_592
+
+
+@pytest.mark.parametrize(
+    ("text", "choices"),
+    [
+        ("1.4", ("1.4 lb", "1 lb 4 oz")),
+        ("0.9", ("0.9 lb", "0 lb 9 oz")),
+        ("1,4", ("1.4 lb", "1 lb 4 oz")),
+        ("2.15", ("2.15 lb", "2 lb 15 oz")),
+    ],
+)
+def test_a_bare_number_is_asked_about_where_pounds_and_ounces_are_chosen(text: str, choices: tuple[str, ...]) -> None:
+    assert choices_of(lambda typed: read_mass(typed, default_unit="lb oz"), text) == choices
+
+
+@pytest.mark.parametrize(
+    ("text", "mg"), [("2", 907_185), ("1.0", 453_592), ("1.25", 566_990), ("1.16", 526_167), ("1.4 kg", 1_400_000)]
+)
+def test_a_bare_number_that_cannot_hold_ounces_is_pounds(text: str, mg: int) -> None:
+    assert read_mass(text, default_unit="lb oz").mg == mg
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "Nothing is entered for the mass"),
+        ("   ", "Nothing is entered"),
+        ("kg", "no number"),
+        ("nan", "no number"),
+        ("inf kg", "no number"),
+        ("1e9 kg", "exponent"),
+        ("1E-3 kg", "exponent"),
+        ("2 x 10^3 g", "exponent"),
+        ("-3 kg", "below zero"),
+        ("\u22123 kg", "below zero"),
+        ("3 kq", "“kq” is no unit of mass"),
+        ("3 bar", "is a pressure; for the mass write a mass in g, kg, lb or oz"),
+        ("3 psig", "is a pressure"),
+        ("3 C", "is a temperature"),
+        ("3 L", "is a volume"),
+        ("12 5 g", "not one number"),
+        ("5. kg", "not one number"),
+        ("1.234.56 g", "not one number"),
+        ("1/2 lb", "not one number"),
+        ("3-4 kg", "not one number"),
+        ("1½ lb", "not one number"),
+        ("1² g", "not one number"),
+        ("\u0663 kg", "no number"),  # an Arabic-Indic three
+        ("1 lb 17 oz", "16 ounces and more"),
+        ("1 lb 16 oz", "16 ounces and more"),
+        ("1.5 lb 2 oz", "not whole"),
+        ("1 lb 2 g", "not pounds and ounces"),
+        ("0.0000001 lb", "finer than a milligram"),
+        ("1000001 kg", "more than any mass can be"),
+        ("1" * 25 + " mg", "more than 24 digits"),
+        ("1 \x00", "is no unit of mass"),
+    ],
+)
+def test_a_mass_that_cannot_be_read_is_refused_in_words(text: str, words: str) -> None:
+    assert words in sentence_of(read_mass, text)
+
+
+def test_a_text_longer_than_any_quantity_is_refused_and_not_repeated() -> None:
+    sentence = sentence_of(read_mass, "1" * (LONGEST_TEXT + 1))
+    assert f"more than {LONGEST_TEXT}" in sentence
+    assert "1111111" not in sentence
+    assert "characters" in sentence_of(lambda text: read_mass(text, default_unit="lb oz"), "1" * 5000)
+
+
+def test_a_sentence_names_what_was_asked_for() -> None:
+    assert "gross on the scale" in sentence_of(lambda text: read_mass(text, what="gross on the scale"), "")
+
+
+@pytest.mark.parametrize(
+    ("mg", "how", "shown"),
+    [
+        (450_000, {}, "0.450_kg"),
+        (-450_000, {}, "\u22120.450_kg"),
+        (450_000, {"sign": True}, "+0.450_kg"),
+        (0, {"sign": True}, "0.000_kg"),
+        (-499, {}, "0.000_kg"),  # no minus before nothing
+        (500, {}, "0.001_kg"),  # a half goes away from zero
+        (-500, {}, "\u22120.001_kg"),
+        (17_190_000, {"step_mg": 5_000}, "17.190_kg"),
+        (17_190_000, {"step_mg": 10_000}, "17.19_kg"),
+        (12_345, {"step_mg": 500, "unit": "g"}, "12.3_g"),
+        (12_345, {"unit": "g"}, "12_g"),
+        (635_029, {"unit": "lb"}, "1.400_lb"),
+        (566_990, {"unit": "lb oz"}, "1_lb 4.00_oz"),
+        (453_592, {"unit": "lb oz"}, "1_lb 0.00_oz"),  # not 0 lb 16.00 oz
+        (-566_990, {"unit": "lb oz", "step_mg": 5_000}, "\u22121_lb 4.0_oz"),
+    ],
+)
+def test_masses_are_shown_for_a_column(mg: int, how: dict[str, Any], shown: str) -> None:
+    assert show_mass(mg, **how) == shown.replace("_", SPACE)
+
+
+# Pressures
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "pascal"),
+    [
+        ("250 psi", "psig", 1_825_014),
+        ("250 psig", "psig", 1_825_014),
+        ("250 psia", "psia", 1_723_689),
+        ("17.2 bar", "barg", 1_821_325),
+        ("17.2 bar gauge", "barg", 1_821_325),
+        ("17.2 bar (g)", "barg", 1_821_325),
+        ("1.2 bara", "bara", 120_000),
+        ("1.2 bar absolute", "bara", 120_000),
+        ("\u22120.5 bar", "barg", 51_325),
+        ("488 kPa", "kPa gauge", 589_325),
+        ("1013 hPa abs", "hPa absolute", 101_300),
+        ("500 micron", "micron", 66.66),
+        ("500 microns absolute", "micron", 66.66),
+        ("2 torr", "torr absolute", 266.645),
+        ("4 inHg", "inHg vacuum", 87_779),
+        ("-4 inHg", "inHg vacuum", 87_779),
+        ("4 in. Hg below the atmosphere", "inHg vacuum", 87_779),
+        ('4 " Hg vac', "inHg vacuum", 87_779),
+        ("25.92 inHg abs", "inHg absolute", 87_775),
+        ("7 kg/cm²", "kgf/cm2 gauge", 787_790),
+        ("0.5 bar vacuum", "bar vacuum", 51_325),
+    ],
+)
+def test_pressures_are_read_as_absolute(text: str, unit: str, pascal: float) -> None:
+    read = pressure(text)
+    assert read.unit == unit
+    assert read.si == pytest.approx(pascal, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("text", "echo"),
+    [
+        ("250 psi", "250 psi gauge, 264.7 psi absolute (18.25 bar absolute)"),
+        ("17.2 bar", "17.2 bar gauge, 18.21 bar absolute"),
+        ("1.2 bara", "1.2 bar absolute, 0.19 bar gauge"),
+        ("500 micron", "500 micron absolute (0.667 mbar absolute)"),
+        ("29 inHg", "29 inHg below the atmosphere, 0.92 inHg absolute (31.2 mbar absolute)"),
+    ],
+)
+def test_the_echo_tells_gauge_from_absolute(text: str, echo: str) -> None:
+    assert pressure(text).echo == echo
+
+
+def test_the_field_says_what_an_unmarked_pressure_counts_from() -> None:
+    assert pressure("1 bar", default_reference="absolute").si == 100_000
+    assert pressure("0.5 bar", default_reference="vacuum").si == SEA_LEVEL_PA - 50_000
+    assert pressure("500 micron", default_reference="gauge").si == pytest.approx(66.66, abs=0.01)
+    assert pressure("29.92", default_unit="inHg abs").si == pytest.approx(SEA_LEVEL_PA, abs=10)
+
+
+def test_a_vacuum_deeper_than_the_local_atmosphere_is_refused_and_the_atmosphere_named() -> None:
+    assert pressure("29 inHg").si > 0
+    sentence = sentence_of(lambda text: pressure(text, atmosphere_pa=HIGH_PA), "29 inHg")
+    assert "below zero absolute" in sentence
+    assert "24.97 inHg (84556 Pa)" in sentence
+
+
+def test_where_the_height_is_unknown_a_vacuum_is_refused_only_against_the_highest_atmosphere() -> None:
+    unknown = {"atmosphere_pa": SEA_LEVEL_PA, "air": air_at(None)}
+    read = pressure("29 inHg", **unknown)
+    assert read.si == pressure("29 inHg").si  # read at sea level, and said what that leaves open
+    assert read.echo.endswith(
+        "The height of the workshop is not entered; 750 to 1040 hPa is reckoned with: 0 to 58 mbar absolute"
+    )
+    assert 0 < pressure("30.5 inHg", **unknown).si < 1_000  # sea level has 29.92, the highest 30.71
+    assert "at most 30.71 inHg (104000 Pa)" in sentence_of(lambda text: pressure(text, **unknown), "31 inHg")
+    assert pressure("70 psi", **unknown) == pressure("70 psi")
+    assert pressure("200 mbar abs", **unknown) == pressure("200 mbar abs")
+
+
+@given(st.integers(1, 3071))
+def test_no_vacuum_that_some_place_can_have_is_refused_where_the_height_is_unknown(hundredths: int) -> None:
+    read = pressure(f"{hundredths // 100}.{hundredths % 100:02d} inHg", air=air_at(None))
+    assert 0 <= read.si <= SEA_LEVEL_PA
+    assert "750 to 1040 hPa is reckoned with" in read.echo
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("-5 psia", "below zero absolute"),
+        ("-15 psi", "below zero absolute"),
+        ("-5 psi vacuum", "minus and says vacuum"),
+        ("500 micron gauge", "count from zero absolute"),
+        ("3 kg", "is a mass; for the pressure write a pressure"),
+        ("3 psx", "no unit of pressure"),
+        ("100001 bar", "more than any pressure"),
+    ],
+)
+def test_a_pressure_that_cannot_be_is_refused_in_words(text: str, words: str) -> None:
+    assert words in sentence_of(pressure, text)
+
+
+def test_a_hold_at_250_bar_is_asked_about() -> None:
+    likely = (1_000_000.0, 4_200_000.0)
+    with pytest.raises(Doubtful, match=r"did you mean 250 psi \(17\.2 bar\)\?") as caught:
+        pressure("250 bar", plausible_pa=likely)
+    assert caught.value.choices == ("250 psi", "25.0 bar")
+    assert pressure("250 psi", plausible_pa=likely).si == pressure("250 psi").si
+
+
+def test_a_marked_pressure_keeps_its_mark_in_the_question() -> None:
+    found = choices_of(lambda text: pressure(text, plausible_pa=(1e6, 4.2e6)), "250 bar gauge")
+    assert found == ("250 psi gauge", "25.0 bar gauge")
+
+
+@pytest.mark.parametrize(
+    ("text", "likely", "meant"),
+    [
+        ("750 psi", (1_000.0, 4.0e6), ("75.0 psi", "750 kPa", "750 mbar")),
+        ("350 psi", (1_000.0, 1.0e6), ("35.0 psi", "350 kPa", "350 mbar")),
+        ("3.5 psi", (2.0e5, 4.0e6), ("3.5 bar", "35 psi")),
+    ],
+)
+def test_a_decimal_mark_that_slipped_is_asked_about(text: str, likely: tuple[float, float], meant: tuple[str]) -> None:
+    assert choices_of(lambda one: pressure(one, plausible_pa=likely), text) == meant
+
+
+def test_a_barometer_read_as_a_vacuum_is_asked_about() -> None:
+    def barometer(text: str) -> Typed:
+        return pressure(text, default_reference="absolute", plausible_pa=(50_000.0, 110_000.0))
+
+    assert choices_of(barometer, "29.92 inHg") == ("29.92 inHg absolute",)
+    assert barometer("29.92 inHg absolute").si == pytest.approx(SEA_LEVEL_PA, abs=10)
+
+
+def test_an_unlikely_pressure_that_no_unit_saves_is_still_read() -> None:
+    assert pressure("5000 bar", plausible_pa=(1e5, 1.5e5)).si == 500_101_325
+
+
+def test_pressures_are_shown_as_gauge_and_absolute() -> None:
+    assert (
+        show_pressure(1_825_014, atmosphere_pa=SEA_LEVEL_PA, unit="psi")
+        == f"250.0{SPACE}psi gauge, 264.7{SPACE}psi absolute"
+    )
+    assert show_pressure(50_000, atmosphere_pa=100_000) == f"\u22120.50{SPACE}bar gauge, 0.50{SPACE}bar absolute"
+    with pytest.raises(ValueError, match="no unit of pressure"):
+        show_pressure(1.0, atmosphere_pa=1.0, unit="kg")
+
+
+# Temperatures, volumes, lengths, times, numbers
+
+
+@pytest.mark.parametrize(
+    ("text", "kelvin", "echo"),
+    [
+        ("20", 293.15, "20 C (68.0 F)"),
+        ("9.9 C", 283.05, "9.9 C (49.8 F)"),
+        ("9,9°C", 283.05, "9.9 C (49.8 F)"),
+        ("20 ℃", 293.15, "20 C (68.0 F)"),
+        ("\u221210 degrees C", 263.15, "\u221210 C (14.0 F)"),
+        ("50 F", 283.15, "50 F (10.0 C)"),
+        ("293.15 K", 293.15, "293.15 K (20.0 C)"),
+    ],
+)
+def test_temperatures_are_read(text: str, kelvin: float, echo: str) -> None:
+    read = read_temperature(text)
+    assert read.si == pytest.approx(kelvin, abs=1e-9)
+    assert read.echo == echo
+
+
+def test_colder_than_nothing_is_refused() -> None:
+    assert "below absolute zero" in sentence_of(read_temperature, "-274 C")
+    assert "below absolute zero" in sentence_of(read_temperature, "-1 K")
+    assert "is a mass" in sentence_of(read_temperature, "20 g")
+
+
+def test_temperatures_are_shown_to_a_tenth() -> None:
+    assert show_temperature(263.15) == f"\u221210.0{SPACE}C"
+    assert show_temperature(283.15, "F") == f"50.0{SPACE}F"
+    assert show_temperature(273.15 - 0.04) == f"0.0{SPACE}C"
+
+
+@pytest.mark.parametrize(
+    ("text", "litres"),
+    [("2", 2), ("30 mL", 0.03), ("40 cc", 0.04), ("40 cm³", 0.04), ("0.0119 m3", 11.9), ("122 cu in", 1.99922)],
+)
+def test_volumes_are_read(text: str, litres: float) -> None:
+    assert read_volume(text).si * 1000 == pytest.approx(litres, rel=1e-5)
+
+
+def test_ounces_in_a_volume_field_are_asked_about() -> None:
+    assert choices_of(read_volume, "8 oz") == ("8 fl oz",)
+    assert "is a mass" in sentence_of(read_volume, "2 lb")
+    assert "below zero" in sentence_of(read_volume, "-2 L")
+
+
+@pytest.mark.parametrize("text", ["26.2 lb", "WC 26.2 lb", "w.c. 26.2 lb of water", "11.884 kg water", "11.896 L"])
+def test_a_water_capacity_is_litres_or_a_mass_of_water(text: str) -> None:
+    read = read_water_capacity(text)
+    assert read.si * 1000 == pytest.approx(11.896, abs=0.001)
+    assert read.text == text
+
+
+def test_a_bare_water_capacity_is_asked_about() -> None:
+    assert choices_of(read_water_capacity, "WC 26.2") == ("26.2 lb", "26.2 L")
+    assert read_water_capacity("WC 26.2", default_unit="lb").si * 1000 == pytest.approx(11.896, abs=0.001)
+    assert "no water capacity" in sentence_of(read_water_capacity, "26.2 bar")
+
+
+def test_lengths_are_read_and_heights_may_lie_below_the_sea() -> None:
+    assert read_length("4921 ft").echo == "4921 ft (1500 m)"
+    assert read_length("1.8").si == 1.8
+    assert "cannot be below 0 m" in sentence_of(read_length, "-5 m")
+    assert read_length("-5 m", lowest_m=-500).si == -5
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds", "echo"),
+    [
+        ("20", 1200, "20 min"),
+        ("20 min", 1200, "20 min"),
+        ("90 s", 90, "90 s"),
+        ("1 h 20 min", 4800, "1 h 20 min, 80 min"),
+        ("1h20m", 4800, "1 h 20 min, 80 min"),
+        ("1 h, 20 min", 4800, "1 h 20 min, 80 min"),
+        ("1,5 h", 5400, "1.5 h, 90 min"),
+        ("2 d", 172_800, "2 d, 2880 min"),
+        ("1 week 2 days", 777_600, "1 week 2 d, 12960 min"),
+    ],
+)
+def test_times_are_read(text: str, seconds: float, echo: str) -> None:
+    read = read_duration(text)
+    assert (read.si, read.echo) == (seconds, echo)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("20 min 1 h", "out of order"),
+        ("1 h 1 h", "out of order"),
+        ("1.5 h 20 min", "not whole"),
+        ("1 h 20 foo", "no unit of time"),
+        ("1 h 1,234 s", "cannot be read as a time"),
+        ("-20 min", "below zero"),
+        ("3 kg", "is a mass"),
+    ],
+)
+def test_a_time_that_cannot_be_read_is_refused_in_words(text: str, words: str) -> None:
+    assert words in sentence_of(read_duration, text)
+
+
+def test_a_time_written_like_a_clock_is_asked_about() -> None:
+    assert choices_of(read_duration, "1:20") == ("1 h 20 min", "1 min 20 s")
+
+
+def test_shares_lie_between_0_and_100() -> None:
+    assert read_percent("91,5 %") == 91.5
+    assert read_percent("8 per cent") == 8
+    assert "between 0 and 100" in sentence_of(read_percent, "100.1")
+    assert "between 0 and 100" in sentence_of(read_percent, "-1 %")
+    assert "after the number" in sentence_of(read_percent, "5 kg")
+
+
+def test_a_number_has_its_bounds_and_its_word() -> None:
+    assert read_number("14 joints", what="number of joints", lowest=0, highest=200, unit_word="joints") == 14
+    assert "at or above 0" in sentence_of(lambda text: read_number(text, what="count", lowest=0), "-1")
+    assert "at or below 5" in sentence_of(lambda text: read_number(text, what="count", highest=5), "6")
+    assert choices_of(lambda text: read_number(text, what="odometer", lowest=0), "1,234") == ("1.234", "1234")
+
+
+# Conversion
+
+
+@pytest.mark.parametrize(
+    ("text", "to", "value", "line"),
+    [
+        ("250 psi", "bar", 17.236893, "250 psi = 17.2369 bar"),
+        ("1 lb 4 oz", "g", 566.9904625, "1 lb 4 oz = 566.99 g"),
+        ("20 C", "F", 68, "20 C = 68 F"),
+        ("500 micron", "mbar", 0.66661, "500 micron = 0.666612 mbar"),
+        ("1 h", "min", 60, "1 h = 60 min"),
+        ("40 g/year", "oz/year", 1.41096, "40 g/year = 1.41096 oz/year"),
+        ("-40 F", "C", -40, "\u221240 F = \u221240 C"),
+    ],
+)
+def test_quantities_are_converted(text: str, to: str, value: float, line: str) -> None:
+    found, said = convert(text, to)
+    assert found == pytest.approx(value, rel=1e-5)
+    assert said == line
+
+
+def test_gauge_turns_into_absolute_only_with_the_local_atmosphere() -> None:
+    assert convert("0 psig", "Pa abs", atmosphere_pa=HIGH_PA)[0] == HIGH_PA
+    assert convert("20 inHg vacuum", "bara", atmosphere_pa=SEA_LEVEL_PA)[0] == pytest.approx(0.335972, abs=1e-6)
+    assert convert("1 bara", "inHg vacuum", atmosphere_pa=SEA_LEVEL_PA)[0] == pytest.approx(0.391272, abs=1e-6)
+    assert convert("500 micron", "psig", atmosphere_pa=SEA_LEVEL_PA)[0] == pytest.approx(-14.6863, abs=1e-4)
+    assert "needs the local atmosphere" in sentence_of(lambda text: convert(text, "bara"), "250 psig")
+    assert "one side says" in sentence_of(lambda text: convert(text, "bara"), "250 psi")
+    deep = sentence_of(lambda text: convert(text, "bara", atmosphere_pa=HIGH_PA), "29 inHg vacuum")
+    assert "below zero absolute" in deep
+
+
+@pytest.mark.parametrize(
+    ("text", "to", "words"),
+    [
+        ("1 kg", "bar", "one does not turn into the other"),
+        ("3 foo", "kg", "“foo” is no unit"),
+        ("3 kg", "foo", "“foo” is no unit"),
+        ("3", "kg", "has no unit"),
+    ],
+)
+def test_what_cannot_be_converted_is_refused_in_words(text: str, to: str, words: str) -> None:
+    assert words in sentence_of(lambda typed: convert(typed, to), text)
+
+
+def test_a_conversion_asks_about_a_doubtful_number() -> None:
+    assert choices_of(lambda text: convert(text, "lb"), "1,234 kg") == ("1.234 kg", "1234 kg")

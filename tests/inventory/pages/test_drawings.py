@@ -1,0 +1,156 @@
+"""Drawings: well-formed, no style attribute, every number of the table, labels inside, whatever the numbers are."""
+
+import re
+from datetime import UTC, datetime, timedelta
+from xml.etree import ElementTree
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inventory.pages.drawings import (
+    WIDTH,
+    Axis,
+    Drawing,
+    Fit,
+    Flow,
+    HoldPicture,
+    State,
+    Weighed,
+    cylinder_level,
+    hold,
+    mass_over_time,
+    period_flow,
+    pressure_enthalpy,
+    ranked_bars,
+    ticks,
+    vacuum,
+)
+
+SVG = "{http://www.w3.org/2000/svg}"
+START = datetime(2025, 3, 4, 9, tzinfo=UTC)
+masses = st.integers(0, 10**9)
+
+
+def checked(drawing: Drawing) -> ElementTree.Element:
+    """Return the picture's root after what holds for every drawing has been seen to hold."""
+    root = ElementTree.fromstring(str(drawing.svg))  # noqa: S314 our own
+    assert root.get("role") == "img"
+    assert root[0].tag == f"{SVG}title"
+    assert root[0].text
+    assert "style=" not in drawing.svg
+    assert "nan" not in drawing.svg
+    assert "inf" not in re.sub(r"<title>.*?</title>|<text.*?</text>", "", drawing.svg)
+    for label in root.iter(f"{SVG}text"):
+        assert float(label.get("font-size", "0")) >= 12
+        assert 0 <= float(label.get("x", "-1")) <= WIDTH
+    for row in drawing.rows:
+        assert len(row) == len(drawing.head)
+    return root
+
+
+@given(held=masses, limit=st.none() | st.integers(1, 10**9), unit=st.sampled_from(["kg", "lb"]))
+def test_a_cylinder_is_drawn_whatever_it_holds(held: int, limit: int | None, unit: str):
+    checked(cylinder_level(held, limit, name="CYL 07", unit=unit))
+
+
+def test_a_cylinder_says_level_limit_and_room():
+    drawing = cylinder_level(6_034_000, 12_900_000, name="CYL 07")
+    assert drawing.sentence.replace("\u202f", " ") == (
+        "CYL 07 holds 6.034 kg, 47 % of its limit of 12.900 kg; room 6.866 kg."
+    )
+    assert [row[1].replace("\u202f", " ") for row in drawing.rows] == ["6.034 kg", "12.900 kg", "6.866 kg"]
+
+
+def test_a_cylinder_over_its_limit_says_by_how_much():
+    drawing = cylinder_level(13_000_000, 12_900_000, name="CYL 07")
+    assert "0.100\u202fkg over its limit" in drawing.sentence
+
+
+def test_a_name_cannot_break_out_of_the_picture():
+    drawing = cylinder_level(1, None, name='<script>"&')
+    assert "<script>" not in drawing.svg
+    checked(drawing)
+
+
+@given(st.lists(st.tuples(st.integers(0, 10**6), masses, st.integers(-(10**6), 10**6)), max_size=30))
+def test_mass_over_time_has_a_row_for_each_step(found: list[tuple[int, int, int]]):
+    steps = [Weighed(START + timedelta(minutes=minute), held, differed) for minute, held, differed in found]
+    drawing = mass_over_time(steps, name="CYL 07", limit_mg=10**7)
+    checked(drawing)
+    assert len(drawing.rows) == len(steps)
+
+
+def test_mass_over_time_runs_in_steps_not_slopes():
+    steps = [Weighed(START, 9_000_000), Weighed(START + timedelta(days=1), 4_000_000)]
+    way = next(
+        path.get("d", "")
+        for path in checked(mass_over_time(steps, name="CYL 07")).iter(f"{SVG}path")
+        if path.get("class") == "d-act"
+    )
+    points = [tuple(map(float, point.split())) for point in re.split("[ML]", way)[1:]]
+    assert all(a[0] == b[0] or a[1] == b[1] for a, b in zip(points, points[1:], strict=False))
+
+
+@given(
+    st.lists(st.floats(0, 3000), min_size=2, max_size=20),
+    st.floats(0, 100),
+    st.floats(-50, 50),
+    st.floats(0.001, 100),
+    st.floats(0, 100),
+)
+def test_a_hold_is_drawn_whatever_was_read(pressures: list[float], u: float, slope: float, blind: float, limit: float):
+    minutes = [10.0 * place for place in range(len(pressures))]
+    drawing = hold(HoldPicture(minutes, pressures, u, slope, blind, limit, "40 g a year", "psi", "As read."))
+    checked(drawing)
+    assert len(drawing.rows) == len(pressures)
+
+
+@given(st.lists(st.floats(0, 1100), min_size=2, max_size=20), st.none() | st.floats(0.1, 100))
+def test_a_vacuum_is_drawn_whatever_was_read(readings: list[float], water: float | None):
+    points = [(float(place), value) for place, value in enumerate(readings)]
+    drawing = vacuum(
+        points, water_mbar=water, fits=[Fit("steady", points), Fit("levels off", points)], sentence="Rise."
+    )
+    checked(drawing)
+    assert len(drawing.rows) == len(points)
+
+
+def test_states_are_numbered_in_the_picture_and_the_table():
+    states = [State("suction", 402, 3.1), State("discharge", 440, 14.5), State("liquid", 262, 14.5)]
+    dome = [(150.0, 1.0), (250.0, 27.0), (400.0, 1.0)]
+    drawing = pressure_enthalpy(dome, states, ambient_bar=7.7, sentence="A cycle.")
+    words = [label.text for label in checked(drawing).iter(f"{SVG}text")]
+    assert {"1", "2", "3", "ambient air"} <= set(words)
+    assert [row[:2] for row in drawing.rows] == [("1", "suction"), ("2", "discharge"), ("3", "liquid")]
+
+
+@given(st.lists(masses, max_size=8), st.lists(masses, max_size=8))
+def test_a_period_has_every_mass_in_its_table(ins: list[int], outs: list[int]):
+    sources = [Flow(f"in {place}", mass) for place, mass in enumerate(ins)]
+    ends = [Flow(f"out {place}", mass) for place, mass in enumerate(outs)]
+    drawing = period_flow(sources, ends, sentence="The year.")
+    checked(drawing)
+    assert len(drawing.rows) == len(ins) + len(outs)
+    checked(ranked_bars([*sources, *ends], sentence="The year."))
+
+
+def test_a_period_says_when_its_thinnest_streams_are_wider_than_their_mass():
+    thin = period_flow([Flow("bought", 10**9)], [Flow("purge", 1), Flow("at the end", 10**9 - 1)], sentence="S")
+    plain = period_flow([Flow("bought", 2)], [Flow("charged", 1), Flow("at the end", 1)], sentence="S")
+    assert "thinnest" in thin.svg
+    assert "thinnest" not in plain.svg
+
+
+@given(st.floats(-1e6, 1e6), st.floats(1e-3, 1e6))
+def test_ticks_lie_inside_and_are_evenly_spaced(low: float, span: float):
+    found = ticks(low, low + span)
+    room = span * 1e-6 + abs(low) * 1e-9
+    assert all(low - room <= one <= low + span + room for one in found)
+    gaps = [b - a for a, b in zip(found, found[1:], strict=False)]
+    assert all(gap == pytest.approx(gaps[0], rel=1e-3) for gap in gaps)
+
+
+def test_an_axis_by_the_logarithm_puts_equal_ratios_at_equal_lengths():
+    axis = Axis(1, 100, 0, 200, by_log=True)
+    assert axis(10) == pytest.approx(100)

@@ -1,0 +1,440 @@
+"""Signing in and out, the second factor, the first set-up, labels, how it looks."""
+
+import time
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from django.db import transaction
+from django.test import Client
+from django_otp.oath import TOTP
+from django_otp.plugins.otp_totp.models import TOTPDevice
+
+from inventory.book import ledger
+from inventory.models import Book, Cylinder
+from inventory.pages.access import OWNER
+from shop.models import Membership, User, Workshop
+from shop.people import setup
+
+PASSWORD = "four unrelated words"
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def person(owner):
+    owner.set_password(PASSWORD)
+    owner.save()
+    return owner
+
+
+def sign_in(client: Client, person: User, password: str = PASSWORD, **more: str) -> Any:
+    return client.post("/sign-in/", {"username": person.username, "password": password, **more})
+
+
+def code_of(device: TOTPDevice, steps: int = 0) -> str:
+    totp = TOTP(device.bin_key, device.step, device.t0, device.digits, device.drift)
+    totp.time = time.time() + steps * device.step
+    return f"{totp.token():06d}"
+
+
+class TestSignIn:
+    def test_leads_to_the_workshop(self, client, person, workshop):
+        assert sign_in(client, person).headers["Location"] == "/"
+        assert client.get("/").headers["Location"] == f"/w/{workshop.slug}/"
+
+    def test_goes_on_to_the_page_that_was_asked_for(self, client, person):
+        assert sign_in(client, person, next="/second-factor/").headers["Location"] == "/second-factor/"
+
+    @pytest.mark.parametrize("bad", ["https://elsewhere.example/", "//elsewhere.example/", "javascript:x"])
+    def test_never_leads_off_the_book(self, client, person, bad):
+        assert sign_in(client, person, next=bad).headers["Location"] == "/"
+
+    def test_a_wrong_password_is_said_without_saying_which_was_wrong(self, client, person):
+        known = sign_in(client, person, "wrong")
+        unknown = client.post("/sign-in/", {"username": "nobody", "password": "wrong"})
+        assert known.status_code == unknown.status_code == 422
+        words = "That name and password do not belong together."
+        assert words in known.content.decode()
+        assert words in unknown.content.decode()
+
+    def test_a_password_is_never_sent_back(self, client, person):
+        assert "a wrong password" not in sign_in(client, person, "a wrong password").content.decode()
+
+    def test_ten_wrong_tries_close_the_door_for_a_while(self, client, person):
+        for _ in range(10):
+            last = sign_in(client, person, "wrong")
+        assert last.status_code == 429
+        assert "Wait a quarter of an hour" in last.content.decode()
+        assert sign_in(client, person).status_code == 429
+
+    def test_a_page_of_a_workshop_asks_strangers_to_sign_in(self, client, person, workshop):
+        response = client.get(f"/w/{workshop.slug}/")
+        assert response.headers["Location"].startswith("/sign-in/?next=")
+
+    def test_a_live_part_of_a_page_is_told_that_the_session_is_over(self, client, person, workshop):
+        response = client.get(f"/w/{workshop.slug}/", headers={"HX-Request": "true"})
+        assert response.status_code == 204
+        assert response.headers["HX-Trigger"] == "signedOut"
+
+    def test_signing_out_asks_first(self, owner_client):
+        assert owner_client.get("/sign-out/").status_code == 200
+        assert owner_client.get("/second-factor/").status_code == 200
+        assert "Signed out" in owner_client.post("/sign-out/").content.decode()
+        assert owner_client.get("/second-factor/").status_code == 302
+
+    def test_a_person_of_no_workshop_is_told_so(self, client, person, make_user):
+        lonely = make_user("lonely")
+        client.force_login(lonely)
+        assert "You belong to no workshop yet" in client.get("/").content.decode()
+
+
+class TestSecondFactor:
+    def test_is_turned_on_with_a_code_and_then_asked_for(self, client, person):
+        client.force_login(person)
+        page = client.get("/second-factor/").content.decode()
+        assert "style=" not in page
+        device = TOTPDevice.objects.get(user=person)
+        assert client.post("/second-factor/", {"code": code_of(device)}).status_code == 303
+        device.refresh_from_db()
+        assert device.confirmed
+        other = Client()
+        assert sign_in(other, person).headers["Location"] == "/second-factor/check/"
+        assert other.get("/second-factor/").status_code == 302  # not signed in by the password alone
+
+    def test_lets_in_with_the_right_code_only(self, client, person):
+        device = TOTPDevice.objects.create(user=person, confirmed=True)
+        sign_in(client, person, next="/appearance/")
+        right = code_of(device)
+        wrong = f"{(int(right) + 1) % 1_000_000:06d}"
+        assert client.post("/second-factor/check/", {"code": wrong}).status_code == 422
+        TOTPDevice.objects.update(throttling_failure_count=0, throttling_failure_timestamp=None)
+        response = client.post("/second-factor/check/", {"code": f"{right[:3]} {right[3:]}"})
+        assert response.headers["Location"] == "/appearance/"
+        assert client.get("/second-factor/").status_code == 200
+
+    def test_a_code_counts_once(self, client, person):
+        device = TOTPDevice.objects.create(user=person, confirmed=True)
+        code = code_of(device)
+        sign_in(client, person)
+        assert client.post("/second-factor/check/", {"code": code}).status_code == 303
+        other = Client()
+        sign_in(other, person)
+        assert other.post("/second-factor/check/", {"code": code}).status_code == 422
+
+    def test_is_not_open_to_anyone_without_the_password(self, client, person):
+        TOTPDevice.objects.create(user=person, confirmed=True)
+        assert client.get("/second-factor/check/").headers["Location"] == "/sign-in/"
+
+    def test_waits_five_minutes_and_no_longer(self, client, person):
+        TOTPDevice.objects.create(user=person, confirmed=True)
+        sign_in(client, person)
+        session = client.session
+        session["half_way"] = [person.pk, time.time() - 301, "/"]
+        session.save()
+        assert client.get("/second-factor/check/").headers["Location"] == "/sign-in/"
+
+    def test_is_taken_off_with_a_code(self, client, person):
+        device = TOTPDevice.objects.create(user=person, confirmed=True)
+        client.force_login(person)
+        assert client.post("/second-factor/", {"code": code_of(device)}).status_code == 303
+        assert not TOTPDevice.objects.filter(user=person).exists()
+
+    def test_can_be_taken_off_at_the_machine(self, person, capsys):
+        TOTPDevice.objects.create(user=person, confirmed=True)
+        call_command("second_factor_off", person.username)
+        assert not TOTPDevice.objects.filter(user=person).exists()
+
+
+OWNER_SAID = {"username": "maren", "display_name": "Maren Holt", "password": PASSWORD}
+WORKSHOP_SAID = {
+    "name": "Port Ellery",
+    "address": "1 Quay",
+    "zone": "Europe/Berlin",
+    "height": "210",
+    "height_unit": "m",
+    "jurisdiction": "eu",
+}
+UNITS_SAID = {"gwp_basis": "AR4", "mass_unit": "kg", "pressure_unit": "bar", "temperature_unit": "C"}
+SCALE_SAID = {"name": "S1", "step": "5", "step_unit": "g", "capacity": "100 kg"}
+HERE = "/w/port-ellery/set-up/"
+
+
+def first(client: Client, **changes: str) -> Any:
+    return client.post("/set-up/", {"code": setup.setup_code(), **OWNER_SAID, **changes})
+
+
+def opened(client: Client, **changes: str) -> Workshop:
+    """Play the set-up up to its second step."""
+    first(client)
+    assert client.post("/set-up/", {**WORKSHOP_SAID, **changes}).status_code == 303
+    return Workshop.objects.get()
+
+
+def sign_in_again() -> Client:
+    client = Client()
+    assert client.post("/sign-in/", OWNER_SAID).status_code == 303
+    return client
+
+
+def resumed(client: Client) -> str:
+    """Return where a person comes to who opens the book."""
+    return str(client.get("/").headers["Location"])
+
+
+class TestOwner:
+    def test_everything_leads_to_it_while_there_is_nobody(self, client):
+        assert client.get("/").headers["Location"] == "/set-up/"
+        assert client.get("/sign-in/").headers["Location"] == "/set-up/"
+        assert client.get("/set-up/").status_code == 200
+
+    def test_asks_for_the_code_on_the_console(self, client, capsys):
+        call_command("setup_code")
+        assert setup.setup_code() in capsys.readouterr().out
+        assert first(client, code="0000-0000").status_code == 422
+        assert not User.objects.exists()
+        assert first(client, code=setup.setup_code().lower().replace("-", " ")).status_code == 303
+
+    def test_the_code_is_the_same_in_every_process_and_follows_the_secret(self, settings):
+        code = setup.setup_code()
+        assert setup.setup_code() == code
+        settings.SECRET_KEY = "another"
+        assert setup.setup_code() != code
+
+    def test_a_weak_password_is_refused_and_nothing_is_half_made(self, client):
+        response = first(client, password="12345")
+        assert response.status_code == 422
+        assert 'value="maren"' in response.content.decode()
+        assert not User.objects.exists()
+
+    def test_a_second_press_goes_on_and_makes_no_second_owner(self, client):
+        first(client)
+        other = Client()  # the answer to the first press was lost, with the cookie in it
+        assert first(other).headers["Location"] == "/set-up/"
+        assert "The workshop" in other.get("/set-up/").content.decode()
+        assert User.objects.count() == 1
+
+    def test_the_code_alone_lets_nobody_in_once_the_owner_stands(self, client):
+        first(client)
+        other = Client()
+        assert first(other, password="four other words").headers["Location"] == "/sign-in/?next=/set-up/"
+        assert "_auth_user_id" not in other.session
+
+    def test_who_left_half_way_signs_in_and_goes_on(self, client):
+        first(client)
+        assert Client().get("/set-up/").headers["Location"] == "/sign-in/?next=/set-up/"
+        assert resumed(sign_in_again()) == "/set-up/"
+
+    def test_is_not_there_once_the_book_is_in_use(self, client, owner, technician_client):
+        assert client.get("/set-up/").status_code == 404
+        assert first(client).status_code == 404
+        assert technician_client.get("/set-up/").status_code == 404
+
+
+@pytest.mark.django_db(transaction=True)
+class TestSetUp:
+    def test_leads_from_the_owner_to_an_open_book(self, client):
+        assert first(client).status_code == 303
+        assert "The workshop" in client.get("/set-up/").content.decode()
+        assert client.post("/set-up/", WORKSHOP_SAID).headers["Location"] == f"{HERE}rules/"
+        workshop = Workshop.objects.get()
+        assert (workshop.slug, workshop.altitude_m, workshop.book.zone) == ("port-ellery", 210.0, "Europe/Berlin")
+        assert Membership.objects.get().role == OWNER
+        assert workshop.book.accounts.count() == 4
+        assert client.post(f"{HERE}rules/", UNITS_SAID).headers["Location"] == f"{HERE}scales/"
+        assert client.post(f"{HERE}scales/", SCALE_SAID).status_code == 303
+        assert (workshop.book.scales.get().step_mg, workshop.book.scales.get().capacity_mg) == (5_000, 100_000_000)
+        assert "S1" in client.get(f"{HERE}scales/").content.decode()
+        assert client.get("/set-up/").headers["Location"] == f"{HERE}cylinders/"
+        assert client.post(f"{HERE}cylinders/").headers["Location"] == f"{HERE}people/"
+        assert client.post(f"{HERE}people/").headers["Location"] == "/w/port-ellery/"
+        assert resumed(client) == "/w/port-ellery/"
+
+    def test_goes_on_where_it_was_left_whoever_signs_in_on_another_machine(self, client):
+        opened(client)
+        assert resumed(sign_in_again()) == f"{HERE}rules/"
+        client.post(f"{HERE}rules/", UNITS_SAID)
+        assert resumed(sign_in_again()) == f"{HERE}scales/"
+        client.post(f"{HERE}scales/", SCALE_SAID)
+        assert resumed(sign_in_again()) == f"{HERE}cylinders/"
+
+    def test_is_over_when_scales_and_a_first_cylinder_stand(self, client):
+        workshop = opened(client)
+        client.post(f"{HERE}rules/", UNITS_SAID)
+        client.post(f"{HERE}scales/", SCALE_SAID)
+        with transaction.atomic():
+            account = ledger.open_account(workshop.book, "cylinder", "C-1")
+            facts = {"kind": "refillable", "refrigerant": "R-134a", "grade": "virgin", "tare_mg": 6_200_000}
+            Cylinder.objects.create(account=account, serial="C-1", **facts)
+        assert resumed(client) == "/w/port-ellery/"
+        text = client.get("/w/port-ellery/").content.decode()
+        assert "nobody else who works here is entered" in text
+        assert "no cylinder is entered" not in text
+
+    def test_what_is_put_off_is_on_the_list_of_the_owner_with_a_link_to_its_step(self, client, make_user):
+        workshop = opened(client, address="", height="")
+        for step in ("rules", "scales", "cylinders", "people"):
+            assert client.post(f"{HERE}{step}/", {"later": "1"}).status_code == 303
+        assert resumed(client) == "/w/port-ellery/"
+        text = client.get("/w/port-ellery/").content.decode()
+        for step in ("rules", "scales", "cylinders", "people"):
+            assert f'href="{HERE}{step}/"' in text
+            assert client.get(f"{HERE}{step}/").status_code == 200
+        assert "The address is not entered" in text
+        assert "The height of the workshop is not entered; 750 to 1040 hPa is reckoned with" in text
+        other = Client()
+        other.force_login(
+            make_user("tomas", workshop, "technician"), backend="django.contrib.auth.backends.ModelBackend"
+        )
+        assert HERE not in other.get("/w/port-ellery/").content.decode()
+        assert other.get(f"{HERE}scales/").status_code == 403
+
+    def test_what_was_put_off_and_then_done_is_owed_no_more(self, client):
+        opened(client)
+        client.post(f"{HERE}scales/", {"later": "1"})
+        assert "no scale is entered" in client.get("/w/port-ellery/").content.decode()
+        client.post(f"{HERE}scales/", SCALE_SAID)
+        assert "no scale is entered" not in client.get("/w/port-ellery/").content.decode()
+
+    def test_a_second_press_of_any_step_writes_once(self, client):
+        workshop = opened(client)
+        assert client.post("/set-up/", WORKSHOP_SAID).headers["Location"] == f"{HERE}rules/"
+        for _ in range(2):
+            assert client.post(f"{HERE}rules/", UNITS_SAID).status_code == 303
+            assert client.post(f"{HERE}scales/", SCALE_SAID).status_code == 303
+        assert (Workshop.objects.count(), Book.objects.count(), workshop.book.scales.count()) == (1, 1, 1)
+        other = client.post(f"{HERE}scales/", {**SCALE_SAID, "step": "2"})
+        assert other.status_code == 422
+        assert "There is a scale S1 already" in other.content.decode()
+
+    def test_going_back_shows_what_stands_and_changes_it(self, client):
+        workshop = opened(client)
+        client.post(f"{HERE}rules/", UNITS_SAID)
+        text = client.get(f"{HERE}workshop/").content.decode()
+        assert 'value="Port Ellery"' in text
+        assert 'value="210 m"' in text
+        changed = client.post("/set-up/", {**WORKSHOP_SAID, "address": "2 Quay", "height": ""})  # by the browser's back
+        assert changed.status_code == 303
+        workshop.refresh_from_db()
+        assert (workshop.address, workshop.altitude_m, workshop.slug) == ("2 Quay", None, "port-ellery")
+        client.post(f"{HERE}workshop/", {**WORKSHOP_SAID, "zone": "Europe/Athens"})
+        workshop.refresh_from_db()
+        assert (workshop.zone, workshop.book.zone, workshop.mass_unit) == ("Europe/Athens", "Europe/Athens", "kg")
+
+    def test_a_workshop_in_the_united_states_is_proposed_its_units_and_chooses(self, client):
+        workshop = opened(client, jurisdiction="us", zone="America/Chicago")
+        form = client.get(f"{HERE}rules/").context["form"]
+        chosen = {name: (form[name].value(), form.fields[name].choices[0][0]) for name in form.fields}
+        assert chosen == {
+            "mass_unit": ("lb", "lb"),
+            "pressure_unit": ("psi", "psi"),
+            "temperature_unit": ("F", "F"),
+            "gwp_basis": ("US", "US"),
+        }
+        assert workshop.vacuum_unit == "micron"
+        client.post(f"{HERE}rules/", {**UNITS_SAID, "mass_unit": "lb", "pressure_unit": "psi"})
+        step = client.get(f"{HERE}scales/").context["form"].fields["step"]
+        assert step.default_unit == "lb"
+        client.post(f"{HERE}workshop/", {**WORKSHOP_SAID, "jurisdiction": "eu"})  # units that were chosen stay
+        workshop.refresh_from_db()
+        assert (workshop.jurisdiction, workshop.mass_unit, workshop.pressure_unit) == ("eu", "lb", "psi")
+
+    @pytest.mark.parametrize(
+        ("wrong", "words"),
+        [
+            ({"name": " "}, "Enter the name of the workshop"),
+            ({"zone": ""}, "Choose the time zone"),
+            ({"zone": "Mars/Base"}, "Choose a time zone from the list"),
+            ({"height": "21000"}, "outside the heights"),
+            ({"height": "high"}, "no number"),
+            ({"jurisdiction": "moon"}, "not one of the choices"),
+        ],
+    )
+    def test_a_wrong_workshop_is_a_sentence_and_what_was_typed_stays(self, client, wrong, words):
+        first(client)
+        response = client.post("/set-up/", {**WORKSHOP_SAID, **wrong})
+        assert response.status_code == 422
+        text = response.content.decode()
+        assert words in text
+        assert "1 Quay" in text
+        assert not Workshop.objects.exists()
+
+    def test_a_workshop_that_came_otherwise_has_no_set_up(self, owner_client):
+        assert owner_client.get("/set-up/").status_code == 404
+        assert owner_client.get(f"{HERE}scales/")["Location"] == "/w/port-ellery/settings/"
+        assert resumed(owner_client) == "/w/port-ellery/"
+
+    def test_people_and_cylinders_come_back_to_their_step(self, client):
+        opened(client)
+        text = client.get(f"{HERE}people/").content.decode()
+        assert "/w/port-ellery/people/new/?back=/w/port-ellery/set-up/people/" in text
+        made = client.post(
+            "/w/port-ellery/people/new/?back=/w/port-ellery/set-up/people/",
+            {"display_name": "Hanne Berg", "role": "technician"},
+        )
+        assert made.headers["Location"] == f"{HERE}people/"
+        assert "Hanne Berg" in client.get(f"{HERE}people/").content.decode()
+        assert (
+            "cylinders/receive/?back=/w/port-ellery/set-up/cylinders/"
+            in client.get(f"{HERE}cylinders/").content.decode()
+        )
+
+    def test_two_workshops_of_one_name_are_refused_and_of_like_names_get_addresses_of_their_own(self):
+        place: dict[str, Any] = {"jurisdiction": "us", "address": "", "zone": "UTC", "altitude_m": None}
+
+        def create(name: str, **changes: Any) -> Workshop:
+            owner = User.objects.create_user(f"maren{User.objects.count()}")
+            return setup.create_workshop(name=name, **{**place, **changes}, owner=owner)
+
+        create("Port Ellery")
+        assert (create("Port-Ellery").slug, create("港").slug) == ("port-ellery-2", "workshop")
+        with pytest.raises(setup.SetUpError, match="already"):
+            create("Port Ellery")
+        with pytest.raises(setup.SetUpError, match="time zone"):
+            create("Elsewhere", zone="Mars/Base")
+        assert Book.objects.count() == 3
+
+
+class TestLabel:
+    def test_leads_a_member_to_the_cylinder(self, owner_client, workshop, cylinder):
+        address = f"/w/{workshop.slug}/cylinders/{cylinder.account.number}/"
+        assert owner_client.get(f"/c/{cylinder.label}/").headers["Location"] == address
+        assert owner_client.get(f"/C/{cylinder.label}").headers["Location"] == address
+        assert owner_client.get(f"/c/{cylinder.label.lower()}/").headers["Location"] == address
+
+    def test_says_nothing_to_a_stranger(self, stranger_client, client, workshop, cylinder):
+        assert stranger_client.get(f"/c/{cylinder.label}/").status_code == 404
+        assert client.get(f"/c/{cylinder.label}/").headers["Location"].startswith("/sign-in/")
+
+    @pytest.mark.parametrize("bad", ["7K3MQ2X", "IIIIII", "000001", "%00", "ÄÖÜ"])
+    def test_a_mistyped_label_is_not_found(self, owner_client, cylinder, bad):
+        assert owner_client.get(f"/c/{bad}/").status_code == 404
+
+
+class TestAppearance:
+    def test_is_kept_in_the_browser_and_stands_on_the_page(self, client, owner):
+        assert client.post("/appearance/", {"appearance": "dark"}).status_code == 303
+        assert '<html lang="en" class="dark">' in client.get("/appearance/").content.decode()
+        client.post("/appearance/", {"appearance": ""})
+        assert '<html lang="en" class="">' in client.get("/appearance/").content.decode()
+
+    def test_a_made_up_choice_reaches_no_page(self, client, owner):
+        assert client.post("/appearance/", {"appearance": '"><script>'}).status_code == 422
+        client.cookies["appearance"] = "purple"
+        assert '<html lang="en" class="">' in client.get("/appearance/").content.decode()
+
+
+def test_every_answer_names_what_a_page_may_do(client, owner):
+    response = client.get("/sign-in/")
+    policy = response.headers["Content-Security-Policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy
+    assert "camera=()" in response.headers["Permissions-Policy"]
+    assert "HX-Request" in response.headers["Vary"]
+
+
+def test_a_missing_page_keeps_the_head_and_names_a_way_on(client, owner):
+    response = client.get("/nowhere/")
+    assert response.status_code == 404
+    assert "Nothing was written" in response.content.decode()
+    assert "To the logbook" in response.content.decode()

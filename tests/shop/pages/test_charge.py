@@ -1,0 +1,188 @@
+"""Charge through its pages: sources, the difference from the target, machines and cans."""
+
+from collections.abc import Callable
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+
+from inventory.models import Movement
+from shop.models import Step, Visit
+from shop.visits.scale import Target, target_said
+
+HOME = "/w/port-ellery/"
+
+
+@pytest.fixture
+def send(technician_client: Client, technician: Any) -> Callable[..., Any]:
+    def post(path: str, **fields: Any) -> Any:
+        fields = {"key": str(uuid4()), "doer": technician.handle, **fields}
+        response = technician_client.post(HOME + path, fields)
+        if response.status_code == 200 and b'name="read_back"' in response.content:
+            response = technician_client.post(HOME + path, {**fields, "read_back": response.context["signature"]})
+        return response
+
+    return post
+
+
+@pytest.fixture
+def visit(send: Callable[..., Any], make_vehicle: Callable[..., Any]) -> Visit:
+    make_vehicle("V1", nameplate_tolerance_mg=15_000)
+    send("visits/new/", registration="V1", state="runs")
+    return Visit.objects.select_related("vehicle__account").get()
+
+
+def readings(before: str, after: str, scale: Any, **more: Any) -> dict[str, Any]:
+    return {"before": before, "after": after, "before_unit": "kg", "after_unit": "kg", "scale": scale.number, **more}
+
+
+def test_the_sources_say_what_they_hold_and_which_is_not_for_this_vehicle(
+    visit: Visit, cylinder: Any, make_cylinder: Callable[..., Any], technician_client: Client
+) -> None:
+    make_cylinder("YF-1", refrigerant="R-1234yf", mass_mg=3_000_000)
+    page = technician_client.get(f"{HOME}visits/1/charge/").content.decode()
+    assert page.index(str(cylinder)) < page.index("YF-1")
+    assert "not what the vehicle is for" in page
+
+
+def test_the_label_is_the_target_until_another_is_typed(
+    visit: Visit, cylinder: Any, scale: Any, technician_client: Client
+) -> None:
+    form = technician_client.get(f"{HOME}visits/1/charge/?source={cylinder.account.number}").context["form"]
+    assert form.initial["target"].text == "550"
+    assert form.initial["tolerance"].text == "15"
+
+
+def test_a_leg_is_written_with_what_surrounds_it(
+    visit: Visit,
+    cylinder: Any,
+    scale: Any,
+    send: Callable[..., Any],
+    held: Callable[..., Any],
+    technician_client: Client,
+) -> None:
+    path = f"visits/1/charge/?source={cylinder.account.number}"
+    response = send(path, **readings("11.200", "10.650", scale, target="550", tolerance="15", phase="liquid"))
+    assert response.status_code == 303, response.context["form"].errors
+    assert held(visit.vehicle) == {("R-134a", ""): 550_000}
+    step = Step.objects.get(kind="charge")
+    assert step.data["target"]["mg"] == 550_000
+    assert "Charged 0.550" in technician_client.get(f"{HOME}visits/1/").content.decode().replace("&#x202f;", " ")
+
+
+def test_several_sources_are_several_lines(
+    visit: Visit, make_cylinder: Callable[..., Any], scale: Any, send: Callable[..., Any], held: Callable[..., Any]
+) -> None:
+    for serial, grams in (("A-1", "10.900"), ("A-2", "10.950")):
+        source = make_cylinder(serial, mass_mg=5_000_000)
+        send(f"visits/1/charge/?source={source.account.number}", **readings("11.200", grams, scale))
+    assert Movement.objects.filter(cause="charge").count() == 2
+    assert held(visit.vehicle) == {("R-134a", ""): 550_000}
+
+
+def test_the_echo_says_the_difference_from_the_target(
+    visit: Visit, cylinder: Any, scale: Any, technician_client: Client
+) -> None:
+    path = f"{HOME}visits/1/leg/{cylinder.account.number}/echo/"
+    sent = readings("11.200", "10.640", scale, target="550", target_unit="g", tolerance="15", tolerance_unit="g")
+    echo = technician_client.get(path, sent).content.decode().replace("\N{NARROW NO-BREAK SPACE}", " ")
+    assert "0.560 kg out" in echo
+    assert "10 g over, within 535 g to 565 g" in echo
+
+
+def test_a_scale_changed_in_mid_charge_cannot_show_that_it_is_within_the_tolerance() -> None:
+    said = target_said(546_000, 14_240, Target(550_000, 15_000), "kg").replace("\N{NARROW NO-BREAK SPACE}", " ")
+    assert "cannot show that it is within 535 g to 565 g" in said
+    assert "518 g to 574 g" in said
+
+
+def test_after_that_weighs_no_less_is_refused_beside_the_reading(
+    visit: Visit, cylinder: Any, scale: Any, send: Callable[..., Any]
+) -> None:
+    response = send(f"visits/1/charge/?source={cylinder.account.number}", **readings("11.200", "11.200", scale))
+    assert response.status_code == 422
+    assert "nothing was charged" in str(response.context["form"].errors["after"])
+    assert not Step.objects.filter(kind="charge").exists()
+
+
+def test_a_machine_figure_is_charged_from_its_tank(
+    visit: Visit, make_cylinder: Callable[..., Any], send: Callable[..., Any], held: Callable[..., Any]
+) -> None:
+    tank = make_cylinder("T-1", kind="machine tank", grade="recycled", mass_mg=5_200_000, machine_limit_mg=15_000)
+    assert send(f"visits/1/charge/?source={tank.account.number}", shown="545").status_code == 303
+    assert held(tank) == {("R-134a", "recycled"): 4_655_000}
+    assert Movement.objects.get(cause="charge").basis == "machine"
+
+
+def test_cans_are_counted(
+    visit: Visit, make_cylinder: Callable[..., Any], send: Callable[..., Any], held: Callable[..., Any]
+) -> None:
+    lot = make_cylinder("LOT", kind="can lot", mass_mg=4_080_000, can_count=12, can_content_mg=340_000)
+    assert send(f"visits/1/charge/?source={lot.account.number}", cans="2").status_code == 303
+    assert held(lot) == {("R-134a", "virgin"): 3_400_000}
+    assert Movement.objects.get(cause="charge").basis == "count"
+
+
+def test_more_than_a_machine_tank_holds_is_refused(
+    visit: Visit, make_cylinder: Callable[..., Any], send: Callable[..., Any]
+) -> None:
+    tank = make_cylinder("T-1", kind="machine tank", mass_mg=300_000)
+    response = send(f"visits/1/charge/?source={tank.account.number}", shown="545")
+    assert response.status_code == 422
+    assert "cannot leave it" in response.content.decode()
+
+
+def test_a_charge_pressed_twice_is_one_line(visit: Visit, cylinder: Any, scale: Any, send: Callable[..., Any]) -> None:
+    key = str(uuid4())
+    for _ in range(2):
+        path = f"visits/1/charge/?source={cylinder.account.number}"
+        assert send(path, key=key, **readings("11.200", "10.650", scale)).status_code == 303
+    assert Movement.objects.filter(cause="charge").count() == 1
+
+
+def test_the_facts_of_a_charge_are_entered_anew_without_touching_its_mass(
+    visit: Visit, cylinder: Any, scale: Any, send: Callable[..., Any], held: Callable[..., Any]
+) -> None:
+    send(f"visits/1/charge/?source={cylinder.account.number}", **readings("11.200", "10.650", scale))
+    old = Step.objects.get(kind="charge")
+    assert send(f"visits/1/add/charge/?replaces={old.pk}", phase="vapour").status_code == 303
+    newer = Step.objects.get(replaces=old)
+    assert newer.entry == old.entry
+    assert held(visit.vehicle) == {("R-134a", ""): 550_000}
+
+
+def test_a_reader_does_not_charge(visit: Visit, reader_client: Client) -> None:
+    assert reader_client.get(f"{HOME}visits/1/charge/").status_code == 403
+    assert reader_client.post(f"{HOME}visits/1/charge/").status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [({"grade": "suspect"}, "R-134a that is suspect"), ({"refrigerant": "MIXED", "grade": "suspect"}, "a mixture")],
+)
+def test_a_suspect_source_is_asked_about_before_it_is_written_and_never_refused(
+    visit: Visit,
+    make_cylinder: Callable[..., Any],
+    scale: Any,
+    technician: Any,
+    technician_client: Client,
+    fields: dict[str, Any],
+    words: str,
+) -> None:
+    source = make_cylinder("DOUBT", mass_mg=5_000_000, **fields)
+    at = f"{HOME}visits/1/charge/?source={source.account.number}"
+    assert f"DOUBT holds {words}" in technician_client.get(at).content.decode()
+    full = (source.tare_mg + 5_000_000) / 1e6
+    seen = [f"before={source.tare_mg + 5_000_000}", f"after={source.tare_mg + 4_500_000}"]
+    sent = readings(f"{full:.3f}", f"{full - 0.5:.3f}", scale, key=str(uuid4()), doer=technician.handle, seen=seen)
+    back = technician_client.post(at, sent)
+    assert "Is it this cylinder that was charged from?" in back.content.decode()
+    assert not Step.objects.filter(kind="charge").exists()
+    assert technician_client.post(at, {**sent, "read_back": back.context["signature"]}).status_code == 303
+    assert Movement.objects.filter(cause="charge").count() == 1
+
+
+def test_gas_that_is_certain_is_not_asked_about(visit: Visit, cylinder: Any, technician_client: Client) -> None:
+    page = technician_client.get(f"{HOME}visits/1/charge/?source={cylinder.account.number}").content.decode()
+    assert "was charged from?" not in page
