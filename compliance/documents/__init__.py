@@ -1,1 +1,1 @@
-"""Issuing a document and checking one: number, seal, check code. Imports `papers`; `readers` and the pages import it."""
+"""Issuing and checking documents: number, seal, check code. Imports `papers`; `readers` and the pages import it."""
