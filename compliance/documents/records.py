@@ -7,7 +7,7 @@ from datetime import date
 from django.urls import reverse
 
 from compliance.papers.paper import CONSIGNMENT, CONVERSION, LABELS, LOG, RECOVERY, REGISTER, USAGE, VISIT
-from inventory.pages.access import Access
+from inventory.models.access import Access
 
 _PAGES = {"visit": "visit", "cylinder": "cylinder", "line": "entry"}
 

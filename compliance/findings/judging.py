@@ -25,7 +25,7 @@ from compliance.rules.facts import Workshop as Facts
 from compliance.rules.rule import BREACH, MET, OPEN, Judgement, Rule, judge
 from inventory.book.ledger import LedgerError
 from inventory.models import Account
-from inventory.pages.access import Access
+from inventory.models.access import Access
 from inventory.shelf.queries import names_of
 from shop.importing import jobs as importjobs
 from shop.models import ImportJob, Step, User, Workshop

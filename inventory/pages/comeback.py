@@ -21,7 +21,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDi
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 
-from inventory.pages.access import Access
+from inventory.models.access import Access
 
 GO, BACK, KEPT, NEW = "go", "back", "kept", "NEW"
 IN_SESSION = "left_forms"

@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from django.urls import NoReverseMatch, reverse
 
 from inventory.models import Account, Cylinder
-from inventory.pages.access import Access
+from inventory.models.access import Access
 
 PAGE_OF_CONTEXT = {"visit": "visit", "cylinder": "cylinder", "vehicle": "vehicle", "line": "entry"}
 PAGE_OF_KIND = {"cylinder": "cylinder", "partner": "partner", "vehicle": "vehicle"}

@@ -34,7 +34,7 @@ from inventory.gases.catalogue import UnknownRefrigerant, find
 from inventory.measure.marks import mark
 from inventory.measure.quantities import QuantityError, read_mass
 from inventory.models import Account, Book, Cylinder, Entry, Movement, Partner, Remark, Tare
-from inventory.pages.access import TECHNICIAN
+from inventory.models.access import TECHNICIAN
 from shop.models import Membership, User, Vehicle, Workshop
 
 REQUIRED = (

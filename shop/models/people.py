@@ -7,7 +7,7 @@ from typing import ClassVar
 from django.contrib.auth.models import AbstractUser
 from django.db import models
 
-from inventory.pages.access import OWNER, READER, TECHNICIAN
+from inventory.models.access import OWNER, READER, TECHNICIAN
 
 HANDLE_ALPHABET = "23456789abcdefghjkmnpqrstvwxyz"
 

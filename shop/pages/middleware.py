@@ -11,8 +11,9 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
 from inventory.models import Book
+from inventory.models.access import OWNER, TECHNICIAN, Access
 from inventory.pages import comeback
-from inventory.pages.access import OWNER, TECHNICIAN, Access, BookRequest
+from inventory.pages.access import BookRequest
 from shop.models import Membership, Workshop
 from shop.visits.acts import on_the_scale
 

@@ -8,9 +8,9 @@ from django.utils import timezone
 from inventory.acts.cylinders import Refused
 from inventory.measure.marks import same
 from inventory.models import Book
+from inventory.models.access import Access
 from inventory.models.likeness import alike, exactly
 from inventory.pages import links
-from inventory.pages.access import Access
 from inventory.pages.fields.named import Known
 from shop.models import Vehicle
 

@@ -6,7 +6,7 @@ from django.db import transaction
 from django.urls import reverse
 
 from inventory.models import Gauge, Scale
-from inventory.pages.access import Access
+from inventory.models.access import Access
 from shop.models import InstrumentCheck
 
 LONGEST_YEARS = 10  # common practice, no source: no paper of a check promises as much

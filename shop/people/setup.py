@@ -19,7 +19,7 @@ from inventory.book import ledger
 from inventory.measure.atmosphere import OutsideAtmosphere, air_at
 from inventory.measure.codes import ALPHABET
 from inventory.models import Book, Cylinder
-from inventory.pages.access import OWNER
+from inventory.models.access import OWNER
 from shop.models import Membership, User, Workshop
 
 CODE_LENGTH = 8

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 
 from compliance.statement.figures import WrongPeriod, check_period
 from inventory.gases.catalogue import GWP_BASES
-from inventory.pages.access import Access
+from inventory.models.access import Access
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice
 

@@ -55,7 +55,7 @@ from django.utils import timezone
 
 from inventory.book.ledger import Act
 from inventory.models import Entry
-from inventory.pages.access import Access
+from inventory.models.access import Access
 from inventory.pages.comeback import GO
 from inventory.pages.fields.typed import PressureField, QuantityField, ReadingsField, WhenField, canonical
 

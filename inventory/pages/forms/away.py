@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory.models import Book, Cylinder, Partner
-from inventory.pages.access import Access
+from inventory.models.access import Access
 from inventory.pages.fields.typed import MassField, TemperatureField
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.cylinders import GrossForm

@@ -11,7 +11,7 @@ from inventory.causes import GRADES
 from inventory.gases import catalogue
 from inventory.gases.catalogue import MIXED
 from inventory.models import Gauge
-from inventory.pages.access import Access
+from inventory.models.access import Access
 from inventory.pages.fields.typed import DurationField, PressureField, TemperatureField
 from inventory.pages.forms.cylinders import OnCylinder
 from inventory.pages.forms.parts import choice, refrigerant_choices, set_choices, text

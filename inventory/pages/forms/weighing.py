@@ -14,7 +14,7 @@ from inventory.book import emptymass, ledger, weighing
 from inventory.book.weighing import Gross
 from inventory.measure.quantities import Mass
 from inventory.models import Book, Cylinder, Scale
-from inventory.pages.access import Access
+from inventory.models.access import Access
 from inventory.pages.fields.typed import Choice, MassField
 from inventory.pages.forms.slips import as_typed, ask, refuse, slip_choices
 from inventory.shelf import queries

@@ -14,9 +14,10 @@ from django.utils.safestring import SafeString
 from inventory.causes import CAUSES, GRADES
 from inventory.measure.quantities import show_mass
 from inventory.models import Account, Book, Cylinder, Entry, Holding, Movement, Partner, Photo
+from inventory.models.access import Access
 from inventory.models.likeness import written_in
 from inventory.pages import links
-from inventory.pages.access import Access, BookRequest
+from inventory.pages.access import BookRequest
 from inventory.pages.forms.parts import DayField
 from inventory.pages.tables import tables as book_tables
 from inventory.pages.tables.tables import BookTable, DayColumn, FilterForm, MassColumn, NumberColumn, WhenColumn

@@ -19,7 +19,8 @@ from inventory.gases.cautions import cautions_for
 from inventory.measure.displays import small
 from inventory.measure.quantities import show_mass
 from inventory.models import AirCheck, Cylinder, Entry, Partner
-from inventory.pages.access import Access, BookRequest, writer_required
+from inventory.models.access import Access
+from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.act import BookForm, page, read_back, see
 from inventory.pages.forms.away import PURPOSES, BackForm, ChooseForm, SendForm, SisterForm
 from inventory.pages.forms.cylinders import GrossForm, LossForm, Row, StockTakeForm, TareForm, TransferForm

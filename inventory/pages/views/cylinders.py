@@ -18,8 +18,9 @@ from inventory.book.ledger import LedgerError
 from inventory.gases import catalogue, filling
 from inventory.gases.cautions import Caution, cautions_for
 from inventory.models import Cylinder, Movement, Tare
+from inventory.models.access import Access
 from inventory.pages import comeback, drawings, links
-from inventory.pages.access import Access, BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.forms.cylinders import EditForm
 from inventory.pages.forms.receive import paper_sentence

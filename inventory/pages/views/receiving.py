@@ -15,8 +15,9 @@ from inventory.book import weighing
 from inventory.causes import GRADES
 from inventory.measure.quantities import show_mass
 from inventory.models import Entry
+from inventory.models.access import Access
 from inventory.pages import comeback
-from inventory.pages.access import Access, BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.receive import ReceiveForm, paper_sentence
 from inventory.pages.tables.tables import Link
 from inventory.pages.views.running import ActPage, Understood, already_written, run

@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from inventory.book import ledger
 from inventory.models import Book
-from inventory.pages.access import OWNER
+from inventory.models.access import OWNER
 from shop.importing.years import NotImported, import_file
 from shop.models import Membership, User, Workshop
 from shop.people.setup import free_slug

@@ -9,7 +9,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from inventory.pages.access import OWNER, TECHNICIAN
+from inventory.models.access import OWNER, TECHNICIAN
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice, text
 from shop.models import Certification, Membership, User

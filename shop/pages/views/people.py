@@ -13,8 +13,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods
 
+from inventory.models.access import OWNER
 from inventory.pages import comeback
-from inventory.pages.access import OWNER, owner_required, writer_required
+from inventory.pages.access import owner_required, writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.tables.tables import Link, export
 from shop.models import Certification, Membership, Step, User, Workshop

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.html import escape
 
 from inventory.models import Book
-from inventory.pages.access import TECHNICIAN, Access
+from inventory.models.access import TECHNICIAN, Access
 from inventory.pages.fields.typed import (
     MassField,
     PressureField,

@@ -12,7 +12,7 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from inventory.book import ledger
 from inventory.models import Book, Cylinder
-from inventory.pages.access import OWNER
+from inventory.models.access import OWNER
 from shop.models import Membership, User, Workshop
 from shop.people import setup
 
