@@ -25,8 +25,8 @@ from inventory.pages.forms.act import BookForm, page, read_back, see
 from inventory.pages.forms.away import PURPOSES, BackForm, ChooseForm, SendForm, SisterForm
 from inventory.pages.forms.cylinders import GrossForm, LossForm, Row, StockTakeForm, TareForm, TransferForm
 from inventory.pages.forms.tested import AirForm, IdentifyForm, RegradeForm
+from inventory.pages.running import ActPage, Understood, run, sent_before
 from inventory.pages.views.cylinders import content_of, cylinder_of
-from inventory.pages.views.running import ActPage, Understood, run, sent_before
 from inventory.shelf import airchecks, queries
 from inventory.shelf.limits import filling_limit
 from inventory.templatetags.book import day

@@ -23,9 +23,9 @@ from inventory.pages.forms.act import page, see
 from inventory.pages.forms.away import AcceptForm
 from inventory.pages.forms.lines import CloseForm, CorrectForm, ExplainForm, ReverseForm
 from inventory.pages.panels import asked_of_charge
+from inventory.pages.running import ActPage, Understood, already_written, run, say_already
 from inventory.pages.tables.lists import EntryTable, LinesFilter, MovementTable, marks_of, reversed_by, sentences
 from inventory.pages.tables.tables import NARROW, export
-from inventory.pages.views.running import ActPage, Understood, already_written, run, say_already
 from inventory.shelf import queries
 
 NOT_WEIGHED_DAYS = 30

@@ -12,8 +12,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 from inventory.models import Entry, Photo
 from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.photos import PhotoForm
+from inventory.pages.running import ActPage, Understood, run
 from inventory.pages.views.cylinders import cylinder_of
-from inventory.pages.views.running import ActPage, Understood, run
 from inventory.shelf import photos
 from inventory.shelf.camera import small
 

@@ -19,8 +19,8 @@ from inventory.models.access import Access
 from inventory.pages import comeback
 from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.receive import ReceiveForm, paper_sentence
+from inventory.pages.running import ActPage, Understood, run
 from inventory.pages.tables.tables import Link
-from inventory.pages.views.running import ActPage, Understood, already_written, run
 from inventory.shelf import receiving
 from inventory.shelf.receiving import Way
 
@@ -38,9 +38,7 @@ def receive(request: BookRequest) -> HttpResponse:
     if not way.is_offered:
         context = {"groups": list(_groups(request)), "others": bool(request.access.other_books())}
         return render(request, "inventory/receive.html", context, status=422 if request.method == "POST" else 200)
-    response = _receive(request, way)
-    entry = already_written(request) if response.status_code == 303 else None
-    return (comeback.back(request, _number(entry)) if entry else None) or response
+    return _receive(request, way)
 
 
 @dataclass(frozen=True)
@@ -99,6 +97,7 @@ def _receive(request: BookRequest, way: Way) -> HttpResponse:
         understood=understood,
         write=write,
         to=lambda entry: ("cylinder", _number(entry)),
+        made=_number,
         template="inventory/receive_form.html",
         context={"other": f"?{urlencode(kept)}"},
     )

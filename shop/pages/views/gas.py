@@ -21,7 +21,7 @@ from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, read_back, see, written
 from inventory.pages.forms.photos import sent_photos
 from inventory.pages.forms.weighing import reading_of, scales_of
-from inventory.pages.views.running import already_written, answered_before
+from inventory.pages.running import already_written, answered_before
 from shop.bench import charging
 from shop.bench.charging import ConversionEstimate
 from shop.models import Visit

@@ -23,7 +23,7 @@ from inventory.pages.forms.act import page, read_back, see, written
 from inventory.pages.forms.photos import sent_photos, taken_in
 from inventory.pages.forms.slips import sent_of
 from inventory.pages.forms.weighing import reading_of, scales_of
-from inventory.pages.views.running import answered_before
+from inventory.pages.running import answered_before
 from inventory.shelf.plausible import Expected
 from shop.models import Visit
 from shop.pages.forms.usual import leg_doubt

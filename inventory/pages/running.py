@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from django.contrib import messages
+from django.forms.boundfield import BoundField
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -12,6 +13,7 @@ from django.utils import timezone
 from inventory.book.ledger import Act, LedgerError, RequestKeyReused
 from inventory.gases.cautions import cautions_for
 from inventory.models import Entry
+from inventory.pages import comeback
 from inventory.pages.access import BookRequest
 from inventory.pages.forms.act import BookForm, page, read_back, see, written
 
@@ -20,9 +22,9 @@ from inventory.pages.forms.act import BookForm, page, read_back, see, written
 class ActPage:
     """The page of one act. `places` name its cautions; `notes` are sentences above the fields."""
 
-    title: str
-    submit: str
-    back: str
+    title: str = ""
+    submit: str = "Write it in the book"
+    back: str = ""
     lead: str = ""
     notes: Sequence[str] = ()
     places: Sequence[str] = ()
@@ -32,12 +34,16 @@ class ActPage:
 
 @dataclass(frozen=True)
 class Understood:
-    """What an act is read back as; `always`: even where every quantity had been echoed."""
+    """What an act is read back as; `always`: even where every quantity had been echoed.
+
+    `files` are fields for files, asked for again there: what was chosen before could not be kept till then.
+    """
 
     rows: Sequence[tuple[str, object]]
     then: str = ""
     always: bool = False
     facts: Sequence[object] = ()
+    files: Sequence[BoundField] = ()
 
 
 def run(
@@ -49,23 +55,30 @@ def run(
     write: Callable[[], Entry],
     to: Callable[[Entry], tuple[object, ...]],
     said: Callable[[Entry], str] = lambda _: "",
+    made: Callable[[Entry], object] | None = None,
+    late: Callable[[Entry], str] | None = None,
+    beside: Callable[[LedgerError], str | None] = lambda _: None,
     template: str = "inventory/act.html",
     context: Mapping[str, object] | None = None,
 ) -> HttpResponse:
     """Answer the request of an act; `to` gives the name of the page it leads to and its arguments.
 
-    `said` gives what that page says of the written entry in place of "Written as line 9."; `context` is what the
-    template needs besides. `understood` and `write` are asked of a valid form alone; their LedgerError becomes a
-    thing to put right.
+    `said` gives what that page says of the written entry in place of "Written as line 9."; `made` what it has created,
+    for a form that was left for it, which is then come back to; `context` is what the template needs besides.
+    `understood` and `write` are asked of a valid form alone. Their LedgerError becomes a thing to put right, by the
+    field that `beside` names; `understood` may put others on the form itself. `late` is for a page that looks different
+    once its form is written: see `answered_before`.
     """
     cautions = cautions_for(*shown.places)
     known = already_written(request)
+    if known is not None and late is not None and request.method == "POST":
+        return _come_back(request, made, known, _answered(request, form, known, to(known), late))
     if known is not None and not form.is_valid():
-        return say_already(request, known, to(known))
+        return _come_back(request, made, known, say_already(request, known, to(known)))
     if request.method == "POST" and form.is_valid():
         try:
             told = Understood(()) if known is not None else understood()
-            if known is None and form.needs_read_back(always=told.always, facts=told.facts):
+            if known is None and not form.errors and form.needs_read_back(always=told.always, facts=told.facts):
                 return read_back(
                     request,
                     form,
@@ -75,16 +88,27 @@ def run(
                     facts=told.facts,
                     submit=shown.submit,
                     lead=shown.irrevocable,
+                    files=told.files,
                 )
-            entry = write()
+            entry = None if form.errors else write()
         except RequestKeyReused:
             return sent_before(request, form)
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.add_error(beside(error), str(error))
         else:
-            name, *args = to(entry)
-            return written(request, form, entry, str(name), *args, said=said(entry))
-    return page(request, template, form, shown=shown, cautions=cautions, **(context or {}))
+            if entry is not None:
+                name, *args = to(entry)
+                there = written(request, form, entry, str(name), *args, said=said(entry))
+                return _come_back(request, made, entry, there)
+    return page(request, template, form, **{"shown": shown, "cautions": cautions, **(context or {})})
+
+
+def _come_back(
+    request: BookRequest, made: Callable[[Entry], object] | None, entry: Entry, there: HttpResponse
+) -> HttpResponse:
+    """Lead to the form that was left to write the entry, if one was; else answer as `there` does."""
+    left = comeback.back(request, made(entry)) if made is not None and there.status_code == 303 else None
+    return left or there
 
 
 def already_written(request: BookRequest) -> Entry | None:
@@ -105,8 +129,12 @@ def answered_before(
     takes what came only now, such as a photo, and says what is to be said of it.
     """
     known = already_written(request) if request.method == "POST" else None
-    if known is None:
-        return None
+    return None if known is None else _answered(request, form, known, to, late)
+
+
+def _answered(
+    request: BookRequest, form: BookForm, known: Entry, to: tuple[object, ...], late: Callable[[Entry], str]
+) -> HttpResponse:
     form.is_valid()
     remark = next((one.text for one in known.remarks.all()), "")
     same = Act(known.request_key, request.access.actor, known.occurred_at, form.sent, known.context, remark)
