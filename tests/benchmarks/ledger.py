@@ -72,7 +72,7 @@ def main(postings: int) -> None:
 
     def post() -> None:
         line = ledger.Line("charge", cylinder, car, "R-134a", "virgin", 1_000, "pair", 2_041, 1, scale)
-        write(lambda draft: draft.move(line) and None)
+        write(lambda draft: draft.move(line))
 
     def weigh() -> None:
         def build(draft: ledger.Draft) -> None:
@@ -84,7 +84,7 @@ def main(postings: int) -> None:
 
     def orm() -> None:
         with transaction.atomic(durable=True):
-            Bare.objects.create(key=uuid4(), giver=1, taker=2, mass_mg=1_000, occurred_at=timezone.now())
+            Bare._default_manager.create(key=uuid4(), giver=1, taker=2, mass_mg=1_000, occurred_at=timezone.now())
 
     def raw() -> None:
         values = [uuid4().hex if connection.vendor == "sqlite" else uuid4(), 1, 2, 1_000, str(timezone.now())]
@@ -95,7 +95,7 @@ def main(postings: int) -> None:
             )
 
     stock = ledger.Line("opening-stock", opening, cylinder, "R-134a", "virgin", 10**11, "single")
-    write(lambda draft: draft.move(stock) and None)
+    write(lambda draft: draft.move(stock))
     bare_raw, bare_orm = best(raw, postings), best(orm, postings)
     print(f"{connection.vendor}: bare durable insert, raw {bare_raw * 1e3:.2f} ms, ORM {bare_orm * 1e3:.2f} ms")
     for name, act in (("one movement", post), ("two readings and a movement", weigh)):

@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
+from typing import Any
 from urllib.parse import urldefrag, urljoin
 from uuid import NAMESPACE_URL, uuid5
 
@@ -108,7 +109,7 @@ def _pages(workshop: Workshop, role: str) -> Iterator[tuple[str, str]]:
         if address in seen or NO_PAGE.search(address) or address.count("=") > 2:
             continue
         seen.add(address)
-        answer = client.get(address)
+        answer: Any = client.get(address)
         body = b"".join(answer.streaming_content) if answer.streaming else answer.content
         text = EACH_TIME.sub("...", body.decode(errors="replace"))
         name = re.sub(r"[^\w.=-]+", "_", address).strip("_") or "root"

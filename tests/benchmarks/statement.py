@@ -140,7 +140,7 @@ def main() -> None:
     if not Book.objects.exists():
         fill(movements)
     book = Book.objects.get(name="Benchmark")
-    named = {"first": YEAR[0].isoformat(), "last": YEAR[1].isoformat(), "book": book.pk}
+    named: dict[str, str | int] = {"first": YEAR[0].isoformat(), "last": YEAR[1].isoformat(), "book": book.pk}
 
     def by_hand() -> list[tuple[object, ...]]:
         with connection.cursor() as cursor:

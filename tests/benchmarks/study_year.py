@@ -182,7 +182,12 @@ class Year(Shelf):
         line, moved, at = self.next_line(), [], plan.at("settled")
         for cause, (basis, mass_mg) in parts.items():
             if mass_mg > 0:
-                facts = {"basis": basis, "recorded_at": at + plan.late, "line": line, "visit": plan.number}
+                facts: dict[str, Any] = {
+                    "basis": basis,
+                    "recorded_at": at + plan.late,
+                    "line": line,
+                    "visit": plan.number,
+                }
                 self.write_line(cause, mass_mg, at, plan.doer, **facts)
                 moved.append(Moved(cause, basis, GAS, "", mass_mg, 2_500.0, line=line))
         return self._deed(plan, "remainder settled", "settled", *moved, line=line, evidence="C")

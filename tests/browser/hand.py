@@ -22,7 +22,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from PIL import Image
-from playwright.sync_api import ConsoleMessage, Error, Locator, Page, Response
+from playwright.sync_api import ConsoleMessage, Error, FilePayload, Locator, Page, Response
 
 WIDTH, HEIGHT = 360, 740
 PATIENCE_S = 30
@@ -294,8 +294,9 @@ class Hand:
         """Take pictures, as large as a phone makes them after its own reduction."""
         camera = self.field(label).locator("input[type=file]").first
         pictures = [photo(1600, 1200, shade) for shade in range(60, 60 + number)]
-        files = [("image/jpeg", f"IMG_{place}.jpg", one) for place, one in enumerate(pictures)]
-        camera.set_input_files([{"name": name, "mimeType": kind, "buffer": one} for kind, name, one in files])
+        camera.set_input_files(
+            [FilePayload(name=f"IMG_{n}.jpg", mimeType="image/jpeg", buffer=one) for n, one in enumerate(pictures)]
+        )
         self.presses += number
 
     def read_off(self, readings: Rows) -> None:

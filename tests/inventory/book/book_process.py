@@ -9,6 +9,7 @@ import json
 import os
 import random
 import sys
+from functools import partial
 from pathlib import Path
 from typing import Any
 from uuid import UUID, uuid5
@@ -39,7 +40,7 @@ def set_up(name: str) -> Book:
             cylinder = ledger.open_account(book, "cylinder", f"C-{number}")
             ledger.open_account(book, "vehicle", f"car {number}")
             stock = ledger.Line("opening-stock", opening, cylinder, "R-134a", "virgin", 50_000_000, "single")
-            ledger.write(book, act(f"{name} stock {number}"), lambda draft, stock=stock: draft.move(stock))
+            ledger.write(book, act(f"{name} stock {number}"), partial(ledger.Draft.move, line=stock))
         ledger.open_scale(book, name="S1", step_mg=5_000)
     return Book.objects.get(pk=book.pk)
 
@@ -88,8 +89,9 @@ def one_act(book: Book, statement: int) -> int:
             os._exit(KILLED)
         return execute(sql, params, many, context)
 
-    commit = connection._commit  # COMMIT does not pass through the wrapper
-    connection._commit = lambda: count(lambda *_: commit(), "COMMIT", None, False, {})
+    inside: Any = connection  # COMMIT does not pass through the wrapper
+    commit = inside._commit
+    inside._commit = lambda: count(lambda *_: commit(), "COMMIT", None, False, {})
     with connection.execute_wrapper(count):
         charge(book, "the one act", 250_000)
     return done
