@@ -21,8 +21,7 @@ from compliance.papers.paper import (
     Words,
 )
 from compliance.papers.wording import counted
-from compliance.statement import emissions
-from compliance.statement import files as documents
+from compliance.statement import emissions, files
 from compliance.statement.balance import Balance
 from compliance.statement.figures import (
     LISTED,
@@ -100,7 +99,7 @@ def usage_paper(
         bases=(f"GWP: {statement.basis}", "ODP: Montreal Protocol", f"masses in {unit}, of cylinders and rigs"),
         sources=(*map(_source, statement.sources), METHOD),
         cautions=(LIMIT,),
-        figures=json.loads(documents.as_json(statement)),
+        figures=json.loads(files.as_json(statement)),
     )
 
 

@@ -133,7 +133,7 @@ def main() -> None:
     from django.db import connection
 
     from compliance.statement import figures as statement
-    from compliance.statement import files as documents
+    from compliance.statement import files
     from inventory.models import Book, Movement
 
     call_command("migrate", verbosity=0)
@@ -161,7 +161,7 @@ def main() -> None:
     print(f"counts of the period  {best_of_three(lambda: statement._activity(book, head, *YEAR)):7.2f} s")
     print(f"whole statement       {best_of_three(lambda: statement.read_statement(book, *YEAR, 'AR4')):7.2f} s")
     print(f"vehicles' holdings    {best_of_three(lambda: statement.vehicle_holdings(report, book)):7.2f} s")
-    print(f"JSON                  {best_of_three(lambda: documents.as_json(report)):7.2f} s")
+    print(f"JSON                  {best_of_three(lambda: files.as_json(report)):7.2f} s")
 
 
 if __name__ == "__main__":

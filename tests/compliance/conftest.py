@@ -11,16 +11,16 @@ from uuid import UUID, uuid4
 
 import pytest
 
-from tests.compliance import sample as papers
+from tests.compliance import sample
 
 
 @pytest.fixture
 def made_up() -> Iterator[str]:
     from compliance.papers.builders import BUILDERS
 
-    BUILDERS[papers.KIND] = papers.build
-    yield papers.KIND
-    del BUILDERS[papers.KIND]
+    BUILDERS[sample.KIND] = sample.build
+    yield sample.KIND
+    del BUILDERS[sample.KIND]
 
 
 @pytest.fixture

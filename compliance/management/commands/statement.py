@@ -8,7 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from compliance.papers import usage
-from compliance.statement import files as documents
+from compliance.statement import files
 from compliance.statement.figures import Statement, WrongPeriod, read_statement, vehicle_holdings
 from inventory.gases.catalogue import GWP_BASES
 from inventory.models import Book
@@ -30,8 +30,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         form = options["form"]
-        if form not in documents.FORMATS:
-            raise CommandError(f"{form!r} is not a format. The formats are {', '.join(documents.FORMATS)}.")
+        if form not in files.FORMATS:
+            raise CommandError(f"{form!r} is not a format. The formats are {', '.join(files.FORMATS)}.")
         book = _book(options["book"])
         first, last = _day(options["first"], "--from"), _day(options["last"], "--to")
         try:
@@ -78,11 +78,11 @@ def _day(text: str, option: str) -> date:
 
 def _content(statement: Statement, book: Book, form: str) -> str | bytes:
     if form == "json":
-        return documents.as_json(statement)
+        return files.as_json(statement)
     if form == "csv":
-        return documents.as_csv(statement)
+        return files.as_csv(statement)
     if form == "xlsx":
-        return documents.as_xlsx(statement, vehicle_holdings(statement, book, limit=None))
+        return files.as_xlsx(statement, vehicle_holdings(statement, book, limit=None))
     unit = Workshop.objects.filter(book=book).values_list("mass_unit", flat=True).first()
     return usage.draft(statement, vehicle_holdings(statement, book), unit=unit or "kg")
 

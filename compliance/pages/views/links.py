@@ -19,7 +19,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from compliance.models import Document, ReaderLink
 from compliance.pages.forms.links import LinkForm
 from compliance.papers.usage import draft
-from compliance.readers import links as reading
+from compliance.readers import links as reader_links
 from compliance.statement import files
 from compliance.statement.figures import Statement, read_statement, vehicle_holdings
 from compliance.statement.layout import Layout
@@ -38,7 +38,7 @@ SHOWN_ONCE = "reader-link"
 def links(request: ShopRequest) -> HttpResponse:
     """The links that were made: for whom, until when, what was opened by each."""
     rows = ReaderLink.objects.filter(workshop=request.workshop).order_by("-made_at").prefetch_related("openings")
-    shown = [(one, reading.state_of(one), list(one.openings.all()[:20])) for one in rows]
+    shown = [(one, reader_links.state_of(one), list(one.openings.all()[:20])) for one in rows]
     fresh = request.session.pop(SHOWN_ONCE, None)
     return render(request, "compliance/links.html", {"links": shown, "fresh": fresh})
 
@@ -50,7 +50,7 @@ def link_new(request: ShopRequest) -> HttpResponse:
     form = LinkForm(request.POST or None, access=request.access, workshop=request.workshop, initial=_asked(request))
     if request.method == "POST" and form.is_valid():
         try:
-            link, token = reading.make_link(
+            link, token = reader_links.make_link(
                 request.workshop,
                 form.wanted,
                 for_whom=form.cleaned_data["for_whom"],
@@ -78,7 +78,7 @@ def link_revoke(request: ShopRequest, pk: int) -> HttpResponse:
     """Let a link lead nowhere any more; whoever only looks is led to the list."""
     link = get_object_or_404(ReaderLink, workshop=request.workshop, pk=pk)
     if request.method == "POST":
-        reading.revoke(link)
+        reader_links.revoke(link)
         messages.info(request, f"The link for {link.for_whom} leads nowhere any more.")
     return see(request, "reader-links")
 
@@ -98,7 +98,7 @@ def by_link(view: Reading[P]) -> Reading[P]:
     def guarded(request: HttpRequest, token: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
         try:
             answer = view(request, token, *args, **kwargs)
-        except reading.NoLink as error:
+        except reader_links.NoLink as error:
             answer = render(request, "compliance/read_nothing.html", {"why": str(error)}, status=404)
         answer["Cache-Control"] = "no-store"
         answer["Referrer-Policy"] = "no-referrer"
@@ -111,7 +111,7 @@ def by_link(view: Reading[P]) -> Reading[P]:
 @by_link
 def read(request: HttpRequest, token: str) -> HttpResponse:
     """What a link shows."""
-    link = reading.opened(token, "the first page")
+    link = reader_links.opened(token, "the first page")
     timezone.activate(ZoneInfo(link.workshop.zone))
     shared = {"link": link, "token": token, "show_aside": False}
     if link.kind == ReaderLink.STATEMENT:
@@ -125,7 +125,7 @@ def read(request: HttpRequest, token: str) -> HttpResponse:
 @by_link
 def read_file(request: HttpRequest, token: str, form: str) -> HttpResponse:
     """The statement of a link as a file."""
-    link = reading.opened(token, f"the statement as {form}")
+    link = reader_links.opened(token, f"the statement as {form}")
     if link.kind != ReaderLink.STATEMENT or form not in files.FORMATS:
         raise Http404("No such file.")
     report = _report(link)
@@ -144,11 +144,11 @@ def read_file(request: HttpRequest, token: str, form: str) -> HttpResponse:
 @by_link
 def read_document(request: HttpRequest, token: str, number: int) -> HttpResponse:
     """A document of a link, as issued."""
-    link = reading.opened(token, f"document no. {number}")
+    link = reader_links.opened(token, f"document no. {number}")
     allowed = link.documents.all()
     if link.kind == ReaderLink.VEHICLE:
-        vehicle = reading.vehicle_of(link)
-        allowed = Document.objects.filter(pk__in=[one.pk for one in reading.documents_of(vehicle, link.workshop)])
+        vehicle = reader_links.vehicle_of(link)
+        allowed = Document.objects.filter(pk__in=[one.pk for one in reader_links.documents_of(vehicle, link.workshop)])
     found = get_object_or_404(allowed, workshop=link.workshop, number=number)
     answer = HttpResponse(bytes(found.file), content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="document-{number}.pdf"'
@@ -156,7 +156,7 @@ def read_document(request: HttpRequest, token: str, number: int) -> HttpResponse
 
 
 def _report(link: ReaderLink) -> Statement:
-    return read_statement(link.workshop.book, *reading.period_of(link))
+    return read_statement(link.workshop.book, *reader_links.period_of(link))
 
 
 def _statement_shown(link: ReaderLink) -> dict[str, object]:
@@ -170,13 +170,13 @@ def _statement_shown(link: ReaderLink) -> dict[str, object]:
 
 
 def _vehicle_shown(link: ReaderLink) -> dict[str, object]:
-    vehicle = reading.vehicle_of(link)
+    vehicle = reader_links.vehicle_of(link)
     visits = visitlog.with_log(Visit.objects.filter(vehicle=vehicle, workshop=link.workshop)).order_by("-number")
     logs = [
         (one, [line for line in visitlog.log_of(one) if line.stands], visitlog.open_points(one, link.workshop))
         for one in visits
     ]
-    issued = reading.documents_of(vehicle, link.workshop)
+    issued = reader_links.documents_of(vehicle, link.workshop)
     return {"vehicle": vehicle, "logs": logs, "documents": issued}
 
 

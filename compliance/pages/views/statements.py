@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET
 
 from compliance.pages.forms.statements import PeriodForm
 from compliance.papers import usage
-from compliance.statement import files as documents
+from compliance.statement import files
 from compliance.statement.balance import Balance
 from compliance.statement.emissions import Impact
 from compliance.statement.figures import (
@@ -91,7 +91,7 @@ def statement(request: ShopRequest, first: str, last: str) -> HttpResponse:
         "unit": layout.unit,
         "together": layout.masses(report.refrigerants, "All refrigerants") if len(report.refrigerants) > 1 else None,
         "sections": [_section(layout, each) for each in report.refrigerants],
-        **documents.two_totals(layout),
+        **files.two_totals(layout),
         "purposes": layout.purposes() if report.purposes else None,
         "vehicles": [(each, layout.mass(each.mass_mg)) for each in found],
         "vehicles_cut": len({each.number for each in found}) >= LISTED,
@@ -106,7 +106,7 @@ def statement(request: ShopRequest, first: str, last: str) -> HttpResponse:
 @require_GET
 def statement_file(request: ShopRequest, first: str, last: str, form: str) -> HttpResponseBase:
     """Hand the report out as a file: pdf, csv, xlsx, json, or the lines of the period as CSV."""
-    if form not in (*documents.FORMATS, LINES):
+    if form not in (*files.FORMATS, LINES):
         raise Http404("No such file.")
     try:
         report = read_statement(request.book, _day(first), _day(last), _basis(request))
@@ -115,23 +115,23 @@ def statement_file(request: ShopRequest, first: str, last: str, form: str) -> Ht
     if form == LINES:
         rows = lines_of_period(report, request.book).iterator(chunk_size=2_000)
         answer: HttpResponseBase = StreamingHttpResponse(
-            documents.lines_csv(rows, request.book.zone), content_type=documents.FORMATS["csv"]
+            files.lines_csv(rows, request.book.zone), content_type=files.FORMATS["csv"]
         )
-        name = documents.file_name(report, "csv").replace("usage", "lines", 1)
+        name = files.file_name(report, "csv").replace("usage", "lines", 1)
     else:
-        answer = HttpResponse(_content(request, report, form), content_type=documents.FORMATS[form])
-        name = documents.file_name(report, form)
+        answer = HttpResponse(_content(request, report, form), content_type=files.FORMATS[form])
+        name = files.file_name(report, form)
     answer["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer
 
 
 def _content(request: ShopRequest, report: Statement, form: str) -> str | bytes:
     if form == "json":
-        return documents.as_json(report)
+        return files.as_json(report)
     if form == "csv":
-        return documents.as_csv(report)
+        return files.as_csv(report)
     if form == "xlsx":
-        return documents.as_xlsx(report, vehicle_holdings(report, request.book, limit=None))
+        return files.as_xlsx(report, vehicle_holdings(report, request.book, limit=None))
     return usage.draft(report, vehicle_holdings(report, request.book), unit=request.workshop.mass_unit)
 
 

@@ -15,7 +15,7 @@ from compliance.models import Document
 from compliance.papers.paper import NothingToIssue
 from inventory.book import ledger
 from inventory.models import Entry
-from tests.compliance import sample as papers
+from tests.compliance import sample
 
 pytestmark = pytest.mark.django_db
 A_CODE = make_code(book_uid="b", number=1, content_digest="c", head_digest="d")
@@ -25,7 +25,7 @@ def test_an_issued_document_is_numbered_sealed_and_kept(issued, workshop, techni
     head = workshop.book.head_seq
     workshop.book.refresh_from_db()
     document = issued()
-    assert (document.number, document.kind, document.about) == (1, papers.KIND, "visit:12")
+    assert (document.number, document.kind, document.about) == (1, sample.KIND, "visit:12")
     assert document.content_digest == hashlib.sha256(document.content.encode()).hexdigest()
     assert document.file_digest == hashlib.sha256(document.file).hexdigest()
     both = f"{document.content_digest}:{document.file_digest}"

@@ -25,7 +25,7 @@ from compliance.papers import sheet
 from inventory.book import guards, ledger
 from inventory.models import Book, Entry, Holding, Movement
 from inventory.pages.tables.tables import NARROW
-from tests.compliance import sample as papers
+from tests.compliance import sample
 
 pytestmark = pytest.mark.django_db
 KG = 1_000_000
@@ -52,10 +52,10 @@ def altered(document: Document) -> bytes:
     """Return the same sheet with one digit of one mass changed, as somebody would print it who has the program."""
     from datetime import date
 
-    paper = papers.build(document.workshop, document.about, today=date(2026, 3, 4))
+    paper = sample.build(document.workshop, document.about, today=date(2026, 3, 4))
     changed = paper.blocks[-1]
     rows = tuple((name, value.replace("450000", "460000")) for name, value in changed.rows)
-    stamp = papers.STAMP.__class__(
+    stamp = sample.STAMP.__class__(
         number=document.number,
         issued_at=document.issued_at,
         issued_by=str(document.issued_by),
@@ -64,7 +64,7 @@ def altered(document: Document) -> bytes:
         head_seq=document.head_seq,
         head_digest=document.head_digest,
     )
-    forged = papers.paper(blocks=(*paper.blocks[:-1], papers.Facts("Masses", rows)), issuer=paper.issuer)
+    forged = sample.paper(blocks=(*paper.blocks[:-1], sample.Facts("Masses", rows)), issuer=paper.issuer)
     return sheet.as_pdf(forged, stamp, document.code)
 
 
@@ -83,9 +83,9 @@ def guards_off() -> Iterator[None]:
 def test_a_code_is_answered_with_what_was_issued(document):
     answer = check_code(document.code.lower())
     assert answer.stands
-    assert answer.sentence.startswith(f"Issued as no. 1, {papers.KIND}, on ")
+    assert answer.sentence.startswith(f"Issued as no. 1, {sample.KIND}, on ")
     known = answer.document
-    assert (known.number, known.kind, known.workshop) == (1, papers.KIND, "Port Ellery")
+    assert (known.number, known.kind, known.workshop) == (1, sample.KIND, "Port Ellery")
     assert known.line == document.head_seq
     figures = dict(known.figures)
     assert figures["Moved, 2, R-134a, virgin, mass"] == "0.450\N{NARROW NO-BREAK SPACE}kg"
@@ -94,7 +94,7 @@ def test_a_code_is_answered_with_what_was_issued(document):
 
 def test_no_name_and_no_plate_comes_through(document):
     said = repr(check_code(document.code))
-    for private in (papers.PLATE, papers.NAME, "Tomas"):
+    for private in (sample.PLATE, sample.NAME, "Tomas"):
         assert private in document.content
         assert private not in said
 
@@ -127,8 +127,8 @@ def test_a_file_altered_by_one_byte_is_not_the_file(document):
 
 def test_a_document_of_another_book_is_told_apart(document):
     """A paper that this server did not issue: its own book, number and code, all sound."""
-    code = make_code(book_uid=papers.STAMP.book_uid, number=12, content_digest="a" * 64, head_digest="b" * 64)
-    answer = check_file(sheet.as_pdf(papers.paper(), papers.STAMP, code))
+    code = make_code(book_uid=sample.STAMP.book_uid, number=12, content_digest="a" * 64, head_digest="b" * 64)
+    answer = check_file(sheet.as_pdf(sample.paper(), sample.STAMP, code))
     assert answer.verdict == verifying.OTHER_BOOK
     assert "another book" in answer.sentence
     assert check_code(code).verdict == verifying.UNKNOWN
@@ -137,9 +137,9 @@ def test_a_document_of_another_book_is_told_apart(document):
 def test_a_paper_that_names_this_book_with_an_invented_code_is_told_apart(document, workshop):
     from dataclasses import replace
 
-    stamp = replace(papers.STAMP, book_uid=str(workshop.book.uid))
+    stamp = replace(sample.STAMP, book_uid=str(workshop.book.uid))
     code = make_code(book_uid="x", number=1, content_digest="y", head_digest="z")
-    answer = check_file(sheet.as_pdf(papers.paper(), stamp, code))
+    answer = check_file(sheet.as_pdf(sample.paper(), stamp, code))
     assert answer.verdict == verifying.UNKNOWN
     assert "names a book kept here" in answer.sentence
 
@@ -204,7 +204,7 @@ def test_a_document_of_a_period_names_lines_reversed_and_written_for_it_since(
     from compliance.papers.builders import BUILDERS
 
     day = charge.booked_on
-    BUILDERS[made_up] = lambda workshop, about, *, today: papers.paper(about, lines=())
+    BUILDERS[made_up] = lambda workshop, about, *, today: sample.paper(about, lines=())
     document = issued(f"period:{day}:{day}")
     assert check_code(document.code).stands
     reversal = ledger.reverse(charge, act())
@@ -303,7 +303,7 @@ def test_a_stranger_asks_without_signing_in_and_sees_masses_and_days_alone(visit
     said = page.content.decode()
     assert "Issued as no. 1" in said
     assert "0.450" in said
-    for private in (papers.PLATE, papers.NAME, "Tomas"):
+    for private in (sample.PLATE, sample.NAME, "Tomas"):
         assert private not in said
 
 

@@ -15,7 +15,7 @@ from compliance.models import Document
 from compliance.papers.paper import USAGE
 from inventory.book import ledger
 from inventory.models import Entry
-from tests.compliance import sample as papers
+from tests.compliance import sample
 from tests.compliance.builders import Desk, noon, port_ellery_2025
 
 pytestmark = pytest.mark.django_db
@@ -191,7 +191,7 @@ def test_records_name_the_documents_that_they_may_have(owner_client, workshop, c
 def test_the_line_that_seals_a_document_names_it(owner_client, issued):
     document = issued()
     page = text_of(owner_client.get(reverse("entry", args=[SLUG, document.entry.seq])))
-    assert f"no. 1, {papers.KIND}" in page
+    assert f"no. 1, {sample.KIND}" in page
 
 
 def test_the_list_is_filtered_sorted_and_taken_away(owner_client, issued):

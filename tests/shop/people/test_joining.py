@@ -11,7 +11,7 @@ from django.test import Client
 
 from compliance.findings import gathering
 from compliance.findings.judging import refresh
-from compliance.matching import lists as partnerlists
+from compliance.matching import lists
 from compliance.models import Finding
 from compliance.statement.figures import read_statement, vehicle_holdings
 from inventory.book.ledger import LedgerError
@@ -271,7 +271,7 @@ def test_two_records_of_one_partner_are_read_as_one(
     confirm(owner_client, f"partners/{other.account.number}/join/", kept=str(kept.account.number))
     kept, other = (one.__class__.objects.get(pk=one.pk) for one in (kept, other))
     assert other.account.joined_to_id == kept.account_id
-    ours = partnerlists.ours_of(kept, date(2000, 1, 1), date(2100, 1, 1))
+    ours = lists.ours_of(kept, date(2000, 1, 1), date(2100, 1, 1))
     assert sorted(one.mass_mg for one in ours) == [5_000 * G, 7_000 * G]
     page = words(owner_client.get(f"{HOME}partners/{kept.account.number}/"))
     assert "Joined to it:" in page
