@@ -10,7 +10,7 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
-from shop.visits.steps import KINDS
+from shop.visits.kinds import KINDS
 from tests.test_permissions import address, everything, of_a_workshop  # noqa: F401 - a fixture among them
 
 pytestmark = pytest.mark.django_db

@@ -18,8 +18,8 @@ from inventory.pages.tables.tables import NARROW, figure, mass_number
 from shop.models import Certification, Step, User, Visit, Workshop
 from shop.visits import endings, proofs, verdicts
 from shop.visits.gas import at_arrival, living
+from shop.visits.kinds import BY_NAME
 from shop.visits.log import BESIDE, head_of, spoken_in, units_of, with_log
-from shop.visits.steps import BY_NAME
 from shop.visits.verdicts import Told
 
 OUT = endings.OUT

@@ -27,9 +27,8 @@ from shop.models import Step, Workshop
 from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival
 from shop.visits.log import units_of
-from shop.visits.proofs import OPEN_STATES
 from shop.visits.shown import in_own_units
-from shop.visits.steps import said, text_of
+from shop.visits.steps import OPEN_ON_ARRIVAL, said, text_of
 
 KINDS = ("standing pressure", "identified", "recovery", "remainder settled")
 UNDONE = "The step that held the final pressure is reversed with its line, so no proof is reckoned: enter it anew."
@@ -103,7 +102,7 @@ def _arrived_empty(one: OfVisit) -> str:
         raise NothingToIssue(f"Nothing was recovered in visit {one.visit.number}, and {_lower(standing.sentence)}")
     state = text_of(received.data, "state") if received else ""
     letter = evidence_letter(one)
-    if state in OPEN_STATES and letter in WITNESSED:
+    if state in OPEN_ON_ARRIVAL and letter in WITNESSED:
         return f"Arrived empty, evidence {letter} ({EVIDENCE[letter]}): its state on arrival was “{state}”."
     raise NothingToIssue(
         f"Nothing was recovered in visit {one.visit.number}, and nothing shows that it arrived empty: no standing "

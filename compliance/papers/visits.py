@@ -20,9 +20,11 @@ from inventory.models import Movement
 from shop.bench.recovery import EVIDENCE
 from shop.models import Conversion, Step, Workshop
 from shop.visits import endings
+from shop.visits.asked import Asked
 from shop.visits.gas import at_arrival, living
+from shop.visits.kinds import BY_NAME
 from shop.visits.log import open_points
-from shop.visits.steps import BY_NAME, Asked, said, si_of, text_of
+from shop.visits.steps import said, si_of, text_of
 
 UNDER_PRESSURE = (
     "The circuit holds refrigerant under pressure. It is opened by nobody but people trained for it, with the gas "

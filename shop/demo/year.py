@@ -27,7 +27,7 @@ from shop.models import Certification, Customer, Membership, Step, User, Vehicle
 from shop.pages.forms.visits import Making, kept
 from shop.visits import acts as shop_acts
 from shop.visits.acts import FromVehicle, Remainder, StepFacts
-from shop.visits.steps import BY_NAME
+from shop.visits.kinds import BY_NAME
 
 NAME, SLUG = "Port Ellery", "port-ellery"
 LINES = 30  # entries of the whole year

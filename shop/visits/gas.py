@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from inventory.gases.catalogue import MIXED
 from shop.models import Step, Vehicle, Visit
-from shop.visits import steps
+from shop.visits import kinds, steps
 from shop.visits.acts import FromVehicle
 
 PURE = Decimal("0.98")
@@ -26,7 +26,7 @@ def living(visit: Visit, kind: str) -> list[Step]:
 
 def answered(step: Step) -> steps.Data:
     """Return what a step says, without what its other answers do not ask for."""
-    return steps.applicable(steps.BY_NAME.get(step.kind), step.data)
+    return steps.applicable(kinds.BY_NAME.get(step.kind), step.data)
 
 
 def gas_of(visit: Visit) -> FromVehicle:

@@ -6,7 +6,8 @@ A label entered anew puts right what the first reading of it had put into the re
 from typing import Any
 
 from shop.models import Step
-from shop.visits.steps import BY_NAME, Data, applicable, text_of
+from shop.visits.kinds import BY_NAME
+from shop.visits.steps import Data, applicable, text_of
 
 COLUMNS = ("refrigerant", "nameplate_mg", "nameplate_tolerance_mg", "lubricant")
 

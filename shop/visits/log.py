@@ -16,10 +16,12 @@ from inventory.models import Movement, Photo
 from inventory.shelf.queries import names_of
 from shop.bench.hold import HoldAnswer
 from shop.models import Step, Vehicle, Visit, Workshop
-from shop.visits import lines, proofs, steps
+from shop.visits import asked, lines, proofs, steps
+from shop.visits.asked import Asked, Done, VehicleFacts
 from shop.visits.gas import held_in
+from shop.visits.kinds import BY_NAME
 from shop.visits.shown import Units, in_own_units
-from shop.visits.steps import HELD_BACK_AS, Asked, Done, StepKind, VehicleFacts
+from shop.visits.steps import HELD_BACK_AS, StepKind
 from shop.visits.undone import MASS_STEPS
 from shop.visits.verdicts import Told
 
@@ -106,8 +108,8 @@ def facts_of(vehicle: Vehicle, atmosphere_pa: float = 101_325.0) -> VehicleFacts
 def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
     """Return what is still asked of a visit whose log was fetched."""
     units = units_of(workshop)
-    asked = steps.asked(done_of(visit), facts_of(visit.vehicle, workshop.air.pressure_pa))
-    return tuple(replace(one, why=in_own_units(one.why, units)) if one.why else one for one in asked)
+    points = asked.asked(done_of(visit), facts_of(visit.vehicle, workshop.air.pressure_pa))
+    return tuple(replace(one, why=in_own_units(one.why, units)) for one in points)
 
 
 def done_of(visit: Visit) -> list[Done]:
@@ -165,7 +167,7 @@ def log_of(visit: Visit, told: Sequence[Told | None] = ()) -> list[LogStep]:
             reversed_by=_reversal_seq(step),
         )
         for step, verdict in zip(rows, spoken, strict=True)
-        if (kind := steps.BY_NAME.get(step.kind)) is not None
+        if (kind := BY_NAME.get(step.kind)) is not None
     ]
 
 
@@ -179,8 +181,8 @@ def record_of(visit: Visit) -> list[LogStep]:
     return [
         LogStep(
             step=step,
-            kind=steps.BY_NAME[step.kind],
-            head=head_of(step, steps.BY_NAME[step.kind], units),
+            kind=BY_NAME[step.kind],
+            head=head_of(step, BY_NAME[step.kind], units),
             masses=masses_of(step, units),
             replaced_by=newer.get(step.pk),
             reversed_by=_reversal_seq(step),
@@ -255,8 +257,8 @@ def _people_in(rows: Sequence[Step]) -> dict[str, str]:
     handles = {
         text
         for step in rows
-        if step.kind in steps.BY_NAME
-        for one in steps.BY_NAME[step.kind].fields
+        if step.kind in BY_NAME
+        for one in BY_NAME[step.kind].fields
         if one.type == "person" and (text := steps.text_of(step.data, one.name))
     }
     return names_of(handles) if handles else {}
@@ -266,7 +268,7 @@ def facts_said(step: Step, kind: StepKind, names: Mapping[str, str]) -> list[tup
     """Return the fields of a step in words; what is still asked says so, what was optional and left out is left out."""
     data = steps.applicable(kind, step.data)
     photographed = proofs.photographed_at(step) is not None
-    missing = {one.name for one in steps.gaps(kind, data, photographed=photographed)}
+    missing = {one.name for one in asked.gaps(kind, data, photographed=photographed)}
     found = []
     for one in kind.fields:
         text = steps.said(data, one.name)

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from inventory.measure.units import unit_factor
 from shop.models import Step, Visit
 from shop.visits.gas import living
-from shop.visits.steps import BY_NAME, si_of, text_of
+from shop.visits.kinds import BY_NAME
+from shop.visits.steps import si_of, text_of
 
 OUT = (("recovery", "oil_out"), ("part out", "oil_found"))
 IN = (("part in", "oil_in"),)

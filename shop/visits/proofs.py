@@ -20,9 +20,8 @@ from shop.models import Step, Visit
 from shop.visits.endings import OUT, ending_of, has_ended, legs, rest_of
 from shop.visits.gas import answered, at_arrival, label_of, living
 from shop.visits.inputs import CANNOT, hold_of, standing_of
-from shop.visits.steps import Data, air_pa, si_of, text_of
+from shop.visits.steps import OPEN_ON_ARRIVAL, Data, air_pa, si_of, text_of
 
-OPEN_STATES = ("open to air", "hose off")
 LATE_S = 86_400.0
 
 
@@ -168,7 +167,7 @@ def evidence_of(visit: Visit, atmosphere_pa: float) -> Evidence:
         standing=_standing_answer(visit, stood[-1], atmosphere_pa) if stood else None,
         standing_photographed=bool(stood) and _photographed(stood[-1]),
         open_photographed=bool(received)
-        and text_of(received[-1].data, "state") in OPEN_STATES
+        and text_of(received[-1].data, "state") in OPEN_ON_ARRIVAL
         and _photographed(received[-1]),
         leak_photographed=any(
             (si_of(step.data, "leaking") or 0) > 0 and _photographed(step) for step in living(visit, "leak search")

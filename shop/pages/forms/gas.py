@@ -14,8 +14,8 @@ from shop.models import Workshop
 from shop.pages.forms.stepfields import NumberField
 from shop.pages.forms.visits import PHOTOS, Making, StepForm, step_form
 from shop.pages.forms.weigh import ECHO_WITH, happened_field
+from shop.visits.kinds import BY_NAME
 from shop.visits.shown import Units
-from shop.visits.steps import BY_NAME
 
 REST = (
     ("road", "lost on the road before it came"),

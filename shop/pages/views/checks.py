@@ -18,9 +18,9 @@ from shop.models import Visit
 from shop.pages.forms.checks import answered, check_form, put_fault, set_aside, typed_of
 from shop.pages.middleware import ShopRequest
 from shop.pages.pictures import drawing_of
+from shop.visits.kinds import BY_NAME
 from shop.visits.log import units_of
 from shop.visits.shown import Units, in_own_units
-from shop.visits.steps import BY_NAME
 
 MOST_VISITS = 12
 IN_OWN_UNITS = ("hold", "vacuum", "recovery")

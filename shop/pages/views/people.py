@@ -24,10 +24,11 @@ from shop.pages.middleware import ShopRequest
 from shop.pages.tables.people import PeopleTable, good_until, members_of, role_said
 from shop.pages.views.vehicles import data_file
 from shop.people import privacy
+from shop.visits.kinds import BY_NAME
 from shop.visits.lines import Line, line_of
 from shop.visits.log import units_of
 from shop.visits.shown import Units
-from shop.visits.steps import BY_NAME, applicable
+from shop.visits.steps import applicable
 
 EDITS = require_http_methods(["GET", "HEAD", "POST"])
 LAST_STEPS = 20

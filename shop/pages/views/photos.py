@@ -16,8 +16,8 @@ from shop.models import Step
 from shop.pages.middleware import ShopRequest
 from shop.pages.views.vehicles import find_vehicle
 from shop.visits.acts import add_late_photos
+from shop.visits.kinds import BY_NAME
 from shop.visits.log import photo_context
-from shop.visits.steps import BY_NAME
 
 OF_A_STEP = ("gauge", "joint", "label", "scale", "plate", "paper", "other")
 

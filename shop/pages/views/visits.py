@@ -33,13 +33,14 @@ from shop.pages.middleware import ShopRequest
 from shop.pages.pictures import drawing_of
 from shop.pages.tables.visits import VisitFilter, VisitTable, state_words
 from shop.pages.views.photos import photos_late
-from shop.visits import acts, endings, oil, proofs, steps
+from shop.visits import acts, asked, endings, oil, proofs, steps
 from shop.visits.gas import held_in, living
 from shop.visits.heads import air_said, head_of_visit, may_hold_gas, wait_first
 from shop.visits.inputs import CANNOT, inside_of
+from shop.visits.kinds import BY_NAME, BY_SLUG
 from shop.visits.log import log_of, open_points, photo_context, spoken_in, units_of, with_log
 from shop.visits.shown import Units, in_own_units
-from shop.visits.steps import BY_NAME, BY_SLUG, StepKind
+from shop.visits.steps import StepKind
 from shop.visits.verdicts import Told, proof_in, told_of
 
 ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram, or finer
@@ -130,7 +131,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         "proof": spoken_in(proof_in(one, told), units),
         "emptied": endings.is_emptied(one, request.access.atmosphere_pa),
         "proof_rows": _proof_rows(proof_in(one, told), units),
-        "kinds": steps.next_kinds(points),
+        "kinds": asked.next_kinds(points),
         "wanted": {point.kind for point in points},
         "head": head_of_visit(one, told),
         "air": air_said(one.steps.all()),

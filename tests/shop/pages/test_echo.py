@@ -16,7 +16,7 @@ from shop.models import Visit
 from shop.pages.forms.visits import Making, step_form
 from shop.visits import acts
 from shop.visits.acts import StepFacts
-from shop.visits.steps import KINDS
+from shop.visits.kinds import KINDS
 
 pytestmark = pytest.mark.django_db
 QUANTITIES = ("mass", "pressure", "temperature", "volume", "duration", "percent")

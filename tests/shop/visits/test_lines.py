@@ -2,9 +2,9 @@
 
 import pytest
 
+from shop.visits.kinds import BY_NAME, KINDS
 from shop.visits.lines import LINES, Line, line_of
 from shop.visits.shown import Units, in_own_units
-from shop.visits.steps import BY_NAME, KINDS
 
 US = Units(mass="lb", pressure="psi", temperature="F")
 PSI, INHG = 6894.757, 3386.389

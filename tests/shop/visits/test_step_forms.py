@@ -14,8 +14,9 @@ from shop.models import Certification, Step, Visit
 from shop.visits import acts
 from shop.visits.acts import StepFacts
 from shop.visits.gas import identified_parts, label_of
+from shop.visits.kinds import BY_NAME, KINDS
 from shop.visits.log import log_of, with_log
-from shop.visits.steps import BY_NAME, KINDS, applicable
+from shop.visits.steps import applicable
 
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"

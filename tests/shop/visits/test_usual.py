@@ -15,7 +15,7 @@ from inventory.measure.slips import proposals, within
 from shop.bench import insides
 from shop.models import Step, Vehicle, Visit
 from shop.visits import usual
-from shop.visits.steps import BY_NAME
+from shop.visits.kinds import BY_NAME
 
 HOME = "/w/port-ellery/"
 

@@ -10,7 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from shop.models import Step, Visit
-from shop.visits import steps
+from shop.visits import asked, kinds, steps
 
 HOME = "/w/port-ellery/"
 
@@ -112,7 +112,7 @@ def filled(kind: steps.StepKind, handle: str) -> dict[str, Any]:
     return data
 
 
-PLAIN = [kind for kind in steps.KINDS if not kind.posts and kind.name != "hand-over"]
+PLAIN = [kind for kind in kinds.KINDS if not kind.posts and kind.name != "hand-over"]
 
 
 @pytest.mark.parametrize("kind", PLAIN, ids=lambda kind: kind.slug)
@@ -124,7 +124,7 @@ def test_every_step_is_entered_with_all_its_fields_and_stands_in_the_log(
     response = send(path, **filled(kind, handle))
     assert response.status_code == 303, response.context["form"].errors
     step = Step.objects.filter(kind=kind.name).latest("id")
-    open_fields = {one.name for one in steps.gaps(kind, step.data) if one.type != "instrument"}
+    open_fields = {one.name for one in asked.gaps(kind, step.data) if one.type != "instrument"}
     assert open_fields == set()
     assert kind.done in technician_client.get(f"{HOME}visits/{visit.number}/").content.decode()
 
@@ -176,14 +176,14 @@ def test_what_cannot_be_read_gets_a_sentence_beside_its_field_and_stays_typed(
 
 
 def test_a_fuel_is_refused_as_a_flush(visit: Visit, send: Callable[..., Any], handle: str) -> None:
-    flush = filled(steps.BY_NAME["flush"], handle)
+    flush = filled(kinds.BY_NAME["flush"], handle)
     response = send(f"visits/{visit.number}/add/flush/", **{**flush, "agent": "some Petrol"})
     assert response.status_code == 422
     assert "never a flush" in response.content.decode()
 
 
 def test_a_hold_at_250_bar_is_a_question(visit: Visit, send: Callable[..., Any], handle: str) -> None:
-    hold = {**filled(steps.BY_NAME["pressure hold"], handle), "readings_pressure_unit": "bar"}
+    hold = {**filled(kinds.BY_NAME["pressure hold"], handle), "readings_pressure_unit": "bar"}
     response = send(f"visits/{visit.number}/add/pressure-hold/", **hold)
     assert response.status_code == 422
     assert "250 psi" in response.content.decode()

@@ -1,0 +1,252 @@
+"""What is still asked of a visit, computed from the steps that stand. Pure: no database.
+
+Nothing that is missing is silently passed over, and an answer such as "no label" is an answer.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from shop.visits.kinds import BY_NAME, KINDS
+from shop.visits.steps import (
+    NO,
+    NOT_KNOWN,
+    OPEN_ON_ARRIVAL,
+    OPTIONAL,
+    Data,
+    StepField,
+    StepKind,
+    air_pa,
+    si_of,
+    text_of,
+)
+
+
+@dataclass(frozen=True)
+class Done:
+    """A step that stands in the log; `live` is false once a newer one has replaced it or its line was reversed."""
+
+    id: int
+    kind: str
+    data: Data
+    live: bool = True
+    refrigerant: str = ""  # what moved, where it moved mass
+    photographed: bool = False  # a photo of it is in the book
+
+
+@dataclass(frozen=True)
+class VehicleFacts:
+    """What the book and the vehicle's record say: masses in milligrams, the book's balance by refrigerant."""
+
+    refrigerant: str = ""
+    electric_compressor: bool = False
+    held_mg: Mapping[str, int] = field(default_factory=dict)
+    content: str = "unknown"
+    atmosphere_pa: float = 101_325.0
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One thing still asked: the kind of step that answers it, in words, and why; `step` where one has a gap."""
+
+    kind: str
+    words: str
+    why: str = ""
+    step: int | None = None
+
+    @property
+    def kind_slug(self) -> str:
+        """The kind as it stands in an address."""
+        return BY_NAME[self.kind].slug
+
+
+def gaps(kind: StepKind, data: Data, *, photographed: bool = False) -> tuple[StepField, ...]:
+    """Return the fields of a written step that are still asked; "not known" is written and stays open.
+
+    `photographed`: a photo of it is in the book, so that none is asked for.
+    """
+    found = []
+    for one in kind.fields:
+        if one.need == OPTIONAL or not one.applies(data) or (one.type == "photo" and photographed):
+            continue
+        entry = data.get(one.name) or {}
+        empty = entry.get("text") in (None, "", [], ()) and entry.get("si") is None
+        answer = text_of(data, one.name).strip().lower()
+        if empty or (one.type != "choice" and answer in (NOT_KNOWN, "unknown")):
+            found.append(one)
+    return tuple(found)
+
+
+def asked(steps: Iterable[Done], facts: VehicleFacts) -> tuple[Asked, ...]:
+    """Return what is still asked of a visit, in the order in which the work goes.
+
+    `steps` are all steps of the visit in the order in which they happened. Steps that are missing come first, then
+    gaps within steps, then the hand-over. Nothing is passed over because a later step stands already.
+    """
+    log = _Log([step for step in steps if step.live], facts)
+    found = [*_before_work(log), *_gas_out(log), *_open_circuit(log), *_proof(log), *_gas_in(log), *_ends(log)]
+    return (*found, *_gaps_of(log), *_hand_over(log))
+
+
+class _Log:
+    """The living steps of a visit in their order, with the questions that the rules ask of them."""
+
+    def __init__(self, steps: Sequence[Done], facts: VehicleFacts) -> None:
+        self.steps, self.facts = steps, facts
+
+    def has(self, *kinds: str) -> bool:
+        return any(step.kind in kinds for step in self.steps)
+
+    def last(self, kind: str) -> Done | None:
+        return next((step for step in reversed(self.steps) if step.kind == kind), None)
+
+    def place(self, *kinds: str) -> int:
+        """The place of the last step of these kinds, -1 where there is none."""
+        return max((place for place, step in enumerate(self.steps) if step.kind in kinds), default=-1)
+
+    def follows(self, kind: str, *after: str) -> bool:
+        """Whether the last step of `kind` stands after the last of `after`."""
+        return self.place(kind) > self.place(*after)
+
+    @property
+    def arrived_open(self) -> bool:
+        received = self.last("received")
+        return received is not None and text_of(received.data, "state") in OPEN_ON_ARRIVAL
+
+    @property
+    def held_mg(self) -> int:
+        return sum(mass for mass in self.facts.held_mg.values() if mass > 0)
+
+    @property
+    def stood_above_mg(self) -> bool:
+        """Whether the standing pressure was above the atmosphere by more than a needle's width."""
+        stood = self.last("standing pressure")
+        pressure_pa = si_of(stood.data, "pressure") if stood else None
+        around_pa = air_pa(stood.data if stood else {}, self.facts.atmosphere_pa)
+        return pressure_pa is not None and float(pressure_pa) > around_pa + 5_000
+
+    @property
+    def worked_on(self) -> bool:
+        return self.has("circuit opened", "circuit closed", "part out", "part in", "flush", "repair", "conversion done")
+
+
+def _ask(kind: str, why: str = "", step: int | None = None) -> Asked:
+    return Asked(kind, BY_NAME[kind].words, why, step)
+
+
+def _before_work(log: _Log) -> list[Asked]:
+    found = []
+    if not log.has("received"):
+        found.append(_ask("received"))
+    for kind in ("label read", "ports seen"):
+        if not log.has(kind):
+            found.append(_ask(kind))
+    if not log.has("standing pressure") and not log.arrived_open:
+        found.append(_ask("standing pressure", "it is the witness of what was inside"))
+    if not log.has("identified") and not (log.arrived_open and not log.has("recovery")):
+        found.append(_ask("identified", "before a machine is joined to it"))
+    return found
+
+
+def _gas_out(log: _Log) -> list[Asked]:
+    found = []
+    recovery = log.last("recovery")
+    stopped = text_of(recovery.data, "stopped") if recovery else ""
+    if recovery and stopped not in ("", "done"):
+        found.append(_ask("recovery", f"the last leg stopped: {stopped}"))
+    elif recovery is None and not log.has("charge", "remainder settled"):
+        if log.stood_above_mg:
+            found.append(_ask("recovery", "it stood above the atmosphere"))
+        elif log.held_mg > 0 and not log.arrived_open:
+            found.append(_ask("recovery", f"the book has {log.held_mg / 1000:.0f} g in it"))
+    if recovery is None and log.has("circuit opened") and not log.arrived_open and not log.has("standing pressure"):
+        found.append(_ask("recovery", "the circuit was opened with no recovery and no standing pressure"))
+    emptied = recovery is not None or log.arrived_open or log.has("remainder settled")
+    if emptied and log.held_mg > 0 and not log.has("charge"):
+        found.append(_ask("remainder settled", f"the book still has {log.held_mg / 1000:.0f} g in the vehicle"))
+    return found
+
+
+def _open_circuit(log: _Log) -> list[Asked]:
+    found = []
+    if log.facts.electric_compressor and log.has("circuit opened") and not log.has("high voltage isolated"):
+        found.append(_ask("high voltage isolated", "the compressor is electric"))
+    if log.has("part out", "part in", "flush") and not (log.has("circuit opened") or log.arrived_open):
+        found.append(_ask("circuit opened", "a part was changed"))
+    if log.has("circuit opened") and not log.follows("circuit closed", "circuit opened"):
+        found.append(_ask("circuit closed", "it was opened"))
+    if log.has("part out", "part in", "flush") and not log.has("oil balance"):
+        found.append(_ask("oil balance", "parts with oil in them were changed"))
+    search = log.last("leak search") if log.follows("leak search", "after-search") else log.last("after-search")
+    leaking = si_of(search.data, "leaking") if search else None
+    mended = log.follows("repair", "leak search", "after-search") or log.has("declined")
+    if leaking and float(leaking) > 0 and not mended:
+        found.append(_ask("repair", f"{float(leaking):.0f} joints leak"))
+    return found
+
+
+def _proof(log: _Log) -> list[Asked]:
+    work = ("circuit opened", "circuit closed", "part out", "part in", "flush", "repair")
+    found: list[Asked] = []
+    if not log.worked_on and not log.arrived_open:
+        return found
+    if not log.follows("pressure hold", *work):
+        found.append(_ask("pressure hold", "the circuit was worked on"))
+    if not (log.follows("leak search", *work) or log.follows("after-search", *work)):
+        found.append(_ask("leak search", "the circuit was worked on"))
+    if not log.follows("pulling vacuum", *work):
+        found.append(_ask("pulling vacuum", "the circuit was worked on"))
+    if not log.follows("vacuum hold", *work):
+        found.append(_ask("vacuum hold", "the circuit was worked on"))
+    return found
+
+
+def _gas_in(log: _Log) -> list[Asked]:
+    charge = log.last("charge")
+    if charge is None:
+        emptied = log.has("recovery", "circuit closed") or log.arrived_open
+        return [_ask("charge", "it is empty")] if emptied and not log.has("declined") else []
+    found = []
+    emptied_first = log.has("recovery") or log.worked_on
+    if emptied_first and not log.worked_on and not log.has("vacuum hold"):
+        found.append(_ask("vacuum hold", "it was charged"))
+    for kind in ("running test", "after-search"):
+        if not log.follows(kind, "charge"):
+            found.append(_ask(kind, "it was charged"))
+    if charge.refrigerant and log.facts.refrigerant and charge.refrigerant != log.facts.refrigerant:
+        found.append(
+            _ask("conversion done", f"{charge.refrigerant} was charged, the vehicle is for {log.facts.refrigerant}")
+        )
+    return found
+
+
+def _ends(log: _Log) -> list[Asked]:
+    found = []
+    declined = log.last("declined")
+    if declined and text_of(declined.data, "signed") == NO:
+        found.append(_ask("declined", "not signed by the customer", declined.id))
+    return found
+
+
+def _gaps_of(log: _Log) -> list[Asked]:
+    """Return the gaps of the last step of each kind: legs and parts each on their own."""
+    several = ("recovery", "charge", "part out", "part in", "repair", "circuit opened", "circuit closed", "interrupted")
+    found = []
+    for place, step in enumerate(log.steps):
+        if step.kind not in several and place != log.place(step.kind):
+            continue
+        kind = BY_NAME.get(step.kind)
+        missing = gaps(kind, step.data, photographed=step.photographed) if kind else ()
+        if kind and missing:
+            words = ", ".join(one.words.lower() for one in missing)
+            found.append(Asked(kind.name, f"{kind.words}: {words}", "not entered", step.id))
+    return found
+
+
+def _hand_over(log: _Log) -> list[Asked]:
+    return [] if log.has("hand-over") else [_ask("hand-over")]
+
+
+def next_kinds(open_points: Iterable[Asked]) -> tuple[StepKind, ...]:
+    """Return every kind of step, those still asked first, in the order in which they are asked."""
+    wanted = list(dict.fromkeys(one.kind for one in open_points if one.step is None))
+    return tuple(BY_NAME[name] for name in wanted) + tuple(kind for kind in KINDS if kind.name not in wanted)
