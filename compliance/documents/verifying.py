@@ -25,9 +25,9 @@ from inventory.book.audit import Fault
 from inventory.book.ledger import entry_digest
 from inventory.gases.catalogue import UnknownRefrigerant, refrigerant
 from inventory.measure.codes import digest_of
+from inventory.measure.figures import NARROW, figure
 from inventory.measure.quantities import show_mass
 from inventory.models import Book, Entry, Movement
-from inventory.pages.tables.tables import NARROW, figure
 
 ISSUED, ALTERED, UNKNOWN, OTHER_BOOK, MISTYPED, NO_DOCUMENT = (
     "issued",

@@ -12,9 +12,9 @@ from typing import Any, Literal
 from compliance.papers.paper import NothingToIssue, Table
 from compliance.papers.wording import Wording, number_in, wording_of
 from inventory.causes import BASES, CYLINDER, PROCESS
+from inventory.measure.figures import NARROW, figure, mass_number
 from inventory.measure.quantities import show_mass
 from inventory.models import Account, Movement, Weighing
-from inventory.pages.tables.tables import NARROW, figure, mass_number
 from shop.models import Certification, Step, User, Visit, Workshop
 from shop.visits import endings, proofs, verdicts
 from shop.visits.gas import at_arrival, living

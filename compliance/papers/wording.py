@@ -9,8 +9,8 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from compliance.papers.paper import Issuer, NothingToIssue
+from inventory.measure.figures import MINUS, figure, mass_number
 from inventory.measure.quantities import show_mass
-from inventory.pages.tables.tables import MINUS, figure, mass_number
 from shop.models import Workshop
 
 NOT_ENTERED = "not entered"

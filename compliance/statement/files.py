@@ -21,7 +21,7 @@ from compliance.statement.emissions import MEASURES, Impact, Total
 from compliance.statement.figures import Statement, VehicleHolding
 from compliance.statement.layout import Grid, Layout
 from inventory.models import Movement
-from inventory.pages.tables.tables import FORMULA_STARTS
+from inventory.output.files import FORMULA_STARTS
 
 FORMATS = {
     "json": "application/json",

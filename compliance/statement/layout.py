@@ -14,9 +14,10 @@ from compliance.statement import balance, emissions
 from compliance.statement.balance import Balance, Flow
 from compliance.statement.emissions import Total, Worth
 from compliance.statement.figures import Statement
-from inventory.pages.drawings import Drawing, period_flow
-from inventory.pages.drawings import Flow as Stream
-from inventory.pages.tables.tables import MINUS, NARROW, figure, mass_number
+from inventory.measure.figures import MINUS, NARROW, figure, mass_number
+from inventory.output.flows import Flow as Stream
+from inventory.output.flows import period_flow
+from inventory.output.svg import Drawing
 
 NOT_MEASURED = "not measured"
 

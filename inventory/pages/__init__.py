@@ -1,3 +1,3 @@
-"""The pages of this floor: access, addresses, drawings; fields, forms, lists and files, views. Imports everything
+"""The pages of this floor: addresses, panels, running an act; fields, forms, tables, views. Imports everything
 below; only pages import pages, here and on the floors above.
 """

@@ -5,6 +5,7 @@ installed.
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from django.urls import NoReverseMatch, reverse
@@ -14,6 +15,14 @@ from inventory.models.access import Access
 
 PAGE_OF_CONTEXT = {"visit": "visit", "cylinder": "cylinder", "vehicle": "vehicle", "line": "entry"}
 PAGE_OF_KIND = {"cylinder": "cylinder", "partner": "partner", "vehicle": "vehicle"}
+
+
+@dataclass(frozen=True)
+class Link:
+    """Words and where they lead."""
+
+    words: str
+    href: str
 
 
 def address(access: Access, name: str, *args: object, query: Mapping[str, object] | None = None) -> str:

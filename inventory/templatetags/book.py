@@ -2,26 +2,23 @@
 
 import time
 from collections.abc import Mapping
-from datetime import date, datetime
 from typing import Any
 
 from django import template
 from django.core.exceptions import DisallowedHost
 from django.http import HttpRequest
-from django.template.defaultfilters import date as format_date
-from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from inventory.gases.cautions import Caution, cautions_for
 from inventory.measure import displays
+from inventory.measure.figures import MINUS, NARROW, figure, mass_number
 from inventory.measure.quantities import show_mass, show_pressure, show_temperature
+from inventory.output.days import NOT_ENTERED, clock, day, day_said, ends, when
 from inventory.pages import comeback
 from inventory.pages.panels import panels_of
-from inventory.pages.tables.tables import MINUS, NARROW, figure, mass_number
 
 register = template.Library()
 
-NOT_ENTERED = "not entered"
 APPEARANCES = ("light", "dark")
 
 
@@ -90,45 +87,8 @@ def temperature(context: Mapping[str, Any], kelvin: float | None, unit: str = ""
     return show_temperature(kelvin, "F" if chosen == "F" else "C")
 
 
-@register.filter
-def day(value: date | datetime | None) -> str:
-    """Return a day as in tables: 2026-03-04."""
-    if value is None:
-        return NOT_ENTERED
-    return (timezone.localtime(value).date() if isinstance(value, datetime) else value).isoformat()
-
-
-@register.filter
-def day_said(value: date | datetime | None) -> str:
-    """Return a day as in prose: 4 March 2026."""
-    if value is None:
-        return NOT_ENTERED
-    return format_date(timezone.localtime(value) if isinstance(value, datetime) else value, "j F Y")
-
-
-@register.filter
-def when(value: datetime | None) -> str:
-    """Return a moment in the workshop's zone: 2026-03-04 10:58."""
-    return NOT_ENTERED if value is None else f"{timezone.localtime(value):%Y-%m-%d %H:%M}"
-
-
-@register.filter
-def clock(value: datetime | None) -> str:
-    """Return the time of day in the workshop's zone: 10:58."""
-    return NOT_ENTERED if value is None else f"{timezone.localtime(value):%H:%M}"
-
-
-@register.filter
-def ends(value: date | None, today: date | None = None) -> str:
-    """Return how long something is good: "good until 9 March 2026", "runs out in 12 days", "ran out 3 days ago"."""
-    if value is None:
-        return "never entered"
-    left = (value - (today or timezone.localdate())).days
-    if left < 0:
-        return f"ran out {-left} day{'' if left == -1 else 's'} ago"
-    if left == 0:
-        return "runs out today"
-    return f"runs out in {left} day{'' if left == 1 else 's'}" if left <= 30 else f"good until {day_said(value)}"
+for written in (day, day_said, when, clock, ends):
+    register.filter(written)
 
 
 @register.filter

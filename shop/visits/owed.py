@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from inventory.book.differences import one_way, open_differences
 from inventory.models import Cylinder, Gauge, Scale
-from inventory.templatetags.book import ends
+from inventory.output.days import ends
 from shop.models import Certification, Workshop
 from shop.people.setup import DONE, steps_of
 from shop.visits.log import open_points, unfinished

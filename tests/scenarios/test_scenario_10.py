@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 
+from inventory.measure.figures import MINUS
 from inventory.models import Entry, Movement
-from inventory.pages.tables.tables import MINUS
 from tests.scenarios import year
 from tests.scenarios.shop_floor import HOME, OWNER, Floor
 

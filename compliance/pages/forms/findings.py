@@ -9,7 +9,7 @@ from compliance.models import Decision, Finding
 from compliance.rules.all import BY_ID
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.parts import DayField
-from inventory.pages.tables.tables import FilterForm
+from inventory.pages.tables.filters import FilterForm
 from shop.pages.middleware import ShopRequest
 
 OWED = "owed"

@@ -12,7 +12,9 @@ from django.utils.safestring import SafeString
 from compliance.documents.records import record_of
 from compliance.models import Document
 from compliance.papers.paper import KINDS
-from inventory.pages.tables.tables import BookTable, FilterForm, NumberColumn, WhenColumn
+from inventory.pages.tables.columns import NumberColumn, WhenColumn
+from inventory.pages.tables.filters import FilterForm
+from inventory.pages.tables.table import BookTable
 from shop.models import Workshop
 
 STANDS, REPLACED = "newest", "replaced"

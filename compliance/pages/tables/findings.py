@@ -10,7 +10,8 @@ from django.utils.safestring import SafeString
 from compliance.findings.judging import Shown, records_words, shown
 from compliance.models import Finding
 from compliance.pages.forms.findings import duty_of
-from inventory.pages.tables.tables import BookTable, DayColumn
+from inventory.pages.tables.columns import DayColumn
+from inventory.pages.tables.table import BookTable
 from inventory.shelf.queries import names_of
 from shop.models import Workshop
 from shop.visits.log import units_of

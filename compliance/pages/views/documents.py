@@ -25,7 +25,7 @@ from inventory.measure.codes import digest_of
 from inventory.models import Consignment
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, see
-from inventory.pages.tables.tables import export
+from inventory.pages.tables.export import export
 from shop.pages.middleware import ShopRequest
 
 FILES = {"pdf": "application/pdf", "json": "application/json"}

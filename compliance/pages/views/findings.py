@@ -17,7 +17,7 @@ from compliance.rules.rule import MEMORY
 from inventory.book.ledger import LedgerError
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
-from inventory.pages.tables.tables import export
+from inventory.pages.tables.export import export
 from inventory.shelf.queries import names_of
 from shop.models import Visit, Workshop
 from shop.pages.middleware import ShopRequest

@@ -26,7 +26,7 @@ from compliance.statement.figures import (
 from compliance.statement.layout import Grid, Layout
 from inventory.gases.catalogue import GWP_BASES
 from inventory.models.access import Access
-from inventory.pages.drawings import Drawing
+from inventory.output.svg import Drawing
 from inventory.pages.forms.act import page
 from shop.pages.middleware import ShopRequest
 

@@ -19,8 +19,10 @@ from inventory.models.likeness import written_in
 from inventory.pages import links
 from inventory.pages.access import BookRequest
 from inventory.pages.forms.parts import DayField
-from inventory.pages.tables import tables as book_tables
-from inventory.pages.tables.tables import BookTable, DayColumn, FilterForm, MassColumn, NumberColumn, WhenColumn
+from inventory.pages.tables.columns import DayColumn, MassColumn, NumberColumn, WhenColumn
+from inventory.pages.tables.filters import FilterForm
+from inventory.pages.tables.leaves import Leaf
+from inventory.pages.tables.table import BookTable
 from inventory.shelf import queries
 from inventory.shelf.photos import SHOWN
 from inventory.shelf.queries import AccountLine, Wanted
@@ -394,19 +396,19 @@ class AccountLines(BookTable):
             **options,
         )
 
-    def leaf(self) -> "book_tables._Leaf":
+    def leaf(self) -> Leaf:
         if self._leaf is None:
             self._leaf = self._read(self.asked)
         return self._leaf
 
-    def _read(self, request: HttpRequest) -> "book_tables._Leaf":
+    def _read(self, request: HttpRequest) -> Leaf:
         after, before = (_key(request.GET.get(f"lines-{name}", "")) for name in ("after", "before"))
         found = queries.legs(self.account, below=after, above=before, most=self.page_size + 1)
         more = len(found) > self.page_size
         shown = (found[1:] if before else found[:-1]) if more else found
         if not shown:
-            return book_tables._Leaf([])
-        return book_tables._Leaf(
+            return Leaf([])
+        return Leaf(
             queries.lines_of(self.account, shown),
             str(shown[0].pk),
             str(shown[-1].pk),

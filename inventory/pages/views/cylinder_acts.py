@@ -20,6 +20,7 @@ from inventory.measure.displays import small
 from inventory.measure.quantities import show_mass
 from inventory.models import AirCheck, Cylinder, Entry, Partner
 from inventory.models.access import Access
+from inventory.output.days import day
 from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.act import BookForm, page, read_back, see
 from inventory.pages.forms.away import PURPOSES, BackForm, ChooseForm, SendForm, SisterForm
@@ -29,7 +30,6 @@ from inventory.pages.running import ActPage, Understood, run, sent_before
 from inventory.pages.views.cylinders import content_of, cylinder_of
 from inventory.shelf import airchecks, queries
 from inventory.shelf.limits import filling_limit
-from inventory.templatetags.book import day
 
 Content = tuple[str, str, int] | None
 TO_AIR = "the air, on this workshop’s account"

@@ -19,13 +19,15 @@ from inventory.gases import catalogue, filling
 from inventory.gases.cautions import Caution, cautions_for
 from inventory.models import Cylinder, Movement, Tare
 from inventory.models.access import Access
-from inventory.pages import comeback, drawings, links
+from inventory.output.cylinders import Weighed, cylinder_level, mass_over_time
+from inventory.pages import comeback, links
 from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.forms.cylinders import EditForm
 from inventory.pages.forms.receive import paper_sentence
+from inventory.pages.links import Link
+from inventory.pages.tables.export import export
 from inventory.pages.tables.lists import AccountLines, CylinderFilter, CylinderTable
-from inventory.pages.tables.tables import Link, export
 from inventory.shelf import airchecks, queries
 from inventory.shelf.limits import filling_limit, measured_parts
 
@@ -102,7 +104,7 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
     code = content[0] if content else found.refrigerant
     limit = limit_shown(found, code, held_mg, request.access, timezone.localtime())
     unit = "lb" if request.access.mass_unit == "lb" else "kg"
-    history = drawings.mass_over_time(_steps(found), name=str(found), limit_mg=limit.limit_mg, unit=unit)
+    history = mass_over_time(_steps(found), name=str(found), limit_mg=limit.limit_mg, unit=unit)
     bought = _bought(found)
     context = {
         "cylinder": found,
@@ -111,7 +113,7 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
         "held_mg": held_mg,
         "limit": limit,
         "over_mg": -limit.room_mg if limit.room_mg is not None and limit.room_mg < 0 else None,
-        "level": drawings.cylinder_level(held_mg, limit.limit_mg, name=str(found), unit=unit),
+        "level": cylinder_level(held_mg, limit.limit_mg, name=str(found), unit=unit),
         "history": history,
         "last": ledger.last_weighing(found.account),
         "tares": Tare.objects.filter(cylinder=found).order_by("-since", "-id"),
@@ -145,7 +147,7 @@ def _bought(cylinder: Cylinder) -> Movement | None:
     return received.filter(cause__in=("purchase", "returned-reclaimed")).order_by("pk").first()
 
 
-def _steps(cylinder: Cylinder) -> list[drawings.Weighed]:
+def _steps(cylinder: Cylinder) -> list[Weighed]:
     """Return what a cylinder held after each of its last entries, in the order in which they happened."""
     lines = queries.lines_of(cylinder.account, queries.legs(cylinder.account, most=STEPS_DRAWN))
     if not lines:
@@ -159,7 +161,7 @@ def _steps(cylinder: Cylinder) -> list[drawings.Weighed]:
     for own in sorted(gained.values(), key=lambda own: (own[0].entry.occurred_at, own[0].entry.seq)):
         held_mg += sum(line.gained_mg for line in own)
         differed = sum(line.gained_mg for line in own if line.movement.cause == "weighing-difference")
-        steps.append(drawings.Weighed(own[0].entry.occurred_at, max(held_mg, 0), differed))
+        steps.append(Weighed(own[0].entry.occurred_at, max(held_mg, 0), differed))
     return steps
 
 

@@ -15,6 +15,7 @@ from inventory.book.differences import open_differences
 from inventory.book.weighing import Gross
 from inventory.causes import BASES, CAUSES
 from inventory.measure.displays import small
+from inventory.measure.figures import NARROW
 from inventory.measure.quantities import show_mass
 from inventory.models import Book, Consignment, Cylinder, Entry, Movement, Weighing
 from inventory.pages import links
@@ -24,8 +25,8 @@ from inventory.pages.forms.away import AcceptForm
 from inventory.pages.forms.lines import CloseForm, CorrectForm, ExplainForm, ReverseForm
 from inventory.pages.panels import asked_of_charge
 from inventory.pages.running import ActPage, Understood, already_written, run, say_already
+from inventory.pages.tables.export import export
 from inventory.pages.tables.lists import EntryTable, LinesFilter, MovementTable, marks_of, reversed_by, sentences
-from inventory.pages.tables.tables import NARROW, export
 from inventory.shelf import queries
 
 NOT_WEIGHED_DAYS = 30

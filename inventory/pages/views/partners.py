@@ -11,8 +11,9 @@ from inventory.pages import comeback, links
 from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.forms.partners import PartnerForm
+from inventory.pages.links import Link
+from inventory.pages.tables.export import export
 from inventory.pages.tables.lists import AccountLines, ConsignmentTable, PartnerTable
-from inventory.pages.tables.tables import Link, export
 from inventory.pages.views.joined import joined_page
 
 

@@ -19,8 +19,8 @@ from inventory.models.access import Access
 from inventory.pages import comeback
 from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.receive import ReceiveForm, paper_sentence
+from inventory.pages.links import Link
 from inventory.pages.running import ActPage, Understood, run
-from inventory.pages.tables.tables import Link
 from inventory.shelf import receiving
 from inventory.shelf.receiving import Way
 

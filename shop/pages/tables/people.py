@@ -11,8 +11,8 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from inventory.pages.tables.tables import BookTable
-from inventory.templatetags.book import ends
+from inventory.output.days import ends
+from inventory.pages.tables.table import BookTable
 from shop.models import Certification, Membership
 from shop.pages.middleware import ShopRequest
 

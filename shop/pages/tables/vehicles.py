@@ -11,7 +11,9 @@ from django.utils.safestring import SafeString
 
 from inventory.models import Account, Movement
 from inventory.models.likeness import written_in
-from inventory.pages.tables.tables import BookTable, DayColumn, FilterForm
+from inventory.pages.tables.columns import DayColumn
+from inventory.pages.tables.filters import FilterForm
+from inventory.pages.tables.table import BookTable
 from shop.models import Customer, Vehicle
 from shop.pages.middleware import ShopRequest
 from shop.visits.gas import held_in

@@ -11,7 +11,9 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from inventory.models.likeness import written_in
-from inventory.pages.tables.tables import BookTable, FilterForm, WhenColumn
+from inventory.pages.tables.columns import WhenColumn
+from inventory.pages.tables.filters import FilterForm
+from inventory.pages.tables.table import BookTable
 from shop.models import Visit, Workshop
 from shop.visits.log import open_points
 

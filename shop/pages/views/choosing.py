@@ -12,7 +12,7 @@ from django.utils import timezone
 from inventory.gases.catalogue import MIXED
 from inventory.models import Cylinder
 from inventory.pages import comeback
-from inventory.pages.tables.tables import Link
+from inventory.pages.links import Link
 from inventory.pages.views.receiving import WITH_GAS, WITHOUT_GAS
 from inventory.shelf import receiving
 from shop.models import Visit

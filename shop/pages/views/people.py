@@ -17,7 +17,8 @@ from inventory.models.access import OWNER
 from inventory.pages import comeback
 from inventory.pages.access import owner_required, writer_required
 from inventory.pages.forms.act import page, see
-from inventory.pages.tables.tables import Link, export
+from inventory.pages.links import Link
+from inventory.pages.tables.export import export
 from shop.models import Certification, Membership, Step, User, Workshop
 from shop.pages.forms.people import USERNAME_TAKEN, CertificateForm, EditPersonForm, NewPersonForm, PasswordForm
 from shop.pages.middleware import ShopRequest

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_GET
 
 from inventory.models import Cylinder, Entry
 from inventory.models.likeness import exactly, written_in
-from inventory.pages.tables.tables import Link
+from inventory.pages.links import Link
 from shop.models import Vehicle, Visit
 from shop.pages.middleware import ShopRequest
 from shop.people.identity import COLUMNS, kept

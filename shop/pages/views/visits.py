@@ -20,8 +20,9 @@ from inventory.pages import comeback
 from inventory.pages.access import writer_required
 from inventory.pages.fields.typed import ReadingsField, Sent
 from inventory.pages.forms.act import BookForm, page, read_back, see, written
+from inventory.pages.links import Link
 from inventory.pages.running import answered_before
-from inventory.pages.tables.tables import Link, export
+from inventory.pages.tables.export import export
 from inventory.shelf.photos import Shown, of_visit, shown
 from shop.bench.leakrate import BetweenVisitsAnswer
 from shop.bench.recovery import Remainder

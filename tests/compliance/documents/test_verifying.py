@@ -23,8 +23,8 @@ from compliance.models import Document
 from compliance.pages import throttle
 from compliance.papers import sheet
 from inventory.book import guards, ledger
+from inventory.measure.figures import NARROW
 from inventory.models import Book, Entry, Holding, Movement
-from inventory.pages.tables.tables import NARROW
 from tests.compliance import sample
 
 pytestmark = pytest.mark.django_db

@@ -11,7 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
 
-from inventory.pages.tables.tables import NARROW
+from inventory.measure.figures import NARROW
 from tests.compliance.builders import Desk, noon, port_ellery_2025
 
 pytestmark = pytest.mark.django_db

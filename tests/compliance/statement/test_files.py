@@ -15,8 +15,8 @@ from compliance.statement import files
 from compliance.statement.balance import COLUMNS, INWARD
 from compliance.statement.figures import Statement, lines_of_period, read_statement, vehicle_holdings
 from compliance.statement.layout import Layout
+from inventory.measure.figures import MINUS, NARROW
 from inventory.models import Analysis, Book
-from inventory.pages.tables.tables import MINUS, NARROW
 from tests.compliance.builders import YEAR_2025, Desk, noon, port_ellery_2025
 
 pytestmark = pytest.mark.django_db

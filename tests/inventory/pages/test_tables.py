@@ -16,18 +16,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
+from inventory.measure.figures import figure, mass_number
 from inventory.models import Cylinder
-from inventory.pages.tables.tables import (
-    BookTable,
-    DayColumn,
-    FilterForm,
-    Link,
-    MassColumn,
-    WhenColumn,
-    export,
-    figure,
-    mass_number,
-)
+from inventory.pages.links import Link
+from inventory.pages.tables.columns import DayColumn, MassColumn, WhenColumn
+from inventory.pages.tables.export import export
+from inventory.pages.tables.filters import FilterForm
+from inventory.pages.tables.table import BookTable
 
 
 class CylinderTable(BookTable):

@@ -1,0 +1,44 @@
+"""Days and moments in words, in the zone in force."""
+
+from datetime import date, datetime
+
+from django.template.defaultfilters import date as format_date
+from django.utils import timezone
+
+NOT_ENTERED = "not entered"
+
+
+def day(value: date | datetime | None) -> str:
+    """Return a day as in tables: 2026-03-04."""
+    return NOT_ENTERED if value is None else _local(value).isoformat()
+
+
+def day_said(value: date | datetime | None) -> str:
+    """Return a day as in prose: 4 March 2026."""
+    return NOT_ENTERED if value is None else format_date(_local(value), "j F Y")
+
+
+def when(value: datetime | None) -> str:
+    """Return a moment in the workshop's zone: 2026-03-04 10:58."""
+    return NOT_ENTERED if value is None else f"{timezone.localtime(value):%Y-%m-%d %H:%M}"
+
+
+def clock(value: datetime | None) -> str:
+    """Return the time of day in the workshop's zone: 10:58."""
+    return NOT_ENTERED if value is None else f"{timezone.localtime(value):%H:%M}"
+
+
+def ends(value: date | None, today: date | None = None) -> str:
+    """Return how long something is good: "good until 9 March 2026", "runs out in 12 days", "ran out 3 days ago"."""
+    if value is None:
+        return "never entered"
+    left = (value - (today or timezone.localdate())).days
+    if left < 0:
+        return f"ran out {-left} day{'' if left == -1 else 's'} ago"
+    if left == 0:
+        return "runs out today"
+    return f"runs out in {left} day{'' if left == 1 else 's'}" if left <= 30 else f"good until {day_said(value)}"
+
+
+def _local(value: date | datetime) -> date:
+    return timezone.localtime(value).date() if isinstance(value, datetime) else value

@@ -1,0 +1,66 @@
+"""Columns of lists: figures, masses, days and moments, for the page and for the files."""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any, cast
+
+import django_tables2 as tables
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from inventory.measure.figures import DECIMALS, figure, mass_number
+from inventory.output.days import day, when
+
+
+class NumberColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no types
+    """Figures, to the right, with one unit (said in the header and in the name in files) and one count of decimals."""
+
+    numeric = True
+
+    def __init__(self, *args: Any, unit: str = "", decimals: int = 0, signed: bool = False, **options: Any) -> None:
+        self.unit, self.decimals, self.signed = unit, decimals, signed
+        super().__init__(*args, **options)
+
+    def number(self, value: Any) -> Decimal | float | int:
+        """Return the figure in the column's unit."""
+        return cast("Decimal | float | int", value)
+
+    def render(self, value: Any) -> str:
+        number = self.number(value)
+        return ("+" if self.signed and number > 0 else "") + figure(number, self.decimals)
+
+    def value(self, value: Any) -> Decimal:
+        return round(Decimal(str(self.number(value))), self.decimals)
+
+
+class MassColumn(NumberColumn):
+    """A mass from whole milligrams, in kg, g, lb or oz."""
+
+    def __init__(self, *args: Any, unit: str = "kg", decimals: int | None = None, **options: Any) -> None:
+        super().__init__(*args, unit=unit, decimals=DECIMALS[unit] if decimals is None else decimals, **options)
+
+    def number(self, value: Any) -> Decimal:
+        return mass_number(value, self.unit, self.decimals)
+
+
+class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no types
+    """A day, as 2026-03-04; files have the same."""
+
+    def render(self, value: Any) -> SafeString:
+        said = day(value)
+        return format_html('<time datetime="{}">{}</time>', said, said)
+
+    def value(self, value: Any) -> str:
+        return day(value)
+
+
+class WhenColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no types
+    """A moment in the workshop's zone, as 2026-03-04 10:58; files have it with the offset from UTC."""
+
+    def render(self, value: datetime) -> SafeString:
+        moment = timezone.localtime(value)
+        return format_html('<time datetime="{}">{}</time>', moment.isoformat(), when(value))
+
+    def value(self, value: datetime) -> str:
+        return timezone.localtime(value).isoformat(timespec="seconds")
