@@ -61,8 +61,8 @@ def everything(
     from inventory.models import Gauge
     from inventory.shelf.camera import read_picture
     from shop.models import Customer
-    from shop.visits import acts as shop_acts
-    from shop.visits.acts import StepFacts
+    from shop.visits.acts import entering
+    from shop.visits.acts.entering import StepFacts
 
     acts.weigh(book, act(), Gross(cylinder, scale, 11_000_000, "11 kg"))
     away = make_cylinder(mass_mg=1_000_000)
@@ -70,7 +70,7 @@ def everything(
         book, act(), Gross(away, scale, 7_200_000, "7.2 kg"), Dispatch(partner, "sent-away", "reclaim", "1")
     )
     vehicle = make_vehicle()
-    visit = shop_acts.open_visit(
+    visit = entering.open_visit(
         workshop, vehicle, opened_at=datetime.now(UTC), step_key=uuid4(), received=StepFacts(doer=technician)
     )
     customer = Customer.objects.create(workshop=workshop, name="A customer")

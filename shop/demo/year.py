@@ -25,8 +25,10 @@ from inventory.measure.codes import ALPHABET, check_character
 from inventory.models import Book, Cylinder, Entry, Gauge, Movement, Partner, Scale, Weighing
 from shop.models import Certification, Customer, Membership, Step, User, Vehicle, Visit, Workshop
 from shop.pages.forms.visits import Making, kept
-from shop.visits import acts as shop_acts
-from shop.visits.acts import FromVehicle, Remainder, StepFacts
+from shop.visits.acts import entering, gas_in, gas_out
+from shop.visits.acts.entering import StepFacts
+from shop.visits.acts.gas_out import Remainder
+from shop.visits.gas import FromVehicle
 from shop.visits.kinds import BY_NAME
 
 NAME, SLUG = "Port Ellery", "port-ellery"
@@ -211,7 +213,7 @@ class Year:
     def step(self, vehicle: str, day: str, kind: str, *, who: str = "technician", note: str = "", **typed: Any) -> Step:
         """Write a step that moves no mass."""
         with present(moment(day)):
-            return shop_acts.add_step(
+            return entering.add_step(
                 self.visits[vehicle],
                 kind,
                 occurred_at=moment(day),
@@ -224,7 +226,7 @@ class Year:
         car = self.vehicles[vehicle]
         car.refresh_from_db()
         with present(moment(day)):
-            self.visits[vehicle] = shop_acts.open_visit(
+            self.visits[vehicle] = entering.open_visit(
                 self.workshop,
                 car,
                 opened_at=moment(day),
@@ -251,7 +253,7 @@ class Year:
         visit = self.visits[vehicle]
         content = {"cylinder": name, "before": before, "after": after}
         with present(moment(day)):
-            entry, _ = shop_acts.charge(
+            entry, _ = gas_in.charge(
                 visit,
                 self.act(day, content, visit=visit),
                 self.facts("charge", {"target": target, **typed}),
@@ -278,7 +280,7 @@ class Year:
         visit = self.visits[vehicle]
         content = {"cylinder": name, "before": before, "after": after}
         with present(moment(day)):
-            entry, _ = shop_acts.recover(
+            entry, _ = gas_out.recover(
                 visit,
                 self.act(day, content, visit=visit, who=who),
                 self.facts("recovery", typed, who=who, answers=answers),
@@ -292,7 +294,7 @@ class Year:
     def hand_over(self, vehicle: str, day: str, **typed: Any) -> None:
         """Hand a vehicle over."""
         with present(moment(day)):
-            shop_acts.hand_over(
+            entering.hand_over(
                 self.visits[vehicle], occurred_at=moment(day), key=self.key(), facts=self.facts("hand-over", typed)
             )
 
@@ -483,7 +485,7 @@ class Year:
         self.step("V1", "03-03 13:20", "oil balance", **oil)
         self.charge("V1", "03-03 13:40", "C-34", self.s2, 17186, 16402, target="765 g", tolerance="25 g", **LIQUID_HIGH)
         with present(moment("03-03 14:00")):
-            shop_acts.convert(
+            entering.convert(
                 self.visits["V1"],
                 occurred_at=moment("03-03 14:00"),
                 key=self.key(),
@@ -519,7 +521,7 @@ class Year:
         self.step("V2", "04-14 14:30", "vacuum hold", **VACUUM, coldest="24 C")
         self.charge("V2", "04-14 15:10", "C-34", self.s2, 16402, 15467, target="935 g", tolerance="25 g", **LIQUID_HIGH)
         with present(moment("04-14 15:30")):
-            shop_acts.convert(
+            entering.convert(
                 self.visits["V2"],
                 occurred_at=moment("04-14 15:30"),
                 key=self.key(),
@@ -667,7 +669,7 @@ class Year:
         self.step("V5", "10-07 09:05", "label read", **LABEL, refrigerant="R-134a", mass="550 g", tolerance="15 g")
         tank, day = self.cylinders["T-1"], "10-07 09:40"
         with present(moment(day)):
-            shop_acts.recover_by_machine(
+            gas_out.recover_by_machine(
                 visit,
                 self.act(day, {"recovered": 520, "purged": 6}, visit=visit),
                 self.facts("recovery", {**PULLED_DOWN, "oil_out": "30 mL", "coldest": "19 C"}),
@@ -678,7 +680,7 @@ class Year:
             )
         day = "10-07 10:30"
         with present(moment(day)):
-            shop_acts.charge_shown(
+            gas_in.charge_shown(
                 visit,
                 self.act(day, {"charged": 545}, visit=visit),
                 self.facts("charge", {"target": "550 g", "tolerance": "15 g"}),
@@ -712,7 +714,7 @@ class Year:
         self.recover("V1", "12-02 09:30", "C-35", self.s1, 11240, 11880, gas, **PULLED_DOWN, coldest="15 C")
         day = "12-02 09:45"
         with present(moment(day)):
-            shop_acts.settle_remainder(
+            gas_out.settle_remainder(
                 visit,
                 self.act(day, {"residue": 9, "road": 135}, visit=visit),
                 self.facts("remainder settled", {"evidence": "C: leak found and photographed after recovery"}),

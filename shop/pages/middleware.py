@@ -15,7 +15,7 @@ from inventory.models.access import OWNER, TECHNICIAN, Access
 from inventory.pages import comeback
 from inventory.pages.access import BookRequest
 from shop.models import Membership, Workshop
-from shop.visits.acts import on_the_scale
+from shop.visits.scale import on_the_scale
 
 PERMISSIONS = "serial=(self), camera=(), geolocation=()"
 

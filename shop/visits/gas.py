@@ -1,14 +1,23 @@
 """What a visit's steps say about the gas in the vehicle, so that nothing is asked twice."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
 from inventory.gases.catalogue import MIXED
 from shop.models import Step, Vehicle, Visit
 from shop.visits import kinds, steps
-from shop.visits.acts import FromVehicle
 
 PURE = Decimal("0.98")
+
+
+@dataclass(frozen=True)
+class FromVehicle:
+    """What comes out of a vehicle: its designation and grade as known, the parts an identifier showed, if it did."""
+
+    refrigerant: str
+    grade: str = "recovered"
+    parts: Mapping[str, str] | None = None
 
 
 def living(visit: Visit, kind: str) -> list[Step]:

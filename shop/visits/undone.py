@@ -4,6 +4,7 @@ from uuid import uuid5
 
 from inventory.models import Entry
 from shop.models import Step, Vehicle
+from shop.visits.acts.entering import StepFacts, write_step
 
 MASS_STEPS = ("recovery", "charge")
 
@@ -19,21 +20,8 @@ def follow(entry: Entry, again: Entry | None) -> None:
 
 def _anew(step: Step, again: Entry) -> None:
     """Write the step again with the corrected line; the old one stays, as replaced. A second time changes nothing."""
-    key = uuid5(step.request_key, f"line {again.seq}")
-    if Step.objects.filter(request_key=key).exists():
-        return
-    Step.objects.create(
-        visit=step.visit,
-        kind=step.kind,
-        occurred_at=step.occurred_at,
-        doer=step.doer,
-        answers=step.answers,
-        data=step.data,
-        note=step.note,
-        entry=again,
-        request_key=key,
-        replaces=step,
-    )
+    facts = StepFacts(step.doer, step.answers, step.data, step.note, replaces=step)
+    write_step(step.visit, step.kind, step.occurred_at, uuid5(step.request_key, f"line {again.seq}"), facts, again)
 
 
 def _unsure(step: Step) -> None:

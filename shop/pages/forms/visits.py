@@ -45,7 +45,7 @@ from shop.pages.forms.stepfields import (
     in_this_book,
 )
 from shop.pages.forms.usual import ask_about_step
-from shop.visits.acts import StepFacts
+from shop.visits.acts.entering import StepFacts
 from shop.visits.shown import Units
 from shop.visits.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable
 

@@ -17,8 +17,8 @@ from inventory.pages.views.receiving import WITH_GAS, WITHOUT_GAS
 from inventory.shelf import receiving
 from shop.models import Visit
 from shop.pages.middleware import ShopRequest
-from shop.visits.acts import FromVehicle, Room
-from shop.visits.gas import built_for, held_in, label_of
+from shop.visits.acts.gas_out import Room
+from shop.visits.gas import FromVehicle, built_for, held_in, label_of
 
 Source = tuple[Cylinder, str, str, int]  # with refrigerant, grade and milligrams of what it holds
 

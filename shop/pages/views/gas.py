@@ -33,11 +33,11 @@ from shop.pages.views import choosing
 from shop.pages.views.photos import photos_late
 from shop.pages.views.visits import find_visit, shelf
 from shop.pages.views.weigh import remembered_scale
-from shop.visits import acts
 from shop.visits import scale as scale_words
-from shop.visits.acts import FromVehicle, Room
+from shop.visits.acts import gas_in, gas_out
+from shop.visits.acts.gas_out import Room
 from shop.visits.doubts import charge_in_doubt
-from shop.visits.gas import gas_of, label_of, living
+from shop.visits.gas import FromVehicle, gas_of, label_of, living
 from shop.visits.inputs import CANNOT
 from shop.visits.log import units_of
 from shop.visits.proofs import u_parts
@@ -57,7 +57,7 @@ def visit_recover(request: ShopRequest, number: int) -> HttpResponse:
     """Choose where the gas goes, seeing the room of each cylinder; then enter the leg."""
     visit = find_visit(request, number)
     gas = gas_of(visit)
-    rooms = acts.rooms(visit, gas, request.access.jurisdiction, [one for one in shelf(request) if _may_show(one)])
+    rooms = gas_out.rooms(visit, gas, request.access.jurisdiction, [one for one in shelf(request) if _may_show(one)])
     asked = request.GET.get("target", "")
     room = next((one for one in rooms if str(one.cylinder.account.number) == asked), None)
     happened = bool(request.GET.get("happened") or request.POST.get("happened"))
@@ -264,9 +264,9 @@ def _enter(
         return read_back(request, form, rows, then=then, facts=facts, files=sent_photos(form))
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
     if gas is None:
-        entry, _ = acts.charge(visit, act, form.facts, before=before, after=after)
+        entry, _ = gas_in.charge(visit, act, form.facts, before=before, after=after)
     else:
-        entry, _ = acts.recover(
+        entry, _ = gas_out.recover(
             visit,
             act,
             form.facts,
@@ -320,10 +320,10 @@ def _enter_shown(
         return read_back(request, form, rows, then=doubt, files=sent_photos(form))
     act = form.act(request.access, context=visit.context, remark=cleaned["note"])
     if gas is None:
-        entry, _ = acts.charge_shown(visit, act, form.facts, source=cylinder, mass_mg=mass_mg, basis=basis)
+        entry, _ = gas_in.charge_shown(visit, act, form.facts, source=cylinder, mass_mg=mass_mg, basis=basis)
     else:
         purged = cleaned.get("purged")
-        entry, _ = acts.recover_by_machine(
+        entry, _ = gas_out.recover_by_machine(
             visit,
             act,
             form.facts,

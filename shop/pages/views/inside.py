@@ -10,7 +10,7 @@ from inventory.pages.forms.act import page, see
 from shop.pages.forms.inside import InsideForm, RangesForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.views.visits import find_visit
-from shop.visits import acts
+from shop.people import vehicles
 from shop.visits.inputs import inside_of, ranges_of
 
 
@@ -27,7 +27,7 @@ def visit_inside(request: ShopRequest, number: int) -> HttpResponse:
     place = f"#step-{step}" if step.isdecimal() and len(step) < 19 else ""
     back = reverse("visit", args=[request.access.slug, number]) + place
     if request.method == "POST" and form.is_valid():
-        acts.change_vehicle(one.vehicle, **form.facts(one.vehicle))
+        vehicles.change_vehicle(one.vehicle, **form.facts(one.vehicle))
         return HttpResponseRedirect(back, status=303)
     said = inside_of(one.vehicle, request.workshop)
     return page(request, "shop/visit_inside.html", form, visit=one, back_to=back, inside=said)

@@ -15,7 +15,7 @@ from inventory.pages.views.photos import Target, add_to
 from shop.models import Step
 from shop.pages.middleware import ShopRequest
 from shop.pages.views.vehicles import find_vehicle
-from shop.visits.acts import add_late_photos
+from shop.visits.acts.entering import add_late_photos
 from shop.visits.kinds import BY_NAME
 from shop.visits.log import photo_context
 

@@ -19,7 +19,7 @@ from shop.pages.forms.vehicles import CustomerForm, OutOfSightForm, RemoveCustom
 from shop.pages.middleware import ShopRequest
 from shop.pages.tables.vehicles import CustomerTable, VehicleFilter, VehicleTable, content_words, vehicles_of
 from shop.people import identity, privacy, vin
-from shop.visits import acts
+from shop.people.vehicles import add_vehicle, change_vehicle, out_of_sight
 from shop.visits.inputs import inside_of
 from shop.visits.log import record_of, units_of, with_log
 
@@ -81,7 +81,7 @@ def vehicle_new(request: ShopRequest) -> HttpResponse:
         initial={"customer": request.GET.get("customer", "")},
     )
     if request.method == "POST" and form.is_valid():
-        number = acts.add_vehicle(request.workshop, **form.facts()).account.number
+        number = add_vehicle(request.workshop, **form.facts()).account.number
         return comeback.back(request, number) or see(request, "vehicle", number)
     return page(request, "shop/vehicle_form.html", form)
 
@@ -93,7 +93,7 @@ def vehicle_edit(request: ShopRequest, number: int) -> HttpResponse:
     one = find_vehicle(request, number)
     form = VehicleForm(request.POST or None, access=request.access, workshop=request.workshop, vehicle=one)
     if request.method == "POST" and form.is_valid():
-        acts.change_vehicle(one, **form.facts())
+        change_vehicle(one, **form.facts())
         return see(request, "vehicle", number)
     return page(request, "shop/vehicle_form.html", form, vehicle=one)
 
@@ -110,7 +110,7 @@ def vehicle_out_of_sight(request: ShopRequest, number: int) -> HttpResponse:
         if form.needs_read_back(always=True, facts=[content]):
             return read_back(request, form, rows, facts=[content])
         try:
-            entry = acts.out_of_sight(one, form.act(request.access, remark=form.cleaned_data["why"]))
+            entry = out_of_sight(one, form.act(request.access, remark=form.cleaned_data["why"]))
         except LedgerError as error:
             form.add_error(None, str(error))
         else:

@@ -34,7 +34,8 @@ from shop.pages.middleware import ShopRequest
 from shop.pages.pictures import drawing_of
 from shop.pages.tables.visits import VisitFilter, VisitTable, state_words
 from shop.pages.views.photos import photos_late
-from shop.visits import acts, asked, endings, oil, proofs, steps
+from shop.visits import asked, endings, oil, proofs, steps
+from shop.visits.acts import entering, gas_out
 from shop.visits.gas import held_in, living
 from shop.visits.heads import air_said, head_of_visit, may_hold_gas, wait_first
 from shop.visits.inputs import CANNOT, inside_of
@@ -89,7 +90,7 @@ def visit_new(request: ShopRequest) -> HttpResponse:
 
 
 def _start(request: ShopRequest, form: StepForm, plate: str) -> HttpResponse:
-    visit = acts.open_visit(
+    visit = entering.open_visit(
         request.workshop,
         str(plate),
         opened_at=form.occurred,
@@ -181,7 +182,7 @@ def _change_state(request: ShopRequest, visit: Visit) -> HttpResponse:
         raise PermissionDenied("A reader may look, not write.")
     state = request.POST.get("state", "")
     if state in Visit.STATES[:3]:
-        acts.set_state(
+        entering.set_state(
             visit, state, request.POST.get("waiting_for", "").strip()[:120] if state == Visit.WAITING else ""
         )
     return see(request, "visit", visit.number)
@@ -241,12 +242,12 @@ def _believed(visit: Visit, kind: StepKind, form: StepForm, atmosphere_pa: float
 def _write(visit: Visit, kind: StepKind, form: StepForm, old: Step | None) -> None:
     facts, key = form.facts, form.request_key
     if old is not None:
-        acts.amend_step(old, occurred_at=form.cleaned_data["occurred_at"] or old.occurred_at, key=key, facts=facts)
+        entering.amend_step(old, occurred_at=form.cleaned_data["occurred_at"] or old.occurred_at, key=key, facts=facts)
     elif kind.name == "conversion done":
         to = steps.text_of(form.step_data, "to")
-        acts.convert(visit, occurred_at=form.occurred, key=key, facts=facts, to_refrigerant=to)
+        entering.convert(visit, occurred_at=form.occurred, key=key, facts=facts, to_refrigerant=to)
     else:
-        acts.add_step(visit, kind.name, occurred_at=form.occurred, key=key, facts=facts)
+        entering.add_step(visit, kind.name, occurred_at=form.occurred, key=key, facts=facts)
 
 
 def _replaced(visit: Visit, kind: StepKind, asked: str) -> Step | None:
@@ -415,7 +416,7 @@ def _settled_rows(visit: Visit, code: str, parts: dict[str, int]) -> list[tuple[
 def _write_settled(
     request: ShopRequest, visit: Visit, form: StepForm, code: str, parts: dict[str, int], context: dict[str, Any]
 ) -> HttpResponse:
-    remainder = acts.Remainder(
+    remainder = gas_out.Remainder(
         residue_mg=parts["residue"],
         residue_u_mg=round(parts["bound"] / 12**0.5),
         road_mg=parts["road"],
@@ -424,7 +425,7 @@ def _write_settled(
     )
     try:
         act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
-        entry, _ = acts.settle_remainder(visit, act, form.facts, code, remainder)
+        entry, _ = gas_out.settle_remainder(visit, act, form.facts, code, remainder)
     except LedgerError as error:
         form.add_error(None, str(error))
         return page(request, "shop/visit_settle.html", form, **context)
@@ -448,7 +449,7 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
         try:
             if one.state == Visit.CLOSED and not _already(form):
                 raise Refused(f"Visit {number} is handed over already.")
-            acts.hand_over(one, occurred_at=form.occurred, key=form.request_key, facts=form.facts)
+            entering.hand_over(one, occurred_at=form.occurred, key=form.request_key, facts=form.facts)
         except LedgerError as error:
             form.add_error(None, str(error))
         else:

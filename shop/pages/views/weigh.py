@@ -30,8 +30,9 @@ from shop.pages.forms.usual import leg_doubt
 from shop.pages.forms.weigh import WeighForm, happened_field, weigh_form
 from shop.pages.middleware import ShopRequest
 from shop.pages.views.photos import photos_late
-from shop.visits import acts as shop_acts
+from shop.visits import scale
 from shop.visits import scale as scale_words
+from shop.visits.acts import entering, gas_in, gas_out
 from shop.visits.doubts import charge_in_doubt, recovery_in_doubt
 from shop.visits.gas import gas_of
 from shop.visits.log import with_log
@@ -58,7 +59,7 @@ def weigh(request: ShopRequest) -> HttpResponse:
         row.account_id: row
         for row in Holding.objects.filter(account__in=[c.account_id for c in cylinders], mass_mg__gt=0)
     }
-    on_scale = {one.account_id: one for one in shop_acts.on_the_scale(request.workshop)}
+    on_scale = {one.account_id: one for one in scale.on_the_scale(request.workshop)}
     rows = [(one, held.get(one.account_id), on_scale.get(one.account_id)) for one in cylinders[:MOST_CYLINDERS]]
     rows.sort(key=lambda row: row[2] is None)
     more = len(cylinders) > MOST_CYLINDERS
@@ -255,11 +256,11 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
         entry = acts.nothing_moved(request.book, act, gross, taken_in(form))
         return written(request, form, entry, "cylinder-weigh", gross.account.number)
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
-    deed = shop_acts.StepFacts(doer=request.member.user, photos=taken_in(form))
+    deed = entering.StepFacts(doer=request.member.user, photos=taken_in(form))
     if said.change_mg > 0:
         entry = _recovered(request, form, visit, act, deed, gross)
     else:
-        entry, _ = shop_acts.charge(visit, act, deed, before=None, after=gross)
+        entry, _ = gas_in.charge(visit, act, deed, before=None, after=gross)
     return written(request, form, entry, "visit", visit.number)
 
 
@@ -271,11 +272,11 @@ def _doubt(visit: Visit | None, gross: Gross, said: Said) -> str:
 
 
 def _recovered(
-    request: ShopRequest, form: WeighForm, visit: Visit, act: ledger.Act, facts: shop_acts.StepFacts, gross: Gross
+    request: ShopRequest, form: WeighForm, visit: Visit, act: ledger.Act, facts: entering.StepFacts, gross: Gross
 ) -> Entry:
     """Write what came out of a vehicle. A refusal offers to write it all the same: both readings say it is in there."""
     try:
-        entry, _ = shop_acts.recover(
+        entry, _ = gas_out.recover(
             visit,
             act,
             facts,

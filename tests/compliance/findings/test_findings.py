@@ -21,8 +21,9 @@ from inventory.acts.cylinders import Dispatch
 from inventory.book.weighing import Gross
 from inventory.models import Consignment
 from shop.models import Certification, ImportJob, Visit, Workshop
-from shop.visits import acts
-from shop.visits.acts import FromVehicle, StepFacts
+from shop.visits.acts import entering, gas_in, gas_out
+from shop.visits.acts.entering import StepFacts
+from shop.visits.gas import FromVehicle
 
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
@@ -45,7 +46,7 @@ def charged(
 
     def visit(plate: str) -> Visit:
         said = {"state": {"text": "runs", "echo": "runs"}}
-        made = acts.open_visit(
+        made = entering.open_visit(
             in_the_us,
             make_vehicle(plate, refrigerant="R-134a"),
             opened_at=timezone.now() - timedelta(minutes=30),
@@ -56,7 +57,7 @@ def charged(
         gross["mg"] -= 500_000
         after = Gross(cylinder, scale, gross["mg"], "after")
         doing = act(actor=technician.handle, context=made.context)
-        acts.charge(made, doing, StepFacts(technician), before=before, after=after)
+        gas_in.charge(made, doing, StepFacts(technician), before=before, after=after)
         return made
 
     return visit
@@ -105,9 +106,9 @@ def test_a_recovery_that_was_owed_is_met_on_the_next_look_at_whatever_page(
     in_the_us.save()
     opened_at = timezone.now() - timedelta(minutes=30)
     car = make_vehicle("V1", refrigerant="R-134a")
-    visit = acts.open_visit(in_the_us, car, opened_at=opened_at, step_key=uuid4(), received=StepFacts(technician))
+    visit = entering.open_visit(in_the_us, car, opened_at=opened_at, step_key=uuid4(), received=StepFacts(technician))
     stood = {"pressure": {"text": "75", "unit": "psi", "si": 618_430.0, "echo": "75 psi"}}
-    acts.add_step(
+    entering.add_step(
         visit, "standing pressure", occurred_at=opened_at, key=uuid4(), facts=StepFacts(technician, data=stood)
     )
     owner_client.get(HOME)
@@ -120,7 +121,7 @@ def test_a_recovery_that_was_owed_is_met_on_the_next_look_at_whatever_page(
     rig = make_cylinder("R-7", kind="recovery", grade="recovered", mass_mg=0, water_capacity_m3=0.012)
     gross = [Gross(rig, scale, rig.tare_mg + mg, "typed") for mg in (0, 850_000)]
     doing = act(actor=technician.handle, context=visit.context)
-    acts.recover(
+    gas_out.recover(
         visit,
         doing,
         StepFacts(technician),

@@ -168,10 +168,10 @@ def test_records_name_the_documents_that_they_may_have(owner_client, workshop, c
     from datetime import UTC, datetime
     from uuid import uuid4
 
-    from shop.visits import acts as shop_acts
-    from shop.visits.acts import StepFacts
+    from shop.visits.acts import entering
+    from shop.visits.acts.entering import StepFacts
 
-    visit = shop_acts.open_visit(
+    visit = entering.open_visit(
         workshop,
         make_vehicle(),
         opened_at=datetime.now(UTC),

@@ -16,8 +16,8 @@ from inventory.book import ledger
 from inventory.book.weighing import Gross
 from inventory.models import Gauge
 from shop.models import Certification, Membership, Step
-from shop.visits import acts as shop_acts
-from shop.visits.acts import StepFacts
+from shop.visits.acts import entering, gas_in
+from shop.visits.acts.entering import StepFacts
 from tests.compliance.onpaper import all_said, missing_on_the_sheet
 
 pytestmark = pytest.mark.django_db
@@ -39,8 +39,8 @@ def opened(workshop: Any, technician: Any, make_vehicle: Callable[..., Any], clo
         at = clock(NOON - timedelta(days=days))
         done = StepFacts(doer=doer or technician, answers=answers, **facts)
         if visit is None:
-            visit = shop_acts.open_visit(workshop, vehicle, opened_at=at, step_key=uuid4(), received=done)
-        return shop_acts.add_step(visit, kind, occurred_at=at, key=uuid4(), facts=done)
+            visit = entering.open_visit(workshop, vehicle, opened_at=at, step_key=uuid4(), received=done)
+        return entering.add_step(visit, kind, occurred_at=at, key=uuid4(), facts=done)
 
     return make
 
@@ -180,7 +180,7 @@ def test_steps_that_handle_no_gas_or_were_entered_anew_do_not_count(
     opened(5, kind="oil balance")
     old = opened(4)
     facts = StepFacts(doer=technician, replaces=old)
-    shop_acts.amend_step(old, occurred_at=old.occurred_at, key=uuid4(), facts=facts)
+    entering.amend_step(old, occurred_at=old.occurred_at, key=uuid4(), facts=facts)
     assert counts(register_of(workshop), technician)[0] == 1
 
 
@@ -201,7 +201,7 @@ def test_a_charge_names_its_line_until_it_is_reversed(
     post("opening-stock", account("opening"), cylinder, 5_000_000, at=at, basis="single")
     act = ledger.Act(uuid4(), technician.handle, at, {"charge": 1}, visit.context)
     readings = [Gross(cylinder, scale, grams * 1000, f"{grams} g") for grams in (11_200, 10_650)]
-    entry, _ = shop_acts.charge(visit, act, StepFacts(doer=technician), before=readings[0], after=readings[1])
+    entry, _ = gas_in.charge(visit, act, StepFacts(doer=technician), before=readings[0], after=readings[1])
     paper = register_of(workshop)
     assert (counts(paper, technician), paper.lines) == ((1, 0, 0, 1), (entry.seq,))
     acts.reverse(book, ledger.Act(uuid4(), technician.handle, at, {"reverse": 1}), entry)

@@ -22,8 +22,8 @@ from inventory.acts.cylinders import Dispatch, First, FirstReading, NewCylinder
 from inventory.book import ledger
 from inventory.book.weighing import Gross
 from inventory.models import Account, AirCheck, Analysis, Cylinder, Entry, Movement, Photo
-from shop.visits import acts as shop_acts
-from shop.visits.acts import StepFacts
+from shop.visits.acts import entering, gas_in
+from shop.visits.acts.entering import StepFacts
 from tests.compliance.onpaper import all_said, missing_on_the_sheet
 from tests.compliance.sample import CODE, STAMP
 
@@ -65,10 +65,10 @@ class Desk:
         act = self.act()
         self.visits += 1
         done = StepFacts(doer=self.technician, **facts)
-        visit = shop_acts.open_visit(self.workshop, plate, opened_at=act.occurred_at, step_key=uuid4(), received=done)
+        visit = entering.open_visit(self.workshop, plate, opened_at=act.occurred_at, step_key=uuid4(), received=done)
         act = self.act(visit.context)
         readings = {"before": self.gross(cylinder, self.s2, before), "after": self.gross(cylinder, self.s2, after)}
-        return shop_acts.charge(visit, act, done, **readings)[0]
+        return gas_in.charge(visit, act, done, **readings)[0]
 
     def check(self, cylinder: Any, grams: int) -> Entry:
         return acts.weigh(self.book, self.act(), self.gross(cylinder, self.s1, grams))

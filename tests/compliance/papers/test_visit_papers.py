@@ -24,8 +24,9 @@ from inventory.acts import cylinders as book_acts
 from inventory.book.weighing import Gross
 from inventory.models import Entry
 from shop.models import Certification, Customer, User, Vehicle, Visit
-from shop.visits import acts
-from shop.visits.acts import FromVehicle, StepFacts
+from shop.visits.acts import entering, gas_in, gas_out
+from shop.visits.acts.entering import StepFacts
+from shop.visits.gas import FromVehicle
 from tests.compliance.onpaper import texts
 from tests.scenarios import conftest as port_ellery
 from tests.scenarios import year
@@ -343,28 +344,28 @@ class Bay:
 
     def arrive(self, vehicle: Vehicle, **data: Any) -> str:
         received = self.facts(**{"state": "runs", **data})
-        self.visit = acts.open_visit(self.workshop, vehicle, opened_at=self.at, step_key=uuid4(), received=received)
+        self.visit = entering.open_visit(self.workshop, vehicle, opened_at=self.at, step_key=uuid4(), received=received)
         return self.visit.context
 
     def step(self, kind: str, **data: Any) -> None:
-        acts.add_step(self.visit, kind, occurred_at=self.at, key=uuid4(), facts=self.facts(**data))
+        entering.add_step(self.visit, kind, occurred_at=self.at, key=uuid4(), facts=self.facts(**data))
 
     def gross(self, cylinder: Any, grams: int) -> Gross:
         return Gross(cylinder, self.scale, grams * 1000, f"{grams} g")
 
     def recover(self, act: Any, cylinder: Any, before: int, after: int, code: str = "R-134a") -> Entry:
         readings = {"before": self.gross(cylinder, before), "after": self.gross(cylinder, after)}
-        return acts.recover(
+        return gas_out.recover(
             self.visit, act, self.facts(stopped="done"), gas=FromVehicle(code), jurisdiction="none", **readings
         )[0]
 
     def charge(self, act: Any, cylinder: Any, before: int, after: int) -> Entry:
         readings = {"before": self.gross(cylinder, before), "after": self.gross(cylinder, after)}
-        return acts.charge(self.visit, act, self.facts(phase="liquid"), **readings)[0]
+        return gas_in.charge(self.visit, act, self.facts(phase="liquid"), **readings)[0]
 
     def convert(self, **data: Any) -> None:
         given = {"occurred_at": self.at, "key": uuid4(), "facts": self.facts(**data), "to_refrigerant": data["to"]}
-        acts.convert(self.visit, **given)
+        entering.convert(self.visit, **given)
 
 
 @pytest.fixture
@@ -401,7 +402,7 @@ def test_a_reading_before_with_a_line_of_its_own_is_a_line_it_rests_on(
     about = bay.arrive(make_vehicle())
     before = book_acts.weigh(bay.workshop.book, act(), bay.gross(bottle, 11_200), "before")
     after = bay.gross(bottle, 10_700)
-    entry, _ = acts.charge(bay.visit, act(context=about), bay.facts(), before=None, after=after)
+    entry, _ = gas_in.charge(bay.visit, act(context=about), bay.facts(), before=None, after=after)
     paper = visit_record(bay.workshop, about, today=TODAY)
     assert paper.lines == (before.seq, entry.seq)
     assert paper.figures["in"][0]["before_mg"] == 11_200_000

@@ -202,14 +202,14 @@ def test_scenario_10_an_old_reading_is_put_right_through_the_page(
     now: datetime,
     held: Any,
 ) -> None:
-    from shop.visits import acts as shop_acts
-    from shop.visits.acts import StepFacts
+    from shop.visits.acts import entering, gas_in
+    from shop.visits.acts.entering import StepFacts
 
     cylinder, vehicle = make_cylinder("C-34", mass_mg=1_072 * G), make_vehicle("V9")
     facts = StepFacts(doer=technician)
     day = now - timedelta(days=20)
-    visit = shop_acts.open_visit(workshop, vehicle, opened_at=day, step_key=uuid4(), received=facts)
-    entry, _ = shop_acts.charge(
+    visit = entering.open_visit(workshop, vehicle, opened_at=day, step_key=uuid4(), received=facts)
+    entry, _ = gas_in.charge(
         visit,
         act(at=day),
         facts,
@@ -238,18 +238,18 @@ def test_a_reading_put_right_is_read_back_as_typed_and_leads_to_the_line_anew(
     act: Any,
     now: datetime,
 ) -> None:
-    from shop.visits import acts as shop_acts
-    from shop.visits.acts import StepFacts
+    from shop.visits.acts import entering, gas_in
+    from shop.visits.acts.entering import StepFacts
 
     workshop.mass_unit = "lb"
     workshop.save()
     scale = make_scale("S2", step_mg=14_175, step_number="0.5", step_unit="oz")
     cylinder, day, facts = make_cylinder("C-34", mass_mg=9_500 * G), now - timedelta(days=2), StepFacts(technician)
-    visit = shop_acts.open_visit(workshop, make_vehicle("V9"), opened_at=day, step_key=uuid4(), received=facts)
+    visit = entering.open_visit(workshop, make_vehicle("V9"), opened_at=day, step_key=uuid4(), received=facts)
     before, after = (
         Gross(cylinder, scale, scale.step.mg_of(count), f"{said}.0 oz") for count, said in ((1_154, 577), (1_102, 551))
     )
-    entry, _ = shop_acts.charge(visit, act(at=day), facts, before=before, after=after)
+    entry, _ = gas_in.charge(visit, act(at=day), facts, before=before, after=after)
     at = f"{BASE}/lines/{entry.seq}/correct/"
     data = {"key": str(uuid4()), "gross": "34", "gross_unit": "lb oz", "gross_oz": "6.5", "reason": "photo"}
     page = client.post(at, data)

@@ -14,8 +14,8 @@ from django.test import Client
 from inventory.pages.views.echo import FIELDS
 from shop.models import Visit
 from shop.pages.forms.visits import Making, step_form
-from shop.visits import acts
-from shop.visits.acts import StepFacts
+from shop.visits.acts import entering
+from shop.visits.acts.entering import StepFacts
 from shop.visits.kinds import KINDS
 
 pytestmark = pytest.mark.django_db
@@ -30,7 +30,7 @@ SEEN = re.compile(r'name="seen" value="([^"]+)"')
 def visit(request: pytest.FixtureRequest, workshop: Any, make_vehicle: Any, technician: Any, now: datetime) -> Visit:
     workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = request.param.split(", ")
     workshop.save()
-    return acts.open_visit(
+    return entering.open_visit(
         workshop,
         make_vehicle(),
         opened_at=now - timedelta(hours=3),

@@ -11,7 +11,7 @@ from inventory.book.ledger import LedgerError
 from inventory.models import Cylinder, Partner
 from inventory.models.likeness import fill
 from shop.models import Vehicle, Visit
-from shop.visits import acts
+from shop.people import vehicles
 
 HOME = "/w/port-ellery/"
 NEW = {"vehicle_class": "car", "evaporators": "1"}
@@ -90,7 +90,7 @@ def test_a_vehicle_keeps_its_own_plate_in_another_writing_and_takes_no_other_s(
 def test_the_act_itself_refuses_a_second_one(workshop: Any, make_vehicle: Any) -> None:
     make_vehicle("KX 4471")
     with pytest.raises(LedgerError, match="kx4471 is in the book already, as KX 4471"):
-        acts.add_vehicle(workshop, registration="kx4471")
+        vehicles.add_vehicle(workshop, registration="kx4471")
 
 
 def test_two_old_records_of_one_plate_can_each_be_edited(technician_client: Client, make_vehicle: Any) -> None:

@@ -18,10 +18,11 @@ from inventory.book.ledger import LedgerError
 from inventory.book.weighing import Gross
 from inventory.models import Entry, Movement
 from shop.models import Customer, Joining, Vehicle, Visit
-from shop.people import joining, privacy
-from shop.visits import acts, proofs
-from shop.visits.acts import FromVehicle, StepFacts
-from shop.visits.gas import held_in
+from shop.people import joining, privacy, vehicles
+from shop.visits import proofs
+from shop.visits.acts import entering, gas_in, gas_out
+from shop.visits.acts.entering import StepFacts
+from shop.visits.gas import FromVehicle, held_in
 from shop.visits.log import with_log
 
 HOME = "/w/port-ellery/"
@@ -41,7 +42,7 @@ def floor(workshop: Any, technician: Any, act: Any, make_cylinder: Any, scale: A
         def visit(self, vehicle: Vehicle | str, day: int) -> Visit:
             at = DAY + timedelta(days=day)
             done = StepFacts(doer=technician)
-            return acts.open_visit(workshop, vehicle, opened_at=at, step_key=uuid4(), received=done)
+            return entering.open_visit(workshop, vehicle, opened_at=at, step_key=uuid4(), received=done)
 
         def weighed(self, cylinder: Any, change_g: int) -> tuple[Gross, Gross]:
             held = sum(row.mass_mg for row in cylinder.account.holdings.all())
@@ -51,13 +52,13 @@ def floor(workshop: Any, technician: Any, act: Any, make_cylinder: Any, scale: A
         def charge(self, visit: Visit, grams: int, hours: int = 4) -> None:
             before, after = self.weighed(self.source, -grams)
             at = act(at=visit.opened_at + timedelta(hours=hours), context=visit.context)
-            acts.charge(visit, at, StepFacts(doer=technician), before=before, after=after)
+            gas_in.charge(visit, at, StepFacts(doer=technician), before=before, after=after)
 
         def recover(self, visit: Visit, grams: int) -> None:
             before, after = self.weighed(self.waste, grams)
             at = act(at=visit.opened_at + timedelta(hours=1), context=visit.context)
             gas = FromVehicle("R-134a")
-            acts.recover(visit, at, StepFacts(doer=technician), gas=gas, before=before, after=after)
+            gas_out.recover(visit, at, StepFacts(doer=technician), gas=gas, before=before, after=after)
 
     return Floor()
 
@@ -105,7 +106,7 @@ def test_joined_records_hold_what_one_record_would_hold(twins: Any, act: Any, ow
     assert lines()[: len(before)] == before, "no line that stood is touched"
     # 690 g were found in the one while the other held 700: counted twice. 700 - 690 + 650 are inside or were lost.
     assert held_in(fresh(kept)) == {"R-134a": 660 * G}
-    assert acts.in_vehicle_mg(fresh(kept)) == {"R-134a": 660 * G}
+    assert vehicles.in_vehicle_mg(fresh(kept)) == {"R-134a": 660 * G}
     assert [(one.cause, one.mass_mg) for one in made.entry.movements.all()] == [("out-of-sight", 690 * G)]
     assert fresh(kept).content == "known", "as the record with the newer line says"
     assert {one.vehicle_id for one in Visit.objects.all()} == {kept.pk}
@@ -139,7 +140,7 @@ def test_new_lines_go_to_the_kept_account_and_know_the_lines_of_both(
     assert held_in(fresh(kept)) == {"R-134a": 20 * G}
     fetched = with_log(Visit.objects.filter(pk=visit.pk)).get()
     assert [one.mass_mg for one in proofs.charges_before(fetched)] == [650 * G, 700 * G]
-    entry = acts.out_of_sight(fresh(kept), act(remark="scrapped"))
+    entry = vehicles.out_of_sight(fresh(kept), act(remark="scrapped"))
     assert entry.movements.get().mass_mg == 20 * G
     assert held_in(fresh(kept)) == {}
 

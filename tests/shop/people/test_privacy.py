@@ -16,8 +16,8 @@ from django.utils import timezone
 from inventory.models import Remark
 from shop.models import Customer, Step
 from shop.people import privacy
-from shop.visits import acts
-from shop.visits.acts import StepFacts
+from shop.visits.acts import entering
+from shop.visits.acts.entering import StepFacts
 
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
@@ -39,7 +39,7 @@ def vehicle(customer: Customer, make_vehicle: Callable[..., Any]) -> Any:
 def visit(vehicle: Any, workshop: Any, technician: Any, post: Any, cylinder: Any) -> Any:
     """A visit with what the customer said, a note that names him and a charge with a remark."""
     said = {"says": {"text": "It hums", "echo": "It hums"}, "state": {"text": "runs", "echo": "runs"}}
-    made = acts.open_visit(
+    made = entering.open_visit(
         workshop,
         vehicle,
         opened_at=timezone.now() - timedelta(hours=2),

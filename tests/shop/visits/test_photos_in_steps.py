@@ -18,8 +18,8 @@ from inventory.models import Photo
 from inventory.pages.forms.photos import MOST_AT_ONCE
 from inventory.shelf import photos
 from shop.models import Step, Visit
-from shop.visits import acts
-from shop.visits.acts import StepFacts
+from shop.visits.acts import entering
+from shop.visits.acts.entering import StepFacts
 from shop.visits.log import log_of, open_points, with_log
 from shop.visits.proofs import evidence_of
 
@@ -47,7 +47,7 @@ def of(content: bytes, name: str = "IMG_1.jpg") -> SimpleUploadedFile:
 
 @pytest.fixture
 def visit(workshop: Any, make_vehicle: Any, technician: Any, now: datetime) -> Visit:
-    return acts.open_visit(
+    return entering.open_visit(
         workshop,
         make_vehicle(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0, nameplate_mg=None),
         opened_at=now - timedelta(hours=3),

@@ -11,8 +11,8 @@ from django.test import Client
 
 from inventory.models import Gauge
 from shop.models import Certification, Step, Visit
-from shop.visits import acts
-from shop.visits.acts import StepFacts
+from shop.visits.acts import entering
+from shop.visits.acts.entering import StepFacts
 from shop.visits.gas import identified_parts, label_of
 from shop.visits.kinds import BY_NAME, KINDS
 from shop.visits.log import log_of, with_log
@@ -29,7 +29,7 @@ def identifier(book: Any) -> Gauge:
 
 @pytest.fixture
 def visit(workshop: Any, make_vehicle: Any, technician: Any, now: datetime) -> Visit:
-    return acts.open_visit(
+    return entering.open_visit(
         workshop,
         make_vehicle(refrigerant="R-134a", nameplate_mg=None),
         opened_at=now - timedelta(hours=3),

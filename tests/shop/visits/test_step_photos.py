@@ -19,8 +19,8 @@ from inventory.models import Gauge, Photo
 from inventory.shelf import photos
 from inventory.shelf.camera import read_picture
 from shop.models import Step, Visit
-from shop.visits import acts
-from shop.visits.acts import StepFacts
+from shop.visits.acts import entering
+from shop.visits.acts.entering import StepFacts
 from shop.visits.log import open_points, photo_context, with_log
 from shop.visits.proofs import evidence_of
 from shop.visits.verdicts import told_of
@@ -50,7 +50,7 @@ def gauge(book: Any) -> Gauge:
 @pytest.fixture
 def visit(workshop: Any, make_vehicle: Any, technician: Any, now: datetime) -> Visit:
     car = make_vehicle(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0, nameplate_mg=None)
-    return acts.open_visit(
+    return entering.open_visit(
         workshop, car, opened_at=now - timedelta(hours=3), step_key=uuid4(), received=StepFacts(doer=technician)
     )
 
@@ -230,7 +230,7 @@ def test_a_step_of_another_visit_or_workshop_is_not_found(
     visit: Visit, technician_client: Client, stranger_client: Client, workshop: Any, technician: Any
 ) -> None:
     step = visit.steps.get()
-    other = acts.open_visit(
+    other = entering.open_visit(
         workshop, visit.vehicle, opened_at=datetime.now(UTC), step_key=uuid4(), received=StepFacts(doer=technician)
     )
     wrong = f"visits/{other.number}/steps/{step.pk}/photo/"

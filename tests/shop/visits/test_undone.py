@@ -11,9 +11,11 @@ from django.utils import timezone
 from inventory.acts import cylinders as book_acts
 from inventory.book.weighing import Gross
 from shop.models import Visit
-from shop.visits import acts, endings, proofs
+from shop.visits import endings, proofs
 from shop.visits import log as visitlog
-from shop.visits.acts import FromVehicle, StepFacts
+from shop.visits.acts import entering, gas_in, gas_out
+from shop.visits.acts.entering import StepFacts
+from shop.visits.gas import FromVehicle
 
 pytestmark = pytest.mark.django_db
 KG = 1_000_000
@@ -21,7 +23,7 @@ KG = 1_000_000
 
 @pytest.fixture
 def visit(workshop: Any, make_vehicle: Any, technician: Any) -> Visit:
-    return acts.open_visit(
+    return entering.open_visit(
         workshop,
         make_vehicle("V1", refrigerant="R-134a", nameplate_mg=900_000, volume_m3=0.002),
         opened_at=timezone.now() - timedelta(minutes=30),
@@ -42,7 +44,7 @@ def recovered(visit: Visit, make_cylinder: Any, scale: Any, act: Any, technician
     }
     before, after = Gross(target, scale, first, "before"), Gross(target, scale, first + 960_000, "after")
     gas = FromVehicle("R-134a", "recovered", None)
-    entry, _ = acts.recover(
+    entry, _ = gas_out.recover(
         visit, act(context=visit.context), StepFacts(technician, data=data), gas=gas, before=before, after=after
     )
     return entry
@@ -87,7 +89,7 @@ def test_a_charge_undone_leaves_no_known_content(
     visit.vehicle.save()
     gross = cylinder.tare_mg + 5 * KG
     before, after = Gross(cylinder, scale, gross, "before"), Gross(cylinder, scale, gross - 500_000, "after")
-    entry, _ = acts.charge(visit, act(context=visit.context), StepFacts(technician), before=before, after=after)
+    entry, _ = gas_in.charge(visit, act(context=visit.context), StepFacts(technician), before=before, after=after)
     visit.vehicle.refresh_from_db()
     assert visit.vehicle.content == "known"
     book_acts.reverse(book, act(), entry)
@@ -119,7 +121,7 @@ def test_the_charge_record_says_a_line_once_whose_step_was_entered_anew(
     visit: Visit, recovered: Any, technician: Any
 ) -> None:
     step = visit.steps.get(kind="recovery")
-    acts.amend_step(step, occurred_at=step.occurred_at, key=uuid4(), facts=StepFacts(technician, data=step.data))
+    entering.amend_step(step, occurred_at=step.occurred_at, key=uuid4(), facts=StepFacts(technician, data=step.data))
     shown = visitlog.record_of(fetched(visit))
     assert [one.step.entry for one in shown] == [recovered]
     assert shown[0].stands

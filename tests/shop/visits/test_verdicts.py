@@ -14,7 +14,7 @@ from django.test import Client
 
 from inventory.models import Gauge, Movement
 from shop.models import Step, Vehicle, Visit
-from shop.visits.acts import StepFacts, open_visit
+from shop.visits.acts.entering import StepFacts, open_visit
 from shop.visits.log import with_log
 from shop.visits.verdicts import Told, told_of
 
