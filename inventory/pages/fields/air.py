@@ -7,7 +7,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.utils.datastructures import MultiValueDict
 
-from inventory.pages.fields.typed import PressureField, Sent
+from inventory.pages.fields.quantity import PressureField
+from inventory.pages.fields.sent import Sent
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
 

@@ -16,7 +16,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from inventory.measure.marks import same
-from inventory.pages.fields.typed import INSISTED, Choice, QuantityBoundField
+from inventory.pages.fields.sent import INSISTED, Choice, QuantityBoundField
 
 MOST_OFFERED = 4
 

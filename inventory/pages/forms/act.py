@@ -57,7 +57,9 @@ from inventory.book.ledger import Act
 from inventory.models import Entry
 from inventory.models.access import Access
 from inventory.pages.comeback import GO
-from inventory.pages.fields.typed import PressureField, QuantityField, ReadingsField, WhenField, canonical
+from inventory.pages.fields.quantity import PressureField, QuantityField, canonical
+from inventory.pages.fields.readings import ReadingsField
+from inventory.pages.fields.when import WhenField
 
 MACHINERY = ("csrfmiddlewaretoken", "key", "seen", "read_back", "change", GO)
 LOST_KEY = (

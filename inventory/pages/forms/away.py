@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.models import Book, Cylinder, Partner
 from inventory.models.access import Access
-from inventory.pages.fields.typed import MassField, TemperatureField
+from inventory.pages.fields.quantity import MassField, TemperatureField
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.cylinders import GrossForm
 from inventory.pages.forms.parts import (

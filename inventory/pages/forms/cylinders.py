@@ -12,7 +12,7 @@ from inventory.book.weighing import Gross
 from inventory.causes import GRADES
 from inventory.models import Cylinder, Holding
 from inventory.models.access import Access
-from inventory.pages.fields.typed import MassField, PressureField, WaterCapacityField
+from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
 from inventory.pages.forms.act import BookForm, PlainForm, echo_url
 from inventory.pages.forms.parts import (
     CHOOSE,

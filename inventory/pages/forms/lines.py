@@ -12,7 +12,7 @@ from inventory.book.weighing import Gross
 from inventory.measure.displays import small
 from inventory.models import Account, Cylinder, Movement, Weighing
 from inventory.models.access import Access
-from inventory.pages.fields.typed import MassField
+from inventory.pages.fields.quantity import MassField
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.parts import CHOOSE, DayField, choice, text, use_unit
 from inventory.pages.forms.weighing import reading_of

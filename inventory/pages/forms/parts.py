@@ -8,7 +8,7 @@ from django import forms
 from inventory.gases import catalogue
 from inventory.gases.catalogue import MIXED
 from inventory.models import Book, Cylinder, Partner
-from inventory.pages.fields.typed import MassField
+from inventory.pages.fields.quantity import MassField
 
 CHOOSE = ("", "choose")
 MIXED_WORDS = "MIXED, not one refrigerant"

@@ -10,7 +10,7 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from inventory.book.ledger import Act
-from inventory.pages.fields.typed import WhenField
+from inventory.pages.fields.when import WhenField
 from inventory.pages.forms.act import BookForm
 from inventory.shelf.camera import LONGEST_SIDE, MOST_BYTES, NotAPicture, Picture, read_picture
 from inventory.shelf.photos import Taken

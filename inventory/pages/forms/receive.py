@@ -14,7 +14,7 @@ from inventory.measure.displays import small
 from inventory.measure.quantities import Mass, show_mass
 from inventory.models import Book, Cylinder, Entry, Partner
 from inventory.models.access import Access
-from inventory.pages.fields.typed import MassField, PressureField, WaterCapacityField
+from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.parts import (
     CHOOSE,

@@ -13,8 +13,10 @@ judged like any other; the last button of `ask` sends it as insisted on, after w
 from django import forms
 from django.core.exceptions import ValidationError
 
+from inventory.measure.displays import POUNDS_AND_OUNCES
 from inventory.measure.slips import Check, proposals
-from inventory.pages.fields.typed import INSISTED, POUNDS_AND_OUNCES, Choice, QuantityField, Sent
+from inventory.pages.fields.quantity import QuantityField
+from inventory.pages.fields.sent import INSISTED, Choice, Sent
 
 
 def sent_of(form: forms.BaseForm, name: str) -> Sent:

@@ -12,7 +12,7 @@ from inventory.gases import catalogue
 from inventory.gases.catalogue import MIXED
 from inventory.models import Gauge
 from inventory.models.access import Access
-from inventory.pages.fields.typed import DurationField, PressureField, TemperatureField
+from inventory.pages.fields.quantity import DurationField, PressureField, TemperatureField
 from inventory.pages.forms.cylinders import OnCylinder
 from inventory.pages.forms.parts import choice, refrigerant_choices, set_choices, text
 from inventory.shelf.airchecks import AirReading

@@ -15,7 +15,8 @@ from inventory.book.weighing import Gross
 from inventory.measure.quantities import Mass
 from inventory.models import Book, Cylinder, Scale
 from inventory.models.access import Access
-from inventory.pages.fields.typed import Choice, MassField
+from inventory.pages.fields.quantity import MassField
+from inventory.pages.fields.sent import Choice
 from inventory.pages.forms.slips import as_typed, ask, refuse, slip_choices
 from inventory.shelf import queries
 from inventory.shelf.plausible import Expected, Judge

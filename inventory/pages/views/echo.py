@@ -8,7 +8,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from inventory.pages.access import BookRequest
-from inventory.pages.fields import typed as fields
+from inventory.pages.fields import quantity as fields
 from inventory.pages.fields.air import barometer_in
 
 FIELDS: Mapping[str, type[fields.QuantityField]] = {

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from inventory.gases.catalogue import GWP_BASES
 from inventory.measure import displays
 from inventory.measure.atmosphere import OutsideAtmosphere, air_at
-from inventory.pages.fields.typed import LengthField, MassField, StepField
+from inventory.pages.fields.quantity import LengthField, MassField, StepField
 from inventory.pages.forms.act import PlainForm
 from shop.models import User, Workshop
 from shop.people import setup

@@ -9,7 +9,8 @@ from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 from django.http import QueryDict
 
-from inventory.pages.fields.typed import INSISTED, Choice, QuantityBoundField, ReadingsField
+from inventory.pages.fields.readings import ReadingsField
+from inventory.pages.fields.sent import INSISTED, Choice, QuantityBoundField
 from inventory.pages.forms.act import PlainForm
 from shop.bench import insides
 from shop.checks.registry import Check, CheckFault, Input

@@ -6,7 +6,8 @@ from typing import Any
 from django import forms
 
 from inventory.models import Cylinder, Scale
-from inventory.pages.fields.typed import MassField, QuantityField, Sent
+from inventory.pages.fields.quantity import MassField, QuantityField
+from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.photos import PhotosField
 from inventory.pages.forms.weighing import ScaleField, gross_field, unit_of_readings
 from shop.bench.recovery import Remainder

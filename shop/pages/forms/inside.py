@@ -7,7 +7,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.measure.quantities import Typed
-from inventory.pages.fields.typed import INSISTED, Choice, Sent, VolumeField
+from inventory.pages.fields.quantity import VolumeField
+from inventory.pages.fields.sent import INSISTED, Choice, Sent
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import choice, text
 from shop.bench.insides import CLASS_OF, RANGES_M3, litres

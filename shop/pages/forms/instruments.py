@@ -11,7 +11,8 @@ from django.core.exceptions import ValidationError
 from inventory.measure.quantities import QuantityError, Typed
 from inventory.measure.units import clean_text, find_pressure, in_unit, number_and_rest, number_readings
 from inventory.models import Book, Gauge
-from inventory.pages.fields.typed import QuantityField, Sent
+from inventory.pages.fields.quantity import QuantityField
+from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice, text
 from shop.models import Workshop

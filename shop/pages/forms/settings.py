@@ -11,7 +11,8 @@ from inventory.measure import displays
 from inventory.measure.quantities import QuantityError, plain, read_mass
 from inventory.measure.uncertainty import oiml_limit
 from inventory.models import Book, Scale
-from inventory.pages.fields.typed import MassField, PercentField, Sent
+from inventory.pages.fields.quantity import MassField, PercentField
+from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice, text, typed_of
 from shop.pages.forms.account import FirstScaleForm, WorkshopForm

@@ -13,7 +13,7 @@ from inventory.book.weighing import Gross
 from inventory.measure.displays import moved
 from inventory.measure.quantities import Mass, Typed
 from inventory.measure.slips import within
-from inventory.pages.fields.typed import QuantityField
+from inventory.pages.fields.quantity import QuantityField
 from inventory.pages.forms.slips import ask, slip_choices
 from shop.bench.insides import CLASS_OF, litres
 from shop.models import Vehicle, Visit, Workshop

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from inventory.measure.marks import same
 from inventory.measure.quantities import Typed
 from inventory.pages.fields.named import NamedField, Said, ask_look_alike, refuse_same
-from inventory.pages.fields.typed import MassField, PressureField, VolumeField
+from inventory.pages.fields.quantity import MassField, PressureField, VolumeField
 from inventory.pages.forms.act import BookForm, PlainForm
 from inventory.pages.forms.parts import DayField, choice, refrigerant_groups, text, use_unit
 from shop.models import Customer, Vehicle, Workshop

@@ -17,19 +17,17 @@ from inventory.measure.atmosphere import OutsideAtmosphere, barometer_doubt
 from inventory.measure.quantities import Mass, Typed
 from inventory.models import Gauge
 from inventory.pages.fields.air import BarometerField
-from inventory.pages.fields.typed import (
-    INSISTED,
-    Choice,
+from inventory.pages.fields.quantity import (
     DurationField,
     MassField,
     PercentField,
     PressureField,
-    ReadingsField,
-    Sent,
     TemperatureField,
     VolumeField,
-    WhenField,
 )
+from inventory.pages.fields.readings import ReadingsField
+from inventory.pages.fields.sent import INSISTED, Choice, Sent
+from inventory.pages.fields.when import WhenField
 from inventory.pages.forms.act import BookForm, pressure_knowledge
 from inventory.pages.forms.parts import refrigerant_groups
 from inventory.pages.forms.photos import PhotosField, photo_fields, sent_photos, taken_in

@@ -18,7 +18,8 @@ from inventory.gases.cautions import Caution, cautions_for
 from inventory.models import Cylinder
 from inventory.pages import comeback
 from inventory.pages.access import writer_required
-from inventory.pages.fields.typed import ReadingsField, Sent
+from inventory.pages.fields.readings import ReadingsField
+from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import BookForm, page, read_back, see, written
 from inventory.pages.links import Link
 from inventory.pages.running import answered_before

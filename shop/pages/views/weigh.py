@@ -18,7 +18,7 @@ from inventory.models import Cylinder, Entry, Holding, Scale, Weighing
 from inventory.models.likeness import written_in
 from inventory.pages import comeback
 from inventory.pages.access import writer_required
-from inventory.pages.fields.typed import Sent
+from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import page, read_back, see, written
 from inventory.pages.forms.photos import sent_photos, taken_in
 from inventory.pages.forms.slips import sent_of

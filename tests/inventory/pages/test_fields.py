@@ -14,15 +14,15 @@ from django.utils.html import escape
 
 from inventory.models import Book
 from inventory.models.access import TECHNICIAN, Access
-from inventory.pages.fields.typed import (
+from inventory.pages.fields.quantity import (
     MassField,
     PressureField,
     QuantityField,
-    ReadingsField,
     TemperatureField,
     WaterCapacityField,
-    WhenField,
 )
+from inventory.pages.fields.readings import ReadingsField
+from inventory.pages.fields.when import WhenField
 from inventory.pages.forms.act import BookForm, PlainForm
 
 KEY = "7b0d7c66-3c5e-4a3e-9f39-0d0d0d0d0d0d"

@@ -7,7 +7,7 @@ from django import forms
 from django.utils.datastructures import MultiValueDict
 
 from inventory.measure.slips import Check, Proposal, proposals, within
-from inventory.pages.fields.typed import MassField, PressureField
+from inventory.pages.fields.quantity import MassField, PressureField
 from inventory.pages.forms.slips import ask, refuse
 
 

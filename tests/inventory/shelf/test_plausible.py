@@ -16,7 +16,7 @@ from inventory.gases import catalogue, fluids
 from inventory.measure.displays import Step
 from inventory.measure.quantities import QuantityError, read_mass
 from inventory.measure.slips import _moved, _swapped
-from inventory.pages.fields.typed import MassField
+from inventory.pages.fields.quantity import MassField
 from inventory.pages.forms.weighing import reading_of
 from inventory.shelf.plausible import COLDEST_K, DENSEST_KG_M3, MOST_LEG_MG, Expected, liquid_kg_m3
 

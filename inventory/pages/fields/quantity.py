@@ -1,0 +1,329 @@
+"""Form fields for what people read off a scale, a gauge, a thermometer, a plate or a watch.
+
+A quantity is a text input named ``x`` with unit choices named ``x_unit`` beside it; a unit in the text wins. The
+cleaned value is the object that `inventory.measure.quantities` made of it (it keeps the text as typed). A text with two
+readings is not guessed at: the error carries the readings, shown as buttons named ``x_reading`` that answer it.
+
+Beside the input stands an ``<output>``: what was understood. It carries a hidden ``seen`` (``x=13482000``), so that
+the form can tell whether the person saw the reading before pressing (see `inventory.pages.forms.act`).
+"""
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.forms.boundfield import BoundField
+from django.template.loader import render_to_string
+from django.utils.datastructures import MultiValueDict
+from django.utils.safestring import SafeString
+
+from inventory.measure import quantities
+from inventory.measure.atmosphere import SEA_LEVEL_PA
+from inventory.measure.displays import POUNDS_AND_OUNCES
+from inventory.pages.fields.sent import INSISTED, Choice, QuantityBoundField, Sent
+
+CUSTOMARY = frozenset(("lb", "oz", POUNDS_AND_OUNCES, "psi", "inHg", "micron", "F", "ft", "fl oz"))
+UNIT_WORDS = {POUNDS_AND_OUNCES: "lb and oz", "C": "°C", "F": "°F", "d": "days"}
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of quantity: its reader in `inventory.measure.quantities` and the units that may be chosen."""
+
+    reader: Callable[..., Any]
+    units: tuple[str, ...]
+
+    def read(self, text: str, unit: str, what: str, known: Mapping[str, Any]) -> Any:
+        """Return the quantity in `text`; raises ``QuantityError`` or ``Doubtful`` of `inventory.measure.quantities`."""
+        return self.reader(text, default_unit=unit, what=what, **known)
+
+
+def _water_capacity(text: str, *, default_unit: str, what: str) -> quantities.Typed:
+    """Read a water capacity: its reader asks about a bare number, so the chosen unit is written after it."""
+    return quantities.read_water_capacity(f"{text} {default_unit}" if _is_bare(text) else text)
+
+
+def _pressure(text: str, *, atmosphere_pa: float = SEA_LEVEL_PA, **known: Any) -> quantities.Typed:
+    """Read a pressure; the standard atmosphere serves only a form outside any workshop."""
+    return quantities.read_pressure(text, atmosphere_pa=atmosphere_pa, **known)
+
+
+def _percent(text: str, *, default_unit: str, what: str) -> quantities.Typed:
+    """Read a percentage; `si` is the number of per cent, 0 to 100."""
+    value = quantities.read_percent(text, what=what)
+    return quantities.Typed(text, default_unit, value, f"{value:g} %")
+
+
+def _is_bare(text: str) -> bool:
+    return re.search(r"[^\W\d_]", text) is None
+
+
+def canonical(value: quantities.Typed) -> str:
+    """Return the SI value as text: the same value gives the same text, whatever the unit it was typed in."""
+    return str(value.mg) if isinstance(value, quantities.Mass) else format(value.si, ".9g")
+
+
+KINDS = {
+    "mass": Kind(quantities.read_mass, ("kg", "g", "lb", "oz", POUNDS_AND_OUNCES)),
+    "pressure": Kind(_pressure, ("bar", "psi", "kPa", "mbar", "micron", "inHg")),
+    "temperature": Kind(quantities.read_temperature, ("C", "F")),
+    "volume": Kind(quantities.read_volume, ("L", "cc")),
+    "water capacity": Kind(_water_capacity, ("L", "lb")),
+    "length": Kind(quantities.read_length, ("m", "ft")),
+    "duration": Kind(quantities.read_duration, ("min", "h", "s", "d")),
+    "percent": Kind(_percent, ("%",)),
+}
+
+
+class QuantityWidget(forms.Widget):
+    """A text input, its unit choices and the echo."""
+
+    template_name = "_quantity.html"
+
+    def __init__(self, field: "QuantityField") -> None:
+        super().__init__()
+        self.field = field
+
+    def value_from_datadict(self, data: Mapping[str, Any], files: MultiValueDict[str, Any], name: str) -> Sent:
+        return Sent(
+            text=str(data.get(name, "") or ""),
+            unit=str(data.get(f"{name}_unit", "") or ""),
+            ounces=str(data.get(f"{name}_oz", "") or ""),
+            below=bool(data.get(f"{name}_below")),
+            reading=str(data.get(f"{name}_reading", "") or ""),
+            sure=str(data.get(f"{name}_sure", "") or ""),
+        )
+
+    def value_omitted_from_data(self, data: Mapping[str, Any], files: MultiValueDict[str, Any], name: str) -> bool:
+        return name not in data
+
+    def id_for_label(self, id_: str, index: Any = None) -> str:
+        return id_
+
+    def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
+        context = super().get_context(name, value, attrs)
+        typed = self.field.typed(value)
+        unit = self.field.unit_of(typed)
+        context["widget"].update(
+            text=typed.reading.removeprefix(INSISTED) or typed.text,
+            sure=typed.said if typed.insisted else "",
+            units=self.field.offered(unit),
+            unit=unit,
+            ounces=typed.ounces,
+            pounds=POUNDS_AND_OUNCES in self.field.units and self.field.with_ounces,
+            below_words="" if self.field.known.get("default_reference") == "absolute" else self.field.below_words,
+            below=typed.below and not typed.reading,
+            echo=self.field.echo(name, typed),
+            echo_url=self.field.echo_url,
+            echo_include=self.field.echo_include,
+            echo_from=self.field.echo_from,
+            kind=self.field.kind_name,
+            what=self.field.what,
+            absolute=self.field.known.get("default_reference") == "absolute",
+            scale=self.field.from_scale,
+        )
+        return context
+
+    def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
+        return SafeString(render_to_string(self.template_name, self.get_context(name, value, attrs)))
+
+
+class QuantityField(forms.Field):
+    """A quantity with a unit. Subclasses name its kind; the cleaned value is an object of `measure.quantities`.
+
+    `default_unit` is chosen when the text has none; `units` are offered; `what` names the thing in refusals ("gross
+    mass"); `from_scale` offers the reading of a scale by wire; `known` goes to the reader (such as ``atmosphere_pa``).
+    """
+
+    kind_name: ClassVar[str]
+    below_words: ClassVar[str] = ""
+    echo_url = ""
+    missing_words = ""  # said after "Enter the ...", where nothing was typed
+    echo_include = ""  # what is sent to it, as a selector; empty: the quantity alone
+    echo_from = ""  # what else it is asked anew by when it changes, as a selector
+    use_echo = True
+    with_ounces = True  # whether a second input takes the ounces where pounds and ounces are chosen
+
+    def __init__(
+        self,
+        *,
+        default_unit: str = "",
+        units: Sequence[str] = (),
+        what: str = "",
+        from_scale: bool = False,
+        optional_words: str = "",
+        known: Mapping[str, Any] | None = None,
+        **options: Any,
+    ) -> None:
+        self.kind = KINDS[self.kind_name]
+        self.units = tuple(units) or self.kind.units
+        self.default_unit = default_unit or self.units[0]
+        if self.default_unit not in self.units:
+            self.units = (self.default_unit, *self.units)
+        self.from_scale = from_scale
+        self.optional_words = optional_words
+        self.known = dict(known or {})
+        self._what = what
+        super().__init__(widget=QuantityWidget(self), **options)
+
+    def __deepcopy__(self, memo: dict[int, Any]) -> "QuantityField":
+        result: QuantityField = super().__deepcopy__(memo)
+        result.widget = QuantityWidget(result)  # the widget speaks for this copy of the field, not for the class's
+        result.widget.is_required = result.required
+        result.known = dict(self.known)
+        return result
+
+    @property
+    def what(self) -> str:
+        """How the thing is called in a sentence."""
+        return self._what or str(self.label or "this").lower()
+
+    @property
+    def slip_knowledge(self) -> dict[str, Any]:
+        """What `inventory.measure.slips` has to know to read other texts for this field."""
+        if self.kind_name != "pressure":
+            return {}
+        return {"atmosphere_pa": SEA_LEVEL_PA, **{n: v for n, v in self.known.items() if n != "plausible_pa"}}
+
+    def get_bound_field(self, form: forms.BaseForm, field_name: str) -> BoundField:
+        return QuantityBoundField(form, self, field_name)
+
+    def typed(self, value: Any) -> Sent:
+        """Return what stands in the input for `value`: what was typed, an initial text, or a quantity read before."""
+        if isinstance(value, Sent):
+            return value
+        if value in (None, ""):
+            return Sent()
+        if isinstance(value, quantities.Typed):
+            if value.unit in self.units or not _is_bare(value.text):
+                return Sent(text=value.text, unit=value.unit)
+            return Sent(text=f"{value.text} {value.unit}")
+        return Sent(text=str(value))
+
+    def read(self, typed: Sent) -> Any:
+        """Return the quantity that `typed` says, or None if nothing; raises as `inventory.measure.quantities` does."""
+        known = {name: value for name, value in self.known.items() if name != "plausible_pa" or not typed.insisted}
+        return self.kind.read(typed.said, self.unit_of(typed), self.what, known) if typed.said else None
+
+    def unit_of(self, typed: Sent) -> str:
+        """Return the unit chosen beside the text."""
+        return typed.unit if typed.unit in self.units else self.default_unit
+
+    def offered(self, chosen: str) -> list[tuple[str, str, bool]]:
+        """Return the units as they are offered, with their words: the book's own, then its like, then the others."""
+        own, chosen = self.default_unit, chosen or self.default_unit
+        units = sorted(self.units, key=lambda one: (one != own, (one in CUSTOMARY) != (own in CUSTOMARY)))
+        return [(unit, UNIT_WORDS.get(unit, unit), unit == chosen) for unit in units]
+
+    def echo(self, name: str, typed: Sent) -> dict[str, str]:
+        """Return what the output says of `typed` and the ``seen`` it carries; empty where nothing can be read yet."""
+        try:
+            value = self.read(typed)
+        except quantities.QuantityError:
+            return {}
+        return {} if value is None else {"words": value.echo, "seen": f"{name}={canonical(value)}"}
+
+    def doubt(self, typed: Sent) -> str:
+        """Return the question that a doubtful text raises; empty for any other."""
+        try:
+            self.read(typed)
+        except quantities.Doubtful as doubt:
+            return doubt.sentence
+        except quantities.QuantityError:
+            return ""
+        return ""
+
+    def clean(self, value: Any) -> Any:
+        try:
+            found = self.read(self.typed(value))
+        except quantities.Doubtful as doubt:
+            choices = self.choices(doubt, self.typed(value))
+            raise ValidationError(doubt.sentence, code="doubt", params={"choices": choices}) from None
+        except quantities.QuantityError as error:
+            raise ValidationError(error.sentence, code="unread") from None
+        if found is None and self.required:
+            raise ValidationError(f"Enter the {self.what}. {self.missing_words}".strip(), code="required")
+        for validator in self.validators if found is not None else ():
+            validator(found)
+        return found
+
+    def choices(self, doubt: quantities.Doubtful, typed: Sent) -> list[Choice]:
+        """Return a button for each reading of a doubtful text; an unlikely one may be insisted on."""
+        found = [Choice(one, one) for one in doubt.choices]
+        if "plausible_pa" in self.known and not typed.insisted:
+            said = f"{typed.said} {self.unit_of(typed)}" if _is_bare(typed.said) else typed.said
+            found.append(Choice(f"{INSISTED}{said}", f"It does read {said}"))
+        return found
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return self.typed(initial).said != self.typed(data).said
+
+
+class MassField(QuantityField):
+    """A mass; the cleaned value has ``.mg`` in whole milligrams. `default_unit` is kg, g, lb or oz."""
+
+    kind_name = "mass"
+
+
+class StepField(MassField):
+    """A scale's step. With "lb and oz" chosen it is of ounces, and the unit of the cleaned mass is "lb oz"."""
+
+    use_echo = False  # one reader for all masses takes a number with "lb and oz" for pounds
+    with_ounces = False
+
+    def read(self, typed: Sent) -> Any:
+        if self.unit_of(typed) != POUNDS_AND_OUNCES:
+            return super().read(typed)
+        mass = super().read(replace(typed, unit="oz", ounces=""))
+        return replace(mass, unit=POUNDS_AND_OUNCES) if mass is not None and mass.unit == "oz" else mass
+
+
+class PressureField(QuantityField):
+    """A pressure; the cleaned value's ``.si`` is pascal absolute. ``known`` goes to `quantities.read_pressure`.
+
+    The form sets ``atmosphere_pa`` from the workshop; ``plausible_pa`` makes an unlikely value a question.
+    """
+
+    kind_name = "pressure"
+    below_words = "below atmosphere"
+
+
+class TemperatureField(QuantityField):
+    """A temperature; the cleaned value has ``.si`` in kelvin."""
+
+    kind_name = "temperature"
+    below_words = "below zero"
+
+
+class VolumeField(QuantityField):
+    """A volume; the cleaned value has ``.si`` in cubic metres."""
+
+    kind_name = "volume"
+
+
+class WaterCapacityField(QuantityField):
+    """A cylinder's water capacity, in litres or pounds of water; the cleaned value has ``.si`` in cubic metres."""
+
+    kind_name = "water capacity"
+
+
+class LengthField(QuantityField):
+    """A length or height; the cleaned value has ``.si`` in metres."""
+
+    kind_name = "length"
+    below_words = "below sea level"
+
+
+class DurationField(QuantityField):
+    """A length of time; the cleaned value has ``.si`` in seconds."""
+
+    kind_name = "duration"
+
+
+class PercentField(QuantityField):
+    """A percentage; the cleaned value has ``.si`` from 0 to 100."""
+
+    kind_name = "percent"

@@ -1,0 +1,58 @@
+"""What came in for one quantity, and the readings that are offered where it is in doubt."""
+
+import re
+from dataclasses import dataclass
+
+from django.forms.boundfield import BoundField
+
+from inventory.measure.displays import POUNDS_AND_OUNCES
+
+INSISTED = "="  # stands before an answer that keeps an unlikely value
+
+
+@dataclass(frozen=True)
+class Sent:
+    """What came in for one quantity: text, unit choice, ounces, "below zero" and the answer to a question."""
+
+    text: str = ""
+    unit: str = ""
+    ounces: str = ""
+    below: bool = False
+    reading: str = ""
+    sure: str = ""
+
+    @property
+    def insisted(self) -> bool:
+        """Whether the person was asked about an unlikely value, said that it is so, and left it."""
+        return self.reading.startswith(INSISTED) or (not self.reading and bool(self.sure) and self.sure == self.text)
+
+    @property
+    def said(self) -> str:
+        """The text that is read: the answer if a question was answered, else the text with its sign and ounces."""
+        if self.reading:
+            return self.reading.removeprefix(INSISTED)
+        text, ounces = self.text.strip(), self.ounces.strip() if self.unit == POUNDS_AND_OUNCES else ""
+        if ounces and re.fullmatch(r"[\d.,]*", text):
+            text = f"{text} lb {ounces} oz" if text else f"{ounces} oz"
+        if self.below and text and not text.startswith(("-", "\N{MINUS SIGN}")):
+            text = f"-{text}"
+        return text
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One reading of a text that has several: what a button sends and what it says; with `href` it is a link."""
+
+    text: str
+    words: str
+    href: str = ""
+
+
+class QuantityBoundField(BoundField):
+    """A field on a page that knows the readings of a doubtful text."""
+
+    @property
+    def doubts(self) -> list[Choice]:
+        """The readings offered as buttons, where the text has more than one."""
+        found = self.form.errors.as_data().get(self.name, [])
+        return [choice for error in found if error.params for choice in error.params.get("choices", ())]
