@@ -1,17 +1,11 @@
 """Which vehicle is meant by a plate or an identification number, so that one vehicle has one record."""
 
-from collections.abc import Iterable
-
 from django.db.models import Max, QuerySet
-from django.utils import timezone
 
 from inventory.acts.cylinders import Refused
 from inventory.measure.marks import same
 from inventory.models import Book
-from inventory.models.access import Access
 from inventory.models.likeness import alike, exactly
-from inventory.pages import links
-from inventory.pages.fields.named import Known
 from shop.models import Vehicle
 
 COLUMNS = {"registration": "registration_likeness", "vin": "vin_likeness"}
@@ -52,20 +46,6 @@ def twins_of(vehicle: Vehicle) -> list[Vehicle]:
         for one in exactly(all_of(book).filter(account__joined_to=None), by, getattr(vehicle, by), like)
     ]
     return list({one.pk: one for one in found if one.pk != vehicle.pk}.values())
-
-
-def known(access: Access, found: Iterable[Vehicle], *, by: str = "registration") -> list[Known]:
-    """Return what a form says of vehicles that may be meant: the plate or number, when last seen, and the page."""
-    return [
-        Known(getattr(one, by), _last_seen(one, by), links.address(access, "vehicle", kept(one).account.number))
-        for one in found
-    ]
-
-
-def _last_seen(vehicle: Vehicle, by: str) -> str:
-    seen_at = getattr(vehicle, "seen_at", None)
-    when = f"last seen {timezone.localtime(seen_at).date().isoformat()}" if seen_at else "not here in a visit yet"
-    return when if by == "registration" else f"{vehicle.registration}, {when}"
 
 
 def refuse_second(book: Book, plate: str, vin: str, own: Vehicle | None = None) -> None:

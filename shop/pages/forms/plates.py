@@ -1,14 +1,19 @@
-"""The plate by which a visit starts: the vehicle that is meant, one that may be meant, or a new one."""
+"""The plate by which a visit starts: the vehicle that is meant, one that may be meant, or a new one; and what is
+said of vehicles that may be meant.
+"""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
 from inventory.measure.marks import same
 from inventory.models import Book
-from inventory.pages.fields.named import NamedField, ask_look_alike
+from inventory.models.access import Access
+from inventory.pages import links
+from inventory.pages.fields.named import Known, NamedField, ask_look_alike
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.joining import JoinForm
 from shop.models import Vehicle
@@ -37,10 +42,26 @@ def judged(form: BookForm, book: Book, plate: str) -> bool:
         return True
     assert form.access is not None  # noqa: S101 - for the type
     try:
-        ask_look_alike(plate, identity.known(form.access, found))
+        ask_look_alike(plate, known(form.access, found))
     except ValidationError as asked:
         form.add_error("registration", asked)
     return not form.errors
+
+
+def known(access: Access, found: Iterable[Vehicle], *, by: str = "registration") -> list[Known]:
+    """Return what a form says of vehicles that may be meant: the plate or number, when last seen, and the page."""
+    return [
+        Known(
+            getattr(one, by), _last_seen(one, by), links.address(access, "vehicle", identity.kept(one).account.number)
+        )
+        for one in found
+    ]
+
+
+def _last_seen(vehicle: Vehicle, by: str) -> str:
+    seen_at = getattr(vehicle, "seen_at", None)
+    when = f"last seen {timezone.localtime(seen_at).date().isoformat()}" if seen_at else "not here in a visit yet"
+    return when if by == "registration" else f"{vehicle.registration}, {when}"
 
 
 class JoinVehicleForm(JoinForm):

@@ -12,9 +12,10 @@ from inventory.pages.fields.quantity import MassField, PressureField, VolumeFiel
 from inventory.pages.forms.act import BookForm, PlainForm
 from inventory.pages.forms.parts import DayField, choice, refrigerant_groups, text, use_unit
 from shop.models import Customer, Vehicle, Workshop
+from shop.pages.forms.plates import known
 from shop.pages.forms.stepfields import NumberField, in_this_book
 from shop.pages.forms.usual import ask_about_mass, ask_about_tolerance, ask_about_volume
-from shop.people.identity import known, vehicles_like
+from shop.people.identity import vehicles_like
 from shop.visits import usual
 from shop.visits.log import units_of
 from shop.visits.shown import Units
