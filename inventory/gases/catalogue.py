@@ -12,7 +12,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal, localcontext
+from decimal import Decimal, localcontext
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
@@ -68,7 +68,6 @@ class Refrigerant:
     family: str
     safety_class: str
     class_source: str
-    class_from_memory: bool
     components: tuple[tuple[str, Decimal], ...]
     composition_source: str = ""
     composition_from_memory: bool = False
@@ -97,7 +96,6 @@ _MIXED = Refrigerant(
     family="mixed",
     safety_class="not known",
     class_source="no class exists for a mixed content: treated as flammable",
-    class_from_memory=False,
     components=(),
 )
 
@@ -155,16 +153,6 @@ def gwp(code: str, basis: str) -> Figure:
     if not wanted.is_blend:
         return _pure_gwp(code, basis)
     return _blend_figure(wanted, _gwp_parts(code, dict(wanted.components), basis))
-
-
-def printed_gwp(code: str, basis: str) -> Decimal:
-    """Return the GWP as published tables print it: whole and half up from 10, with its decimals below.
-
-    Raises as `gwp` does. Source of the rounding: the published values of R-407F (1 824.5 printed 1 825) and
-    R-410A (2 087.5 printed 2 088).
-    """
-    value = gwp(code, basis).value
-    return value if value < 10 else value.quantize(Decimal(1), ROUND_HALF_UP)
 
 
 @lru_cache(maxsize=1024)
@@ -389,7 +377,6 @@ def _entry(row: dict[str, str], parts: list[dict[str, str]]) -> Refrigerant:
         family=row["family"],
         safety_class=row["safety_class"],
         class_source=row["class_source"],
-        class_from_memory=row["from_memory"] == "true",
         components=components or ((row["code"], Decimal(1)),),
         composition_source="; ".join(dict.fromkeys(part["source"] for part in parts)) or "pure substance",
         composition_from_memory=any(part["from_memory"] == "true" for part in parts),

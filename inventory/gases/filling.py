@@ -140,11 +140,6 @@ def room(limit: Limit, held_g: float) -> float:
     return limit.max_net_g - held_g
 
 
-def fill_fraction(limit: Limit, held_g: float) -> float:
-    """Return the content as a fraction of its limit: 0 empty, 1 at the limit, more where it is overfilled."""
-    return held_g / limit.max_net_g
-
-
 def liquid_fraction(code: str, *, held_g: float, water_capacity_m3: float, temperature_k: float) -> float:
     """Return the fraction of the room that liquid takes up: 0 none, 1 or more full of liquid.
 

@@ -1,4 +1,4 @@
-"""Which refrigerant a standing pressure speaks for, and what masses it bounds.
+"""Which refrigerant a standing pressure speaks for.
 
 A circuit or cylinder that holds liquid and has come to rest stands at the saturation pressure of its coldest part. That
 can rule refrigerants out; it can seldom tell the common ones apart (R-12 and R-134a cross at 16.6 C), and air raises
@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from inventory.gases import fluids
 from inventory.gases.purity import bubble_slope_pa_k
 
-G_PER_KG = 1000.0
 FITS_WITHIN, CANNOT_TELL_WITHIN = 2.0, 3.0
 """Standard uncertainties of the gap: up to 2 it fits, beyond 3 it does not, between them nothing can be told."""
 
@@ -25,12 +24,6 @@ CAUTION = (
     "A pressure never replaces an identifier: air, oil, a mixture or a part colder than the thermometer change it. "
     "Identify the gas before a machine is connected."
 )
-
-OIL_SHARE, OIL_SHARE_LIMIT = 0.05, 0.10
-"""Refrigerant that oil may hold once there is no liquid, as a share of the oil's mass: an allowance, not property data.
-"""
-
-AT_MOST, AT_LEAST, AIR_OR_ANOTHER = "at most", "at least", "air or another"
 
 
 @dataclass(frozen=True)
@@ -61,28 +54,6 @@ class Identification:
     def codes(self, verdict: str) -> tuple[str, ...]:
         """Return the codes with this `verdict`."""
         return tuple(candidate.code for candidate in self.candidates if candidate.verdict == verdict)
-
-
-@dataclass(frozen=True)
-class ContentBound:
-    """What a standing pressure says about the refrigerant inside: AT_MOST, AT_LEAST or AIR_OR_ANOTHER.
-
-    AT_MOST: no liquid, so `vapour_g` fills the inside, and about `oil_allowance_g` (limit `oil_limit_g`) is in the oil.
-    AT_LEAST: at saturation, so at least `vapour_g` is inside and nothing bounds it from above. AIR_OR_ANOTHER: above
-    saturation, `vapour_g` is 0. `u_vapour_g` is standard, from gauge and thermometer.
-    """
-
-    kind: str
-    sentence: str
-    vapour_g: float = 0.0
-    u_vapour_g: float = 0.0
-    oil_allowance_g: float = 0.0
-    oil_limit_g: float = 0.0
-
-    @property
-    def vapour_limit_g(self) -> float:
-        """Return the vapour (g) at the far end of what the instruments allow: their half widths, sqrt(3) u."""
-        return self.vapour_g + math.sqrt(3) * self.u_vapour_g
 
 
 def identify(
@@ -117,80 +88,6 @@ def warmest_that_explains_k(code: str, pressure_pa: float) -> float | None:
         return fluids.bubble_temperature_k(code, pressure_pa)
     except fluids.OutsideModel:
         return None
-
-
-def crossing_temperature_k(first: str, second: str, *, low_k: float, high_k: float) -> float | None:
-    """Return where the bubble pressures of two refrigerants are equal between `low_k` and `high_k`, None if nowhere.
-
-    To a millikelvin, by bisection; the one crossing in between is meant. Raises the errors of ``fluids``.
-    """
-
-    def lead(at_k: float) -> float:
-        return fluids.bubble_pressure_pa(first, at_k) - fluids.bubble_pressure_pa(second, at_k)
-
-    at_low = lead(low_k)
-    if at_low * lead(high_k) > 0:
-        return None
-    while high_k - low_k > 1e-3:
-        middle = (low_k + high_k) / 2
-        low_k, high_k = (middle, high_k) if lead(middle) * at_low > 0 else (low_k, middle)
-    return (low_k + high_k) / 2
-
-
-def content_bounds(
-    code: str,
-    *,
-    pressure_pa: float,
-    volume_m3: float,
-    coldest_k: float,
-    warmest_k: float,
-    u_pressure_pa: float,
-    u_temperature_k: float,
-    oil_g: float = 0.0,
-) -> ContentBound:
-    """Return what the absolute `pressure_pa` inside `volume_m3` says about the mass of `code` in it.
-
-    Against dew at the coldest part and bubble at the warmest, within twice the standard uncertainties of gauge
-    and thermometer. Vapour is reckoned at the coldest part, which makes an upper bound the larger and keeps a lower
-    bound true. Raises ``ValueError`` with a sentence for what cannot be, and the errors of ``fluids``.
-    """
-    if not (pressure_pa > 0 and volume_m3 > 0 and oil_g >= 0):
-        raise ValueError("Pressure and inside volume must be above nothing, the oil not below nothing.")
-    if coldest_k > warmest_k:
-        raise ValueError("The coldest part is given as warmer than the warmest.")
-    give_cold_pa = FITS_WITHIN * _u_gap_pa(code, coldest_k, u_pressure_pa, u_temperature_k)
-    give_warm_pa = FITS_WITHIN * _u_gap_pa(code, warmest_k, u_pressure_pa, u_temperature_k)
-    if pressure_pa > fluids.bubble_pressure_pa(code, warmest_k) + give_warm_pa:
-        sentence = f"Above the saturation of {code} at the warmest part: air is in it, or it is another refrigerant."
-        return ContentBound(AIR_OR_ANOTHER, sentence)
-    if pressure_pa >= fluids.dew_pressure_pa(code, coldest_k) - give_cold_pa:
-        grams = volume_m3 * fluids.saturated_vapour_density_kg_m3(code, coldest_k) * G_PER_KG
-        u_grams = grams * u_temperature_k * bubble_slope_pa_k(code, coldest_k) / pressure_pa
-        sentence = f"At saturation: at least {grams:.{_decimals(grams)}f} g is inside, how much more cannot be told."
-        return ContentBound(AT_LEAST, sentence, vapour_g=grams, u_vapour_g=u_grams)
-    grams, u_grams = _vapour_g(code, pressure_pa, volume_m3, coldest_k, u_pressure_pa, u_temperature_k)
-    limit_g = grams + math.sqrt(3) * u_grams
-    oil_allowance_g = OIL_SHARE * oil_g
-    in_oil = f" and about {oil_allowance_g:.0f} g in the oil" if oil_g else ""
-    return ContentBound(
-        AT_MOST,
-        f"No liquid: at most {limit_g:.{_decimals(limit_g)}f} g of vapour{in_oil}.",
-        vapour_g=grams,
-        u_vapour_g=u_grams,
-        oil_allowance_g=oil_allowance_g,
-        oil_limit_g=OIL_SHARE_LIMIT * oil_g,
-    )
-
-
-def _vapour_g(
-    code: str, pressure_pa: float, volume_m3: float, coldest_k: float, u_pressure_pa: float, u_temperature_k: float
-) -> tuple[float, float]:
-    density = fluids.vapour_density_kg_m3(code, pressure_pa, coldest_k)
-    below = fluids.vapour_density_kg_m3(code, 0.99 * pressure_pa, coldest_k)
-    slope = (density - below) / (0.01 * pressure_pa)
-    relative_of_temperature = u_temperature_k / coldest_k  # the ideal gas part is all that matters here
-    u_density = math.hypot(slope * u_pressure_pa, density * relative_of_temperature)
-    return density * volume_m3 * G_PER_KG, u_density * volume_m3 * G_PER_KG
 
 
 def _u_gap_pa(code: str, temperature_k: float, u_pressure_pa: float, u_temperature_k: float) -> float:
@@ -251,7 +148,3 @@ def _sum_up(candidates: tuple[Candidate, ...]) -> str:
     if len(fitting) == 1:
         return f"Only {fitting[0]} fits by itself; a mixture, or another with air in it, can stand there too."
     return f"{', '.join(fitting[:-1])} and {fitting[-1]} fit: the pressure cannot tell them apart."
-
-
-def _decimals(grams: float) -> int:
-    return 1 if grams < 30 else 0

@@ -218,19 +218,6 @@ def agrees(difference_g: float, u_g: float, first_step_g: float = 0.0, second_st
     return abs(difference_g) <= can_tell(u_g, first_step_g, second_step_g)
 
 
-def times_what_readings_can_tell(
-    difference_g: float, u_g: float, first_step_g: float = 0.0, second_step_g: float = 0.0
-) -> float:
-    """Return how many times a difference exceeds what the readings can tell; above 1 is a finding.
-
-    Infinite where the readings are given as exact and yet differ.
-    """
-    threshold_g = can_tell(u_g, first_step_g, second_step_g)
-    if threshold_g == 0:
-        return inf if difference_g else 0.0
-    return abs(difference_g) / threshold_g
-
-
 def oiml_limit(e_g: float, load_g: float, accuracy_class: str, in_service: bool = False) -> float:
     """Return the largest error that OIML R 76 permits a scale at a load, in grams, as a half width.
 

@@ -1,8 +1,7 @@
 """The charge: what went in against the target, whether the readings can show it, and what an old label suggests.
 
-Vocabulary: *drawn* is what left the cylinder; *in hoses* is what of it still stands in the hoses; *band* is target
-plus and minus tolerance. Whether a charge lies in its band is judged with 2 u of the readings: where the readings
-cannot show it either way, that is the answer.
+Vocabulary: *drawn* is what left the cylinder; *band* is target plus and minus tolerance. Whether a charge lies in its
+band is judged with 2 u of the readings: where the readings cannot show it either way, that is the answer.
 
 Masses are grams. Errors: ``MeasurementError`` with a sentence.
 """
@@ -36,26 +35,30 @@ CAUTIONS = (
 
 @dataclass(frozen=True, kw_only=True)
 class Charge:
-    """A charge as it stands: `drawn_g` with its standard uncertainty, less what stands in the hoses."""
+    """A charge as it stands: `drawn_g` left the cylinder, with its standard uncertainty."""
 
     target_g: float
     tolerance_g: float
     drawn_g: float
     u_drawn_g: float
-    in_hoses_g: float = 0.0
-    u_in_hoses_g: float = 0.0
+
+    @property
+    def least_g(self) -> float:
+        """The least that the readings allow, by 2 u."""
+        return self.drawn_g - give_or_take(self.u_drawn_g)
+
+    @property
+    def most_g(self) -> float:
+        """The most that the readings allow, by 2 u."""
+        return self.drawn_g + give_or_take(self.u_drawn_g)
 
 
 @dataclass(frozen=True, kw_only=True)
 class ChargeAnswer(Answer):
-    """Verdicts: `within`, `under`, `over`, `cannot-show`. `difference_g` is charged less target."""
+    """Verdicts: `within`, `under`, `over`, `cannot-show`."""
 
     charged_g: float
     u_charged_g: float
-    difference_g: float
-    least_g: float
-    most_g: float
-    band_is_narrower_than_readings: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,105 +74,65 @@ def judge(charge: Charge) -> ChargeAnswer:
     """Return how a charge stands against its band, with 2 u.
 
     `within` and `under` / `over` only where the whole interval charged +- 2 u lies there; else `cannot-show`.
-    Raises ``MeasurementError`` for a target or mass that cannot be, and for hoses that hold more than was drawn.
-    Source: JCGM 100:2008, clause 6.3.
+    Raises ``MeasurementError`` for a target or mass that cannot be. Source: JCGM 100:2008, clause 6.3.
     """
-    _check(charge)
-    charged_g = charge.drawn_g - charge.in_hoses_g
-    u_g = (charge.u_drawn_g**2 + charge.u_in_hoses_g**2) ** 0.5
-    least_g, most_g = charged_g - give_or_take(u_g), charged_g + give_or_take(u_g)
-    verdict = _verdict(charge, least_g, most_g)
-    narrow = give_or_take(u_g) > charge.tolerance_g
-    return ChargeAnswer(
-        verdict=verdict,
-        sentence=_sentence(verdict, charge, charged_g, u_g),
-        workings=_workings(charge, charged_g, u_g),
-        sources=("Give or take is 2 u: JCGM 100:2008, clause 6.3",),
-        cautions=(*_own_cautions(charge, u_g, narrow=narrow), *CAUTIONS),
-        charged_g=charged_g,
-        u_charged_g=u_g,
-        difference_g=charged_g - charge.target_g,
-        least_g=least_g,
-        most_g=most_g,
-        band_is_narrower_than_readings=narrow,
-    )
-
-
-def _check(charge: Charge) -> None:
     need_above_zero(target=charge.target_g)
     need_not_below_zero(
-        tolerance=charge.tolerance_g,
-        charged_mass=charge.drawn_g,
-        uncertainty_of_the_charge=charge.u_drawn_g,
-        mass_in_the_hoses=charge.in_hoses_g,
-        uncertainty_of_the_hoses=charge.u_in_hoses_g,
+        tolerance=charge.tolerance_g, charged_mass=charge.drawn_g, uncertainty_of_the_charge=charge.u_drawn_g
     )
-    if charge.in_hoses_g > charge.drawn_g:
-        raise MeasurementError(
-            f"The hoses are said to hold {figure(charge.in_hoses_g, 3)} g, more than the "
-            f"{figure(charge.drawn_g, 3)} g that left the cylinder."
-        )
+    verdict = _verdict(charge)
+    return ChargeAnswer(
+        verdict=verdict,
+        sentence=_sentence(verdict, charge),
+        workings=_workings(charge),
+        sources=("Give or take is 2 u: JCGM 100:2008, clause 6.3",),
+        cautions=(*_own_cautions(charge), *CAUTIONS),
+        charged_g=charge.drawn_g,
+        u_charged_g=charge.u_drawn_g,
+    )
 
 
-def _verdict(charge: Charge, least_g: float, most_g: float) -> str:
+def _verdict(charge: Charge) -> str:
     low_g, high_g = charge.target_g - charge.tolerance_g, charge.target_g + charge.tolerance_g
-    if low_g <= least_g and most_g <= high_g:
+    if low_g <= charge.least_g and charge.most_g <= high_g:
         return "within"
-    if most_g < low_g:
+    if charge.most_g < low_g:
         return "under"
-    return "over" if least_g > high_g else "cannot-show"
+    return "over" if charge.least_g > high_g else "cannot-show"
 
 
-def _sentence(verdict: str, charge: Charge, charged_g: float, u_g: float) -> str:
-    difference_g = charged_g - charge.target_g
-    side = "on target" if round(difference_g) == 0 else f"{abs(difference_g):.0f} g {_side(difference_g)} target"
-    lead = f"{charged_g:,.0f} g charged, give or take {figure(give_or_take(u_g))} g, {side}"
+def _sentence(verdict: str, charge: Charge) -> str:
+    difference_g = charge.drawn_g - charge.target_g
+    side = f"{abs(difference_g):.0f} g {'over' if difference_g > 0 else 'under'} target"
+    lead = f"{charge.drawn_g:,.0f} g charged, give or take {figure(give_or_take(charge.u_drawn_g))} g, "
+    lead += side if round(difference_g) else "on target"
     low_g, high_g = charge.target_g - charge.tolerance_g, charge.target_g + charge.tolerance_g
     band = f"{figure(low_g, 3)} to {figure(high_g, 3)} g"
+    if verdict != "cannot-show":
+        return f"{lead}: {verdict} {band}."
     # Printed outwards, so that the page never claims more than the readings show.
-    interval = f"{floor(charged_g - give_or_take(u_g)):,} to {ceil(charged_g + give_or_take(u_g)):,} g"
-    ends = {
-        "within": f"within {band}",
-        "under": f"under {band}",
-        "over": f"over {band}",
-        "cannot-show": f"these readings ({interval}) cannot show that it is within {band}",
-    }
-    return f"{lead}: {ends[verdict]}."
+    interval = f"{floor(charge.least_g):,} to {ceil(charge.most_g):,} g"
+    return f"{lead}: these readings ({interval}) cannot show that it is within {band}."
 
 
-def _side(difference_g: float) -> str:
-    return "over" if difference_g > 0 else "under"
-
-
-def _own_cautions(charge: Charge, u_g: float, *, narrow: bool) -> tuple[str, ...]:
-    if not narrow:
+def _own_cautions(charge: Charge) -> tuple[str, ...]:
+    if give_or_take(charge.u_drawn_g) <= charge.tolerance_g:
         return ()
     return (
         f"The band of +-{figure(charge.tolerance_g)} g is narrower than these readings can show "
-        f"(+-{figure(give_or_take(u_g), 3)} g), whatever is charged.",
+        f"(+-{figure(give_or_take(charge.u_drawn_g), 3)} g), whatever is charged.",
     )
 
 
-def _workings(charge: Charge, charged_g: float, u_g: float) -> tuple[tuple[str, str], ...]:
+def _workings(charge: Charge) -> tuple[tuple[str, str], ...]:
+    charged = f"{charge.drawn_g:,.0f} g, u {charge.u_drawn_g:.2f} g"
     return (
         ("Target", f"{figure(charge.target_g, 3)} g +- {figure(charge.tolerance_g)} g"),
-        ("Left the cylinder", f"{charge.drawn_g:,.0f} g, u {charge.u_drawn_g:.2f} g"),
-        ("Standing in the hoses", f"{charge.in_hoses_g:.0f} g, u {charge.u_in_hoses_g:.2f} g"),
-        ("Charged", f"{charged_g:,.0f} g, u {u_g:.2f} g"),
-        ("Difference from target", f"{charged_g - charge.target_g:+.0f} g"),
+        ("Left the cylinder", charged),
+        ("Standing in the hoses", "0 g, u 0.00 g"),  # nobody enters it: what left the cylinder counts as charged
+        ("Charged", charged),
+        ("Difference from target", f"{charge.drawn_g - charge.target_g:+.0f} g"),
     )
-
-
-def still_to_charge_g(*, target_g: float, before_gross_g: float, now_gross_g: float, in_hoses_g: float = 0.0) -> float:
-    """Return what is still to come, in grams, from the scale's two readings; below zero when it is too much.
-
-    Raises ``MeasurementError`` where the cylinder has gained mass.
-    """
-    need_above_zero(target=target_g, first_reading=before_gross_g, present_reading=now_gross_g)
-    need_not_below_zero(mass_in_the_hoses=in_hoses_g)
-    if now_gross_g > before_gross_g:
-        raise MeasurementError("The cylinder weighs more than before: a charge takes mass out of it.")
-    return target_g - (before_gross_g - now_gross_g - in_hoses_g)
 
 
 def from_old_label(

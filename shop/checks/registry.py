@@ -29,7 +29,6 @@ from shop.checks.values import Check, CheckAnswer, CheckFault, Input, Reading, V
 
 __all__ = ("CHECKS", "Check", "CheckAnswer", "CheckFault", "Input", "find", "reckon")
 
-HIGHEST_PA = 1e9
 DEFAULT_REFRIGERANT = "R-134a"
 LABEL_TOLERANCE = "20 g"
 MACHINE_LIMIT = "10 g"

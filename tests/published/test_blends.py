@@ -3,11 +3,11 @@
 import json
 import subprocess
 import sys
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
 
-from inventory.gases.catalogue import gwp, printed_gwp, refrigerant, refrigerants
+from inventory.gases.catalogue import gwp, refrigerant, refrigerants
 
 # Listed there and in the catalogue; the list has a few more blends.
 A2L_LIST = [
@@ -41,10 +41,15 @@ UK_TABLE = {
 }
 
 
+def printed(code: str, basis: str) -> Decimal:
+    """A potential as published tables print it, whole and half up."""
+    return gwp(code, basis).value.quantize(Decimal(1), ROUND_HALF_UP)
+
+
 @pytest.mark.parametrize(("code", "published"), UK_TABLE.items())
 @pytest.mark.parametrize("basis", ["AR4", "EU-517-2014"])
 def test_blends_print_as_in_the_table_of_the_united_kingdom(code: str, published: int, basis: str) -> None:
-    assert printed_gwp(code, basis) == published
+    assert printed(code, basis) == published
 
 
 def test_438a_differs_by_one_from_the_table_of_the_united_kingdom() -> None:
@@ -55,8 +60,8 @@ def test_438a_differs_by_one_from_the_table_of_the_united_kingdom() -> None:
     """
     uk_table, other_lists = 2264, 2265
     assert gwp("R-438A", "AR4").value == Decimal("2264.533")
-    assert printed_gwp("R-438A", "AR4") == other_lists != uk_table
-    assert printed_gwp("R-438A", "EU") == uk_table
+    assert printed("R-438A", "AR4") == other_lists != uk_table
+    assert printed("R-438A", "EU") == uk_table
 
 
 def test_407c_on_the_third_report_is_the_worked_example_of_the_regulation_of_2006() -> None:

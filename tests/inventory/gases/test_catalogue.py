@@ -26,7 +26,6 @@ from inventory.gases.catalogue import (
     mixture_gwp,
     mixture_odp,
     odp,
-    printed_gwp,
     refrigerant,
     refrigerants,
 )
@@ -353,14 +352,6 @@ def test_an_unknown_basis_is_refused_with_the_known_ones_named(basis: str) -> No
         gwp("R-134a", basis)
     with pytest.raises(ValueError, match="is not a basis. The bases are montreal, us-cfr, us-statute"):
         odp("R-134a", "AR4")
-
-
-@pytest.mark.parametrize(
-    ("code", "basis", "printed"),
-    [("R-1234yf", "EU", "0.501"), ("R-1234yf", "AR5", "0.351"), ("R-1336mzz(Z)", "EU", "2.08"), ("R-123", "AR6", "90")],
-)
-def test_decimals_are_printed_below_ten_only(code: str, basis: str, printed: str) -> None:
-    assert str(printed_gwp(code, basis)) == printed
 
 
 # Ozone depletion potential

@@ -4,9 +4,10 @@ from dataclasses import replace
 from math import hypot
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from inventory.gases import fluids
 from shop.bench.answers import PA_PER_INHG, MeasurementError
 from shop.bench.insides import Inside, of_class
 from shop.bench.recovery import (
@@ -376,3 +377,12 @@ def test_what_cannot_be_is_refused_with_a_sentence(changes: dict[str, object], s
 def test_an_unknown_evidence_class_is_refused() -> None:
     with pytest.raises(MeasurementError, match="one of"):
         split_remainder(left_g=1, u_left_g=0, residue_bound_g=1, evidence_letter="F")
+
+
+@settings(deadline=None, max_examples=100)
+@given(st.sampled_from(["R-12", "R-134a", "R-1234yf", "R-407C"]), st.floats(0.01, 0.9), st.floats(263.0, 313.0))
+def test_vapour_is_never_less_than_an_ideal_gas_would_hold(code: str, part: float, kelvin: float) -> None:
+    """The oracle: p V M / (R T), which real vapour exceeds."""
+    pressure_pa = part * fluids.dew_pressure_pa(code, kelvin)
+    ideal_g = pressure_pa * 0.002 * fluids.molar_mass_kg_mol(code) / (8.314462618 * kelvin) * 1000
+    assert vapour_g(code, pressure_pa=pressure_pa, temperature_k=kelvin, volume_m3=0.002) >= ideal_g
