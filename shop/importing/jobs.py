@@ -20,7 +20,8 @@ from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
-from shop.importing.years import NotImported, import_file
+from shop.importing.read import NotImported
+from shop.importing.years import import_file
 from shop.models import ImportJob, User, Workshop
 
 LARGEST_BYTES = 400_000_000  # some two million rows

@@ -10,7 +10,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from inventory.book import ledger
 from inventory.models import Book
 from inventory.models.access import OWNER
-from shop.importing.years import NotImported, import_file
+from shop.importing.read import NotImported
+from shop.importing.years import import_file
 from shop.models import Membership, User, Workshop
 from shop.people.setup import free_slug
 

@@ -9,7 +9,7 @@ from inventory.causes import ACCOUNT_KINDS, BASES, CAUSES, GRADES
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
 from shop.importing import jobs as importjobs
-from shop.importing.years import OPTIONAL, REQUIRED
+from shop.importing.read import OPTIONAL, REQUIRED
 from shop.models import ImportJob
 from shop.pages.forms.importing import ImportForm
 from shop.pages.middleware import ShopRequest
