@@ -39,6 +39,7 @@ from inventory.gases import filling
 from inventory.gases.catalogue import MIXED, refrigerant
 from inventory.gases.cautions import cautions_for
 from inventory.measure import uncertainty
+from inventory.measure.codes import label_address
 from inventory.measure.quantities import show_pressure, show_temperature
 from inventory.models import (
     AirCheck,
@@ -53,10 +54,9 @@ from inventory.models import (
     Tare,
     Weighing,
 )
-from inventory.pages import links
-from inventory.pages.tables.lists import marks_of
 from inventory.shelf import queries
 from inventory.shelf.limits import filling_limit
+from inventory.shelf.lines import marks_of
 from shop.models import Step, Workshop
 
 MOST_LABELS = 60
@@ -188,7 +188,7 @@ def cylinder_labels(workshop: Workshop, about: str, *, today: date) -> Paper:
         about=about,
         issuer=issuer_of(workshop),
         blocks=(
-            *(_label(one, wording, links.of_label(origin, one.cylinder), today) for one in shelved),
+            *(_label(one, wording, label_address(origin, one.cylinder.label), today) for one in shelved),
             Words(
                 "",
                 (

@@ -17,3 +17,11 @@ def check_character(body: str) -> str:
 def digest_of(content: bytes) -> str:
     """Return the SHA-256 of what is kept, in hexadecimal digits."""
     return hashlib.sha256(content).hexdigest()
+
+
+def label_address(origin: str, label: str) -> str:
+    """Return the address that a cylinder's label bears, in capitals: they make a smaller code.
+
+    `origin` is where the pages are reached, such as ``https://book.lan``.
+    """
+    return f"{origin.rstrip('/')}/C/{label}".upper()

@@ -82,18 +82,24 @@ class _Echo:
         return value
 
 
+def _is_number(value: object) -> bool:
+    return isinstance(value, (bool, int, float, Decimal))
+
+
 def _no_formula(value: object) -> object:
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
+    if value is None or _is_number(value):
+        return value
+    return f"'{value}" if str(value).startswith(FORMULA_STARTS) else str(value)
 
 
 def _json_value(value: object) -> object:
     if isinstance(value, Decimal):
         return int(value) if value == value.to_integral_value() and value.as_tuple().exponent == 0 else float(value)
-    return value if value is None or isinstance(value, (bool, int, float)) else str(value)
+    return value if value is None or _is_number(value) else str(value)
 
 
 def _cell(sheet: Any, value: object) -> object:
-    if value is None or isinstance(value, (bool, int, float, Decimal)):
+    if value is None or _is_number(value):
         return value
     cell = WriteOnlyCell(sheet, value=str(value))
     cell.data_type = "s"  # a text that begins with "=" is a text

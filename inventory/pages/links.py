@@ -10,8 +10,9 @@ from urllib.parse import urlencode
 
 from django.urls import NoReverseMatch, reverse
 
-from inventory.models import Account, Cylinder
+from inventory.models import Account
 from inventory.models.access import Access
+from inventory.shelf.lines import place_of
 
 PAGE_OF_CONTEXT = {"visit": "visit", "cylinder": "cylinder", "vehicle": "vehicle", "line": "entry"}
 PAGE_OF_KIND = {"cylinder": "cylinder", "partner": "partner", "vehicle": "vehicle"}
@@ -47,17 +48,9 @@ def of_context(access: Access, context: str) -> tuple[str, str]:
 
     Of a photo it is what the photo is of, such as ``photo:line:12`` or ``photo:visit:214/step:9``.
     """
-    kind, _, named = context.removeprefix("photo:").partition(":")
-    number, _, step = named.partition("/step:")
-    if not number.isdigit() or kind not in PAGE_OF_CONTEXT:
+    words = place_of(context)
+    if not words:
         return "", ""
-    found = address(access, PAGE_OF_CONTEXT[kind], int(number))
-    return f"{kind} {number}", f"{found}#step-{step}" if found and step else found
-
-
-def of_label(origin: str, cylinder: Cylinder) -> str:
-    """Return the address that a cylinder's label bears, in capitals: they make a smaller code.
-
-    `origin` is where the pages are reached, such as ``https://book.lan``.
-    """
-    return f"{origin.rstrip('/')}/C/{cylinder.label}".upper()
+    kind, _, number = words.partition(" ")
+    found, step = address(access, PAGE_OF_CONTEXT[kind], int(number)), context.partition("/step:")[2]
+    return words, f"{found}#step-{step}" if found and step else found

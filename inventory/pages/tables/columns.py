@@ -1,5 +1,6 @@
 """Columns of lists: figures, masses, days and moments, for the page and for the files."""
 
+from collections.abc import Callable
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, cast
@@ -11,6 +12,7 @@ from django.utils.safestring import SafeString
 
 from inventory.measure.figures import DECIMALS, figure, mass_number
 from inventory.output.days import day, when
+from inventory.pages import links
 
 
 class NumberColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no types
@@ -64,3 +66,21 @@ class WhenColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no 
 
     def value(self, value: datetime) -> str:
         return timezone.localtime(value).isoformat(timespec="seconds")
+
+
+def in_book_unit(table: tables.Table, *names: str) -> None:
+    """Let the columns of masses that are named have the unit of the book of the request: kg or lb."""
+    unit = "lb" if table.access.mass_unit == "lb" else "kg"
+    for name in (one for one in names if one in table.columns):
+        column = table.columns[name].column
+        column.unit, column.decimals = unit, DECIMALS[unit]
+
+
+def to_page(name: str, number: Callable[[Any], object]) -> Callable[..., str | None]:
+    """Return a column's ``linkify``: a page of the workshop by the number of a row, None where there is none."""
+    return lambda record, table: links.address(table.access, name, number(record)) or None
+
+
+def linked(address: str, words: object) -> SafeString:
+    """Return words as a link, or alone where there is no such page."""
+    return format_html('<a href="{}">{}</a>', address, words) if address else format_html("{}", words)

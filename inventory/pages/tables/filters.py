@@ -8,6 +8,13 @@ from urllib.parse import urlencode
 from django import forms
 from django.http import HttpRequest
 
+ALL = ("", "all")
+
+
+def same(values: Iterable[str]) -> list[tuple[str, str]]:
+    """Return choices that are called what they are, after "all"."""
+    return [ALL, *((value, value) for value in values)]
+
 
 @dataclass(frozen=True)
 class Said:

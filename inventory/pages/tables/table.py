@@ -21,7 +21,7 @@ A column's ``order_by`` must be a field or annotation of the queryset; only its 
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import Any, ClassVar, cast
 
 import django_tables2 as tables
 from django.db.models import QuerySet
@@ -29,7 +29,9 @@ from django.http import HttpRequest
 from django_tables2.rows import BoundRow
 
 from inventory.measure.figures import figure
+from inventory.models.access import Access
 from inventory.output.files import WRITERS
+from inventory.pages.access import BookRequest
 from inventory.pages.links import Link
 from inventory.pages.tables.columns import DayColumn, WhenColumn
 from inventory.pages.tables.filters import FilterForm, address_with
@@ -124,6 +126,11 @@ class BookTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
         super().__init__([], order_by=(), **options)
         self._sort = self._chosen_sort()
         self._leaf: Leaf | None = None
+
+    @property
+    def access(self) -> Access:
+        """What the person of the request may do."""
+        return cast(BookRequest, self.asked).access
 
     @property
     def sort_name(self) -> str:

@@ -17,6 +17,7 @@ from inventory.book import ledger
 from inventory.book.ledger import LedgerError
 from inventory.gases import catalogue, filling
 from inventory.gases.cautions import Caution, cautions_for
+from inventory.measure.codes import label_address
 from inventory.models import Cylinder, Movement, Tare
 from inventory.models.access import Access
 from inventory.output.cylinders import Weighed, cylinder_level, mass_over_time
@@ -26,8 +27,9 @@ from inventory.pages.forms.act import page, see
 from inventory.pages.forms.cylinders import EditForm
 from inventory.pages.forms.receive import paper_sentence
 from inventory.pages.links import Link
+from inventory.pages.tables.cylinders import CylinderFilter, CylinderTable
 from inventory.pages.tables.export import export
-from inventory.pages.tables.lists import AccountLines, CylinderFilter, CylinderTable
+from inventory.pages.tables.lines import AccountLines
 from inventory.shelf import airchecks, queries
 from inventory.shelf.limits import filling_limit, measured_parts
 
@@ -57,7 +59,6 @@ def cylinders(request: BookRequest) -> HttpResponseBase:
     table = CylinderTable(
         rows,
         request=request,
-        access=request.access,
         filter=chosen,
         unfiltered=lambda: Cylinder.objects.filter(account__book=request.book).count(),
         none_words="None in the book yet. Weigh one and it has its first line.",
@@ -296,4 +297,4 @@ def label_code(request: BookRequest, number: int) -> HttpResponse:
 
 def label_text(request: BookRequest, cylinder: Cylinder) -> str:
     """Return what the code says: the page of the cylinder, where people reach it."""
-    return links.of_label(settings.ADDRESS or request.build_absolute_uri("/"), cylinder)
+    return label_address(settings.ADDRESS or request.build_absolute_uri("/"), cylinder.label)

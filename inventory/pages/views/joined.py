@@ -6,7 +6,7 @@ from django.shortcuts import render
 from inventory.models import Account
 from inventory.pages import links
 from inventory.pages.access import BookRequest
-from inventory.pages.tables.lists import AccountLines
+from inventory.pages.tables.lines import AccountLines
 
 
 def joined_page(request: BookRequest, account: Account, name: str) -> HttpResponse:

@@ -26,8 +26,9 @@ from inventory.pages.forms.lines import CloseForm, CorrectForm, ExplainForm, Rev
 from inventory.pages.panels import asked_of_charge
 from inventory.pages.running import ActPage, Understood, already_written, run, say_already
 from inventory.pages.tables.export import export
-from inventory.pages.tables.lists import EntryTable, LinesFilter, MovementTable, marks_of, reversed_by, sentences
+from inventory.pages.tables.lines import EntryTable, LinesFilter, MovementTable
 from inventory.shelf import queries
+from inventory.shelf.lines import marks_of, reversed_by, sentences
 
 NOT_WEIGHED_DAYS = 30
 OPEN_SHOWN = 50
@@ -54,7 +55,6 @@ def entries(request: BookRequest) -> HttpResponseBase:
     table = EntryTable(
         queries.entries(request.book, wanted),
         request=request,
-        access=request.access,
         filter=chosen,
         note="the files have a row for each movement",
         unfiltered=lambda: request.book.head_seq,
@@ -104,7 +104,7 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
     place, address = links.of_context(request.access, found.context)
     context = {
         "entry": found,
-        "said": sentences(found, request.access, most=100),
+        "said": sentences(found, request.access.mass_unit, most=100),
         "marks": marks_of(found, request.book),
         "days_late": _days_late(found),
         "by": queries.names_of([found.actor]).get(found.actor, found.actor),
@@ -158,7 +158,7 @@ def reverse_entry(request: BookRequest, seq: int) -> HttpResponse:
     """Reverse a line: a reason is asked, both lines stay."""
     found, access = entry_of(request, seq), request.access
     form = ReverseForm(request.POST or None, access=access)
-    said = sentences(found, access)
+    said = sentences(found, access.mass_unit)
 
     def understood() -> Understood:
         rows: list[tuple[str, object]] = [
@@ -190,7 +190,7 @@ def explain(request: BookRequest, seq: int) -> HttpResponse:
     if not still_open:
         if (known := already_written(request)) is not None:
             return say_already(request, known, ("entry", known.seq))
-        context = {"entry": found, "said": sentences(found, access)}
+        context = {"entry": found, "said": sentences(found, access.mass_unit)}
         return render(request, "inventory/nothing_to_explain.html", context)
     form = ExplainForm(request.POST or None, access=access, differences=still_open)
 
@@ -259,7 +259,7 @@ def correct(request: BookRequest, seq: int) -> HttpResponse:
     def to(reversal: Entry) -> tuple[object, ...]:
         return "entry", acts.written_anew(reversal).seq
 
-    notes = [*sentences(found, access), f"Reading after of {cylinder}: {old.said} on {old.scale}."]
+    notes = [*sentences(found, access.mass_unit), f"Reading after of {cylinder}: {old.said} on {old.scale}."]
     shown = ActPage(f"Put the reading of line {seq} right", "Put it right", _to_line(request, seq), notes=notes)
     return run(request, form, shown, understood=understood, write=write, to=to, said=said)
 

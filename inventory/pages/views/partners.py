@@ -13,7 +13,8 @@ from inventory.pages.forms.act import page, see
 from inventory.pages.forms.partners import PartnerForm
 from inventory.pages.links import Link
 from inventory.pages.tables.export import export
-from inventory.pages.tables.lists import AccountLines, ConsignmentTable, PartnerTable
+from inventory.pages.tables.lines import AccountLines
+from inventory.pages.tables.partners import ConsignmentTable, PartnerTable
 from inventory.pages.views.joined import joined_page
 
 
@@ -31,7 +32,6 @@ def partners(request: BookRequest) -> HttpResponseBase:
     table = PartnerTable(
         Partner.objects.filter(account__book=request.book, account__joined_to=None).select_related("account"),
         request=request,
-        access=request.access,
         none_act=Link("Enter a partner", new) if new else None,
     )
     return export(request, table, "partners") or render(request, "inventory/partners.html", {"table": table})
@@ -46,9 +46,7 @@ def partner(request: BookRequest, number: int) -> HttpResponseBase:
     sent = Consignment.objects.filter(partner__account__in=found.account.together()).select_related(
         "entry", "cylinder__account"
     )
-    consignments = ConsignmentTable(
-        sent, request=request, access=request.access, none_words="Nothing was sent there yet."
-    )
+    consignments = ConsignmentTable(sent, request=request, none_words="Nothing was sent there yet.")
     context = {
         "partner": found,
         "consignments": consignments,
