@@ -2,11 +2,11 @@
 
 from django.urls import path
 
-from compliance.pages.views import links, verify
+from compliance.pages.views import read, verify
 
 urlpatterns = [
     path("verify/", verify.verify, name="verify"),
-    path("read/<str:token>/", links.read, name="read"),
-    path("read/<str:token>/statement/<str:form>/", links.read_file, name="read-file"),
-    path("read/<str:token>/documents/<int:number>/", links.read_document, name="read-document"),
+    path("read/<str:token>/", read.read, name="read"),
+    path("read/<str:token>/statement/<str:form>/", read.read_file, name="read-file"),
+    path("read/<str:token>/documents/<int:number>/", read.read_document, name="read-document"),
 ]

@@ -37,14 +37,16 @@ class Facts:
 
 @dataclass(frozen=True)
 class Table:
-    """A table; `numeric` names the columns (from 0) that stand to the right, `sums` and `parts` the rows set off."""
+    """A table; `numeric` names the columns (from 0) that stand to the right.
+
+    `marks` has one for each row, or is empty: "sum", "part" (of a row above), or "" for one that is not set off.
+    """
 
     caption: str
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     numeric: tuple[int, ...] = ()
-    sums: tuple[int, ...] = ()
-    parts: tuple[int, ...] = ()  # rows that are a part of a row above
+    marks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -144,11 +144,10 @@ def _heads(table: Table) -> tuple[tuple[str, bool], ...]:
 
 def _rows(table: Table) -> tuple[tuple[str, tuple[tuple[str, str, bool], ...]], ...]:
     heads = _heads(table)
-    found = []
-    for number, row in enumerate(table.rows):
-        css = "sum" if number in table.sums else "part" if number in table.parts else ""
-        found.append((css, tuple((text, head, num) for text, (head, num) in zip(row, heads, strict=True))))
-    return tuple(found)
+    return tuple(
+        (mark, tuple((text, head, num) for text, (head, num) in zip(row, heads, strict=True)))
+        for row, mark in zip(table.rows, table.marks or [""] * len(table.rows), strict=True)
+    )
 
 
 def _size(table: Table) -> str:

@@ -3,10 +3,9 @@
 ``period:2025-01-01:2025-12-31`` names it; a fourth part is a basis of CO2 equivalents other than the workshop's own.
 """
 
-import json
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date
-from typing import Literal
 
 from compliance.papers import sheet
 from compliance.papers.paper import (
@@ -20,18 +19,13 @@ from compliance.papers.paper import (
     Table,
     Words,
 )
-from compliance.papers.wording import counted
+from compliance.papers.wording import counted, issuer_of, wording_of
 from compliance.statement import emissions, files
 from compliance.statement.balance import Balance
-from compliance.statement.figures import (
-    LISTED,
-    Statement,
-    VehicleHolding,
-    WrongPeriod,
-    read_statement,
-    vehicle_holdings,
-)
+from compliance.statement.figures import Statement, read_statement
 from compliance.statement.layout import Grid, Layout
+from compliance.statement.period import LISTED, WrongPeriod
+from compliance.statement.vehicles import VehicleHolding, vehicle_holdings
 from shop.models import Workshop
 
 COLUMNS = 4  # refrigerants side by side on a sheet
@@ -61,18 +55,19 @@ def usage_report(workshop: Workshop, about: str, *, today: date) -> Paper:
         raise NothingToIssue(str(error)) from error
     if not statement.refrigerants:
         raise NothingToIssue(NO_LINES)
-    unit: Literal["kg", "lb"] = "lb" if workshop.mass_unit == "lb" else "kg"
-    issuer = Issuer(workshop.name, workshop.address, workshop.phone, workshop.registration)
-    return usage_paper(
-        statement, vehicle_holdings(statement, workshop.book), issuer, unit=unit, own_basis=workshop.gwp_basis
-    )
+    return usage_paper(statement, issuer_of(workshop), own_basis=workshop.gwp_basis)
 
 
-def draft(statement: Statement, vehicles: Sequence[VehicleHolding] = (), *, unit: str = "kg") -> bytes:
+def draft(statement: Statement) -> bytes:
     """Return the report as a PDF that was not issued and says so."""
     shop = statement.workshop
-    issuer = Issuer(shop.name, shop.address, "", shop.registration) if shop else Issuer(statement.book, "")
-    return sheet.as_pdf(usage_paper(statement, vehicles, issuer, unit=unit), None, "")
+    issuer = replace(issuer_of(shop), phone="") if shop else Issuer(statement.book.name, "")
+    return sheet.as_pdf(usage_paper(statement, issuer), None, "")
+
+
+def as_file(statement: Statement, form: str) -> str | bytes:
+    """Return the report as a file of one of `files.FORMATS`; the PDF is a draft."""
+    return draft(statement) if form == "pdf" else files.MADE_BY[form](statement)
 
 
 def about_of(first: date, last: date, basis: str, own_basis: str) -> str:
@@ -80,26 +75,20 @@ def about_of(first: date, last: date, basis: str, own_basis: str) -> str:
     return f"period:{first.isoformat()}:{last.isoformat()}" + (f":{basis}" if basis != own_basis else "")
 
 
-def usage_paper(
-    statement: Statement,
-    vehicles: Sequence[VehicleHolding],
-    issuer: Issuer,
-    *,
-    unit: str = "kg",
-    own_basis: str | None = None,
-) -> Paper:
-    """Return the paper of a statement; masses in `unit` (kg or lb), rounded to three decimals."""
+def usage_paper(statement: Statement, issuer: Issuer, *, own_basis: str | None = None) -> Paper:
+    """Return the paper of a statement; masses in kg, or in lb where the workshop weighs so, to three decimals."""
+    unit = wording_of(statement.workshop).unit if statement.workshop else "kg"
     layout = Layout(statement, unit)
     return Paper(
         kind=USAGE,
         title=f"Refrigerant usage report, {statement.first.isoformat()} to {statement.last.isoformat()}",
         about=about_of(statement.first, statement.last, statement.basis, own_basis or statement.basis),
         issuer=issuer,
-        blocks=tuple(_blocks(layout, vehicles)),
+        blocks=tuple(_blocks(layout, vehicle_holdings(statement))),
         bases=(f"GWP: {statement.basis}", "ODP: Montreal Protocol", f"masses in {unit}, of cylinders and rigs"),
         sources=(*map(_source, statement.sources), METHOD),
         cautions=(LIMIT,),
-        figures=json.loads(files.as_json(statement)),
+        figures=files.as_data(statement),
     )
 
 
@@ -129,8 +118,7 @@ def _blocks(layout: Layout, vehicles: Sequence[VehicleHolding]) -> Iterator[Bloc
     yield Words("Climate and ozone layer", (TWO_TOTALS,))
     if statement.notes:
         yield Words("", statement.notes, strong=True)
-    yield _table(layout.totals(statement.ozone_totals, "Ozone-depleting refrigerants"))
-    yield _table(layout.totals(statement.other_totals, "Other refrigerants (HFC and their successors)"))
+    yield from map(_table, layout.two_totals.values())
     for each in found:
         yield from _refrigerant(layout, each)
     yield from _late(statement)
@@ -168,8 +156,7 @@ def _table(grid: Grid) -> Table:
         heads=(grid.corner, *grid.heads),
         rows=tuple((row.label, *(cell.text for cell in row.cells)) for row in grid.rows),
         numeric=tuple(range(1, len(grid.heads) + 1)),
-        sums=tuple(at for at, row in enumerate(grid.rows) if row.strong),
-        parts=tuple(at for at, row in enumerate(grid.rows) if row.part),
+        marks=tuple(row.mark for row in grid.rows),
     )
 
 

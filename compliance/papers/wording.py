@@ -9,12 +9,11 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from compliance.papers.paper import Issuer, NothingToIssue
-from inventory.measure.figures import MINUS, figure, mass_number
+from compliance.statement.layout import mass_figure
 from inventory.measure.quantities import show_mass
 from shop.models import Workshop
 
 NOT_ENTERED = "not entered"
-DECIMALS = 3  # of kilograms and of pounds: one gram, or half of one
 
 
 @dataclass(frozen=True)
@@ -30,8 +29,7 @@ class Wording:
 
     def number(self, mass_mg: float, *, signed: bool = False) -> str:
         """Return a mass without its unit, for a column whose head says it; `signed` puts a plus before a gain."""
-        text = figure(mass_number(round(mass_mg), self.unit, DECIMALS), DECIMALS)
-        return f"+{text}" if signed and mass_mg > 0 and not text.startswith(MINUS) else text
+        return mass_figure(round(mass_mg), self.unit, signed=signed)
 
     def give_or_take(self, u_mg: float) -> str:
         """Return two standard uncertainties as "give or take 0.061 kg"."""

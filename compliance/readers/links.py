@@ -3,12 +3,12 @@
 The token of a link is shown once and not kept: the database has its digest. Every page opened by it is written down.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from compliance.models import Document, Opening, ReaderLink, link_token
@@ -110,7 +110,7 @@ def vehicle_of(link: ReaderLink) -> Vehicle:
     return kept(found)
 
 
-def documents_of(vehicle: Vehicle, workshop: Workshop) -> Iterable[Document]:
+def documents_of(vehicle: Vehicle, workshop: Workshop) -> "QuerySet[Document]":
     """Return the documents issued for the visits of a vehicle, newest first, without their files."""
     abouts = [f"visit:{number}" for number in vehicle.visits.values_list("number", flat=True)]
     return Document.objects.filter(workshop=workshop, about__in=abouts).defer("file").order_by("-number")

@@ -26,6 +26,7 @@ VEHICLE_AIR, WORKSHOP_AIR, ROAD_AIR = "vehicle_air", "workshop_air", "road_air"
 INWARD = (ACQUIRED, RECOVERED, OTHER)
 OUTWARD = (CHARGED, SENT_AWAY, AIR, UNEXPLAINED)
 COLUMNS = INWARD + OUTWARD
+TO_AIR = (VEHICLE_AIR, WORKSHOP_AIR, ROAD_AIR)  # beside the columns: to air from vehicles too, and by whose it is
 
 # When a movement counts: before the period; as opening stock entered on the period's first day, which was there
 # before the book and so belongs to the opening; or in the period.
@@ -61,7 +62,7 @@ class Sum:
     mass_mg: int
     phase: int = PERIOD
     basis: str = ""
-    scale: str = ""
+    scale: int | None = None  # its key
     random_sq: float = 0.0
     span_mg: float = 0.0
     lines: int = 1
@@ -143,15 +144,12 @@ class Balance:
     @property
     def flows(self) -> tuple[Flow, ...]:
         """The columns between opening and closing, in the order of the report."""
-        return (
-            self.acquired,
-            self.recovered,
-            self.other,
-            self.charged,
-            self.sent_away,
-            self.air,
-            self.unexplained,
-        )
+        return tuple(getattr(self, name) for name in COLUMNS)
+
+    @property
+    def all_flows(self) -> tuple[Flow, ...]:
+        """The columns, and beside them what went to air by whose it is."""
+        return tuple(getattr(self, name) for name in (*COLUMNS, *TO_AIR))
 
     @property
     def unexplained_open_mg(self) -> int:
@@ -193,6 +191,18 @@ def column(cause: str, source: str, target: str) -> str | None:
     return _BY_OTHER_END.get((source if into else target, into), OTHER)
 
 
+def flows_of(each: Sum) -> tuple[str, ...]:
+    """Return the flows of the report that movements of the period stand in: a column at most, and those to air."""
+    whose = _whose_air(each)
+    stands = {
+        column(each.cause, each.source, each.target): True,
+        VEHICLE_AIR: (each.source, each.target) == (causes.VEHICLE, causes.AIR),
+        WORKSHOP_AIR: whose == causes.WORKSHOP,
+        ROAD_AIR: whose == causes.ON_THE_ROAD,
+    }
+    return tuple(name for name, so in stands.items() if so and name is not None)
+
+
 def balances(sums: Iterable[Sum], *, by_grade: bool) -> tuple[Balance, ...]:
     """Return a balance for each refrigerant (or grade of it) that the sums name, in the order of the catalogue."""
     groups: dict[tuple[str, str], list[Sum]] = {}
@@ -229,34 +239,24 @@ def flow(name: str, sums: Sequence[Sum]) -> Flow:
 
 def _balance(refrigerant: str, grade: str, sums: Sequence[Sum]) -> Balance:
     period = [each for each in sums if each.phase == PERIOD]
-    columns: dict[str, list[Sum]] = {name: [] for name in COLUMNS}
+    found: dict[str, list[Sum]] = {name: [] for name in (*COLUMNS, *TO_AIR)}
     for each in period:
-        name = column(each.cause, each.source, each.target)
-        if name is not None:
-            columns[name].append(each)
-    workshop = [each for each in period if _whose_air(each) == causes.WORKSHOP]
+        for name in flows_of(each):
+            found[name].append(each)
+    ours = [each for each in found[WORKSHOP_AIR] if each.source == causes.VEHICLE]
     return Balance(
         refrigerant=refrigerant,
         grade=grade,
         opening_mg=sum(each.stock_mg for each in sums if each.phase != PERIOD),
         opening_entered_mg=sum(each.stock_mg for each in sums if each.phase == ENTERED),
-        acquired=flow(ACQUIRED, columns[ACQUIRED]),
-        recovered=flow(RECOVERED, columns[RECOVERED]),
-        other=flow(OTHER, columns[OTHER]),
-        charged=flow(CHARGED, columns[CHARGED]),
-        sent_away=flow(SENT_AWAY, columns[SENT_AWAY]),
-        air=flow(AIR, columns[AIR]),
-        unexplained=flow(UNEXPLAINED, columns[UNEXPLAINED]),
         closing_mg=sum(each.stock_mg for each in sums),
-        vehicle_air=flow(VEHICLE_AIR, [e for e in period if (e.source, e.target) == (causes.VEHICLE, causes.AIR)]),
         vehicles_closing_mg=sum(_into(each, causes.VEHICLE) for each in sums),
-        workshop_air=flow(WORKSHOP_AIR, workshop),
-        road_air=flow(ROAD_AIR, [each for each in period if _whose_air(each) == causes.ON_THE_ROAD]),
-        workshop_from_vehicles_mg=sum(each.mass_mg for each in workshop if each.source == causes.VEHICLE),
+        workshop_from_vehicles_mg=sum(each.mass_mg for each in ours),
         exempt_mg=-sum(each.stock_mg for each in period if _whose_air(each) == causes.EXEMPT),
         loss_explained_mg=sum(each.mass_mg for each in period if each.cause == "loss-explained"),
         explained_mg=-sum(_into(each, causes.UNEXPLAINED) for each in period if each.cause in _EXPLANATIONS),
         vehicle_shortfall_mg=sum(each.mass_mg for each in period if each.cause == "vehicle-shortfall"),
+        **{name: flow(name, each) for name, each in found.items()},
     )
 
 
@@ -284,7 +284,8 @@ def _signed(name: str, each: Sum) -> int:
 
 def _u_mg(name: str, sums: Iterable[Sum]) -> float:
     parts = (
-        (each.scale, uncertainty.U(sqrt(each.random_sq), abs(each.span_mg)), _span_sign(name, each)) for each in sums
+        (str(each.scale or ""), uncertainty.U(sqrt(each.random_sq), abs(each.span_mg)), _span_sign(name, each))
+        for each in sums
     )
     return uncertainty.total(parts).total_g
 

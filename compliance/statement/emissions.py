@@ -5,11 +5,11 @@ successors). Where no figure is published, or a mixed content was not analysed, 
 a zero. Nothing at all is worth nothing, on every basis.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from compliance.statement.balance import PERIOD, Balance, Sum, column
+from compliance.statement.balance import AIR, CHARGED, PERIOD, SENT_AWAY, TO_AIR, Balance, Sum, flows_of
 from inventory import causes
 from inventory.gases import catalogue
 
@@ -18,9 +18,8 @@ Composition = Mapping[str, Decimal]
 NOT_MEASURED = "composition not measured"
 ODP_BASIS = "montreal"
 
-CHARGED, SENT_AWAY, AIR, CLOSING = "charged", "sent_away", "air", "closing"
-VEHICLE_AIR, WORKSHOP_AIR, ROAD_AIR = "vehicle_air", "workshop_air", "road_air"
-MEASURES = (CHARGED, SENT_AWAY, AIR, VEHICLE_AIR, WORKSHOP_AIR, ROAD_AIR, CLOSING)
+CLOSING = "closing"
+MEASURES = (CHARGED, SENT_AWAY, AIR, *TO_AIR, CLOSING)
 
 
 @dataclass(frozen=True)
@@ -84,41 +83,25 @@ def worth(code: str, lots: Iterable[Lot], basis: str) -> Worth:
 
     Each lot is rounded once, half up, to the whole milligram. `basis` is one of `catalogue.GWP_BASES`.
     """
-    lots = [lot for lot in lots if lot.mass_mg]
-    co2e, odp, notes = 0, 0, []
-    no_co2e = no_odp = False
-    for lot in lots:
-        gwp, why_not = _gwp(code, lot, basis)
-        if gwp is None:
-            no_co2e = True
-            notes.append(why_not)
-        else:
-            co2e += catalogue.equivalent_mg(gwp.value, lot.mass_mg)
-        potential, why_not = _odp(code, lot)
-        if potential is None:
-            no_odp = True
-            notes.append(why_not)
-        else:
-            odp += catalogue.equivalent_mg(potential.value, lot.mass_mg)
+    found = [(lot.mass_mg, _gwp(code, lot, basis), _odp(code, lot)) for lot in lots if lot.mass_mg]
     return Worth(
-        mass_mg=sum(lot.mass_mg for lot in lots),
-        co2e_mg=None if no_co2e else co2e,
-        odp_mg=None if no_odp else odp,
-        notes=tuple(dict.fromkeys(notes)),
+        mass_mg=sum(mass_mg for mass_mg, _, _ in found),
+        co2e_mg=_equivalent_mg((gwp, mass_mg) for mass_mg, (gwp, _), _ in found),
+        odp_mg=_equivalent_mg((odp, mass_mg) for mass_mg, _, (odp, _) in found),
+        notes=tuple(dict.fromkeys(why_not for _, *both in found for _, why_not in both if why_not)),
     )
+
+
+def _equivalent_mg(lots: Iterable[tuple[catalogue.Figure | None, int]]) -> int | None:
+    """Return the sum of masses times their figures; None where a figure is missing."""
+    counted = [figure and catalogue.equivalent_mg(figure.value, mass_mg) for figure, mass_mg in lots]
+    return None if None in counted else sum(each or 0 for each in counted)
 
 
 def impact(balance: Balance, basis: str, mixed: "MixedContent | None" = None) -> Impact:
     """Return the worth of every measure of a balance; mixed content counts by the analyses of its accounts."""
-    masses = {
-        CHARGED: balance.charged.mass_mg,
-        SENT_AWAY: balance.sent_away.mass_mg,
-        AIR: balance.air.mass_mg,
-        VEHICLE_AIR: balance.vehicle_air.mass_mg,
-        WORKSHOP_AIR: balance.workshop_air.mass_mg,
-        ROAD_AIR: balance.road_air.mass_mg,
-        CLOSING: balance.closing_mg,
-    }
+    masses = {measure: getattr(balance, measure).mass_mg for measure in MEASURES if measure != CLOSING}
+    masses[CLOSING] = balance.closing_mg
     code = balance.refrigerant
     if code == catalogue.MIXED and mixed is not None:
         lots = {measure: mixed.lots(measure) for measure in masses}
@@ -183,38 +166,32 @@ def _mixed_masses(measure: str, each: Sum) -> tuple[tuple[int, int], ...]:
     if measure == CLOSING:
         ends = ((each.target_account, each.mass_mg * into), (each.source_account, -each.mass_mg * out))
         return tuple(end for end in ends if end[1])
-    if each.phase != PERIOD:
-        return ()
-    whose = causes.CAUSES[each.cause].whose_air if each.target == causes.AIR else ""
-    counted = {
-        CHARGED: column(each.cause, each.source, each.target) == CHARGED,
-        SENT_AWAY: column(each.cause, each.source, each.target) == SENT_AWAY,
-        AIR: out and each.target == causes.AIR,
-        VEHICLE_AIR: (each.source, each.target) == (causes.VEHICLE, causes.AIR),
-        WORKSHOP_AIR: whose == causes.WORKSHOP,
-        ROAD_AIR: whose == causes.ON_THE_ROAD,
-    }
-    return ((each.source_account, each.mass_mg),) if counted[measure] else ()
+    counted = each.phase == PERIOD and measure in flows_of(each)
+    return ((each.source_account, each.mass_mg),) if counted else ()
 
 
 def _gwp(code: str, lot: Lot, basis: str) -> tuple[catalogue.Figure | None, str]:
-    try:
-        if code == catalogue.MIXED:
-            if lot.composition is None:
-                return None, f"{code}: {NOT_MEASURED}"
-            return catalogue.mixture_gwp(lot.composition, basis), ""
-        return catalogue.gwp(code, basis), ""
-    except catalogue.NoFigure as error:
-        return None, str(error)
+    return _figure(code, lot, basis, catalogue.gwp, catalogue.mixture_gwp)
 
 
 def _odp(code: str, lot: Lot) -> tuple[catalogue.Figure | None, str]:
+    return _figure(code, lot, ODP_BASIS, catalogue.odp, catalogue.mixture_odp)
+
+
+def _figure(
+    code: str,
+    lot: Lot,
+    basis: str,
+    of_one: Callable[[str, str], catalogue.Figure],
+    of_mixture: Callable[[Composition, str], catalogue.Figure],
+) -> tuple[catalogue.Figure | None, str]:
+    """Return the figure of a lot, or None and the sentence that says why there is none."""
     try:
-        if code == catalogue.MIXED:
-            if lot.composition is None:
-                return None, f"{code}: {NOT_MEASURED}"
-            return catalogue.mixture_odp(lot.composition, ODP_BASIS), ""
-        return catalogue.odp(code, ODP_BASIS), ""
+        if code != catalogue.MIXED:
+            return of_one(code, basis), ""
+        if lot.composition is None:
+            return None, f"{code}: {NOT_MEASURED}"
+        return of_mixture(lot.composition, basis), ""
     except catalogue.NoFigure as error:
         return None, str(error)
 

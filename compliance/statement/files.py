@@ -4,31 +4,20 @@ Masses in files are whole milligrams; CO2 and CFC-11 equivalents are kilograms. 
 empty cell) and said in words beside it. The report on paper is made in `papers.usage`.
 """
 
-import csv
-import io
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
-from typing import IO, Any, cast
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-
 from compliance.statement import emissions
-from compliance.statement.balance import COLUMNS, Balance, Flow
+from compliance.statement.balance import COLUMNS, TO_AIR, Balance
 from compliance.statement.emissions import MEASURES, Impact, Total
-from compliance.statement.figures import Statement, VehicleHolding
-from compliance.statement.layout import Grid, Layout
+from compliance.statement.figures import Statement
+from compliance.statement.lines import Correction
+from compliance.statement.vehicles import vehicle_holdings
 from inventory.models import Movement
-from inventory.output.files import FORMULA_STARTS
-
-FORMATS = {
-    "json": "application/json",
-    "csv": "text/csv; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    "pdf": "application/pdf",
-}
+from inventory.output.files import TYPES, csv_of, workbook
 
 _KEPT = (
     "refrigerant",
@@ -36,12 +25,11 @@ _KEPT = (
     "opening_mg",
     *(f"{name}_mg" for name in COLUMNS),
     "closing_mg",
-    "vehicle_air_mg",
-    "workshop_air_mg",
-    "road_air_mg",
+    *(f"{name}_mg" for name in TO_AIR),
     "unexplained_open_mg",
     "vehicles_closing_mg",
 )
+_WORTHS = tuple(f"{measure}_{what}_kg" for measure in MEASURES for what in ("co2e", "odp"))
 
 
 def file_name(statement: Statement, extension: str) -> str:
@@ -50,9 +38,14 @@ def file_name(statement: Statement, extension: str) -> str:
 
 
 def as_json(statement: Statement) -> str:
-    """Return the report as JSON, in the keys that scripts count on, with further ones beside them."""
-    content = {
-        "book": statement.book,
+    """Return the report as JSON."""
+    return json.dumps(as_data(statement), ensure_ascii=False, indent=2) + "\n"
+
+
+def as_data(statement: Statement) -> dict[str, Any]:
+    """Return the report as plain data, in the keys that scripts count on, with further ones beside them."""
+    return {
+        "book": statement.book.name,
         "from": statement.first.isoformat(),
         "to": statement.last.isoformat(),
         "basis": statement.basis,
@@ -86,164 +79,125 @@ def as_json(statement: Statement) -> str:
         "sources": [_source(each) for each in statement.sources],
         "notes": list(statement.notes),
     }
-    return json.dumps(content, ensure_ascii=False, indent=2) + "\n"
 
 
 def as_csv(statement: Statement) -> str:
     """Return one row for each refrigerant (grade "all") and each grade of it, with the period on every row."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow([*_KEPT, *_worth_names(), "from", "to", "basis", "book", "head_line", "head_digest", "notes"])
-    about = [
-        statement.first.isoformat(),
-        statement.last.isoformat(),
-        statement.basis,
-        _plain(statement.book),
-        statement.head.seq,
-        statement.head.short_digest,
-    ]
+    head = statement.head
+    about = (statement.first, statement.last, statement.basis, statement.book.name, head.seq, head.short_digest)
+    rows: list[tuple[object, ...]] = []
     for each in statement.refrigerants:
         impact = statement.impacts[each.refrigerant]
-        worths = _worths(impact)
-        writer.writerow([*_masses(each).values(), *worths.values(), *about, " ".join(impact.notes)])
-        for grade in statement.grades_of(each.refrigerant):
-            writer.writerow([*_masses(grade).values(), *("" for _ in worths), *about, ""])
-    return out.getvalue()
+        rows.append((*_masses(each).values(), *_worths(impact), *about, " ".join(impact.notes)))
+        rows += [
+            (*_masses(grade).values(), *[""] * len(_WORTHS), *about, "")
+            for grade in statement.grades_of(each.refrigerant)
+        ]
+    names = (*_KEPT, *_WORTHS, "from", "to", "basis", "book", "head_line", "head_digest", "notes")
+    return "".join(csv_of(names, rows))
 
 
 def lines_csv(lines: Iterable[Movement], zone: str) -> Iterator[str]:
     """Yield the register of a period as CSV, line by line: one row for each movement, times in the book's zone."""
-    writer = csv.writer(cast("IO[str]", _Echo()))
-    yield cast(
-        str,
-        writer.writerow(
-            ["line", "part", "booked_on", "occurred_at", "recorded_at", "cause", "basis", "refrigerant", "grade"]
-            + ["from_kind", "from_number", "from", "to_kind", "to_number", "to", "mass_mg", "u_mg", "scale"]
-            + ["reversal", "person", "context"]
-        ),
+    names = (
+        *("line", "part", "booked_on", "occurred_at", "recorded_at", "cause", "basis", "refrigerant", "grade"),
+        *("from_kind", "from_number", "from", "to_kind", "to_number", "to", "mass_mg", "u_mg", "scale"),
+        *("reversal", "person", "context"),
     )
-    local = ZoneInfo(zone)
-    for each in lines:
-        entry = each.entry
-        yield cast(
-            str,
-            writer.writerow(
-                [entry.seq, each.line, each.booked_on.isoformat()]
-                + [entry.occurred_at.astimezone(local).isoformat(), entry.recorded_at.astimezone(local).isoformat()]
-                + [each.cause, each.basis, each.refrigerant, each.grade]
-                + [each.source.kind, each.source.number, _plain(str(each.source))]
-                + [each.target.kind, each.target.number, _plain(str(each.target))]
-                + [int(each.mass_mg), "" if each.basis == "declared" else round(each.u_mg)]
-                + [_plain(each.scale.name) if each.scale else "", "yes" if each.reversal else "no"]
-                + [_plain(entry.actor), _plain(entry.context)]
-            ),
-        )
+    return csv_of(names, (_register_row(each, ZoneInfo(zone)) for each in lines))
 
 
-def as_xlsx(statement: Statement, vehicles: Sequence[VehicleHolding] = ()) -> bytes:
+def _register_row(each: Movement, zone: ZoneInfo) -> tuple[object, ...]:
+    entry = each.entry
+    return (
+        *(entry.seq, each.line, each.booked_on),
+        *(at.astimezone(zone).isoformat() for at in (entry.occurred_at, entry.recorded_at)),
+        *(each.cause, each.basis, each.refrigerant, each.grade),
+        *(each.source.kind, each.source.number, str(each.source)),
+        *(each.target.kind, each.target.number, str(each.target)),
+        *(int(each.mass_mg), "" if each.basis == "declared" else round(each.u_mg)),
+        *(each.scale.name if each.scale else "", "yes" if each.reversal else "no"),
+        *(entry.actor, entry.context),
+    )
+
+
+def as_xlsx(statement: Statement) -> bytes:
     """Return the report as a workbook of sheets; milligrams and kilograms are numbers."""
-    book = Workbook(write_only=True)
-    _sheet(book, "About", ("what", "value"), _about(statement))
-    masses = [_masses(each) for each in statement.refrigerants]
-    _sheet(book, "Refrigerants", _KEPT, (tuple(row.values()) for row in masses))
-    _sheet(book, "Grades", _KEPT, (tuple(_masses(each).values()) for each in statement.grades))
-    _sheet(book, "Causes", ("refrigerant", "grade", "column", "cause", "mass_mg", "lines"), _causes(statement))
-    _sheet(book, "Stands behind", _BEHIND, _behind(statement))
-    worths = ((code, *_worths(each).values(), " ".join(each.notes)) for code, each in statement.impacts.items())
-    _sheet(book, "CO2e and ODP", ("refrigerant", *_worth_names(), "notes"), worths)
-    _sheet(book, "Totals", ("type", "measure", "mass_mg", "co2e_kg", "odp_kg", "without"), _totals(statement))
+    return b"".join(workbook(_sheets(statement)))
+
+
+FORMATS = {"json": TYPES["json"], "csv": TYPES["csv"], "xlsx": TYPES["xlsx"], "pdf": "application/pdf"}
+MADE_BY: Mapping[str, Callable[[Statement], str | bytes]] = {"json": as_json, "csv": as_csv, "xlsx": as_xlsx}
+
+
+def _sheets(statement: Statement) -> Iterator[tuple[str, Sequence[str], Iterable[Sequence[object]]]]:
+    """Yield the sheets of the workbook: title, names of the columns, rows."""
+    yield "About", ("what", "value"), _about(statement)
+    yield "Refrigerants", _KEPT, (tuple(_masses(each).values()) for each in statement.refrigerants)
+    yield "Grades", _KEPT, (tuple(_masses(each).values()) for each in statement.grades)
+    yield "Causes", ("refrigerant", "grade", "column", "cause", "mass_mg", "lines"), _causes(statement)
+    yield "Stands behind", _BEHIND, _behind(statement)
+    worths = ((code, *_worths(each), " ".join(each.notes)) for code, each in statement.impacts.items())
+    yield "CO2e and ODP", ("refrigerant", *_WORTHS, "notes"), worths
+    yield "Totals", ("type", "measure", "mass_mg", "co2e_kg", "odp_kg", "without"), _totals(statement)
     sent = ((each.refrigerant, each.purpose, each.mass_mg, each.lines) for each in statement.purposes)
-    _sheet(book, "Sent away", ("refrigerant", "purpose", "mass_mg", "lines"), sent)
+    yield "Sent away", ("refrigerant", "purpose", "mass_mg", "lines"), sent
     sources = (tuple(_source(each).values()) for each in statement.sources)
-    _sheet(book, "Sources", ("refrigerant", "quantity", "basis", "value", "source", "from_memory"), sources)
+    yield "Sources", ("refrigerant", "quantity", "basis", "value", "source", "from_memory"), sources
     late = (
-        (each.seq, each.occurred_at.isoformat(), each.recorded_at.isoformat(), each.booked_on.isoformat())
+        (each.seq, each.occurred_at.isoformat(), each.recorded_at.isoformat(), each.booked_on)
         for each in statement.late
     )
-    _sheet(book, "Late lines", ("line", "occurred_at", "recorded_at", "booked_on"), late)
-    reversals = (
-        (each.seq, each.booked_on.isoformat(), each.reverses_seq, each.for_day.isoformat())
-        for each in statement.reversals
-    )
-    _sheet(book, "Reversals", ("line", "booked_on", "reverses_line", "for_day"), reversals)
-    since = (
-        (each.seq, each.booked_on.isoformat(), each.reverses_seq, each.for_day.isoformat())
-        for each in statement.corrections
-    )
-    _sheet(book, "Put right since", ("line", "booked_on", "reverses_line", "for_day"), since)
+    yield "Late lines", ("line", "occurred_at", "recorded_at", "booked_on"), late
+    yield "Reversals", _PUT_RIGHT, map(_put_right, statement.reversals)
+    yield "Put right since", _PUT_RIGHT, map(_put_right, statement.corrections)
     held = (
-        (each.holder, each.scheme, each.number, each.issued_on.isoformat() if each.issued_on else "", each.good_until)
+        (each.holder, each.scheme, each.number, each.issued_on or "", each.good_until)
         for each in statement.certificates
     )
-    _sheet(book, "Certificates", ("holder", "scheme", "number", "issued_on", "good_until"), held)
-    inside = ((each.number, each.label, each.refrigerant, each.mass_mg) for each in vehicles)
-    _sheet(book, "Vehicles", ("account", "vehicle", "refrigerant", "mass_mg"), inside)
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
+    yield "Certificates", ("holder", "scheme", "number", "issued_on", "good_until"), held
+    inside = vehicle_holdings(statement, limit=None)
+    vehicles = ((each.number, each.label, each.refrigerant, each.mass_mg) for each in inside)
+    yield "Vehicles", ("account", "vehicle", "refrigerant", "mass_mg"), vehicles
 
 
-def two_totals(layout: Layout) -> dict[str, Grid]:
-    """The two totals, which are never added to one."""
-    return {
-        "ozone_totals": layout.totals(layout.statement.ozone_totals, "Ozone-depleting refrigerants"),
-        "other_totals": layout.totals(layout.statement.other_totals, "Other refrigerants (HFC and their successors)"),
-    }
+_PUT_RIGHT = ("line", "booked_on", "reverses_line", "for_day")
+
+
+def _put_right(each: Correction) -> tuple[object, ...]:
+    return each.seq, each.booked_on, each.reverses_seq, each.for_day
 
 
 def _masses(each: Balance) -> dict[str, Any]:
-    return {
-        "refrigerant": each.refrigerant,
-        "grade": each.grade or "all",
-        "opening_mg": each.opening_mg,
-        **{f"{name}_mg": getattr(each, name).mass_mg for name in COLUMNS},
-        "closing_mg": each.closing_mg,
-        "vehicle_air_mg": each.vehicle_air.mass_mg,
-        "workshop_air_mg": each.workshop_air.mass_mg,
-        "road_air_mg": each.road_air.mass_mg,
-        "unexplained_open_mg": each.unexplained_open_mg,
-        "vehicles_closing_mg": each.vehicles_closing_mg,
-    }
+    """Return the masses of a balance under the names of `_KEPT`."""
+    found = {"grade": each.grade or "all", **{f"{flow.name}_mg": flow.mass_mg for flow in each.all_flows}}
+    return {name: found[name] if name in found else getattr(each, name) for name in _KEPT}
 
 
 def _refrigerant(statement: Statement, each: Balance) -> dict[str, Any]:
     impact = statement.impacts[each.refrigerant]
-    masses = _masses(each)
-    del masses["grade"]
     return {
-        **masses,
-        **_worths(impact),
-        "causes": {flow.name: {part.cause: part.mass_mg for part in flow.parts} for flow in _flows(each)},
-        "u_mg": {flow.name: None if flow.u_mg is None else round(flow.u_mg) for flow in _flows(each)},
-        "pair_mg": {flow.name: flow.pair_mg for flow in _flows(each)},
-        "declared_mg": {flow.name: flow.declared_mg for flow in _flows(each)},
+        **_without(_masses(each), "grade"),
+        **dict(zip(_WORTHS, _worths(impact), strict=True)),
+        "causes": {flow.name: {part.cause: part.mass_mg for part in flow.parts} for flow in each.all_flows},
+        "u_mg": {flow.name: None if flow.u_mg is None else round(flow.u_mg) for flow in each.all_flows},
+        "pair_mg": {flow.name: flow.pair_mg for flow in each.all_flows},
+        "declared_mg": {flow.name: flow.declared_mg for flow in each.all_flows},
         "mass_balance_mg": each.mass_balance_mg,
         "vehicle_shortfall_mg": each.vehicle_shortfall_mg,
-        "grades": [_grade(grade) for grade in statement.grades_of(each.refrigerant)],
+        "grades": [_without(_masses(grade), "refrigerant") for grade in statement.grades_of(each.refrigerant)],
         "notes": list(impact.notes),
     }
 
 
-def _grade(each: Balance) -> dict[str, Any]:
-    masses = _masses(each)
-    del masses["refrigerant"]
-    return masses
+def _without(masses: Mapping[str, Any], left_out: str) -> dict[str, Any]:
+    return {name: value for name, value in masses.items() if name != left_out}
 
 
-def _flows(each: Balance) -> tuple[Flow, ...]:
-    return (*each.flows, each.vehicle_air, each.workshop_air, each.road_air)
-
-
-def _worth_names() -> list[str]:
-    return [f"{measure}_{what}_kg" for measure in MEASURES for what in ("co2e", "odp")]
-
-
-def _worths(impact: Impact) -> dict[str, float | None]:
-    found: dict[str, float | None] = {}
-    for measure in MEASURES:
-        found[f"{measure}_co2e_kg"] = _kg(impact.worth[measure].co2e_mg)
-        found[f"{measure}_odp_kg"] = _kg(impact.worth[measure].odp_mg)
-    return found
+def _worths(impact: Impact) -> tuple[float | None, ...]:
+    """Return what the measures are worth, in the order of `_WORTHS`."""
+    worths = [impact.worth[measure] for measure in MEASURES]
+    return tuple(_kg(mass_mg) for each in worths for mass_mg in (each.co2e_mg, each.odp_mg))
 
 
 def _kg(mass_mg: int | None) -> float | None:
@@ -274,7 +228,7 @@ def _source(each: emissions.Source) -> dict[str, Any]:
 
 def _about(statement: Statement) -> Iterator[tuple[str, object]]:
     shop = statement.workshop
-    yield "book", statement.book
+    yield "book", statement.book.name
     yield "workshop", shop.name if shop else "not entered"
     yield "address", (shop.address if shop else "") or "not entered"
     yield "from", statement.first.isoformat()
@@ -296,7 +250,7 @@ def _about(statement: Statement) -> Iterator[tuple[str, object]]:
 
 def _causes(statement: Statement) -> Iterator[tuple[object, ...]]:
     for each in statement.grades:
-        for flow in _flows(each):
+        for flow in each.all_flows:
             for part in flow.parts:
                 yield each.refrigerant, each.grade, flow.name, part.cause, part.mass_mg, part.lines
 
@@ -306,7 +260,7 @@ _BEHIND = ("refrigerant", "column", "mass_mg", "u_mg", "pair_mg", "declared_mg",
 
 def _behind(statement: Statement) -> Iterator[tuple[object, ...]]:
     for each in statement.refrigerants:
-        for flow in _flows(each):
+        for flow in each.all_flows:
             u_mg = "not measured" if flow.u_mg is None else round(flow.u_mg)
             counted = (flow.pair_mg, flow.declared_mg, flow.moved_mg, flow.lines)
             yield (each.refrigerant, flow.name, flow.mass_mg, u_mg, *counted)
@@ -317,30 +271,3 @@ def _totals(statement: Statement) -> Iterator[tuple[object, ...]]:
         for each in totals:
             without = ", ".join(dict.fromkeys(each.without_co2e + each.without_odp))
             yield kind, each.measure, each.mass_mg, _kg(each.co2e_mg), _kg(each.odp_mg), without
-
-
-def _sheet(book: Any, title: str, heads: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    sheet = book.create_sheet(title)
-    sheet.append(list(heads))
-    for row in rows:
-        sheet.append([_cell(sheet, value) for value in row])
-
-
-def _cell(sheet: Any, value: object) -> object:
-    if not isinstance(value, str):
-        return value
-    cell = WriteOnlyCell(sheet, value=value)
-    cell.data_type = "s"  # a text that begins with "=" is a text
-    return cell
-
-
-def _plain(text: str) -> str:
-    """Keep a text from being taken for a formula by a spreadsheet."""
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
-
-
-class _Echo:
-    """What the csv writer writes to: it hands the line back."""
-
-    def write(self, value: str) -> str:
-        return value

@@ -7,7 +7,6 @@ unit with one count of decimals; exact milligrams stand in the files.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from decimal import Decimal
 from urllib.parse import urlencode
 
 from compliance.statement import balance, emissions
@@ -43,7 +42,8 @@ _STREAMS = {
     balance.AIR: "to air",
     balance.UNEXPLAINED: "unexplained",
 }
-DECIMALS = {"kg": 3, "lb": 3}
+SUM, PART = "sum", "part"
+DECIMALS = 3  # of kilograms and of pounds: one gram, or half of one
 
 
 @dataclass(frozen=True)
@@ -56,12 +56,11 @@ class Cell:
 
 @dataclass(frozen=True)
 class Row:
-    """One row; `strong` is a sum, `part` a part of the row above."""
+    """One row; `mark` sets it off as a SUM, or as a PART of the row above."""
 
     label: str
     cells: tuple[Cell, ...]
-    strong: bool = False
-    part: bool = False
+    mark: str = ""
 
 
 @dataclass(frozen=True)
@@ -88,8 +87,7 @@ class Layout:
 
     def mass(self, mass_mg: int, *, signed: bool = False) -> str:
         """Return a mass without its unit; `signed` puts a plus before what is above zero."""
-        text = figure(mass_number(mass_mg, self.unit, DECIMALS[self.unit]), DECIMALS[self.unit])
-        return f"+{text}" if signed and mass_mg > 0 and not text.startswith(MINUS) else text
+        return mass_figure(mass_mg, self.unit, signed=signed)
 
     def give_or_take(self, flow: Flow) -> str:
         """Return two standard uncertainties without the unit, or why there are none."""
@@ -100,13 +98,14 @@ class Layout:
     def masses(self, balances: Sequence[Balance], caption: str) -> Grid:
         """The balance: opening, each column with its parts by cause, closing; one column for each balance."""
         by_grade = any(each.grade for each in balances)
-        rows = [self._row("At the start", [self._opening(each) for each in balances], strong=True)]
+        before, last = self.statement.first - timedelta(days=1), self.statement.last
+        rows = [Row("At the start", tuple(self._stock(each, each.opening_mg, before) for each in balances), SUM)]
         if any(each.opening_entered_mg for each in balances):
-            cells = [Cell(self.mass(each.opening_entered_mg)) for each in balances]
-            rows.append(self._row("of it opening stock entered on the first day", cells, part=True))
+            cells = tuple(Cell(self.mass(each.opening_entered_mg)) for each in balances)
+            rows.append(Row("of it opening stock entered on the first day", cells, PART))
         for name in balance.COLUMNS:
             rows += self._column(name, balances)
-        rows.append(self._row("At the end", [self._closing(each) for each in balances], strong=True))
+        rows.append(Row("At the end", tuple(self._stock(each, each.closing_mg, last) for each in balances), SUM))
         heads = tuple(each.grade if by_grade else each.refrigerant for each in balances)
         return Grid(f"{caption}, {self.unit}", "Stock of cylinders and rigs", heads, tuple(rows))
 
@@ -117,7 +116,6 @@ class Layout:
 
     def behind(self, each: Balance) -> Grid:
         """What stands behind each column: uncertainty, two weighings, somebody's word, lines."""
-        flows = [flow for flow in (*each.flows, each.vehicle_air, each.workshop_air, each.road_air) if flow.lines]
         rows = tuple(
             Row(
                 WORDS[flow.name],
@@ -129,7 +127,8 @@ class Layout:
                     Cell(figure(flow.lines, 0)),
                 ),
             )
-            for flow in flows
+            for flow in each.all_flows
+            if flow.lines
         )
         heads = (self.unit, "give or take", "two weighings", "declared, not measured", "lines")
         return Grid(f"{each.refrigerant}: what stands behind the figures", "Column", heads, rows)
@@ -142,7 +141,7 @@ class Layout:
             Row(
                 words[0].upper() + words[1:],
                 (Cell(self.mass(mass, signed=step not in (0, len(shown) - 1))),),
-                strong=step in (0, len(shown) - 1),
+                SUM if step in (0, len(shown) - 1) else "",
             )
             for step, (words, mass) in enumerate(shown)
         )
@@ -155,7 +154,7 @@ class Layout:
         rows = tuple(
             Row(WORDS[measure], (Cell(self.mass(found[measure].mass_mg)), *_worth_cells(found[measure])))
             for measure in emissions.MEASURES
-            if found[measure].mass_mg or measure in (emissions.WORKSHOP_AIR, emissions.CLOSING)
+            if found[measure].mass_mg or measure in (balance.WORKSHOP_AIR, emissions.CLOSING)
         )
         caption = f"{refrigerant}: CO2 equivalent (basis {self.statement.basis}) and ozone-depleting mass"
         return Grid(caption, "Measure", (self.unit, "kg CO2e", "kg CFC-11 equivalent"), rows)
@@ -175,6 +174,14 @@ class Layout:
         )
         heads = (self.unit, f"kg CO2e ({self.statement.basis})", "kg CFC-11 equivalent")
         return Grid(words, "Measure", heads, rows)
+
+    @property
+    def two_totals(self) -> dict[str, Grid]:
+        """The two totals, which are never added to one."""
+        return {
+            "ozone_totals": self.totals(self.statement.ozone_totals, "Ozone-depleting refrigerants"),
+            "other_totals": self.totals(self.statement.other_totals, "Other refrigerants (HFC and their successors)"),
+        }
 
     def picture(self, each: Balance) -> Drawing | None:
         """The flow picture of one refrigerant; None where nothing was there and nothing moved."""
@@ -220,25 +227,18 @@ class Layout:
     def _said(self, mass_mg: int, *, signed: bool = False) -> str:
         return f"{self.mass(mass_mg, signed=signed)}{NARROW}{self.unit}"
 
-    def _row(self, label: str, cells: Sequence[Cell], *, strong: bool = False, part: bool = False) -> Row:
-        return Row(label, tuple(cells), strong, part)
-
-    def _opening(self, each: Balance) -> Cell:
-        day_before = self.statement.first - timedelta(days=1)
-        return Cell(self.mass(each.opening_mg), self._query(each, (), None, day_before))
-
-    def _closing(self, each: Balance) -> Cell:
-        return Cell(self.mass(each.closing_mg), self._query(each, (), None, self.statement.last))
+    def _stock(self, each: Balance, mass_mg: int, day: date) -> Cell:
+        return Cell(self.mass(mass_mg), self._query(each, (), None, day))
 
     def _column(self, name: str, balances: Sequence[Balance]) -> list[Row]:
         flows: list[Flow] = [getattr(each, name) for each in balances]
         sign = -1 if name in balance.OUTWARD else 1
         pairs = tuple(zip(balances, flows, strict=True))
-        sums = [Cell(self.mass(sign * flow.mass_mg, signed=True), self._flow_query(each, flow)) for each, flow in pairs]
-        rows = [self._row(WORDS[name], sums, strong=True)]
+        sums = (Cell(self.mass(sign * flow.mass_mg, signed=True), self._flow_query(each, flow)) for each, flow in pairs)
+        rows = [Row(WORDS[name], tuple(sums), SUM)]
         for cause, words in {part.cause: part.words for flow in flows for part in flow.parts}.items():
-            cells = [self._part_cell(each, flow, cause, sign) for each, flow in pairs]
-            rows.append(self._row(words, cells, part=True))
+            cells = (self._part_cell(each, flow, cause, sign) for each, flow in pairs)
+            rows.append(Row(words, tuple(cells), PART))
         return rows
 
     def _part_cell(self, each: Balance, flow: Flow, cause: str, sign: int) -> Cell:
@@ -260,18 +260,20 @@ class Layout:
         return urlencode([*asked, ("to", last.isoformat())])
 
 
+def mass_figure(mass_mg: int, unit: str, *, signed: bool = False) -> str:
+    """Return a mass in kg or lb without its unit; `signed` puts a plus before what is above zero."""
+    text = figure(mass_number(mass_mg, unit, DECIMALS), DECIMALS)
+    return f"+{text}" if signed and mass_mg > 0 and not text.startswith(MINUS) else text
+
+
 def co2e_kg(co2e_mg: int) -> str:
     """Return milligrams of CO2 as kilograms to one decimal."""
-    return figure(_kg(co2e_mg, 1), 1)
+    return figure(mass_number(co2e_mg, "kg", 1), 1)
 
 
 def odp_kg(odp_mg: int) -> str:
     """Return milligrams of CFC-11 as kilograms to three decimals."""
-    return figure(_kg(odp_mg, 3), 3)
-
-
-def _kg(mass_mg: int, decimals: int) -> Decimal:
-    return mass_number(mass_mg, "kg", decimals)
+    return figure(mass_number(odp_mg, "kg", 3), 3)
 
 
 def _worth_cells(worth: Worth) -> tuple[Cell, Cell]:

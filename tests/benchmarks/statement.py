@@ -132,8 +132,8 @@ def main() -> None:
     from django.core.management import call_command
     from django.db import connection
 
-    from compliance.statement import figures as statement
-    from compliance.statement import files
+    from compliance.statement import figures, files, lines, sums
+    from compliance.statement.vehicles import vehicle_holdings
     from inventory.models import Book, Movement
 
     call_command("migrate", verbosity=0)
@@ -146,7 +146,7 @@ def main() -> None:
         with connection.cursor() as cursor:
             return list(cursor.execute(BY_HAND, named).fetchall())
 
-    report = statement.read_statement(book, *YEAR, "AR4")
+    report = figures.read_statement(book, *YEAR, "AR4")
     ours = [
         (each.refrigerant, each.opening_mg, *(flow.mass_mg for flow in (each.acquired, each.recovered, each.charged,
          each.sent_away, each.air, each.unexplained)), each.closing_mg)
@@ -154,13 +154,12 @@ def main() -> None:
     ]  # fmt: skip
     if ours != by_hand():
         raise SystemExit("The two do not agree.")
-    head = report.head
     print(f"{Movement.objects.count():,} movements, {Path(path).stat().st_size / 1e6:,.0f} MB; figures agree")
     print(f"by hand               {best_of_three(by_hand):7.2f} s")
-    print(f"grouped query         {best_of_three(lambda: statement._sums(book, head, *YEAR)):7.2f} s")
-    print(f"counts of the period  {best_of_three(lambda: statement._activity(book, head, *YEAR)):7.2f} s")
-    print(f"whole statement       {best_of_three(lambda: statement.read_statement(book, *YEAR, 'AR4')):7.2f} s")
-    print(f"vehicles' holdings    {best_of_three(lambda: statement.vehicle_holdings(report, book)):7.2f} s")
+    print(f"grouped query         {best_of_three(lambda: sums.summed(report)):7.2f} s")
+    print(f"counts of the period  {best_of_three(lambda: lines.activity(report)):7.2f} s")
+    print(f"whole statement       {best_of_three(lambda: figures.read_statement(book, *YEAR, 'AR4')):7.2f} s")
+    print(f"vehicles' holdings    {best_of_three(lambda: vehicle_holdings(report)):7.2f} s")
     print(f"JSON                  {best_of_three(lambda: files.as_json(report)):7.2f} s")
 
 

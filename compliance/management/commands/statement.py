@@ -9,12 +9,10 @@ from django.core.management.base import BaseCommand, CommandError
 
 from compliance.papers import usage
 from compliance.statement import files
-from compliance.statement.figures import Statement, WrongPeriod, read_statement, vehicle_holdings
+from compliance.statement.figures import read_statement
+from compliance.statement.period import WrongPeriod
 from inventory.gases.catalogue import GWP_BASES
 from inventory.models import Book
-from shop.models import Workshop
-
-BINARY = ("xlsx", "pdf")
 
 
 class Command(BaseCommand):
@@ -38,7 +36,7 @@ class Command(BaseCommand):
             statement = read_statement(book, first, last, options["basis"])
         except WrongPeriod as error:
             raise CommandError(str(error)) from error
-        self._write(_content(statement, book, form), options["output"])
+        self._write(usage.as_file(statement, form), options["output"])
 
     def _write(self, content: str | bytes, output: str | None) -> None:
         if output is not None:
@@ -74,17 +72,6 @@ def _day(text: str, option: str) -> date:
     if day is None or day.isoformat() != text:
         raise CommandError(f"{option} is {text!r}; a day is written YYYY-MM-DD, such as 2025-12-31.")
     return day
-
-
-def _content(statement: Statement, book: Book, form: str) -> str | bytes:
-    if form == "json":
-        return files.as_json(statement)
-    if form == "csv":
-        return files.as_csv(statement)
-    if form == "xlsx":
-        return files.as_xlsx(statement, vehicle_holdings(statement, book, limit=None))
-    unit = Workshop.objects.filter(book=book).values_list("mass_unit", flat=True).first()
-    return usage.draft(statement, vehicle_holdings(statement, book), unit=unit or "kg")
 
 
 def _write_file(path: Path, content: str | bytes) -> None:

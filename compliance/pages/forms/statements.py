@@ -5,7 +5,8 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from compliance.statement.figures import WrongPeriod, check_period
+from compliance.statement.figures import check_period
+from compliance.statement.period import WrongPeriod
 from inventory.gases.catalogue import GWP_BASES
 from inventory.models.access import Access
 from inventory.pages.forms.act import PlainForm

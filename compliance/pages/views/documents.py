@@ -17,6 +17,7 @@ from compliance.documents.records import Choice, choices_of, kind_of, record_of,
 from compliance.documents.verifying import answer_of
 from compliance.models import Document
 from compliance.pages.forms.documents import IssueForm
+from compliance.pages.handing import handed_out
 from compliance.pages.tables.documents import DocumentFilter, DocumentTable, documents_of, state_of
 from compliance.papers.paper import KINDS, NothingToIssue, Paper
 from compliance.papers.sheet import shown
@@ -61,15 +62,13 @@ def document(request: ShopRequest, number: int) -> HttpResponse:
 
 
 @require_GET
-def document_file(request: ShopRequest, number: int, form: str) -> HttpResponse:
+def document_file(request: ShopRequest, number: int, form: str) -> HttpResponseBase:
     """Hand a document out as it was issued: the PDF, or the facts it was made from."""
     if form not in FILES:
         raise Http404("No such file.")
     one = get_object_or_404(Document, workshop=request.workshop, number=number)
     content = bytes(one.file) if form == "pdf" else one.content.encode()
-    answer = HttpResponse(content, content_type=FILES[form])
-    answer["Content-Disposition"] = f'attachment; filename="{slug_of(one.kind)}-{one.number}.{form}"'
-    return answer
+    return handed_out(content, FILES[form], f"{slug_of(one.kind)}-{one.number}.{form}")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

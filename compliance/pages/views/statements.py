@@ -4,29 +4,23 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from urllib.parse import urlencode
 
-from django.http import Http404, HttpResponse, HttpResponseBase, HttpResponseRedirect, StreamingHttpResponse
+from django.http import Http404, HttpResponse, HttpResponseBase, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from compliance.pages.forms.statements import PeriodForm
+from compliance.pages.handing import handed_out
 from compliance.papers import usage
 from compliance.statement import files
 from compliance.statement.balance import Balance
-from compliance.statement.emissions import Impact
-from compliance.statement.figures import (
-    LISTED,
-    Statement,
-    WrongPeriod,
-    lines_of_period,
-    read_statement,
-    vehicle_holdings,
-)
-from compliance.statement.layout import Grid, Layout
+from compliance.statement.figures import Statement, lines_of_period, read_statement
+from compliance.statement.layout import Layout
+from compliance.statement.period import LISTED, WrongPeriod
+from compliance.statement.vehicles import vehicle_holdings
 from inventory.gases.catalogue import GWP_BASES
 from inventory.models.access import Access
-from inventory.output.svg import Drawing
 from inventory.pages.forms.act import page
 from shop.pages.middleware import ShopRequest
 
@@ -41,23 +35,6 @@ class Preset:
     first: date
     last: date
     href: str
-
-
-@dataclass(frozen=True)
-class Section:
-    """One refrigerant on the page."""
-
-    code: str
-    name: str
-    picture: Drawing | None
-    masses: Grid
-    grades: Grid | None
-    one_grade: str
-    behind: Grid
-    bridge: Grid
-    worths: Grid
-    unexplained: str
-    impact: Impact
 
 
 @require_GET
@@ -85,13 +62,13 @@ def statement(request: ShopRequest, first: str, last: str) -> HttpResponse:
             f"{reverse('statements', args=[request.access.slug])}?{urlencode(asked)}", status=303
         )
     layout = Layout(report, request.workshop.mass_unit)
-    found = vehicle_holdings(report, request.book)
+    found = vehicle_holdings(report)
     context = {
         "statement": report,
         "unit": layout.unit,
         "together": layout.masses(report.refrigerants, "All refrigerants") if len(report.refrigerants) > 1 else None,
         "sections": [_section(layout, each) for each in report.refrigerants],
-        **files.two_totals(layout),
+        **layout.two_totals,
         "purposes": layout.purposes() if report.purposes else None,
         "vehicles": [(each, layout.mass(each.mass_mg)) for each in found],
         "vehicles_cut": len({each.number for each in found}) >= LISTED,
@@ -113,42 +90,26 @@ def statement_file(request: ShopRequest, first: str, last: str, form: str) -> Ht
     except WrongPeriod as error:
         raise Http404(str(error)) from error
     if form == LINES:
-        rows = lines_of_period(report, request.book).iterator(chunk_size=2_000)
-        answer: HttpResponseBase = StreamingHttpResponse(
-            files.lines_csv(rows, request.book.zone), content_type=files.FORMATS["csv"]
-        )
+        rows = lines_of_period(report).iterator(chunk_size=2_000)
         name = files.file_name(report, "csv").replace("usage", "lines", 1)
-    else:
-        answer = HttpResponse(_content(request, report, form), content_type=files.FORMATS[form])
-        name = files.file_name(report, form)
-    answer["Content-Disposition"] = f'attachment; filename="{name}"'
-    return answer
+        return handed_out(files.lines_csv(rows, request.book.zone), files.FORMATS["csv"], name)
+    return handed_out(usage.as_file(report, form), files.FORMATS[form], files.file_name(report, form))
 
 
-def _content(request: ShopRequest, report: Statement, form: str) -> str | bytes:
-    if form == "json":
-        return files.as_json(report)
-    if form == "csv":
-        return files.as_csv(report)
-    if form == "xlsx":
-        return files.as_xlsx(report, vehicle_holdings(report, request.book, limit=None))
-    return usage.draft(report, vehicle_holdings(report, request.book), unit=request.workshop.mass_unit)
-
-
-def _section(layout: Layout, each: Balance) -> Section:
-    return Section(
-        code=each.refrigerant,
-        name=each.refrigerant.lower().replace(".", "-"),
-        picture=layout.picture(each),
-        masses=layout.masses((each,), each.refrigerant),
-        grades=layout.grades(each.refrigerant),
-        one_grade=layout.statement.grades_of(each.refrigerant)[0].grade,
-        behind=layout.behind(each),
-        bridge=layout.bridge(each),
-        worths=layout.worths(each.refrigerant),
-        unexplained=layout.unexplained_words(each),
-        impact=layout.statement.impacts[each.refrigerant],
-    )
+def _section(layout: Layout, each: Balance) -> dict[str, object]:
+    """Return what the page shows of one refrigerant."""
+    code, report = each.refrigerant, layout.statement
+    return {
+        "code": code,
+        "name": code.lower().replace(".", "-"),
+        "picture": layout.picture(each),
+        "masses": layout.masses((each,), code),
+        "grades": layout.grades(code),
+        "one_grade": report.grades_of(code)[0].grade,
+        "behind": [layout.behind(each), layout.bridge(each), layout.worths(code)],
+        "unexplained": layout.unexplained_words(each),
+        "notes": report.impacts[code].notes,
+    }
 
 
 def _day(text: str) -> date:

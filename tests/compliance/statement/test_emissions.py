@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from compliance.statement import emissions
+from compliance.statement import balance, emissions
 from compliance.statement.balance import COLUMNS, Sum, balances, column
 from compliance.statement.emissions import Lot, worth
 from inventory import causes
@@ -58,7 +58,7 @@ def test_the_two_totals_are_apart():
     impacts = [emissions.impact(each, "AR4") for each in balances(sums, by_grade=False)]
     ozone = {each.measure: each.mass_mg for each in emissions.totals(impacts, depletes_ozone=True)}
     others = {each.measure: each.mass_mg for each in emissions.totals(impacts, depletes_ozone=False)}
-    assert (ozone[emissions.WORKSHOP_AIR], others[emissions.WORKSHOP_AIR]) == (1_000, 1_000)
+    assert (ozone[balance.WORKSHOP_AIR], others[balance.WORKSHOP_AIR]) == (1_000, 1_000)
 
 
 @pytest.mark.parametrize("cause", causes.CAUSES.values(), ids=lambda cause: cause.name)
@@ -100,15 +100,15 @@ def test_missing_counts_as_positive_and_found_as_negative():
 
 
 def test_span_errors_of_opposite_directions_cancel_and_of_two_scales_do_not():
-    def net_u(scale: str) -> float | None:
+    def net_u(scale: int) -> float | None:
         sums = [
-            one("weighing-difference", "cylinder", "unexplained", span_mg=300.0, scale="1"),
+            one("weighing-difference", "cylinder", "unexplained", span_mg=300.0, scale=1),
             one("weighing-difference", "unexplained", "cylinder", span_mg=300.0, scale=scale),
         ]
         return balances(sums, by_grade=False)[0].unexplained.u_mg
 
-    assert net_u("1") == 0
-    assert net_u("2") == pytest.approx(300 * 2**0.5)
+    assert net_u(1) == 0
+    assert net_u(2) == pytest.approx(300 * 2**0.5)
 
 
 def test_every_mass_is_from_a_source():

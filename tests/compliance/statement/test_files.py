@@ -13,7 +13,7 @@ from pypdf import PdfReader
 from compliance.papers import usage
 from compliance.statement import files
 from compliance.statement.balance import COLUMNS, INWARD
-from compliance.statement.figures import Statement, lines_of_period, read_statement, vehicle_holdings
+from compliance.statement.figures import Statement, lines_of_period, read_statement
 from compliance.statement.layout import Layout
 from inventory.measure.figures import MINUS, NARROW
 from inventory.models import Analysis, Book
@@ -58,7 +58,7 @@ _NESTED = ("u_mg", "pair_mg", "declared_mg")
 
 
 def test_the_json_counts_co2_by_the_published_potential(report):
-    found = {each["refrigerant"]: each for each in json.loads(files.as_json(report))["refrigerants"]}
+    found = {each["refrigerant"]: each for each in files.as_data(report)["refrigerants"]}
     assert found["R-134a"]["charged_co2e_kg"] == pytest.approx(12.433 * 1430)
     assert found["R-134a"]["air_co2e_kg"] == pytest.approx(0.006 * 1430)
     assert found["R-134a"]["closing_co2e_kg"] == pytest.approx(35.179 * 1430)
@@ -68,7 +68,7 @@ def test_the_json_counts_co2_by_the_published_potential(report):
 
 def test_what_cannot_be_computed_is_null_with_a_note(book, report):
     Analysis.objects.all().delete()
-    content = json.loads(files.as_json(read_statement(book, *YEAR_2025, "AR4")))
+    content = files.as_data(read_statement(book, *YEAR_2025, "AR4"))
     mixed = content["refrigerants"][-1]
     assert (mixed["closing_co2e_kg"], mixed["notes"]) == (None, ["MIXED: composition not measured"])
     assert mixed["air_co2e_kg"] == 0  # nothing went to air, and nothing is worth nothing
@@ -78,7 +78,7 @@ def test_what_cannot_be_computed_is_null_with_a_note(book, report):
 def test_the_csv_has_the_masses_of_the_json(report):
     rows = list(csv.DictReader(io.StringIO(files.as_csv(report))))
     found = {row["refrigerant"]: row for row in rows if row["grade"] == "all"}
-    for each in json.loads(files.as_json(report))["refrigerants"]:
+    for each in files.as_data(report)["refrigerants"]:
         row = found[each["refrigerant"]]
         for name in ("opening", *COLUMNS, "closing", "vehicle_air"):
             assert int(row[f"{name}_mg"]) == each[f"{name}_mg"]
@@ -88,7 +88,7 @@ def test_the_csv_has_the_masses_of_the_json(report):
 
 
 def test_the_workbook_has_the_masses_as_numbers(book, report):
-    book_file = load_workbook(io.BytesIO(files.as_xlsx(report, vehicle_holdings(report, book))))
+    book_file = load_workbook(io.BytesIO(files.as_xlsx(report)))
     rows = list(book_file["Refrigerants"].values)
     found = {row[0]: dict(zip(rows[0], row, strict=True)) for row in rows[1:]}
     assert found["R-134a"]["closing_mg"] == 35_179_000
@@ -98,8 +98,8 @@ def test_the_workbook_has_the_masses_as_numbers(book, report):
 
 def test_the_paper_says_every_mass_of_the_json(book, report):
     """Each row of each refrigerant's table stands in the text of the PDF as the JSON has it."""
-    text = words_of(" ".join(pages_of(usage.draft(report, vehicle_holdings(report, book)))))
-    refrigerants = json.loads(files.as_json(report))["refrigerants"]
+    text = words_of(" ".join(pages_of(usage.draft(report))))
+    refrigerants = files.as_data(report)["refrigerants"]
     for words, name in (
         ("At the start", "opening"),
         ("Acquired", "acquired"),
@@ -125,7 +125,7 @@ def _shown(name: str, mass_mg: int) -> str:
 
 
 def test_the_paper_is_tagged_numbered_and_names_its_workshop(book, report):
-    pdf = usage.draft(report, vehicle_holdings(report, book))
+    pdf = usage.draft(report)
     reader = PdfReader(io.BytesIO(pdf))
     root = reader.trailer["/Root"]
     assert root["/MarkInfo"]["/Marked"]
@@ -145,12 +145,12 @@ def test_the_paper_is_tagged_numbered_and_names_its_workshop(book, report):
 def test_an_empty_book_makes_a_report_that_says_so(book):
     report = read_statement(book, *YEAR_2025, "AR4")
     assert "The book has no lines" in words_of(" ".join(pages_of(usage.draft(report))))
-    assert json.loads(files.as_json(report))["refrigerants"] == []
+    assert files.as_data(report)["refrigerants"] == []
 
 
 def test_the_register_has_a_row_for_each_movement(book, report):
-    rows = list(csv.DictReader(io.StringIO("".join(files.lines_csv(lines_of_period(report, book), book.zone)))))
-    assert len(rows) == lines_of_period(report, book).count()
+    rows = list(csv.DictReader(io.StringIO("".join(files.lines_csv(lines_of_period(report), book.zone)))))
+    assert len(rows) == lines_of_period(report).count()
     charge = next(row for row in rows if row["cause"] == "charge")
     assert (charge["from"], charge["to"], charge["mass_mg"]) == ("C-34", "V1", "784000")
     assert charge["occurred_at"].endswith("+02:00")
@@ -164,7 +164,7 @@ def test_a_name_that_looks_like_a_formula_stays_a_text(book, clock):
     cylinder.save()
     desk.write(noon(1, 2), ("opening-stock", "opening", "C-1", "R-134a", "virgin", 5_000, "single"))
     report = read_statement(book, *YEAR_2025, "AR4")
-    rows = list(csv.DictReader(io.StringIO("".join(files.lines_csv(lines_of_period(report, book), book.zone)))))
+    rows = list(csv.DictReader(io.StringIO("".join(files.lines_csv(lines_of_period(report), book.zone)))))
     assert rows[0]["to"] == "'=1+1"
 
 

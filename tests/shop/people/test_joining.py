@@ -13,7 +13,8 @@ from compliance.findings import gathering
 from compliance.findings.judging import refresh
 from compliance.matching import lists
 from compliance.models import Finding
-from compliance.statement.figures import read_statement, vehicle_holdings
+from compliance.statement.figures import read_statement
+from compliance.statement.vehicles import vehicle_holdings
 from inventory.book.ledger import LedgerError
 from inventory.book.weighing import Gross
 from inventory.models import Entry, Movement
@@ -152,7 +153,7 @@ def test_statement_and_facts_count_one_vehicle(twins: Any, act: Any, owner: Any,
     def told() -> tuple[Any, Any, Any]:
         book.refresh_from_db()
         report = read_statement(book, **period)
-        return report, vehicle_holdings(report, book), gathering.facts_of(workshop, TODAY)
+        return report, vehicle_holdings(report), gathering.facts_of(workshop, TODAY)
 
     apart, held_apart, facts_apart = told()
     joining.join(other, kept, act(at=DAY + timedelta(days=210)), owner)

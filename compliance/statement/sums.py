@@ -1,0 +1,116 @@
+"""The grouped queries of a statement: alike movements added up, mixed content by account, sent away by purpose."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import BigIntegerField, Case, Count, FloatField, IntegerField, QuerySet, Sum, Value, When
+from django.db.models.functions import Cast, Coalesce
+
+from compliance.statement import balance
+from compliance.statement.balance import BEFORE, ENTERED, PERIOD
+from compliance.statement.emissions import Composition, MixedContent
+from compliance.statement.period import Period
+from inventory.gases.catalogue import MIXED
+from inventory.models import Analysis, Movement
+
+# The fields of a `balance.Sum` whose columns have another name.
+_COLUMN_OF = {
+    "source__kind": "source",
+    "target__kind": "target",
+    "scale_id": "scale",
+    "source_id": "source_account",
+    "target_id": "target_account",
+}
+_PURPOSE_OF_CAUSE = {
+    "sent-away": "purpose not entered",
+    "heel-returned": "return to supplier",
+    "passed-on": "sale",
+    "moved-to-sister": "sister workshop",
+}
+
+
+@dataclass(frozen=True)
+class Purpose:
+    """Mass sent away for one purpose."""
+
+    refrigerant: str
+    purpose: str
+    mass_mg: int
+    lines: int
+
+
+def summed(period: Period) -> list[balance.Sum]:
+    """Return the movements up to the period's end, alike ones added up; no totals are kept anywhere.
+
+    Squares are floats: their sum outgrows a 64-bit integer.
+    """
+    random, span = Cast("u_random_mg", FloatField()), Cast("u_span_mg", FloatField())
+    return _grouped(
+        period.until_its_end,
+        period.first,
+        "basis",
+        "scale_id",
+        random_sq=Sum(random * random, output_field=FloatField()),
+        span_mg=Sum(Case(When(reversal=True, then=-span), default=span, output_field=FloatField())),
+    )
+
+
+def mixed(period: Period) -> MixedContent:
+    """Return mixed content by the accounts that it was moved between, and what analyses showed of each."""
+    sums = _grouped(period.until_its_end.filter(refrigerant=MIXED), period.first, "source_id", "target_id")
+    accounts = {pk for each in sums for pk in (each.source_account, each.target_account)}
+    return MixedContent(tuple(sums), _compositions(accounts, period))
+
+
+def purposes(period: Period) -> tuple[Purpose, ...]:
+    """Return what was sent away in the period, by refrigerant and purpose."""
+    rows = (
+        period.movements.filter(cause__in=sorted(_PURPOSE_OF_CAUSE))
+        .annotate(purpose=Coalesce("entry__consignment__purpose", "entry__reverses__consignment__purpose", Value("")))
+        .values("refrigerant", "cause", "purpose")
+        .annotate(mass=Sum("mass_mg"), count=Count("pk"))
+        .order_by()
+    )
+    found: dict[tuple[str, str], tuple[int, int]] = {}
+    for row in rows:
+        key = (row["refrigerant"], row["purpose"] or _PURPOSE_OF_CAUSE[row["cause"]])
+        mass, lines = found.get(key, (0, 0))
+        found[key] = (mass + int(row["mass"]), lines + row["count"])
+    return tuple(Purpose(*key, *found[key]) for key in sorted(found))
+
+
+def _grouped(rows: QuerySet[Movement], first: date, *more: str, **sums: Any) -> list[balance.Sum]:
+    groups = (
+        rows.annotate(phase=_phase(first))
+        .values("phase", "refrigerant", "grade", "cause", "source__kind", "target__kind", *more)
+        .annotate(mass_mg=Cast(Sum("mass_mg"), BigIntegerField()), lines=Count("pk"), **sums)
+        .order_by()
+    )
+    return [balance.Sum(**{_COLUMN_OF.get(name, name): value for name, value in row.items()}) for row in groups]
+
+
+def _phase(first: date) -> Case:
+    return Case(
+        When(booked_on__lt=first, then=Value(BEFORE)),
+        When(booked_on=first, cause="opening-stock", then=Value(ENTERED)),
+        default=Value(PERIOD),
+        output_field=IntegerField(),
+    )
+
+
+def _compositions(accounts: Iterable[int], period: Period) -> dict[int, Composition]:
+    """The last analysis of each account, or of an entry that brought mixed content into it."""
+    pks, head = sorted(accounts), period.head.entry_pk
+    day_after = datetime.combine(period.last + timedelta(days=2), time.min, UTC)
+    brought = Movement.objects.standing_at(head).filter(
+        target__in=pks, refrigerant=MIXED, entry__analyses__isnull=False
+    )
+    own = Analysis.objects.standing_at(head).filter(account__in=pks, occurred_at__lt=day_after)
+    found = [
+        *brought.order_by("pk").values_list("target_id", "entry__analyses__parts"),
+        *own.order_by("occurred_at", "pk").values_list("account_id", "parts"),
+    ]
+    return {account: {code: Decimal(str(share)) for code, share in parts.items()} for account, parts in found}
