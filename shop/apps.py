@@ -7,7 +7,7 @@ class ShopConfig(AppConfig):
     name = "shop"
 
     def ready(self) -> None:
-        from inventory.acts.cylinders import UNDONE
+        from inventory.acts.undoing import UNDONE
         from inventory.pages.panels import ASKED_OF_CHARGES
         from shop.visits.doubts import late_charge_in_doubt
         from shop.visits.undone import follow

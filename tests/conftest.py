@@ -57,6 +57,8 @@ from django.db import connection, transaction
 from django.test import Client
 from hypothesis import HealthCheck, settings
 
+from inventory.book.draft import Line
+
 settings.register_profile(
     "tarebook",
     deadline=None,  # two cores shared with a database: a slow example is not a wrong one
@@ -296,7 +298,7 @@ def post(act: Callable[..., Any]) -> Callable[..., Any]:
         giver, taker = getattr(source, "account", source), getattr(target, "account", target)
         basis = basis or min(causes.CAUSES[cause].bases)
         content = {"cause": cause, "from": giver.reference, "to": taker.reference, "mass_mg": mass_mg}
-        moved = ledger.Line(cause, giver, taker, refrigerant, grade, mass_mg, basis, **line)
+        moved = Line(cause, giver, taker, refrigerant, grade, mass_mg, basis, **line)
         return ledger.write(giver.book, act(key, at=at, content=content), lambda draft: draft.move(moved))
 
     return write

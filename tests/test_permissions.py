@@ -13,8 +13,8 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 from PIL import Image
 
-from inventory.acts import cylinders as acts
-from inventory.acts.cylinders import Dispatch
+from inventory.acts import onscale
+from inventory.acts.away import Dispatch, send_away
 from inventory.book.weighing import Gross
 from inventory.shelf import photos
 
@@ -64,9 +64,9 @@ def everything(
     from shop.visits.acts import entering
     from shop.visits.acts.entering import StepFacts
 
-    acts.weigh(book, act(), Gross(cylinder, scale, 11_000_000, "11 kg"))
+    onscale.weigh(book, act(), Gross(cylinder, scale, 11_000_000, "11 kg"))
     away = make_cylinder(mass_mg=1_000_000)
-    sent = acts.send_away(
+    sent = send_away(
         book, act(), Gross(away, scale, 7_200_000, "7.2 kg"), Dispatch(partner, "sent-away", "reclaim", "1")
     )
     vehicle = make_vehicle()

@@ -22,6 +22,7 @@ from compliance.papers import sheet
 from compliance.papers.builders import BUILDERS
 from compliance.papers.paper import NothingToIssue, Paper, Stamp, as_data
 from inventory.book import audit, ledger
+from inventory.book.refusals import LedgerError
 from inventory.measure.codes import digest_of
 from inventory.models import Book, Entry
 from shop.models import User, Workshop
@@ -30,7 +31,7 @@ TRIES = 5  # how often a sheet is printed again before the person is asked to pr
 ABOUT_LENGTH = 60
 
 
-class Refused(ledger.LedgerError):
+class Refused(LedgerError):
     """A document that is not issued; the text is a sentence for the person."""
 
 

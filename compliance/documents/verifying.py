@@ -22,7 +22,7 @@ from compliance.documents.issuing import context_of, seal_of
 from compliance.models import Document
 from inventory import causes
 from inventory.book.audit import Fault
-from inventory.book.ledger import entry_digest
+from inventory.book.chain import entry_digest
 from inventory.gases.catalogue import UnknownRefrigerant, refrigerant
 from inventory.measure.codes import digest_of
 from inventory.measure.figures import NARROW, figure

@@ -23,7 +23,7 @@ from compliance.models import Decision, Finding, Judged
 from compliance.rules.all import BY_ID, rules_of
 from compliance.rules.facts import Workshop as Facts
 from compliance.rules.rule import BREACH, MET, OPEN, Judgement, Rule, judge
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.models import Account
 from inventory.models.access import Access
 from inventory.shelf.queries import names_of

@@ -12,7 +12,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from compliance.models import Document, Opening, ReaderLink, link_token
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.measure.codes import digest_of
 from shop.models import User, Vehicle, Workshop
 from shop.people.identity import all_of, kept

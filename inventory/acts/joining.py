@@ -6,8 +6,8 @@ written new goes to its own account. The pointer can be taken away again.
 
 from django.db import transaction
 
-from inventory.acts.cylinders import Refused
 from inventory.book import ledger
+from inventory.book.refusals import Refused
 from inventory.causes import PARTNER, VEHICLE
 from inventory.models import Account, Partner
 

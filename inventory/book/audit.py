@@ -18,7 +18,8 @@ from uuid import UUID
 from django.db import connections, transaction
 
 from inventory import causes
-from inventory.book.ledger import CLOSED, VERSION
+from inventory.book.chain import VERSION
+from inventory.book.ledger import CLOSED
 from inventory.models import Account, Book, Entry, Holding, Movement, Scale, Weighing
 
 CHUNK = 2_000  # entries read at a time

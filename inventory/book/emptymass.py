@@ -5,11 +5,12 @@ holds is the paper's mass, until gas has moved.
 """
 
 from dataclasses import dataclass
+from datetime import datetime
 from math import hypot
 
 from inventory.measure import uncertainty
 from inventory.measure.displays import in_book
-from inventory.models import Cylinder
+from inventory.models import Cylinder, Tare
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,18 @@ def reckoned(scale: uncertainty.Scale, gross_mg: int, held_mg: int, paper_mg: in
     """Return the empty mass by a gross reading of a cylinder that holds `held_mg`, known by a paper of `paper_mg`."""
     weighed_g, paper_g = uncertainty.single(scale, gross_mg / 1000, 0.0), uncertainty.paper(paper_mg / 1000)
     return Reckoned(gross_mg - held_mg, round(hypot(weighed_g.total_g, paper_g.total_g) * 1000))
+
+
+def keep(cylinder: Cylinder, since: datetime) -> None:
+    """Save the empty mass that a cylinder was given, and a version of it."""
+    cylinder.save(update_fields=["tare_mg", "tare_u_mg", "tare_source"])
+    note_version(cylinder, since)
+
+
+def note_version(cylinder: Cylinder, since: datetime) -> None:
+    """Keep as a version what the empty mass of a cylinder is from a moment on."""
+    mass, source = {"tare_mg": cylinder.tare_mg, "u_mg": cylinder.tare_u_mg}, cylinder.tare_source
+    Tare.objects.create(cylinder=cylinder, **mass, source=source, since=since)
 
 
 def cannot(reckoned: Reckoned, held_mg: int, unit: str) -> str | None:

@@ -9,10 +9,11 @@ from dataclasses import dataclass, replace
 
 from inventory import causes
 from inventory.book import emptymass, ledger
-from inventory.book.ledger import Draft, LedgerError, Line, Reading, WrongTime
+from inventory.book.draft import Content, Draft, Line, Reading
+from inventory.book.refusals import LedgerError, WrongTime
 from inventory.measure import uncertainty
 from inventory.measure.displays import in_book
-from inventory.models import Account, Cylinder, Entry, Movement, Scale, Tare, Weighing
+from inventory.models import Account, Cylinder, Movement, Scale, Weighing
 
 
 class BelowTare(LedgerError):
@@ -48,15 +49,8 @@ class Gross:
         return self.scale.step.show(self.gross_mg)
 
 
-@dataclass(frozen=True)
-class Before:
-    """The reading that a new one is compared with, already written or in the same draft; masses in milligrams."""
-
-    scale: Scale
-    gross_mg: int
-    role: str
-    in_draft: bool
-    entry: Entry | None
+Before = Reading | Weighing
+"""The reading that a new one is compared with: in the same draft, or already written."""
 
 
 @dataclass(frozen=True)
@@ -88,9 +82,8 @@ def before_of(draft: Draft, account: Account) -> Before | None:
     """Return the last reading of a cylinder as the draft sees it."""
     for reading in reversed(draft.readings):
         if reading.account.pk == account.pk:
-            return Before(reading.scale, reading.gross_mg, reading.role, in_draft=True, entry=None)
-    last = ledger.last_weighing(account)
-    return None if last is None else Before(last.scale, int(last.gross_mg), last.role, in_draft=False, entry=last.entry)
+            return reading
+    return ledger.last_weighing(account)
 
 
 def open_before(cylinder: Cylinder) -> Weighing | None:
@@ -115,14 +108,17 @@ def settle(draft: Draft, gross: Gross, role: str) -> Settled:
     before = before_of(draft, gross.account)
     _check_order(draft, gross, before)
     net_mg = _net_mg(gross)
-    content = content_or_last(draft, gross.cylinder)
-    held_mg = content[2]
-    difference_mg = net_mg - held_mg
+    difference_mg = net_mg - content_or_last(draft, gross.cylinder)[2]
     can_tell = can_tell_mg(gross, before, difference_mg)
     read(draft, gross, role)
     if difference_mg:
         _post_difference(draft, gross, difference_mg, before)
     return Settled(net_mg, difference_mg, can_tell)
+
+
+def optional_before(draft: Draft, before: Gross | None) -> Settled | None:
+    """Write the reading before an act, where the act brings it along."""
+    return settle(draft, before, Weighing.BEFORE) if before is not None else None
 
 
 def _post_difference(draft: Draft, gross: Gross, difference_mg: int, before: Before | None = None) -> None:
@@ -132,21 +128,11 @@ def _post_difference(draft: Draft, gross: Gross, difference_mg: int, before: Bef
     """
     u, _ = _of_difference(gross, before, difference_mg)
     code, grade, _ = content_or_last(draft, gross.cylinder)
-    unexplained, found = draft.account(causes.UNEXPLAINED), difference_mg > 0
-    draft.move(
-        Line(
-            "weighing-difference",
-            unexplained if found else gross.account,
-            gross.account if found else unexplained,
-            code,
-            grade,
-            abs(difference_mg),
-            "pair",
-            *parts_mg(u),
-            scale=gross.scale,
-            can_tell_mg=can_tell_mg(gross, before, difference_mg),
-        )
-    )
+    source, target = draft.account(causes.UNEXPLAINED), gross.account
+    if difference_mg < 0:
+        source, target = target, source
+    content, tell = (code, grade, abs(difference_mg)), can_tell_mg(gross, before, difference_mg)
+    draft.move(Line("weighing-difference", source, target, *content, "pair", *parts_mg(u), gross.scale, tell))
 
 
 def can_tell_mg(gross: Gross, before: Before | None, difference_mg: int) -> int:
@@ -198,12 +184,17 @@ def single_u(gross: Gross) -> uncertainty.U:
     return uncertainty.single(of_scale(gross.scale), gross.gross_mg / 1000, gross.cylinder.tare_u_mg / 1000)
 
 
+def move_all(draft: Draft, gross: Gross, cause: str, source: Account, target: Account, content: Content) -> None:
+    """Move all that a cylinder holds into or out of it, known by one reading."""
+    draft.move(Line(cause, source, target, *content, "single", *parts_mg(single_u(gross)), scale=gross.scale))
+
+
 def parts_mg(u: uncertainty.U) -> tuple[int, int]:
     """Return the two parts of a standard uncertainty in whole milligrams."""
     return round(u.random_g * 1000), round(u.span_g * 1000)
 
 
-def content_or_last(draft: Draft, cylinder: Cylinder) -> tuple[str, str, int]:
+def content_or_last(draft: Draft, cylinder: Cylinder) -> Content:
     """Return (refrigerant, grade, milligrams) of a cylinder; where it is empty, what was last in it or is meant."""
     if (content := draft.content(cylinder.account)) is not None:
         return content
@@ -240,14 +231,16 @@ def _of_difference(gross: Gross, before: Before | None, difference_mg: int) -> t
     if before is None:
         tare_u_g = gross.cylinder.tare_u_mg / 1000
         return uncertainty.single(of_scale(gross.scale), gross.gross_mg / 1000, tare_u_g), 0.0
-    return between(before, gross, difference_mg, same_session=before.in_draft), float(before.scale.step.mg) / 1000
+    return between(before, gross, difference_mg, same_session=isinstance(before, Reading)), float(
+        before.scale.step.mg
+    ) / 1000
 
 
 def _check_here(draft: Draft, gross: Gross) -> None:
     """Read the cylinder again, now that the book is locked, and refuse a reading of one that is not on the shelf."""
     cylinder = gross.cylinder
     cylinder.refresh_from_db(fields=["state", "tare_mg", "tare_u_mg", "tare_source"])
-    if cylinder.state in ("away", "done with"):
+    if cylinder.is_gone:
         raise NotHere(
             f"By the book {cylinder} is {cylinder.state}. Enter first that it came back or turned up: "
             "its reading is part of that."
@@ -278,18 +271,11 @@ def by_paper(cylinder: Cylinder, scale: Scale, gross_mg: int, held_mg: int) -> e
 
 def _keep_tare(cylinder: Cylinder, found: emptymass.Reckoned, draft: Draft) -> None:
     found.give_to(cylinder)
-    cylinder.save(update_fields=["tare_mg", "tare_u_mg", "tare_source"])
-    Tare.objects.create(
-        cylinder=cylinder,
-        tare_mg=found.tare_mg,
-        u_mg=found.u_mg,
-        source=cylinder.tare_source,
-        since=draft.occurred_at,
-    )
+    emptymass.keep(cylinder, draft.occurred_at)
 
 
 def _check_order(draft: Draft, gross: Gross, before: Before | None) -> None:
-    if before is not None and before.entry is not None and draft.occurred_at < before.entry.occurred_at:
+    if isinstance(before, Weighing) and draft.occurred_at < before.entry.occurred_at:
         raise WrongTime(
             f"{gross.cylinder} was weighed later than that already (line {before.entry.seq}). "
             "An older reading that was wrong is put right from that line."

@@ -26,3 +26,7 @@ class Movements(OfLines[M]):
     """Movements: those of a reversal itself do not stand either."""
 
     own = Q(reversal=False)
+
+    def touching(self, account: Model) -> Self:
+        """Leave the movements that run from or to an account."""
+        return self.filter(Q(source=account) | Q(target=account))

@@ -10,7 +10,8 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from inventory.book.ledger import Act, LedgerError, RequestKeyReused
+from inventory.book.ledger import Act
+from inventory.book.refusals import LedgerError, RequestKeyReused
 from inventory.gases.cautions import cautions_for
 from inventory.models import Entry
 from inventory.pages import comeback

@@ -13,13 +13,12 @@ from uuid import UUID
 from django.db import transaction
 
 from inventory.book import ledger
-from inventory.book.ledger import LedgerError, RequestKeyReused
+from inventory.book.draft import Content
+from inventory.book.refusals import LedgerError, RequestKeyReused
 from inventory.gases import purity
 from inventory.gases.catalogue import MIXED
 from inventory.models import AirCheck, Cylinder, Gauge
 from inventory.shelf import queries
-
-Content = tuple[str, str, int]
 
 REST_S = 12 * 3600.0
 """How long a cylinder stands before its pressure counts: 12 hours. Common practice, from memory; see `purity`."""
@@ -149,7 +148,7 @@ def note_air_check(
         if before.account_id != cylinder.account_id or before.typed != typed or before.actor != actor:
             raise RequestKeyReused("This form was sent before with another reading. Open the page anew.")
         return before, False
-    content = queries.contents([cylinder.account_id]).get(cylinder.account_id)
+    content = queries.content_of(cylinder.account)
     if content is None:
         raise LedgerError(NOTHING_HELD)
     judged = judge(cylinder, content, reading)

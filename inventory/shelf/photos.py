@@ -22,7 +22,9 @@ from django.utils import timezone
 
 from inventory.book import ledger
 from inventory.book.audit import Fault
-from inventory.book.ledger import Act, Draft, LedgerError, WrongLine
+from inventory.book.draft import Draft
+from inventory.book.ledger import Act
+from inventory.book.refusals import LedgerError, WrongLine
 from inventory.causes import CYLINDER, VEHICLE
 from inventory.models import Account, Book, Entry, Photo
 from inventory.shelf.camera import Picture

@@ -168,11 +168,7 @@ class Judge:
         gross = replace(self.gross, gross_mg=gross_mg)
         if self.expected.net_mg is not None:  # a paper: half a per cent, and what one reading and the tare can tell
             return round(2000 * weighing.single_u(gross).total_g + self.expected.net_mg / 100)
-        last = self._last
-        if last is None:
-            return weighing.can_tell_mg(gross, None, difference_mg)
-        before = weighing.Before(last.scale, int(last.gross_mg), last.role, in_draft=False, entry=last.entry)
-        return weighing.can_tell_mg(gross, before, difference_mg)
+        return weighing.can_tell_mg(gross, self._last, difference_mg)
 
     @property
     def _capacity_m3(self) -> float:
@@ -199,8 +195,7 @@ class Judge:
 
     @cached_property
     def _content(self) -> tuple[str, str, int] | None:
-        key = self.gross.cylinder.account_id
-        return queries.contents([key]).get(key) if key else None
+        return queries.content_of(self.gross.account) if self.gross.cylinder.account_id else None
 
     @property
     def _held_mg(self) -> int | None:

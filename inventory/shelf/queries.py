@@ -29,6 +29,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Coalesce
 
+from inventory.book.draft import Content
 from inventory.gases import filling, fluids
 from inventory.gases.catalogue import MIXED
 from inventory.models import Account, Book, Cylinder, Entry, Holding, Movement, Weighing
@@ -42,7 +43,6 @@ LATE = timedelta(days=1)
 
 READY, ON_SCALE, HEEL, AT_LIMIT = "ready", "on the scale", "heel only", "at its limit"
 STATE_WORDS = (READY, ON_SCALE, HEEL, AT_LIMIT, "suspect", "put aside", "away", "done with")
-GONE = ("away", "done with")
 
 
 # --- cylinders ------------------------------------------------------------------------------------------------
@@ -129,7 +129,7 @@ def _with_word(rows: Any) -> Any:
 
 def standing_here(book: Book) -> "QuerySet[Cylinder]":
     """Return the cylinders on the floor, by place and number: not away, not done with."""
-    found = Cylinder.objects.filter(account__book=book).exclude(state__in=GONE).select_related("account")
+    found = Cylinder.objects.filter(account__book=book).exclude(state__in=Cylinder.GONE).select_related("account")
     return found.order_by("place", "serial", "pk")
 
 
@@ -139,7 +139,12 @@ def not_weighed_since(book: Book, since: datetime) -> "QuerySet[Any]":
     return standing_here(book).filter(~Exists(recent))
 
 
-def contents(accounts: Iterable[int]) -> dict[int, tuple[str, str, int]]:
+def content_of(account: Account) -> Content | None:
+    """Return (refrigerant, grade, milligrams) of a cylinder; None where the book has nothing in it."""
+    return contents([account.pk]).get(account.pk)
+
+
+def contents(accounts: Iterable[int]) -> dict[int, Content]:
     """Return (refrigerant, grade, milligrams) of stock accounts by key, without those that are empty."""
     rows = Holding.objects.filter(account__in=list(accounts), stock=True).exclude(mass_mg=0)
     return {row.account_id: (row.refrigerant, row.grade, int(row.mass_mg)) for row in rows}

@@ -16,8 +16,9 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
-from inventory.acts import cylinders as acts
-from inventory.acts.cylinders import Dispatch, First, FirstReading, NewCylinder
+from inventory.acts import away, explaining, onscale, receiving
+from inventory.acts.away import Dispatch
+from inventory.acts.receiving import First, FirstReading, NewCylinder
 from inventory.book import ledger
 from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
@@ -320,7 +321,9 @@ class Year:
             at = FirstReading(reading[0], reading[1] * G, f"{reading[1] / 1000:.3f} kg")
         with present(moment(day)):
             content = {"serial": name, "gross": reading[1] if reading else None}
-            self.cylinders[name] = acts.receive_cylinder(self.book, self.act(day, content, who="owner"), new, first, at)
+            self.cylinders[name] = receiving.receive_cylinder(
+                self.book, self.act(day, content, who="owner"), new, first, at
+            )
         Cylinder.objects.filter(pk=self.cylinders[name].pk).update(label=_label(name))
 
     # --- the year ---
@@ -553,7 +556,7 @@ class Year:
         """C-35 lost 180 g over a weekend in June; on Wednesday bubbles show where."""
         day = "06-16 08:05"
         with present(moment(day)):
-            entry = acts.weigh(
+            entry = onscale.weigh(
                 self.book,
                 self.act(day, {"cylinder": "C-35", "gross": 11240}),
                 self.gross("C-35", self.s1, 11240),
@@ -562,7 +565,7 @@ class Year:
         day = "06-18 10:20"
         difference = Movement.objects.get(entry=entry)
         with present(moment(day)):
-            acts.explain(
+            explaining.explain(
                 self.book,
                 self.act(day, {"line": entry.seq}, remark="Bubbles at the valve stem under soap; valve tightened."),
                 difference,
@@ -632,7 +635,7 @@ class Year:
         dispatch = Dispatch(self.partners["Harbour Gas Supply"], "heel-returned", "return to supplier", "PE-25-01")
         with present(moment(day)):
             act = self.act(day, {"cylinder": "C-34", "gross": 6615}, who="owner", remark="Back for its deposit.")
-            acts.send_away(self.book, act, self.gross("C-34", self.s1, 6615), dispatch)
+            away.send_away(self.book, act, self.gross("C-34", self.s1, 6615), dispatch)
         bought = First("purchase", "single", partner=self.partners["Harbour Gas Supply"])
         paper = {"paper_number": "HG-6107", "paper_mass_mg": 11_000 * G}
         self.receive("C-44", "09-01 09:30", bought, (self.s1, 17205), **paper)
@@ -704,8 +707,8 @@ class Year:
         dispatch = Dispatch(self.partners["Northmoor Destruction"], "sent-away", "destruction", "PE-25-02")
         with present(moment(day)):
             act = self.act(day, {"cylinder": "C-12", "gross": 10208}, who="owner")
-            entry = acts.send_away(self.book, act, self.gross("C-12", self.s1, 10208), dispatch)
-            acts.accept(entry.consignment, accepted_mg=3290 * G, oil_mg=68 * G, on=date(2025, 12, 4), paper="ND-7741")
+            entry = away.send_away(self.book, act, self.gross("C-12", self.s1, 10208), dispatch)
+            away.accept(entry.consignment, accepted_mg=3290 * G, oil_mg=68 * G, on=date(2025, 12, 4), paper="ND-7741")
 
     def a_car_comes_back_weak(self) -> None:
         """V1 after 274 days: a leak is found and repaired, 2 December."""

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from inventory import causes
 from inventory.book import ledger
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.gases.catalogue import find
 from inventory.measure.quantities import read_mass
 

@@ -16,8 +16,10 @@ from django.db.models import Max
 from django.utils import timezone
 
 from inventory import causes
-from inventory.book import ledger
-from inventory.book.ledger import Act, Balances, LedgerError, Line
+from inventory.book import chain, ledger
+from inventory.book.draft import Balances, Line, check_line
+from inventory.book.ledger import Act
+from inventory.book.refusals import LedgerError
 from inventory.measure.marks import mark
 from inventory.models import Account, Book, Cylinder, Entry, Movement, Partner, Remark, Tare
 from inventory.models.access import TECHNICIAN
@@ -91,8 +93,8 @@ class Writer:
             if self.faults.count:
                 continue  # nothing will be written any more: the rest is read for its faults
             entry = self._entry(act)
-            rows = [ledger.movement_row(entry, number, line) for number, line in enumerate(lines, start=1)]
-            entry.digest = ledger.entry_digest(self.book, self.book.head_digest, entry, 0, rows, [])
+            rows = [line.row(entry, number) for number, line in enumerate(lines, start=1)]
+            entry.digest = chain.entry_digest(self.book, self.book.head_digest, entry, 0, rows, [])
             self.book.head_seq, self.book.head_digest = entry.seq, entry.digest
             entries.append(entry)
             movements.extend(rows)
@@ -162,7 +164,7 @@ class Writer:
             row.basis,
             u_random_mg=round(row.mass_mg * PAPER_LIMIT / 3**0.5) if row.basis == "paper" else 0,
         )
-        ledger.check_line(self.book, line, from_paper=True)
+        check_line(self.book, line, from_paper=True)
         self.balances.apply(line)
         return line
 

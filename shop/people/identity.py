@@ -2,7 +2,7 @@
 
 from django.db.models import Max, QuerySet
 
-from inventory.acts.cylinders import Refused
+from inventory.book.refusals import Refused
 from inventory.measure.marks import same
 from inventory.models import Book
 from inventory.models.likeness import alike, exactly

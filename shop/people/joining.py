@@ -12,9 +12,10 @@ from django.db.models import Max
 
 from inventory import causes
 from inventory.acts import joining
-from inventory.acts.cylinders import Refused
 from inventory.book import ledger
-from inventory.book.ledger import Act, Draft, Line
+from inventory.book.draft import Draft, Line
+from inventory.book.ledger import Act
+from inventory.book.refusals import Refused
 from inventory.models import Account, Movement
 from shop.models import Joining, User, Vehicle, Visit
 

@@ -5,9 +5,10 @@ from typing import Any
 from django.db import transaction
 
 from inventory import causes
-from inventory.acts.cylinders import Refused
 from inventory.book import ledger
-from inventory.book.ledger import Act, Balances, Draft, Line
+from inventory.book.draft import Balances, Draft, Line
+from inventory.book.ledger import Act
+from inventory.book.refusals import Refused
 from inventory.models import Account, Entry
 from shop.models import Vehicle, Workshop
 from shop.people.identity import COLUMNS, refuse_second

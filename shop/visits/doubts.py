@@ -1,6 +1,6 @@
 """What is asked before a charge is written that may be a mistake. What has happened is never refused: it is asked."""
 
-from inventory.book.ledger import Balances
+from inventory.book.draft import Balances
 from inventory.gases.catalogue import MIXED
 from inventory.models import Account, Cylinder
 from shop.models import Vehicle, Visit

@@ -10,7 +10,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 
 from inventory import causes
 from inventory.book import ledger, weighing
-from inventory.book.ledger import Draft
+from inventory.book.draft import Balances, Draft
 from inventory.book.weighing import Gross, Settled
 from inventory.measure import uncertainty
 from inventory.measure.displays import in_book, moved, small
@@ -54,7 +54,7 @@ def leg_expected(first: Gross | None, *, gains: bool | None, label_mg: int | Non
 
 def first_reading(book: Book, gross: Gross, at: datetime, unit: str, role: str = Weighing.BEFORE) -> Said:
     """Return what a reading that stands by itself says against the book; `unit` is the book's. Raises LedgerError."""
-    draft = Draft(book, at, ledger.Balances())
+    draft = Draft(book, at, Balances())
     earlier = ledger.last_weighing(gross.account)
     unknown = _lacks_tare(gross)
     settled = weighing.settle(draft, gross, role)
@@ -93,7 +93,7 @@ def second_reading(
     book: Book, before: Gross | None, after: Gross, at: datetime, unit: str, target: Target | None = None
 ) -> Said:
     """Return what passed between two readings; `before` None where it stands open in the book. Raises LedgerError."""
-    draft = Draft(book, at, ledger.Balances())
+    draft = Draft(book, at, Balances())
     lines = []
     if before is not None:
         unknown = _lacks_tare(before)

@@ -39,6 +39,7 @@ def main(postings: int) -> None:
     from django.utils import timezone
 
     from inventory.book import audit, ledger
+    from inventory.book.draft import Build, Draft, Line, Reading
     from inventory.models import Account, Scale
 
     class Bare(models.Model):
@@ -66,19 +67,19 @@ def main(postings: int) -> None:
         scale: Scale = ledger.open_scale(book, name="S1", step_mg=5_000)
     opening = Account.objects.get(book=book, kind="opening")
 
-    def write(build: ledger.Build) -> None:
+    def write(build: Build) -> None:
         with transaction.atomic(durable=True):
             ledger.write(book, ledger.Act(uuid4(), "p-bench", timezone.now(), {}), build)
 
     def post() -> None:
-        line = ledger.Line("charge", cylinder, car, "R-134a", "virgin", 1_000, "pair", 2_041, 1, scale)
+        line = Line("charge", cylinder, car, "R-134a", "virgin", 1_000, "pair", 2_041, 1, scale)
         write(lambda draft: draft.move(line))
 
     def weigh() -> None:
-        def build(draft: ledger.Draft) -> None:
+        def build(draft: Draft) -> None:
             for role in ("before", "after"):
-                draft.read(ledger.Reading(cylinder, role, 11_200_000, 6_200_000, 2_041, scale, "11.2 kg"))
-            draft.move(ledger.Line("charge", cylinder, car, "R-134a", "virgin", 1_000, "pair", 2_041, 1, scale))
+                draft.read(Reading(cylinder, role, 11_200_000, 6_200_000, 2_041, scale, "11.2 kg"))
+            draft.move(Line("charge", cylinder, car, "R-134a", "virgin", 1_000, "pair", 2_041, 1, scale))
 
         write(build)
 
@@ -94,7 +95,7 @@ def main(postings: int) -> None:
                 values,
             )
 
-    stock = ledger.Line("opening-stock", opening, cylinder, "R-134a", "virgin", 10**11, "single")
+    stock = Line("opening-stock", opening, cylinder, "R-134a", "virgin", 10**11, "single")
     write(lambda draft: draft.move(stock))
     bare_raw, bare_orm = best(raw, postings), best(orm, postings)
     print(f"{connection.vendor}: bare durable insert, raw {bare_raw * 1e3:.2f} ms, ORM {bare_orm * 1e3:.2f} ms")

@@ -6,7 +6,7 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page
 
-from inventory.shelf.receiving import WAYS
+from inventory.shelf.origins import WAYS
 
 from .conftest import HOME, Server
 from .test_every_page import _faults

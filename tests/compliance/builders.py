@@ -15,6 +15,7 @@ from django.db import transaction
 
 from inventory import causes
 from inventory.book import ledger
+from inventory.book.draft import Draft, Line
 from inventory.models import Account, Analysis, Book, Entry, Movement, Scale
 
 G = 1000  # milligrams
@@ -56,16 +57,16 @@ class Desk:
     def write(self, at: datetime, *moves: Move, context: str = "", **line: Any) -> Entry:
         """Write one entry with the moves as its lines."""
 
-        def build(draft: ledger.Draft) -> None:
+        def build(draft: Draft) -> None:
             for move in moves:
                 draft.move(self.line(move, **line))
 
         content = {"moves": [list(move) for move in moves]}
         return ledger.write(self.book, ledger.Act(uuid4(), "p-tomas", at, content, context), build)
 
-    def line(self, move: Move, **line: Any) -> ledger.Line:
+    def line(self, move: Move, **line: Any) -> Line:
         cause, source, target, code, grade, grams, basis = move
-        return ledger.Line(cause, self.account(source), self.account(target), code, grade, grams * G, basis, **line)
+        return Line(cause, self.account(source), self.account(target), code, grade, grams * G, basis, **line)
 
     def reverse(self, entry: Entry, at: datetime) -> Entry:
         return ledger.reverse(entry, ledger.Act(uuid4(), "p-olga", at, {"reverse": entry.seq}))

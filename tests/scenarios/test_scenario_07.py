@@ -5,7 +5,7 @@ from uuid import uuid4
 
 import pytest
 
-from inventory.acts import cylinders as acts
+from inventory.acts import onscale
 from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Scale, Weighing
@@ -45,7 +45,7 @@ def test_sixty_weighings_that_are_each_3_g_short_are_a_finding_together(floor: F
         floor.clock(day + timedelta(days=count))
         gross = Gross(cylinder, scale, 11_420_000 - 3_000 * count, f"{11.420 - 0.003 * count:.3f} kg")
         act = Act(uuid4(), "p-olga", day + timedelta(days=count), {"gross": gross.typed})
-        acts.weigh(floor.book, act, gross, Weighing.CHECK)
+        onscale.weigh(floor.book, act, gross, Weighing.CHECK)
     floor.at("04-30 08:00")
     floor.check("C-35", "11.240 kg", "S1")
     masses = [move[4] for move in floor.moves("weighing-difference")]

@@ -21,7 +21,7 @@ from compliance.pages.handing import handed_out
 from compliance.pages.tables.documents import DocumentFilter, DocumentTable, documents_of, state_of
 from compliance.papers.paper import KINDS, NothingToIssue, Paper
 from compliance.papers.sheet import shown
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.measure.codes import digest_of
 from inventory.models import Consignment
 from inventory.pages.access import writer_required

@@ -14,7 +14,7 @@ from compliance.pages.forms.findings import DecisionForm, FindingFilter
 from compliance.pages.tables.findings import FindingTable
 from compliance.rules.all import rules_of
 from compliance.rules.rule import MEMORY
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.tables.export import export

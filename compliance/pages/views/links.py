@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from compliance.models import ReaderLink
 from compliance.pages.forms.links import LinkForm
 from compliance.readers.links import make_link, revoke, state_of
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
 from shop.pages.middleware import ShopRequest

@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from inventory.acts.cylinders import partners_like
+from inventory.acts.partners import partners_like
 from inventory.measure.marks import same
 from inventory.models import Partner
 from inventory.pages import links

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from inventory.acts.cylinders import First, FirstReading, NewCylinder
+from inventory.acts.receiving import First, FirstReading, NewCylinder
 from inventory.book.weighing import Gross
 from inventory.causes import GRADES
 from inventory.measure import uncertainty
@@ -33,8 +33,7 @@ from inventory.pages.forms.parts import (
 from inventory.pages.forms.serials import serial_field, serial_of_no_other
 from inventory.pages.forms.slips import ask
 from inventory.pages.forms.weighing import ScaleField, reading_of, scale_field, use_unit_of_scales
-from inventory.shelf.plausible import Expected
-from inventory.shelf.receiving import (
+from inventory.shelf.origins import (
     BOUGHT,
     CANS,
     COUNT,
@@ -50,6 +49,7 @@ from inventory.shelf.receiving import (
     TANK,
     Way,
 )
+from inventory.shelf.plausible import Expected
 
 STAMP_GOOD_TO = {"kg": "50 g", "lb": "1.8 oz"}  # common practice for a stamped tare, no source; another may be entered
 SISTER = "sister workshop"
@@ -72,7 +72,7 @@ UNKNOWN_LIMIT = (
 class ReceiveForm(BookForm):
     """A cylinder comes: what it is, where from, and how its first content is known.
 
-    Of all fields here it has those that `receiving.Way` asks of this kind from this origin.
+    Of all fields here it has those that `origins.Way` asks of this kind from this origin.
     """
 
     origin = forms.CharField(widget=forms.HiddenInput)

@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from inventory.acts.cylinders import cylinders_like
+from inventory.acts.describing import cylinders_like
 from inventory.measure.marks import same
 from inventory.models import Cylinder, Entry
 from inventory.pages import links

@@ -8,10 +8,10 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from inventory.acts import cylinders as acts
-from inventory.acts.cylinders import Dispatch
+from inventory.acts import away, describing, grading, lost, onscale, partners, pouring, sister
+from inventory.acts.away import Dispatch
 from inventory.book import ledger
-from inventory.book.ledger import LedgerError, RequestKeyReused
+from inventory.book.refusals import LedgerError, Refused, RequestKeyReused
 from inventory.book.weighing import Gross, Settled
 from inventory.causes import CAUSES
 from inventory.gases import filling, fluids, purity
@@ -82,7 +82,7 @@ def difference_sentence(settled: Settled, unit: str) -> str:
 
 def _weighed_rows(request: BookRequest, gross: Gross) -> list[tuple[str, object]]:
     """Return the reading of an act and how it compares with the book, as it would be now."""
-    settled, access = acts.preview(request.book, gross), request.access
+    settled, access = onscale.preview(request.book, gross), request.access
     inside = f"{_mass(settled.net_mg, access)}, {difference_sentence(settled, access.mass_unit)}"
     return [("Gross", f"{gross.said} on {gross.scale}"), ("Inside", inside)]
 
@@ -111,7 +111,7 @@ def tare(request: BookRequest, number: int) -> HttpResponse:
 
     def write() -> Entry:
         act = form.act(access, context=f"cylinder:{number}", remark=form.cleaned_data["reason"])
-        return acts.correct_tare(request.book, act, form.reading)
+        return describing.correct_tare(request.book, act, form.reading)
 
     shown = ActPage(
         f"Correct the empty mass of {found}",
@@ -141,7 +141,7 @@ def transfer(request: BookRequest, number: int) -> HttpResponse:
 
     def write() -> Entry:
         act = form.act(access, context=f"cylinder:{number}", remark=form.cleaned_data.get("note", ""))
-        return acts.transfer(
+        return pouring.transfer(
             request.book,
             act,
             source=found,
@@ -189,7 +189,7 @@ def regrade(request: BookRequest, number: int) -> HttpResponse:
 
     def write() -> Entry:
         act = form.act(access, context=f"cylinder:{number}", remark=form.cleaned_data["evidence"])
-        return acts.regrade(request.book, act, found, grade=form.cleaned_data["grade"])
+        return grading.regrade(request.book, act, found, grade=form.cleaned_data["grade"])
 
     shown = ActPage(f"Change the grade of {found}", "Change the grade", _back(access, found))
     return _run(request, form, shown, found, understood, write)
@@ -216,7 +216,7 @@ def identify(request: BookRequest, number: int) -> HttpResponse:
     def write() -> Entry:
         cleaned = form.cleaned_data
         act = form.act(access, context=f"cylinder:{number}", remark=cleaned.get("note", ""))
-        return acts.reidentify(
+        return grading.reidentify(
             request.book,
             act,
             found,
@@ -344,7 +344,7 @@ def send(request: BookRequest, number: int) -> HttpResponse:
             cleaned.get("paper_number", ""),
         )
         act = form.act(access, context=f"cylinder:{number}", remark=cleaned.get("note", ""))
-        return acts.send_away(request.book, act, form.reading, dispatch)
+        return away.send_away(request.book, act, form.reading, dispatch)
 
     shown = ActPage(f"Send {found} away", "Send it away", _back(access, found), places=["send-away"])
     return _run(request, form, shown, found, understood, write)
@@ -352,7 +352,7 @@ def send(request: BookRequest, number: int) -> HttpResponse:
 
 def _left(request: BookRequest, gross: Gross, content: Content) -> Content:
     """Return what a reading says is left of a content."""
-    return (content[0], content[1], acts.preview(request.book, gross).net_mg) if content else None
+    return (content[0], content[1], onscale.preview(request.book, gross).net_mg) if content else None
 
 
 def heel_sentence(cylinder: Cylinder, content: Content, temperature_k: float | None) -> str:
@@ -402,7 +402,7 @@ def come_back(request: BookRequest, number: int) -> HttpResponse:
         papers = f"Papers {cleaned['paper_number']}" if cleaned.get("paper_number") else ""
         remark = ". ".join(part for part in (papers, cleaned.get("note", "")) if part)
         act = form.act(access, context=f"cylinder:{number}", remark=remark)
-        return acts.come_back(request.book, act, form.reading, form.chosen_partner, cause=cleaned["cause"])
+        return away.come_back(request.book, act, form.reading, form.chosen_partner, cause=cleaned["cause"])
 
     shown = ActPage(f"{found} came back", "Take it back", _back(access, found), places=["receive"])
     return _run(request, form, shown, found, understood, write)
@@ -425,7 +425,7 @@ def turned_up(request: BookRequest, number: int) -> HttpResponse:
         return Understood(rows, f"{found} then holds {_mass(net_mg, access)} and stands here.", always=True)
 
     def write() -> Entry:
-        return acts.turn_up(request.book, form.act(access, context=f"cylinder:{number}"), form.reading)
+        return lost.turn_up(request.book, form.act(access, context=f"cylinder:{number}"), form.reading)
 
     shown = ActPage(f"{found} turned up", "Take it onto the shelf", _back(access, found), places=["weigh"])
     return _run(request, form, shown, found, understood, write)
@@ -456,7 +456,7 @@ def loss(request: BookRequest, number: int) -> HttpResponse:
     def write() -> Entry:
         act = form.act(access, context=f"cylinder:{number}", remark=form.cleaned_data["reason"])
         before, after = form.readings.get("before"), form.readings.get("after")
-        return acts.lose(request.book, act, found, form.cleaned_data["cause"], before=before, after=after)
+        return lost.lose(request.book, act, found, form.cleaned_data["cause"], before=before, after=after)
 
     shown = ActPage(f"Gas lost from {found}", "Write the loss in the book", _back(access, found), places=["weigh"])
     return _run(request, form, shown, found, understood, write)
@@ -494,8 +494,11 @@ def to_sister(request: BookRequest, number: int) -> HttpResponse:
 
     def write() -> Entry:
         act = form.act(access, context=f"cylinder:{number}", remark=form.cleaned_data.get("note", ""))
-        there, here = acts.sister_partner(request.book, form.sister), acts.sister_partner(form.sister, request.book)
-        return acts.move_to_sister(act, form.reading, there, here)[0]
+        there, here = (
+            partners.sister_partner(request.book, form.sister),
+            partners.sister_partner(form.sister, request.book),
+        )
+        return sister.move_to_sister(act, form.reading, there, here)[0]
 
     shown = ActPage(f"Move {found} to another workshop", "Move it", _back(access, found), places=["send-away"])
     return _run(request, form, shown, found, understood, write)
@@ -510,7 +513,7 @@ def stock_take(request: BookRequest) -> HttpResponse:
     """Weigh the cylinders on the floor in one round."""
     access = request.access
     found = list(
-        queries.cylinders(request.book, access.jurisdiction).exclude(word__in=queries.GONE).exclude(kind=Cylinder.TANK)
+        queries.cylinders(request.book, access.jurisdiction).exclude(word__in=Cylinder.GONE).exclude(kind=Cylinder.TANK)
     )
     found.sort(key=lambda cylinder: (cylinder.place, cylinder.serial))
     form = StockTakeForm(request.POST or None, access=access, rows=[_row(cylinder) for cylinder in found])
@@ -519,21 +522,21 @@ def stock_take(request: BookRequest) -> HttpResponse:
         rows: list[tuple[str, object]] = []
         for name, gross in form.readings.items():
             try:
-                settled = acts.preview(request.book, gross)
-            except ledger.LedgerError as error:
+                settled = onscale.preview(request.book, gross)
+            except LedgerError as error:
                 form.add_error(name, str(error))
                 continue
             net = f"{gross.said} gross, {_mass(settled.net_mg, access)} inside"
             rows.append((str(gross.cylinder), f"{net}, {difference_sentence(settled, access.mass_unit)}"))
         if form.errors:
-            raise acts.Refused("Nothing is written yet: look at the readings below.")
+            raise Refused("Nothing is written yet: look at the readings below.")
         left_out = len(form.rows) - len(form.readings)
         then = f"{left_out} not weighed in this round." if left_out else "Every cylinder on the floor was weighed."
         return Understood(rows, then, always=True)
 
     def write() -> Entry:
         act = form.act(access, context="stock-take", remark=form.cleaned_data.get("note", ""))
-        return acts.stock_take(request.book, act, list(form.readings.values()))
+        return onscale.stock_take(request.book, act, list(form.readings.values()))
 
     shown = ActPage(
         "Stock-take",

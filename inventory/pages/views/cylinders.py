@@ -12,9 +12,9 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory.acts import cylinders as acts
+from inventory.acts import describing
 from inventory.book import ledger
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.gases import catalogue, filling
 from inventory.gases.cautions import Caution, cautions_for
 from inventory.measure.codes import label_address
@@ -238,7 +238,7 @@ def edit(request: BookRequest, number: int) -> HttpResponse:
     form = EditForm(request.POST or None, cylinder=found, access=request.access)
     if request.method == "POST" and form.is_valid():
         try:
-            acts.change_cylinder(found, **form.facts())
+            describing.change_cylinder(found, **form.facts())
         except LedgerError as error:
             form.add_error(None, str(error))
         else:
@@ -254,7 +254,7 @@ def done(request: BookRequest, number: int) -> HttpResponse:
     refused = ""
     if request.method == "POST":
         try:
-            acts.discard(found)
+            describing.discard(found)
         except LedgerError as error:
             refused = str(error)
         else:

@@ -4,8 +4,8 @@ from django.http import HttpResponse
 from django.views.decorators.http import require_http_methods
 
 from inventory.acts import joining
-from inventory.acts.cylinders import partners_like
-from inventory.book.ledger import LedgerError
+from inventory.acts.partners import partners_like
+from inventory.book.refusals import LedgerError
 from inventory.models import Partner
 from inventory.pages import links
 from inventory.pages.access import BookRequest, owner_required

@@ -9,9 +9,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory.acts import cylinders as acts
+from inventory.acts import away, closing, correcting, explaining, undoing
 from inventory.book import differences
 from inventory.book.differences import open_differences
+from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross
 from inventory.causes import BASES, CAUSES
 from inventory.measure.displays import small
@@ -170,7 +171,7 @@ def reverse_entry(request: BookRequest, seq: int) -> HttpResponse:
 
     def write() -> Entry:
         act = form.act(access, context=found.context, remark=form.cleaned_data["reason"], reverses=str(seq))
-        return acts.reverse(request.book, act, found)
+        return undoing.reverse(request.book, act, found)
 
     shown = ActPage(f"Reverse line {seq}", f"Reverse line {seq}", _to_line(request, seq), notes=said)
     return run(request, form, shown, understood=understood, write=write, to=lambda one: ("entry", one.seq))
@@ -211,7 +212,7 @@ def explain(request: BookRequest, seq: int) -> HttpResponse:
 
     def write() -> Entry:
         act = form.act(access, context=found.context, remark=form.cleaned_data["reason"], explains=str(seq))
-        return acts.explain(
+        return explaining.explain(
             request.book,
             act,
             form.chosen[0],
@@ -247,17 +248,17 @@ def correct(request: BookRequest, seq: int) -> HttpResponse:
 
     def write() -> Entry:
         if form.reading is None:
-            raise acts.Refused("Enter the reading as it should have been.")
+            raise Refused("Enter the reading as it should have been.")
         act = form.act(access, context=found.context, remark=form.cleaned_data["reason"], corrects=str(seq))
         gross = form.reading
-        return acts.correct_after(request.book, act, found, gross_mg=gross.gross_mg, typed=gross.typed)[0]
+        return correcting.correct_after(request.book, act, found, gross_mg=gross.gross_mg, typed=gross.typed)[0]
 
     def said(reversal: Entry) -> str:
-        anew = acts.written_anew(reversal)
+        anew = correcting.written_anew(reversal)
         return f"Line {seq} is reversed by line {reversal.seq} and written anew as line {anew.seq}."
 
     def to(reversal: Entry) -> tuple[object, ...]:
-        return "entry", acts.written_anew(reversal).seq
+        return "entry", correcting.written_anew(reversal).seq
 
     notes = [*sentences(found, access.mass_unit), f"Reading after of {cylinder}: {old.said} on {old.scale}."]
     shown = ActPage(f"Put the reading of line {seq} right", "Put it right", _to_line(request, seq), notes=notes)
@@ -279,7 +280,7 @@ def accept(request: BookRequest, seq: int) -> HttpResponse:
     form = AcceptForm(request.POST or None, access=request.access)
     if request.method == "POST" and form.is_valid():
         cleaned = form.cleaned_data
-        acts.accept(
+        away.accept(
             found,
             accepted_mg=cleaned["accepted"].mg,
             oil_mg=cleaned["oil"].mg if cleaned.get("oil") else None,
@@ -311,7 +312,7 @@ def close(request: BookRequest) -> HttpResponse:
         return Understood(rows, then, always=True)
 
     def write() -> Entry:
-        return acts.close_through(request.book, form.act(access), form.cleaned_data["through"])
+        return closing.close_through(request.book, form.act(access), form.cleaned_data["through"])
 
     shown = ActPage(
         "Close a year",

@@ -4,8 +4,8 @@ from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory.acts import cylinders as acts
-from inventory.book.ledger import LedgerError
+from inventory.acts.partners import add_partner, change_partner
+from inventory.book.refusals import LedgerError
 from inventory.models import Consignment, Partner
 from inventory.pages import comeback, links
 from inventory.pages.access import BookRequest, writer_required
@@ -63,7 +63,7 @@ def new(request: BookRequest) -> HttpResponse:
     form = PartnerForm(request.POST or None, access=request.access, kind=request.GET.get("kind", ""))
     if request.method == "POST" and form.is_valid():
         try:
-            made = acts.add_partner(request.book, **form.cleaned_data)
+            made = add_partner(request.book, **form.cleaned_data)
         except LedgerError as error:
             form.add_error("name", str(error))
         else:
@@ -80,7 +80,7 @@ def edit(request: BookRequest, number: int) -> HttpResponse:
     form = PartnerForm(request.POST or None, access=request.access, partner=found)
     if request.method == "POST" and form.is_valid():
         try:
-            acts.change_partner(found, **{"kind": found.kind, **form.cleaned_data})
+            change_partner(found, **{"kind": found.kind, **form.cleaned_data})
         except LedgerError as error:
             form.add_error("name", str(error))
         else:

@@ -10,8 +10,9 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory import causes
-from inventory.acts import cylinders as acts
+from inventory.acts import receiving
 from inventory.book import weighing
+from inventory.book.refusals import Refused
 from inventory.causes import GRADES
 from inventory.measure.quantities import show_mass
 from inventory.models import Entry
@@ -21,8 +22,8 @@ from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.receive import ReceiveForm, paper_sentence
 from inventory.pages.links import Link
 from inventory.pages.running import ActPage, Understood, run
-from inventory.shelf import receiving
-from inventory.shelf.receiving import Way
+from inventory.shelf import origins
+from inventory.shelf.origins import Way
 
 KNOWN_BEFORE = ("refrigerant", "grade")
 """What a link that leads here fills in."""
@@ -52,14 +53,14 @@ class Group:
 def _groups(request: BookRequest) -> Iterator[Group]:
     """Yield what may come; ``only`` in the address narrows it to what has gas in it, or to what comes empty."""
     only, kept = request.GET.get("only", ""), {k: v for k, v in request.GET.items() if k not in ("origin", "kind")}
-    for origin, kinds in receiving.WAYS.items():
-        if only in (WITH_GAS, WITHOUT_GAS) and (origin == receiving.EMPTY) != (only == WITHOUT_GAS):
+    for origin, kinds in origins.WAYS.items():
+        if only in (WITH_GAS, WITHOUT_GAS) and (origin == origins.EMPTY) != (only == WITHOUT_GAS):
             continue
         links = [
-            Link(receiving.KIND_WORDS[kind].capitalize(), f"?{urlencode({**kept, 'origin': origin, 'kind': kind})}")
+            Link(origins.KIND_WORDS[kind].capitalize(), f"?{urlencode({**kept, 'origin': origin, 'kind': kind})}")
             for kind in kinds
         ]
-        yield Group(receiving.ORIGIN_WORDS[origin].capitalize(), links)
+        yield Group(origins.ORIGIN_WORDS[origin].capitalize(), links)
 
 
 def _number(entry: Entry) -> int:
@@ -79,14 +80,14 @@ def _receive(request: BookRequest, way: Way) -> HttpResponse:
 
     def write() -> Entry:
         act = form.act(access, remark=form.cleaned_data.get("note", ""))
-        acts.receive_cylinder(request.book, act, form.new(), form.first(), form.reading())
+        receiving.receive_cylinder(request.book, act, form.new(), form.first(), form.reading())
         return Entry.objects.get(book=request.book, request_key=act.key)
 
     shown = ActPage(
         way.title,
         "Receive it",
         comeback.way_back(request) or reverse("cylinders", args=[access.slug]),
-        notes=[note] if (note := receiving.NOTES.get(way.origin, "")) else (),
+        notes=[note] if (note := origins.NOTES.get(way.origin, "")) else (),
         places=["receive"],
     )
     kept = {name: value for name, value in request.GET.items() if name not in ("origin", "kind")}
@@ -114,7 +115,7 @@ def _refuse_below_tare(form: ReceiveForm) -> None:
         return
     net_mg, u_mg = form.weighed.gross_mg - form.weighed.cylinder.tare_mg, weighing.single_u(form.weighed).total_g * 1000
     if net_mg < -2 * u_mg:
-        raise acts.Refused(
+        raise Refused(
             f"{show_mass(form.weighed.gross_mg)} gross is {show_mass(-net_mg)} less than the empty mass. "
             "Read the scale again, or look at the stamp."
         )
@@ -174,7 +175,7 @@ def _received_then(form: ReceiveForm, access: Access) -> str:
     elif form.weighed is not None and first is not None:
         u_mg = weighing.single_u(form.weighed).total_g * 1000
         parts.append(paper_sentence(form.content_mg(), u_mg, new.paper_mass_mg, access.mass_unit))
-    elif form.weighed is None and first is not None and first.basis == receiving.PAPER:
+    elif form.weighed is None and first is not None and first.basis == origins.PAPER:
         parts.append(NOT_WEIGHED)
     if _has_no_limit(form):
         parts.append(NO_LIMIT)

@@ -14,7 +14,7 @@ from inventory.models import Cylinder
 from inventory.pages import comeback
 from inventory.pages.links import Link
 from inventory.pages.views.receiving import WITH_GAS, WITHOUT_GAS
-from inventory.shelf import receiving
+from inventory.shelf import origins
 from shop.models import Visit
 from shop.pages.middleware import ShopRequest
 from shop.visits.acts.gas_out import Room
@@ -42,8 +42,8 @@ def of_targets(request: ShopRequest, visit: Visit, gas: FromVehicle, rooms: Sequ
     refused = sorted((room for room in rooms if room.refusal), key=lambda room: str(room.cylinder))
     here, today = request.path, timezone.localdate()
     bring_in = {
-        "origin": receiving.EMPTY,
-        "kind": receiving.RECOVERY,
+        "origin": origins.EMPTY,
+        "kind": origins.RECOVERY,
         "only": WITHOUT_GAS,
         "refrigerant": gas.refrigerant,
         "grade": gas.grade,

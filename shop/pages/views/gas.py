@@ -10,7 +10,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.book import weighing
-from inventory.book.ledger import Balances, LedgerError
+from inventory.book.draft import Balances
+from inventory.book.refusals import LedgerError
 from inventory.book.weighing import Gross
 from inventory.gases.cautions import cautions_for
 from inventory.gases.hose import hose_content

@@ -5,7 +5,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, read_back, see
 from inventory.pages.forms.joining import PartForm

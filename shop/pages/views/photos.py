@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_http_methods
 
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.models import Entry
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import BookForm

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.pages import comeback
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, read_back, see, written

@@ -12,8 +12,7 @@ from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory.acts.cylinders import Refused
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError, Refused
 from inventory.gases.cautions import Caution, cautions_for
 from inventory.models import Cylinder
 from inventory.pages import comeback

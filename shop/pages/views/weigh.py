@@ -10,9 +10,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory.acts import cylinders as acts
+from inventory.acts import onscale
 from inventory.book import ledger, weighing
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError, Refused
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Entry, Holding, Scale, Weighing
 from inventory.models.likeness import written_in
@@ -218,7 +218,7 @@ def _stand(request: ShopRequest, form: WeighForm, gross: Gross, role: str) -> Ht
         submit = "Enter the before" if role == Weighing.BEFORE else "Enter the check"
         then, again = " ".join(said.lines), sent_photos(form)
         return read_back(request, form, rows, then=then, facts=said.facts, submit=submit, files=again)
-    entry = acts.weigh(request.book, act, gross, role, taken_in(form))
+    entry = onscale.weigh(request.book, act, gross, role, taken_in(form))
     if role == Weighing.CHECK:
         return written(request, form, entry, "cylinder-weigh", gross.account.number)
     words = f"Before written as line {entry.seq}. Weigh it again when the gas has moved."
@@ -240,7 +240,7 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
         return response
     visit = _visit(request, went)
     if visit is None and went != "nothing":
-        raise acts.Refused("That visit is not open any more. Choose another.")
+        raise Refused("That visit is not open any more. Choose another.")
     said = _said(request, gross, before, went)
     much = leg_doubt(form, "gross", visit, said.change_mg, gross) if visit is not None else ""
     if form.errors:
@@ -253,7 +253,7 @@ def _pair(request: ShopRequest, form: WeighForm, gross: Gross, before: Weighing)
         return read_back(request, form, rows, then=then, facts=facts, files=sent_photos(form))
     if visit is None:
         act = form.act(request.access, remark=form.cleaned_data["note"])
-        entry = acts.nothing_moved(request.book, act, gross, taken_in(form))
+        entry = onscale.weigh(request.book, act, gross, taken=taken_in(form))
         return written(request, form, entry, "cylinder-weigh", gross.account.number)
     act = form.act(request.access, context=visit.context, remark=form.cleaned_data["note"])
     deed = entering.StepFacts(doer=request.member.user, photos=taken_in(form))
@@ -286,7 +286,7 @@ def _recovered(
             jurisdiction=request.access.jurisdiction,
             happened=bool(form.data.get("happened")),
         )
-    except acts.Refused:
+    except Refused:
         form.fields["happened"] = happened_field()
         raise
     return entry

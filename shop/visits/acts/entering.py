@@ -13,9 +13,10 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 
-from inventory.acts.cylinders import Refused
 from inventory.book import ledger
+from inventory.book.draft import Build
 from inventory.book.ledger import Act
+from inventory.book.refusals import Refused, RequestKeyReused
 from inventory.models import Entry
 from inventory.shelf import photos
 from inventory.shelf.photos import Taken
@@ -141,7 +142,7 @@ def add_late_photos(entry: Entry, taken: Sequence[Taken]) -> None:
             _seal_photos(step, StepFacts(step.doer, photos=taken))
 
 
-def with_step(visit: Visit, act: Act, kind: str, facts: StepFacts, build: ledger.Build) -> tuple[Entry, Step]:
+def with_step(visit: Visit, act: Act, kind: str, facts: StepFacts, build: Build) -> tuple[Entry, Step]:
     """Write an entry and the step it belongs to, in one transaction."""
     with transaction.atomic(durable=True):
         entry = ledger.write(visit.workshop.book, act, build)
@@ -157,7 +158,7 @@ def write_step(
     """
     if (known := Step.objects.filter(request_key=key).first()) is not None:
         if known.visit_id != visit.pk or known.kind != kind or known.data != dict(facts.data):
-            raise ledger.RequestKeyReused("This form was already used for another step, with other figures.")
+            raise RequestKeyReused("This form was already used for another step, with other figures.")
         _seal_photos(known, facts)
         return known
     step = Step.objects.create(

@@ -1,9 +1,9 @@
 """Gas into a vehicle, by the readings of a cylinder or by the figure of a machine. Masses in milligrams."""
 
-from inventory.acts import cylinders as acts
-from inventory.acts.cylinders import Refused
 from inventory.book import weighing
-from inventory.book.ledger import Act, Draft, Line
+from inventory.book.draft import Draft, Line
+from inventory.book.ledger import Act
+from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross, parts_mg
 from inventory.measure import uncertainty
 from inventory.measure.uncertainty import U
@@ -19,7 +19,7 @@ def charge(visit: Visit, act: Act, facts: StepFacts, *, before: Gross | None, af
     """
 
     def build(draft: Draft) -> None:
-        acts.optional_before(draft, before)
+        weighing.optional_before(draft, before)
         gained_mg, u = weighing.passed(draft, after)
         if gained_mg >= 0:
             raise Refused(

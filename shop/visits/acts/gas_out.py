@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from django.utils import timezone
 
 from inventory import causes
-from inventory.acts import cylinders as acts
-from inventory.acts.cylinders import Refused
-from inventory.book import ledger, weighing
-from inventory.book.ledger import Act, Draft, Line
+from inventory.acts import explaining, grading, pouring
+from inventory.book import weighing
+from inventory.book.draft import Balances, Draft, Line
+from inventory.book.ledger import Act
+from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross, parts_mg
 from inventory.gases import filling
 from inventory.gases.catalogue import MIXED
@@ -44,7 +45,7 @@ class Room:
 
 def rooms(visit: Visit, gas: FromVehicle, jurisdiction: str, cylinders: Sequence[Cylinder]) -> list[Room]:
     """Return what each of `cylinders` could take of what is in a vehicle."""
-    balances = ledger.Balances()
+    balances = Balances()
     balances.preload(cylinder.account for cylinder in cylinders)
     draft = Draft(visit.workshop.book, timezone.now(), balances)
     return [_room(draft, cylinder, gas, jurisdiction) for cylinder in cylinders]
@@ -63,7 +64,7 @@ def _room(draft: Draft, cylinder: Cylinder, gas: FromVehicle, jurisdiction: str)
         else:
             _refuse_target(draft, cylinder, gas, jurisdiction, happened=False)
             known = gas.parts or ()
-            acts.refuse_filling(draft, cylinder, gas.refrigerant, 1, jurisdiction, happened=False, parts=known)
+            pouring.refuse_filling(draft, cylinder, gas.refrigerant, 1, jurisdiction, happened=False, parts=known)
     except Refused as refused:
         return Room(cylinder, content, limit, room_mg, str(refused))
     return Room(cylinder, content, limit, room_mg, becomes=_becomes(cylinder, content, gas))
@@ -95,7 +96,7 @@ def recover(
     target, vehicle = after.cylinder, visit.vehicle
 
     def build(draft: Draft) -> None:
-        acts.optional_before(draft, before)
+        weighing.optional_before(draft, before)
         _refuse_target(draft, target, gas, jurisdiction, happened=happened)
         code, grade = _as_held(draft, target, gas)
         mass_mg, u = weighing.passed(draft, after)
@@ -103,16 +104,16 @@ def recover(
             raise Refused("By these readings the cylinder gave gas to the vehicle. Read the scale again.")
         if mass_mg == 0:
             return
-        acts.refuse_filling(draft, target, code, mass_mg, jurisdiction, happened=happened, parts=gas.parts or ())
-        acts.found_in_vehicle(draft, vehicle.account, code, grade, mass_mg, "pair", u)
+        pouring.refuse_filling(draft, target, code, mass_mg, jurisdiction, happened=happened, parts=gas.parts or ())
+        explaining.found_in_vehicle(draft, vehicle.account, code, grade, mass_mg, "pair", u)
         draft.move(
             Line("recovery", vehicle.account, target.account, code, grade, mass_mg, "pair", *parts_mg(u), after.scale)
         )
-        acts.become(target, code, grade)
+        grading.become(target, code, grade)
         set_content(vehicle, "part recovered")
         if gas.parts:
             parts = gas.parts
-            draft.then(lambda entry: acts.note_parts(target.account, entry, parts))
+            draft.then(lambda entry: grading.note_parts(target.account, entry, parts))
 
     return with_step(visit, act, "recovery", facts, build)
 
@@ -125,7 +126,7 @@ def _refuse_target(draft: Draft, target: Cylinder, gas: FromVehicle, jurisdictio
     if target.kind in (Cylinder.SINGLE_TRIP, Cylinder.CANS):
         raise Refused(f"{target} is a single-trip cylinder: it is never filled. Use a recovery cylinder.")
     if held is None:
-        acts.refuse_filling(draft, target, gas.refrigerant, 0, jurisdiction, happened=False)
+        pouring.refuse_filling(draft, target, gas.refrigerant, 0, jurisdiction, happened=False)
         return
     if held[0] != gas.refrigerant:
         raise Refused(
@@ -178,7 +179,7 @@ def recover_by_machine(
             return
         grade = "recycled" if tank.recycles else "recovered"
         process, parts = draft.account(causes.PROCESS), parts_mg(u)
-        acts.found_in_vehicle(draft, vehicle.account, refrigerant, "recovered", recovered_mg, "machine", u)
+        explaining.found_in_vehicle(draft, vehicle.account, refrigerant, "recovered", recovered_mg, "machine", u)
         for ends in ((vehicle.account, process, refrigerant, "recovered"), (process, tank.account, refrigerant, grade)):
             draft.move(Line("recovery-through-machine", *ends, recovered_mg, "machine", *parts))
         if purged_mg > 0:

@@ -14,6 +14,7 @@ from compliance.documents.issuing import Refused, issue
 from compliance.models import Document
 from compliance.papers.paper import NothingToIssue
 from inventory.book import ledger
+from inventory.book.refusals import NotReversible
 from inventory.models import Entry
 from tests.compliance import sample
 
@@ -106,7 +107,7 @@ def test_a_number_taken_while_the_sheet_was_printed_is_not_taken_twice(issued, w
 
 
 def test_a_seal_is_not_reversed(issued, act):
-    with pytest.raises(ledger.NotReversible, match="is a seal"):
+    with pytest.raises(NotReversible, match="is a seal"):
         ledger.reverse(issued().entry, act())
 
 

@@ -22,7 +22,7 @@ from compliance.documents.verifying import check_code, check_file, compare_line,
 from compliance.models import Document
 from compliance.pages import throttle
 from compliance.papers import sheet
-from inventory.book import guards, ledger
+from inventory.book import chain, guards, ledger
 from inventory.measure.figures import NARROW
 from inventory.models import Book, Entry, Holding, Movement
 from tests.compliance import sample
@@ -272,7 +272,7 @@ def rechain(book: Book) -> None:
     previous = ""
     for entry in Entry.objects.filter(book=book).order_by("seq"):
         movements = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
-        previous = ledger.entry_digest(book, previous, entry, 0, movements, entry.weighings.none())
+        previous = chain.entry_digest(book, previous, entry, 0, movements, entry.weighings.none())
         Entry.objects.filter(pk=entry.pk).update(digest=previous)
     Book.objects.filter(pk=book.pk).update(head_digest=previous)
 

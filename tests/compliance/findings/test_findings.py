@@ -16,8 +16,8 @@ from django.utils import timezone
 from compliance.findings import gathering
 from compliance.findings import judging as findings
 from compliance.models import Decision, Finding, Judged
-from inventory.acts import cylinders as inventory_acts
-from inventory.acts.cylinders import Dispatch
+from inventory.acts import away, undoing
+from inventory.acts.away import Dispatch
 from inventory.book.weighing import Gross
 from inventory.models import Consignment
 from shop.models import Certification, ImportJob, Visit, Workshop
@@ -226,7 +226,7 @@ def test_whatever_the_rules_look_at_makes_them_look_again(
     visit = charged("V1")
     gone = make_cylinder("GONE", mass_mg=1_000_000)
     weighed = Gross(gone, scale, gone.tare_mg + 1_000_000, "gross")
-    inventory_acts.send_away(book, act(), weighed, Dispatch(partner, "sent-away", "reclaim", "1"))
+    away.send_away(book, act(), weighed, Dispatch(partner, "sent-away", "reclaim", "1"))
     rows = {
         "vehicle": visit.vehicle,
         "partner": partner,
@@ -291,7 +291,7 @@ def test_the_facts_are_those_of_the_book(
 def test_what_is_reversed_is_no_fact(charged: Callable[[str], Visit], in_the_us: Workshop, act: Any, book: Any) -> None:
     visit = charged("V1")
     line = visit.steps.get(kind="charge").entry
-    inventory_acts.reverse(book, act(), line)
+    undoing.reverse(book, act(), line)
     facts = gathering.facts_of(in_the_us, findings.today_of(in_the_us))
     assert facts.visits[0].of("charge") == ()
     assert "charge" not in {one.cause for one in facts.lines}

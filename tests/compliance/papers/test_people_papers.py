@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from compliance.papers.paper import NothingToIssue, Paper, Table
 from compliance.papers.people import certificate_register
-from inventory.acts import cylinders as acts
+from inventory.acts import undoing
 from inventory.book import ledger
 from inventory.book.weighing import Gross
 from inventory.models import Gauge
@@ -204,7 +204,7 @@ def test_a_charge_names_its_line_until_it_is_reversed(
     entry, _ = gas_in.charge(visit, act, StepFacts(doer=technician), before=readings[0], after=readings[1])
     paper = register_of(workshop)
     assert (counts(paper, technician), paper.lines) == ((1, 0, 0, 1), (entry.seq,))
-    acts.reverse(book, ledger.Act(uuid4(), technician.handle, at, {"reverse": 1}), entry)
+    undoing.reverse(book, ledger.Act(uuid4(), technician.handle, at, {"reverse": 1}), entry)
     assert counts(register_of(workshop), technician)[0] == 0
 
 

@@ -17,8 +17,9 @@ from compliance.papers import sheet, stock
 from compliance.papers.paper import Facts, Label, NothingToIssue, Paper, Signatures, Table
 from compliance.papers.stock import consignment_note, cylinder_labels, cylinder_log
 from inventory import causes
-from inventory.acts import cylinders as acts
-from inventory.acts.cylinders import Dispatch, First, FirstReading, NewCylinder
+from inventory.acts import away, explaining, onscale, partners, receiving, sister, undoing
+from inventory.acts.away import Dispatch
+from inventory.acts.receiving import First, FirstReading, NewCylinder
 from inventory.book import ledger
 from inventory.book.weighing import Gross
 from inventory.models import Account, AirCheck, Analysis, Cylinder, Entry, Movement, Photo
@@ -59,7 +60,9 @@ class Desk:
             requalify_by=date(2031, 5, 1),
         )
         first = First("purchase", "single", partner)
-        return acts.receive_cylinder(self.book, self.act(), new, first, FirstReading(self.s1, 17_190 * G, "17.190 kg"))
+        return receiving.receive_cylinder(
+            self.book, self.act(), new, first, FirstReading(self.s1, 17_190 * G, "17.190 kg")
+        )
 
     def charge(self, cylinder: Any, plate: str, before: int, after: int, **facts: Any) -> Entry:
         act = self.act()
@@ -71,10 +74,10 @@ class Desk:
         return gas_in.charge(visit, act, done, **readings)[0]
 
     def check(self, cylinder: Any, grams: int) -> Entry:
-        return acts.weigh(self.book, self.act(), self.gross(cylinder, self.s1, grams))
+        return onscale.weigh(self.book, self.act(), self.gross(cylinder, self.s1, grams))
 
     def send(self, cylinder: Any, grams: int, dispatch: Dispatch) -> Entry:
-        return acts.send_away(self.book, self.act(), self.gross(cylinder, self.s1, grams), dispatch)
+        return away.send_away(self.book, self.act(), self.gross(cylinder, self.s1, grams), dispatch)
 
     def life_of_a_bottle(self, partner: Any) -> Cylinder:
         """From its purchase to its return, six charges between."""
@@ -184,7 +187,7 @@ def test_a_difference_beyond_them_says_how_many_times_and_which_line_explains_it
         log_of(desk, cylinder)
     )
     difference = Movement.objects.get(cause="weighing-difference")
-    line = acts.explain(desk.book, desk.act(), difference, cause="loss-explained", mass_mg=180 * G).seq
+    line = explaining.explain(desk.book, desk.act(), difference, cause="loss-explained", mass_mg=180 * G).seq
     assert f"(0.009 kg), explained by line {line}; R-134a" in all_said(log_of(desk, cylinder))
 
 
@@ -198,7 +201,7 @@ def test_a_weighing_that_agrees_is_a_line_too(desk: Desk, stock_of: Any) -> None
 def test_a_reversed_line_and_its_reversal_both_stand(desk: Desk, partner: Any) -> None:
     cylinder = desk.bottle(partner)
     charged = desk.charge(cylinder, "V1", 17_190, 16_402)
-    back = acts.reverse(desk.book, desk.act(), charged)
+    back = undoing.reverse(desk.book, desk.act(), charged)
     paper = log_of(desk, cylinder)
     assert f"reversed by line {back.seq}" in all_said(paper)
     assert f"reverses line {charged.seq}" in all_said(paper)
@@ -396,7 +399,7 @@ def destroyed(desk: Desk, stock_of: Any, destroyer: Any) -> Entry:
 
 def accepted(entry: Entry, grams: int, oil: int | None = None) -> None:
     oil_mg = None if oil is None else oil * G
-    acts.accept(entry.consignment, accepted_mg=grams * G, oil_mg=oil_mg, on=date(2025, 12, 4), paper="ND-7741")
+    away.accept(entry.consignment, accepted_mg=grams * G, oil_mg=oil_mg, on=date(2025, 12, 4), paper="ND-7741")
 
 
 def test_a_note_names_who_sends_to_whom_and_what(desk: Desk, destroyed: Entry) -> None:
@@ -511,9 +514,9 @@ def test_a_move_to_a_sister_workshop_has_a_note_with_its_address(
     desk: Desk, stock_of: Any, other_workshop: Any
 ) -> None:
     cylinder = stock_of("C-7", 1_000)
-    there = acts.sister_partner(desk.book, other_workshop.book)
-    here = acts.sister_partner(other_workshop.book, desk.book)
-    entry = acts.move_to_sister(desk.act(), desk.gross(cylinder, desk.s1, 7_200), there, here)[0]
+    there = partners.sister_partner(desk.book, other_workshop.book)
+    here = partners.sister_partner(other_workshop.book, desk.book)
+    entry = sister.move_to_sister(desk.act(), desk.gross(cylinder, desk.s1, 7_200), there, here)[0]
     paper = note_of(desk, entry)
     assert facts(paper, "To")["Address"] == "1 Quay Road, Highmoor"
     assert facts(paper, "What is sent")["What for"] == "sister workshop"
@@ -522,7 +525,7 @@ def test_a_move_to_a_sister_workshop_has_a_note_with_its_address(
 def test_a_line_that_sent_nothing_or_was_reversed_has_no_note(desk: Desk, destroyed: Entry, partner: Any) -> None:
     assert "nothing was sent away" in refused(lambda: note_of(desk, Entry.objects.get(book=desk.book, seq=1)))
     assert "no line 999" in refused(lambda: consignment_note(desk.workshop, "line:999", today=TODAY))
-    back = acts.reverse(desk.book, desk.act(), destroyed)
+    back = undoing.reverse(desk.book, desk.act(), destroyed)
     assert f"reversed by line {back.seq}" in refused(lambda: note_of(desk, destroyed))
 
 

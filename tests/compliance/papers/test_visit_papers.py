@@ -20,7 +20,7 @@ from compliance.papers.conversions import conversion_label
 from compliance.papers.paper import Facts, Label, NothingToIssue, Paper, Stamp, Table, Words, as_data
 from compliance.papers.recoveries import recovery_certificate
 from compliance.papers.visits import visit_record
-from inventory.acts import cylinders as book_acts
+from inventory.acts import correcting, onscale, undoing
 from inventory.book.weighing import Gross
 from inventory.models import Entry
 from shop.models import Certification, Customer, User, Vehicle, Visit
@@ -384,8 +384,8 @@ def test_a_reversed_line_is_not_counted_and_a_corrected_one_is(
     about = bay.arrive(make_vehicle())
     came = bay.recover(act(context=about), bottle, 11_200, 11_700)
     went = bay.charge(act(context=about), bottle, 11_700, 11_200)
-    book_acts.reverse(bay.workshop.book, act(context=about), went)
-    book_acts.correct_after(bay.workshop.book, act(context=about), came, gross_mg=11_690_000, typed="11.690 kg")
+    undoing.reverse(bay.workshop.book, act(context=about), went)
+    correcting.correct_after(bay.workshop.book, act(context=about), came, gross_mg=11_690_000, typed="11.690 kg")
     record = visit_record(bay.workshop, about, today=TODAY)
     assert (record.figures["out_mg"], record.figures["in_mg"]) == (490_000, 0)
     assert "Nothing was charged." in words(record, "In short")
@@ -400,7 +400,7 @@ def test_a_reading_before_with_a_line_of_its_own_is_a_line_it_rests_on(
     bay: Bay, bottle: Any, make_vehicle: Callable[..., Any], act: Callable[..., Any]
 ) -> None:
     about = bay.arrive(make_vehicle())
-    before = book_acts.weigh(bay.workshop.book, act(), bay.gross(bottle, 11_200), "before")
+    before = onscale.weigh(bay.workshop.book, act(), bay.gross(bottle, 11_200), "before")
     after = bay.gross(bottle, 10_700)
     entry, _ = gas_in.charge(bay.visit, act(context=about), bay.facts(), before=None, after=after)
     paper = visit_record(bay.workshop, about, today=TODAY)

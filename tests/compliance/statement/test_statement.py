@@ -18,8 +18,9 @@ from compliance.statement.balance import COLUMNS, INWARD
 from compliance.statement.figures import Statement, lines_of_period, read_statement
 from compliance.statement.period import WrongPeriod
 from compliance.statement.vehicles import vehicle_holdings
-from inventory.acts.cylinders import close_through
+from inventory.acts.closing import close_through
 from inventory.book import ledger
+from inventory.book.draft import Line
 from inventory.models import Analysis, Consignment, Movement
 from shop.models import Certification
 from tests.compliance.builders import YEAR_2025, YEAR_2026, Desk, G, noon, port_ellery_2025
@@ -394,7 +395,7 @@ def test_it_adds_up_to_the_milligram_and_agrees_with_a_plain_counter(make_book, 
         if source in ("C-1", "C-2", "rig 1") and held[source] < mass_mg:
             continue
         at = begin + timedelta(days=day)
-        line = ledger.Line(cause, desk.account(source), desk.account(target), "R-134a", "virgin", mass_mg, basis)
+        line = Line(cause, desk.account(source), desk.account(target), "R-134a", "virgin", mass_mg, basis)
         act = ledger.Act(uuid4(), "p-tomas", at, {"mass": mass_mg})
         entry = ledger.write(book, act, lambda draft, line=line: draft.move(line))
         counted = before if at.date() < start else period if at.date() <= end else Counter()

@@ -11,10 +11,26 @@ from uuid import uuid4
 
 import pytest
 
-from inventory.acts import cylinders as acts
-from inventory.acts.cylinders import Dispatch, First, FirstReading, NewCylinder, Refused
+from inventory.acts import (
+    away,
+    closing,
+    correcting,
+    describing,
+    explaining,
+    grading,
+    lost,
+    onscale,
+    partners,
+    pouring,
+    receiving,
+    sister,
+    undoing,
+)
+from inventory.acts.away import Dispatch
+from inventory.acts.receiving import First, FirstReading, NewCylinder
 from inventory.book import differences, ledger, weighing
-from inventory.book.ledger import LedgerError
+from inventory.book.draft import Draft, Line
+from inventory.book.refusals import LedgerError, Refused
 from inventory.book.weighing import Gross
 from inventory.models import Analysis, Consignment, Cylinder, Entry, Movement, Partner, Tare, Weighing
 from inventory.shelf import limits
@@ -63,7 +79,7 @@ def new_cylinder(serial: str = "C-34", **fields: Any) -> NewCylinder:
 
 def test_scenario_1_a_purchase_is_known_by_one_weighing(book: Any, act: Any, partner: Partner, scale: Any) -> None:
     first = First("purchase", "single", partner)
-    cylinder = acts.receive_cylinder(book, act(), new_cylinder(), first, FirstReading(scale, 17_190 * G, "17.190"))
+    cylinder = receiving.receive_cylinder(book, act(), new_cylinder(), first, FirstReading(scale, 17_190 * G, "17.190"))
     bought = Movement.objects.get(target=cylinder.account)
     assert (bought.cause, bought.basis, bought.mass_mg) == ("purchase", "single", 10_990 * G)
     assert bought.u_mg / G == pytest.approx(30.7, abs=0.05)  # scenario 1
@@ -72,22 +88,24 @@ def test_scenario_1_a_purchase_is_known_by_one_weighing(book: Any, act: Any, par
 
 def test_a_receipt_pressed_twice_is_one_cylinder(book: Any, act: Any, partner: Partner, scale: Any) -> None:
     key, first, reading = uuid4(), First("purchase", "single", partner), FirstReading(scale, 17_190 * G, "17.190")
-    one = acts.receive_cylinder(book, act(key), new_cylinder(), first, reading)
-    two = acts.receive_cylinder(book, act(key), new_cylinder(), first, reading)
+    one = receiving.receive_cylinder(book, act(key), new_cylinder(), first, reading)
+    two = receiving.receive_cylinder(book, act(key), new_cylinder(), first, reading)
     assert one.pk == two.pk
     assert Cylinder.objects.count() == 1
 
 
 def test_a_second_cylinder_of_the_same_number_is_refused(book: Any, act: Any, cylinder: Cylinder) -> None:
     with pytest.raises(Refused, match="on the shelf already"):
-        acts.receive_cylinder(book, act(), new_cylinder(cylinder.serial))
+        receiving.receive_cylinder(book, act(), new_cylinder(cylinder.serial))
     assert Cylinder.objects.count() == 1
 
 
 def test_a_receipt_by_paper_or_count_needs_no_scale(book: Any, act: Any, partner: Partner, held: Any) -> None:
     cans = new_cylinder("L-1", kind=Cylinder.CANS, tare_mg=0, can_count=12, can_content_mg=340 * G)
-    counted = acts.receive_cylinder(book, act(), cans, First("purchase", "count", partner, 12 * 340 * G, 1_000))
-    paper = acts.receive_cylinder(book, act(), new_cylinder(), First("purchase", "paper", partner, 11_000 * G, 31_754))
+    counted = receiving.receive_cylinder(book, act(), cans, First("purchase", "count", partner, 12 * 340 * G, 1_000))
+    paper = receiving.receive_cylinder(
+        book, act(), new_cylinder(), First("purchase", "paper", partner, 11_000 * G, 31_754)
+    )
     assert held(counted) == {("R-134a", "virgin"): 4_080 * G}
     assert held(paper) == {("R-134a", "virgin"): 11_000 * G}
 
@@ -95,7 +113,7 @@ def test_a_receipt_by_paper_or_count_needs_no_scale(book: Any, act: Any, partner
 def test_a_receipt_of_nothing_is_refused(book: Any, act: Any, partner: Partner, scale: Any) -> None:
     reading = FirstReading(scale, 6_200 * G, "6.200")
     with pytest.raises(Refused, match="would hold nothing"):
-        acts.receive_cylinder(book, act(), new_cylinder(), First("purchase", "single", partner), reading)
+        receiving.receive_cylinder(book, act(), new_cylinder(), First("purchase", "single", partner), reading)
     assert not Cylinder.objects.exists()
 
 
@@ -106,7 +124,7 @@ def test_a_tare_is_corrected_on_the_empty_cylinder_and_keeps_its_versions(
     book: Any, act: Any, gross: Any, scale: Any, make_cylinder: Any, held: Any
 ) -> None:
     cylinder = make_cylinder(mass_mg=40 * G)
-    entry = acts.correct_tare(book, act(), gross(cylinder, scale, 6_240))
+    entry = describing.correct_tare(book, act(), gross(cylinder, scale, 6_240))
     cylinder.refresh_from_db()
     assert (cylinder.tare_mg, cylinder.tare_source) == (6_240 * G, "measured evacuated")
     assert only(entry, "tare-corrected").mass_mg == 40 * G
@@ -116,7 +134,7 @@ def test_a_tare_is_corrected_on_the_empty_cylinder_and_keeps_its_versions(
 
 def test_a_tare_is_not_raised_under_a_content(book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder) -> None:
     with pytest.raises(Refused, match="empty and evacuate it first"):
-        acts.correct_tare(book, act(), gross(cylinder, scale, 6_500))
+        describing.correct_tare(book, act(), gross(cylinder, scale, 6_500))
     cylinder.refresh_from_db()
     assert cylinder.tare_mg == 6_200 * G
 
@@ -129,15 +147,15 @@ def test_scenario_7_a_weekend_loss_is_found_and_later_explained(
 ) -> None:
     cylinder = make_cylinder("C-35", tare_mg=6_360 * G, grade="recovered", mass_mg=5_060 * G)
     friday, monday = now - timedelta(days=3), now - timedelta(hours=6)
-    acts.weigh(book, act(at=friday), gross(cylinder, scale, 11_420))
-    entry = acts.weigh(book, act(at=monday), gross(cylinder, scale, 11_240))
+    onscale.weigh(book, act(at=friday), gross(cylinder, scale, 11_420))
+    entry = onscale.weigh(book, act(at=monday), gross(cylinder, scale, 11_240))
     difference = only(entry, "weighing-difference")
     assert difference.mass_mg == 180 * G
     assert grams(difference.can_tell_mg) == pytest.approx(9.13, abs=0.01)
     (finding,) = differences.open_differences(book)
     assert finding.times == pytest.approx(19.7, abs=0.05)
 
-    acts.explain(book, act(remark="bubbles at the valve"), difference, cause="loss-explained", mass_mg=180 * G)
+    explaining.explain(book, act(remark="bubbles at the valve"), difference, cause="loss-explained", mass_mg=180 * G)
     assert differences.open_differences(book) == []
     assert differences.open_mg(difference) == 0
     assert held(account("air")) == {("R-134a", ""): 180 * G}
@@ -145,22 +163,22 @@ def test_scenario_7_a_weekend_loss_is_found_and_later_explained(
 
 
 def test_no_more_is_explained_than_is_open(book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder) -> None:
-    acts.weigh(book, act(), gross(cylinder, scale, 11_200))
-    difference = only(acts.weigh(book, act(), gross(cylinder, scale, 11_100)), "weighing-difference")
+    onscale.weigh(book, act(), gross(cylinder, scale, 11_200))
+    difference = only(onscale.weigh(book, act(), gross(cylinder, scale, 11_100)), "weighing-difference")
     with pytest.raises(Refused, match="100"):
-        acts.explain(book, act(), difference, cause="loss-explained", mass_mg=101 * G)
-    acts.explain(book, act(), difference, cause="loss-explained", mass_mg=60 * G)
+        explaining.explain(book, act(), difference, cause="loss-explained", mass_mg=101 * G)
+    explaining.explain(book, act(), difference, cause="loss-explained", mass_mg=60 * G)
     with pytest.raises(Refused, match="0.040"):
-        acts.explain(book, act(), difference, cause="loss-explained", mass_mg=60 * G)
+        explaining.explain(book, act(), difference, cause="loss-explained", mass_mg=60 * G)
 
 
 def test_a_charge_nobody_wrote_down_needs_its_vehicle(
     book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, vehicle_account: Any, held: Any
 ) -> None:
-    difference = only(acts.weigh(book, act(), gross(cylinder, scale, 10_700)), "weighing-difference")
+    difference = only(onscale.weigh(book, act(), gross(cylinder, scale, 10_700)), "weighing-difference")
     with pytest.raises(Refused, match="Name the vehicle"):
-        acts.explain(book, act(), difference, cause="late-charge", mass_mg=500 * G)
-    acts.explain(book, act(), difference, cause="late-charge", mass_mg=500 * G, vehicle=vehicle_account)
+        explaining.explain(book, act(), difference, cause="late-charge", mass_mg=500 * G)
+    explaining.explain(book, act(), difference, cause="late-charge", mass_mg=500 * G, vehicle=vehicle_account)
     assert held(vehicle_account) == {("R-134a", ""): 500 * G}
 
 
@@ -168,7 +186,7 @@ def test_a_reading_below_the_empty_mass_is_refused(
     book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder
 ) -> None:
     with pytest.raises(weighing.BelowTare, match="less than the empty mass"):
-        acts.weigh(book, act(), gross(cylinder, scale, 6_000))
+        onscale.weigh(book, act(), gross(cylinder, scale, 6_000))
     assert not Weighing.objects.exists()
 
 
@@ -176,7 +194,7 @@ def test_a_round_of_the_floor_is_one_entry(
     book: Any, act: Any, gross: Any, scale: Any, make_cylinder: Any, held: Any
 ) -> None:
     first, second, third = (make_cylinder(mass_mg=5_000 * G) for _ in range(3))
-    entry = acts.stock_take(book, act(), [gross(first, scale, 11_200), gross(second, scale, 11_150)])
+    entry = onscale.stock_take(book, act(), [gross(first, scale, 11_200), gross(second, scale, 11_150)])
     assert entry.weighings.count() == 2
     assert only(entry, "weighing-difference").mass_mg == 50 * G
     assert [sum(held(one).values()) for one in (first, second, third)] == [5_000 * G, 4_950 * G, 5_000 * G]
@@ -188,7 +206,7 @@ def test_a_round_without_readings_or_with_one_twice_is_refused(
 ) -> None:
     readings = [gross(cylinder, scale, 11_200)] * 2 if twice else []
     with pytest.raises(Refused):
-        acts.stock_take(book, act(), readings)
+        onscale.stock_take(book, act(), readings)
     assert not Weighing.objects.exists()
 
 
@@ -196,10 +214,10 @@ def test_a_preview_says_the_same_as_the_weighing_and_writes_nothing(
     book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder
 ) -> None:
     head = book.head_seq
-    settled = acts.preview(book, gross(cylinder, scale, 11_000))
+    settled = onscale.preview(book, gross(cylinder, scale, 11_000))
     book.refresh_from_db()
     assert book.head_seq == head + 1  # the opening stock alone
-    written = only(acts.weigh(book, act(), gross(cylinder, scale, 11_000)), "weighing-difference")
+    written = only(onscale.weigh(book, act(), gross(cylinder, scale, 11_000)), "weighing-difference")
     assert (-settled.difference_mg, settled.can_tell_mg) == (written.mass_mg, written.can_tell_mg)
 
 
@@ -210,7 +228,7 @@ def test_a_transfer_by_a_pair_of_readings(
     book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, make_cylinder: Any, held: Any
 ) -> None:
     target = make_cylinder()
-    entry = acts.transfer(
+    entry = pouring.transfer(
         book,
         act(),
         source=cylinder,
@@ -227,7 +245,7 @@ def test_a_heel_drawn_into_a_recovery_cylinder_becomes_recovered(
     book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, make_cylinder: Any, held: Any
 ) -> None:
     target = make_cylinder(kind=Cylinder.RECOVERY, grade="recovered", mass_mg=1_000 * G)
-    entry = acts.transfer(
+    entry = pouring.transfer(
         book,
         act(),
         source=cylinder,
@@ -264,7 +282,7 @@ def test_what_may_not_be_filled_is_refused_beforehand(
 ) -> None:
     target = make_cylinder(**fields)
     with pytest.raises(LedgerError, match=sentence):
-        acts.transfer(
+        pouring.transfer(
             book,
             act(),
             source=cylinder,
@@ -280,7 +298,7 @@ def test_what_has_happened_is_written_past_a_limit(
 ) -> None:
     target = make_cylinder(water_capacity_m3=0.001)
     readings = {"before": gross(cylinder, scale, 11_200), "after": gross(cylinder, scale, 9_700)}
-    acts.transfer(book, act(), source=cylinder, target=target, happened=True, **readings)
+    pouring.transfer(book, act(), source=cylinder, target=target, happened=True, **readings)
     assert held(target) == {("R-134a", "virgin"): 1_500 * G}
 
 
@@ -291,16 +309,16 @@ def test_a_change_of_grade_takes_all_through_the_process(
     book: Any, act: Any, make_cylinder: Any, held: Any, account: Any
 ) -> None:
     cylinder = make_cylinder(grade="recovered", mass_mg=3_000 * G)
-    acts.regrade(book, act(remark="recycled by the machine"), cylinder, grade="recycled")
+    grading.regrade(book, act(remark="recycled by the machine"), cylinder, grade="recycled")
     assert held(cylinder) == {("R-134a", "recycled"): 3_000 * G}
     assert held(account("process")) == {}
     with pytest.raises(Refused, match="already"):
-        acts.regrade(book, act(), cylinder, grade="recycled")
+        grading.regrade(book, act(), cylinder, grade="recycled")
 
 
 def test_an_empty_cylinder_has_no_grade_to_change(book: Any, act: Any, make_cylinder: Any) -> None:
     with pytest.raises(Refused, match="holds nothing"):
-        acts.regrade(book, act(), make_cylinder(), grade="recovered")
+        grading.regrade(book, act(), make_cylinder(), grade="recovered")
 
 
 def test_scenario_4_a_mixture_becomes_suspect_and_has_the_strictest_limit(
@@ -310,7 +328,7 @@ def test_scenario_4_a_mixture_becomes_suspect_and_has_the_strictest_limit(
         "C-40", refrigerant="R-1234yf", grade="recovered", mass_mg=465 * G, water_capacity_m3=0.006, kind="recovery"
     )
     parts = {"R-1234yf": "0.915", "R-134a": "0.080", "air": "0.005"}
-    acts.reidentify(book, act(), cylinder, refrigerant="MIXED", parts=parts, instrument="identifier 3")
+    grading.reidentify(book, act(), cylinder, refrigerant="MIXED", parts=parts, instrument="identifier 3")
     cylinder.refresh_from_db()
     assert held(cylinder) == {("MIXED", "suspect"): 465 * G}
     assert cylinder.state == "suspect"
@@ -328,8 +346,8 @@ def test_scenario_6_a_heel_goes_back_and_the_cylinder_stays_readable(
     book: Any, act: Any, gross: Any, scale: Any, s2: Any, make_cylinder: Any, partner: Partner, held: Any, now: Any
 ) -> None:
     cylinder = make_cylinder("C-34", mass_mg=422 * G)
-    acts.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, s2, 6_622))
-    entry = acts.send_away(
+    onscale.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, s2, 6_622))
+    entry = away.send_away(
         book, act(), gross(cylinder, scale, 6_615), Dispatch(partner, "heel-returned", "return to supplier", "")
     )
     difference = only(entry, "weighing-difference")
@@ -341,14 +359,14 @@ def test_scenario_6_a_heel_goes_back_and_the_cylinder_stays_readable(
     assert Consignment.objects.get().number == str(entry.seq)
     assert differences.open_differences(book) == []
     with pytest.raises(Refused, match="away already"):
-        acts.send_away(book, act(), gross(cylinder, scale, 6_615), Dispatch(partner, "sent-away", "reclaim", ""))
+        away.send_away(book, act(), gross(cylinder, scale, 6_615), Dispatch(partner, "sent-away", "reclaim", ""))
 
 
 def test_a_consignment_that_is_reversed_brings_the_cylinder_back(
     book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, partner: Partner, held: Any
 ) -> None:
-    sent = acts.send_away(book, act(), gross(cylinder, scale, 11_200), Dispatch(partner, "sent-away", "reclaim", "7"))
-    acts.reverse(book, act(), sent)
+    sent = away.send_away(book, act(), gross(cylinder, scale, 11_200), Dispatch(partner, "sent-away", "reclaim", "7"))
+    undoing.reverse(book, act(), sent)
     cylinder.refresh_from_db()
     assert (cylinder.state, held(cylinder)) == ("ready", {("R-134a", "virgin"): 5_000 * G})
 
@@ -358,7 +376,7 @@ def test_recovered_gas_is_sold_to_nobody(
 ) -> None:
     cylinder = make_cylinder(grade="recovered", mass_mg=1_000 * G)
     with pytest.raises(Refused, match="only for reclaim or destruction"):
-        acts.send_away(book, act(), gross(cylinder, scale, 7_200), Dispatch(partner, "passed-on", "sale", ""))
+        away.send_away(book, act(), gross(cylinder, scale, 7_200), Dispatch(partner, "passed-on", "sale", ""))
 
 
 def test_what_was_accepted_is_noted_and_moves_nothing(
@@ -366,9 +384,9 @@ def test_what_was_accepted_is_noted_and_moves_nothing(
 ) -> None:
     cylinder = make_cylinder("C-12", refrigerant="R-12", grade="recovered", mass_mg=3_358 * G)
     destroyer = make_partner("Kiln", "destruction facility")
-    acts.send_away(book, act(), gross(cylinder, scale, 9_558), Dispatch(destroyer, "sent-away", "destruction", "1"))
+    away.send_away(book, act(), gross(cylinder, scale, 9_558), Dispatch(destroyer, "sent-away", "destruction", "1"))
     sent = held(destroyer)
-    noted = acts.accept(
+    noted = away.accept(
         Consignment.objects.get(), accepted_mg=3_290 * G, oil_mg=68 * G, on=date(2025, 12, 1), paper="K-9"
     )
     assert (noted.accepted_mg, noted.accepted_oil_mg, noted.paper_number) == (3_290 * G, 68 * G, "K-9")
@@ -380,9 +398,9 @@ def test_own_gas_comes_back_reclaimed(
 ) -> None:
     cylinder = make_cylinder(grade="recovered", mass_mg=1_000 * G)
     with pytest.raises(Refused, match="cannot come back"):
-        acts.come_back(book, act(), gross(cylinder, scale, 7_200), partner)
-    acts.send_away(book, act(), gross(cylinder, scale, 7_200), Dispatch(partner, "sent-away", "reclaim", ""))
-    acts.come_back(book, act(), gross(cylinder, scale, 7_100), partner, cause="returned-reclaimed")
+        away.come_back(book, act(), gross(cylinder, scale, 7_200), partner)
+    away.send_away(book, act(), gross(cylinder, scale, 7_200), Dispatch(partner, "sent-away", "reclaim", ""))
+    away.come_back(book, act(), gross(cylinder, scale, 7_100), partner, cause="returned-reclaimed")
     cylinder.refresh_from_db()
     assert held(cylinder) == {("R-134a", "reclaimed"): 900 * G}
     assert (cylinder.state, cylinder.grade) == ("ready", "reclaimed")
@@ -395,18 +413,18 @@ def test_a_purge_is_known_by_two_readings_and_goes_to_the_air(
     book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, account: Any, held: Any
 ) -> None:
     before, after = gross(cylinder, scale, 11_200), gross(cylinder, scale, 11_150)
-    entry = acts.lose(book, act(), cylinder, "purge", before=before, after=after)
+    entry = lost.lose(book, act(), cylinder, "purge", before=before, after=after)
     assert only(entry, "purge").mass_mg == 50 * G
     assert held(account("air")) == {("R-134a", ""): 50 * G}
     with pytest.raises(LedgerError, match="cannot stand on the basis"):
-        acts.lose(book, act(), cylinder, "purge", before=None, after=None)
+        lost.lose(book, act(), cylinder, "purge", before=None, after=None)
 
 
 @pytest.mark.parametrize(("cause", "to"), [("missing", "unexplained"), ("scrapped-with-rest", "air")])
 def test_a_cylinder_that_is_gone_takes_all_it_held(
     book: Any, act: Any, cylinder: Cylinder, account: Any, held: Any, cause: str, to: str
 ) -> None:
-    acts.lose(book, act(), cylinder, cause, before=None, after=None)
+    lost.lose(book, act(), cylinder, cause, before=None, after=None)
     cylinder.refresh_from_db()
     assert cylinder.state == "done with"
     assert held(account(to)) == {("R-134a", ""): 5_000 * G}
@@ -415,8 +433,8 @@ def test_a_cylinder_that_is_gone_takes_all_it_held(
 def test_a_loss_that_is_reversed_puts_the_cylinder_back_on_the_shelf(
     book: Any, act: Any, cylinder: Cylinder, held: Any
 ) -> None:
-    gone = acts.lose(book, act(), cylinder, "missing", before=None, after=None)
-    acts.reverse(book, act(), gone)
+    gone = lost.lose(book, act(), cylinder, "missing", before=None, after=None)
+    undoing.reverse(book, act(), gone)
     cylinder.refresh_from_db()
     assert (cylinder.state, held(cylinder)) == ("ready", {("R-134a", "virgin"): 5_000 * G})
 
@@ -425,18 +443,18 @@ def test_a_missing_cylinder_turns_up_by_its_weighing(
     book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, held: Any
 ) -> None:
     with pytest.raises(Refused, match="weigh it instead"):
-        acts.turn_up(book, act(), gross(cylinder, scale, 11_000))
-    acts.lose(book, act(), cylinder, "missing", before=None, after=None)
-    acts.turn_up(book, act(), gross(cylinder, scale, 11_000))
+        lost.turn_up(book, act(), gross(cylinder, scale, 11_000))
+    lost.lose(book, act(), cylinder, "missing", before=None, after=None)
+    lost.turn_up(book, act(), gross(cylinder, scale, 11_000))
     cylinder.refresh_from_db()
     assert (cylinder.state, held(cylinder)) == ("ready", {("R-134a", "virgin"): 4_800 * G})
 
 
 def test_only_an_empty_cylinder_is_done_with(cylinder: Cylinder, make_cylinder: Any) -> None:
     with pytest.raises(Refused, match="still holds gas"):
-        acts.discard(cylinder)
+        describing.discard(cylinder)
     empty = make_cylinder()
-    acts.discard(empty)
+    describing.discard(empty)
     empty.refresh_from_db()
     assert empty.state == "done with"
 
@@ -447,16 +465,16 @@ def test_only_an_empty_cylinder_is_done_with(cylinder: Cylinder, make_cylinder: 
 def test_a_cylinder_moves_to_a_sister_with_one_line_in_each_book(
     book: Any, sister_book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, held: Any
 ) -> None:
-    there, here = acts.sister_partner(book, sister_book), acts.sister_partner(sister_book, book)
-    assert acts.sister_partner(book, sister_book).pk == there.pk
-    out, into, twin = acts.move_to_sister(act(), gross(cylinder, scale, 11_200), there, here)
+    there, here = partners.sister_partner(book, sister_book), partners.sister_partner(sister_book, book)
+    assert partners.sister_partner(book, sister_book).pk == there.pk
+    out, into, twin = sister.move_to_sister(act(), gross(cylinder, scale, 11_200), there, here)
     assert (out.book, into.book, into.seals) == (book, sister_book, out.digest)
     assert held(twin) == {("R-134a", "virgin"): 5_000 * G}
     cylinder.refresh_from_db()
     assert (cylinder.state, held(cylinder)) == ("away", {})
     for line in (out, into):
         with pytest.raises(Refused, match="move the cylinder back"):
-            acts.reverse(line.book, act(), line)
+            undoing.reverse(line.book, act(), line)
 
 
 # Mistakes found later
@@ -469,12 +487,12 @@ def test_a_slip_found_after_a_later_weighing_leaves_no_difference_open(
     cylinder = make_cylinder(mass_mg=9_000 * G)
 
     def charge(at: datetime, after_g: int) -> Entry:
-        def build(draft: ledger.Draft) -> None:
+        def build(draft: Draft) -> None:
             weighing.settle(draft, gross(cylinder, scale, 15_200), Weighing.BEFORE)
             gained, u = weighing.passed(draft, gross(cylinder, scale, after_g))
             parts = weighing.parts_mg(u)
             draft.move(
-                ledger.Line(
+                Line(
                     "charge",
                     cylinder.account,
                     vehicle_account,
@@ -490,11 +508,11 @@ def test_a_slip_found_after_a_later_weighing_leaves_no_difference_open(
         return ledger.write(book, act(at=at), build)
 
     slip = charge(now - timedelta(days=2), 10_700)  # 4,500 g; 450 g had left it
-    found = acts.weigh(book, act(at=now - timedelta(days=1)), gross(cylinder, scale, 14_750))
+    found = onscale.weigh(book, act(at=now - timedelta(days=1)), gross(cylinder, scale, 14_750))
     assert only(found, "weighing-difference").mass_mg == 4_050 * G
     assert len(differences.open_differences(book)) == 1
 
-    acts.correct_after(book, act(), slip, gross_mg=14_750 * G, typed="14.750 kg")
+    correcting.correct_after(book, act(), slip, gross_mg=14_750 * G, typed="14.750 kg")
     assert held(vehicle_account) == {("R-134a", ""): 450 * G}
     assert held(cylinder) == {("R-134a", "virgin"): 8_550 * G}
     assert differences.open_mg(only(found, "weighing-difference")) == 0
@@ -523,24 +541,26 @@ def test_scenario_10_a_slip_found_after_the_year_was_closed(
     post("opening-stock", account("opening"), cylinder, 1_072 * G, basis="single", at=at)
     at = on("2025-08-21")
 
-    def charge(draft: ledger.Draft) -> None:
+    def charge(draft: Draft) -> None:
         weighing.settle(draft, gross(cylinder, s2, 7_272), Weighing.BEFORE)
         gained, u = weighing.passed(draft, gross(cylinder, s2, 6_622))
         facts = ("charge", cylinder.account, vehicle_account, "R-134a", "virgin", -gained, "pair")
-        draft.move(ledger.Line(*facts, *weighing.parts_mg(u), scale=s2))
+        draft.move(Line(*facts, *weighing.parts_mg(u), scale=s2))
 
     slip = ledger.write(book, act(at=at), charge)
     at = on("2025-09-01")
-    returned = acts.send_away(
+    returned = away.send_away(
         book, act(at=at), gross(cylinder, scale, 6_615), Dispatch(partner, "heel-returned", "return to supplier", "")
     )
     difference = only(returned, "weighing-difference")
     assert (difference.mass_mg, differences.open_differences(book)) == (7 * G, [])
     at = on("2026-01-09")
-    acts.close_through(book, act(at=at), date(2025, 12, 31))
+    closing.close_through(book, act(at=at), date(2025, 12, 31))
 
     at = on("2026-01-14")
-    reversal, again = acts.correct_after(book, act(at=at, remark="photo"), slip, gross_mg=6_642 * G, typed="6.642 kg")
+    reversal, again = correcting.correct_after(
+        book, act(at=at, remark="photo"), slip, gross_mg=6_642 * G, typed="6.642 kg"
+    )
     assert only(again, "charge").mass_mg == 630 * G
     assert only(again, "balance-after-correction").mass_mg == 20 * G
     assert {reversal.booked_on, again.booked_on} == {date(2026, 1, 14)}
@@ -565,8 +585,8 @@ def test_reversing_a_line_with_a_later_weighing_balances_against_that_difference
     now: Any,
 ) -> None:
     slip = post("charge", cylinder, vehicle_account, 500 * G, at=now - timedelta(hours=2))
-    later = acts.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, scale, 11_200))
-    acts.reverse(book, act(), slip)
+    later = onscale.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, scale, 11_200))
+    undoing.reverse(book, act(), slip)
     assert held(cylinder) == {("R-134a", "virgin"): 5_000 * G}
     assert held(vehicle_account) == {}
     assert differences.open_mg(only(later, "weighing-difference")) == 0
@@ -578,10 +598,10 @@ def test_reversing_a_line_with_a_later_weighing_balances_against_that_difference
 def test_a_book_is_closed_through_a_day_that_is_over_and_only_forward(book: Any, act: Any, now: datetime) -> None:
     today = now.astimezone().date()
     with pytest.raises(Refused, match="not over yet"):
-        acts.close_through(book, act(), today + timedelta(days=2))
-    acts.close_through(book, act(), today - timedelta(days=10))
+        closing.close_through(book, act(), today + timedelta(days=2))
+    closing.close_through(book, act(), today - timedelta(days=10))
     with pytest.raises(Refused, match="closed through"):
-        acts.close_through(book, act(), today - timedelta(days=11))
+        closing.close_through(book, act(), today - timedelta(days=11))
 
 
 # What is not a mass
@@ -589,19 +609,19 @@ def test_a_book_is_closed_through_a_day_that_is_over_and_only_forward(book: Any,
 
 def test_a_cylinder_that_holds_gas_keeps_its_purpose(cylinder: Cylinder, make_cylinder: Any) -> None:
     with pytest.raises(Refused, match="holds gas"):
-        acts.change_cylinder(cylinder, refrigerant="R-12")
+        describing.change_cylinder(cylinder, refrigerant="R-12")
     other = make_cylinder("OTHER")
     with pytest.raises(Refused, match="on the shelf already"):
-        acts.change_cylinder(other, serial=cylinder.serial)
-    acts.change_cylinder(other, serial="NEW-1", place="rack 2")
+        describing.change_cylinder(other, serial=cylinder.serial)
+    describing.change_cylinder(other, serial="NEW-1", place="rack 2")
     other.refresh_from_db()
     assert (other.serial, other.place, other.account.label) == ("NEW-1", "rack 2", "NEW-1")
 
 
 def test_a_partner_is_entered_once(book: Any) -> None:
-    made = acts.add_partner(book, name="Harbour Gas", kind="supplier")
+    made = partners.add_partner(book, name="Harbour Gas", kind="supplier")
     with pytest.raises(Refused, match="in the book already"):
-        acts.add_partner(book, name="harbour gas", kind="supplier")
-    acts.change_partner(made, name="Harbour Gases", kind="supplier")
+        partners.add_partner(book, name="harbour gas", kind="supplier")
+    partners.change_partner(made, name="Harbour Gases", kind="supplier")
     made.account.refresh_from_db()
     assert made.account.label == "Harbour Gases"

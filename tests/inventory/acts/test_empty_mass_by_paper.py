@@ -10,8 +10,9 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
-from inventory.acts import cylinders as acts
+from inventory.acts import onscale, undoing
 from inventory.book import ledger, weighing
+from inventory.book.draft import Draft, Line
 from inventory.measure import uncertainty
 from inventory.models import Cylinder, Entry, Holding, Movement, Tare, Weighing
 
@@ -131,25 +132,23 @@ def test_a_first_reading_lighter_than_what_is_inside_is_refused(
     answer = confirm(technician_client, at, {"gross": "9.500", "gross_unit": "kg", "scale": scale.number})
     assert "its empty mass would be nothing" in words(answer)
     with pytest.raises(weighing.BelowTare):
-        acts.preview(unweighed.account.book, weighing.Gross(unweighed, scale, 9_500_000, "9.5 kg"))
+        onscale.preview(unweighed.account.book, weighing.Gross(unweighed, scale, 9_500_000, "9.5 kg"))
 
 
 def test_a_pair_settles_it_by_the_reading_before_and_a_reversal_puts_it_back(
     book: Any, act: Any, unweighed: Cylinder, scale: Any, make_cylinder: Any
 ) -> None:
-    def build(draft: ledger.Draft) -> None:
+    def build(draft: Draft) -> None:
         gained = weighing.settle(draft, weighing.Gross(unweighed, scale, 16_400_000, "16.4 kg"), Weighing.BEFORE)
         assert gained.difference_mg == 0
         assert weighing.passed(draft, weighing.Gross(unweighed, scale, 15_900_000, "15.9 kg"))[0] == -500_000
-        draft.move(
-            ledger.Line("purge", unweighed.account, draft.account("air"), "R-134a", "virgin", 500_000, "pair", 1, 0)
-        )
+        draft.move(Line("purge", unweighed.account, draft.account("air"), "R-134a", "virgin", 500_000, "pair", 1, 0))
 
     entry = ledger.write(book, act(), build)
     unweighed.refresh_from_db()
     assert unweighed.tare_mg == 2_800_000
     assert Holding.objects.get(account=unweighed.account).mass_mg == 13_100_000
-    acts.reverse(book, act(), entry)
+    undoing.reverse(book, act(), entry)
     unweighed.refresh_from_db()
     assert unweighed.lacks_tare
 
@@ -157,8 +156,8 @@ def test_a_pair_settles_it_by_the_reading_before_and_a_reversal_puts_it_back(
 def test_a_reversal_below_a_later_weighing_leaves_the_empty_mass(
     book: Any, act: Any, unweighed: Cylinder, scale: Any
 ) -> None:
-    first = acts.weigh(book, act(), weighing.Gross(unweighed, scale, 16_400_000, "16.4 kg"))
-    acts.weigh(book, act(), weighing.Gross(unweighed, scale, 16_400_000, "16.4 kg"))
-    acts.reverse(book, act(), first)
+    first = onscale.weigh(book, act(), weighing.Gross(unweighed, scale, 16_400_000, "16.4 kg"))
+    onscale.weigh(book, act(), weighing.Gross(unweighed, scale, 16_400_000, "16.4 kg"))
+    undoing.reverse(book, act(), first)
     unweighed.refresh_from_db()
     assert unweighed.tare_mg == 2_800_000

@@ -6,10 +6,11 @@ from typing import Any
 
 import pytest
 
-from inventory.acts import cylinders as acts
-from inventory.acts.cylinders import Dispatch, Refused
+from inventory.acts import away, correcting, describing, explaining, grading, lost, onscale, pouring, undoing
+from inventory.acts.away import Dispatch
 from inventory.book import ledger, weighing
-from inventory.book.ledger import Draft, Line
+from inventory.book.draft import Draft, Line
+from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross, NotHere
 from inventory.models import Cylinder, Entry, Movement, Partner, Weighing
 from inventory.shelf import limits
@@ -36,7 +37,7 @@ def pair(book: Any, act: Any, gross: Any) -> Callable[..., Entry]:
             gained_mg, u = weighing.passed(draft, gross(cylinder, after_g))
             grade = draft.content(cylinder.account)[1] if draft.content(cylinder.account) else cylinder.grade
             if gained_mg > 0:
-                acts.found_in_vehicle(draft, vehicle, "R-134a", grade, gained_mg, "pair", u)
+                explaining.found_in_vehicle(draft, vehicle, "R-134a", grade, gained_mg, "pair", u)
             ends = (cylinder.account, vehicle) if gained_mg < 0 else (vehicle, cylinder.account)
             cause = "charge" if gained_mg < 0 else "recovery"
             draft.move(Line(cause, *ends, "R-134a", grade, abs(gained_mg), "pair", *weighing.parts_mg(u)))
@@ -59,8 +60,8 @@ def test_a_cylinder_that_is_not_here_is_not_weighed(
 ) -> None:
     cylinder = make_cylinder(state=state)
     for press in (
-        lambda: acts.weigh(book, act(), gross(cylinder, 7_200)),
-        lambda: acts.stock_take(book, act(), [gross(cylinder, 7_200)]),
+        lambda: onscale.weigh(book, act(), gross(cylinder, 7_200)),
+        lambda: onscale.stock_take(book, act(), [gross(cylinder, 7_200)]),
     ):
         with pytest.raises(NotHere, match="came back or turned up"):
             press()
@@ -69,32 +70,32 @@ def test_a_cylinder_that_is_not_here_is_not_weighed(
 def test_two_people_who_take_a_cylinder_back_at_once_take_it_back_once(
     book: Any, act: Any, gross: Any, cylinder: Cylinder, partner: Partner, held: Any
 ) -> None:
-    acts.send_away(book, act(), gross(cylinder, 11_200), Dispatch(partner, "sent-away", "reclaim", ""))
+    away.send_away(book, act(), gross(cylinder, 11_200), Dispatch(partner, "sent-away", "reclaim", ""))
     first, second = (Cylinder.objects.get(pk=cylinder.pk) for _ in range(2))  # as two pages read it
-    acts.come_back(book, act(), gross(first, 11_200), partner)
+    away.come_back(book, act(), gross(first, 11_200), partner)
     with pytest.raises(Refused, match="cannot come back"):
-        acts.come_back(book, act(), gross(second, 11_200), partner)
+        away.come_back(book, act(), gross(second, 11_200), partner)
     assert held(cylinder) == {("R-134a", "virgin"): 5_000 * G}
 
 
 def test_a_return_that_is_reversed_leaves_the_cylinder_away(
     book: Any, act: Any, gross: Any, cylinder: Cylinder, partner: Partner, held: Any
 ) -> None:
-    acts.send_away(book, act(), gross(cylinder, 11_200), Dispatch(partner, "sent-away", "reclaim", ""))
-    slip = acts.come_back(book, act(), gross(cylinder, 11_100), partner)
-    acts.reverse(book, act(), slip)
+    away.send_away(book, act(), gross(cylinder, 11_200), Dispatch(partner, "sent-away", "reclaim", ""))
+    slip = away.come_back(book, act(), gross(cylinder, 11_100), partner)
+    undoing.reverse(book, act(), slip)
     cylinder.refresh_from_db()
     assert cylinder.state == "away"
-    acts.come_back(book, act(), gross(cylinder, 11_000), partner)
+    away.come_back(book, act(), gross(cylinder, 11_000), partner)
     assert held(cylinder) == {("R-134a", "virgin"): 4_800 * G}
 
 
 def test_a_find_that_is_reversed_leaves_the_cylinder_written_off(
     book: Any, act: Any, gross: Any, cylinder: Cylinder
 ) -> None:
-    acts.lose(book, act(), cylinder, "missing", before=None, after=None)
-    slip = acts.turn_up(book, act(), gross(cylinder, 11_200))
-    acts.reverse(book, act(), slip)
+    lost.lose(book, act(), cylinder, "missing", before=None, after=None)
+    slip = lost.turn_up(book, act(), gross(cylinder, 11_200))
+    undoing.reverse(book, act(), slip)
     cylinder.refresh_from_db()
     assert cylinder.state == "done with"
 
@@ -103,11 +104,11 @@ def test_a_reversal_pressed_twice_leaves_alone_what_was_done_since(
     book: Any, act: Any, gross: Any, cylinder: Cylinder, partner: Partner
 ) -> None:
     dispatch = Dispatch(partner, "sent-away", "reclaim", "")
-    slip = acts.send_away(book, act(), gross(cylinder, 11_200), dispatch)
+    slip = away.send_away(book, act(), gross(cylinder, 11_200), dispatch)
     undo = act()
-    reversal = acts.reverse(book, undo, slip)
-    acts.send_away(book, act(), gross(cylinder, 11_200), dispatch)
-    assert acts.reverse(book, undo, slip) == reversal
+    reversal = undoing.reverse(book, undo, slip)
+    away.send_away(book, act(), gross(cylinder, 11_200), dispatch)
+    assert undoing.reverse(book, undo, slip) == reversal
     cylinder.refresh_from_db()
     assert cylinder.state == "away"
 
@@ -118,8 +119,8 @@ def test_a_reversal_pressed_twice_leaves_alone_what_was_done_since(
 def test_a_change_of_grade_that_is_reversed_leaves_the_cylinder_for_what_it_was(
     book: Any, act: Any, cylinder: Cylinder, held: Any
 ) -> None:
-    slip = acts.regrade(book, act(), cylinder, grade="suspect")
-    acts.reverse(book, act(), slip)
+    slip = grading.regrade(book, act(), cylinder, grade="suspect")
+    undoing.reverse(book, act(), slip)
     cylinder.refresh_from_db()
     assert held(cylinder) == {("R-134a", "virgin"): 5_000 * G}
     assert (cylinder.grade, cylinder.state) == ("virgin", "ready")
@@ -127,16 +128,16 @@ def test_a_change_of_grade_that_is_reversed_leaves_the_cylinder_for_what_it_was(
 
 def test_an_analysis_whose_line_was_reversed_counts_no_more(book: Any, act: Any, make_cylinder: Any) -> None:
     cylinder = make_cylinder(grade="recovered", mass_mg=500 * G)
-    slip = acts.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
-    acts.reverse(book, act(), slip)
+    slip = grading.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
+    undoing.reverse(book, act(), slip)
     assert limits.measured_parts(cylinder.account) == {}
 
 
 def test_a_mixture_stays_suspect(book: Any, act: Any, make_cylinder: Any) -> None:
     cylinder = make_cylinder(grade="recovered", mass_mg=500 * G)
-    acts.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
+    grading.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
     with pytest.raises(Refused, match="stays suspect"):
-        acts.regrade(book, act(), cylinder, grade="recovered")
+        grading.regrade(book, act(), cylinder, grade="recovered")
 
 
 def test_suspect_gas_stays_suspect_wherever_it_is_poured(
@@ -145,7 +146,7 @@ def test_suspect_gas_stays_suspect_wherever_it_is_poured(
     source = make_cylinder(grade="suspect", mass_mg=2_000 * G)
     empty = recovery_cylinder(make_cylinder)
     facts = {"before": gross(source, 8_200), "after": gross(source, 7_200)}
-    acts.transfer(book, act(), source=source, target=empty, **facts)
+    pouring.transfer(book, act(), source=source, target=empty, **facts)
     empty.refresh_from_db()
     assert held(empty) == {("R-134a", "suspect"): 1_000 * G}
     assert (empty.grade, empty.state) == ("suspect", "suspect")
@@ -153,14 +154,14 @@ def test_suspect_gas_stays_suspect_wherever_it_is_poured(
     good = recovery_cylinder(make_cylinder, mass_mg=1_000 * G)
     facts = {"before": gross(source, 7_200), "after": gross(source, 6_700)}
     with pytest.raises(Refused, match="not made by pouring"):
-        acts.transfer(book, act(), source=source, target=good, **facts)
+        pouring.transfer(book, act(), source=source, target=good, **facts)
 
 
 def test_an_empty_cylinder_is_for_what_was_poured_into_it(
     book: Any, act: Any, gross: Any, cylinder: Cylinder, make_cylinder: Any
 ) -> None:
     target = make_cylinder(refrigerant="R-12", grade="recycled")
-    acts.transfer(
+    pouring.transfer(
         book, act(), source=cylinder, target=target, before=gross(cylinder, 11_200), after=gross(cylinder, 10_200)
     )
     target.refresh_from_db()
@@ -175,9 +176,9 @@ def test_an_empty_mass_whose_correction_is_reversed_is_the_old_one_again(
 ) -> None:
     cylinder = make_cylinder(mass_mg=180 * G)
     cylinder.tares.create(tare_mg=6_200 * G, source="stamped", since=act().occurred_at - timedelta(days=9))
-    slip = acts.correct_tare(book, act(), gross(cylinder, 6_380))
+    slip = describing.correct_tare(book, act(), gross(cylinder, 6_380))
     assert (held(cylinder), cylinder.tare_mg) == ({}, 6_380 * G)
-    acts.reverse(book, act(), slip)
+    undoing.reverse(book, act(), slip)
     cylinder.refresh_from_db()
     assert (held(cylinder), cylinder.tare_mg) == ({("R-134a", "virgin"): 180 * G}, 6_200 * G)
     assert cylinder.tares.count() == 3
@@ -191,8 +192,8 @@ def test_a_recovery_that_brought_a_difference_along_is_reversed_after_a_later_we
 ) -> None:
     cylinder = recovery_cylinder(make_cylinder, mass_mg=1_000 * G)
     slip = pair(cylinder, vehicle_account, 7_230, 7_730, now - timedelta(hours=2))  # 30 g more than the book had
-    acts.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, 7_730))
-    acts.reverse(book, act(), slip)
+    onscale.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, 7_730))
+    undoing.reverse(book, act(), slip)
     assert held(cylinder) == {("R-134a", "recovered"): 1_530 * G}
     assert held(vehicle_account) == {}
 
@@ -205,7 +206,7 @@ def test_a_recovery_typed_ten_times_too_large_is_put_right_in_the_vehicle_too(
     if known_g:
         post("charge", giver, vehicle_account, known_g * G)
     slip = pair(cylinder, vehicle_account, 6_200, 10_700)  # 4.50 kg; it was 0.450
-    _, again = acts.correct_after(book, act(), slip, gross_mg=6_650 * G, typed="6.650 kg")
+    _, again = correcting.correct_after(book, act(), slip, gross_mg=6_650 * G, typed="6.650 kg")
     assert held(cylinder) == {("R-134a", "recovered"): 450 * G}
     assert sum(held(vehicle_account).values()) == max(known_g - 450, 0) * G
     assert again.movements.get(cause="recovery").mass_mg == 450 * G
@@ -217,7 +218,7 @@ def test_a_recovery_typed_too_small_finds_more_in_the_vehicle(
     cylinder = recovery_cylinder(make_cylinder)
     post("charge", make_cylinder(mass_mg=9_000 * G), vehicle_account, 600 * G)
     slip = pair(cylinder, vehicle_account, 6_200, 6_250)
-    acts.correct_after(book, act(), slip, gross_mg=6_900 * G, typed="6.900 kg")
+    correcting.correct_after(book, act(), slip, gross_mg=6_900 * G, typed="6.900 kg")
     assert held(cylinder) == {("R-134a", "recovered"): 700 * G}
     assert held(vehicle_account) == {}
     assert Movement.objects.get(cause="found-in-vehicle").mass_mg == 100 * G
@@ -233,9 +234,9 @@ def test_a_transfer_is_put_right_at_both_ends(
     grade = "virgin" if poured_into == "same grade" else "recovered"
     on, typed_g, true_g = (source, 7_200, 8_200) if weighed == "source" else (target, 10_200, 9_200)
     before = gross(on, 11_200 if weighed == "source" else 6_200)
-    slip = acts.transfer(book, act(), source=source, target=target, before=before, after=gross(on, typed_g))
+    slip = pouring.transfer(book, act(), source=source, target=target, before=before, after=gross(on, typed_g))
     assert held(source) == {("R-134a", "virgin"): 1_000 * G}
-    acts.correct_after(book, act(), slip, gross_mg=true_g * G, typed=f"{true_g} g")
+    correcting.correct_after(book, act(), slip, gross_mg=true_g * G, typed=f"{true_g} g")
     assert held(source) == {("R-134a", "virgin"): 2_000 * G}
     assert held(target) == {("R-134a", grade): 3_000 * G}
 
@@ -245,9 +246,9 @@ def test_a_transfer_put_right_leaves_the_other_cylinder_as_it_was_weighed_since(
 ) -> None:
     target, at = make_cylinder(), now - timedelta(hours=2)
     readings = {"before": gross(cylinder, 11_200), "after": gross(cylinder, 10_200)}
-    slip = acts.transfer(book, act(at=at), source=cylinder, target=target, **readings)
-    acts.weigh(book, act(at=now - timedelta(hours=1)), gross(target, 7_100))  # 900 g, where the book had 1,000
-    acts.correct_after(book, act(), slip, gross_mg=10_300 * G, typed="10.300 kg")
+    slip = pouring.transfer(book, act(at=at), source=cylinder, target=target, **readings)
+    onscale.weigh(book, act(at=now - timedelta(hours=1)), gross(target, 7_100))  # 900 g, where the book had 1,000
+    correcting.correct_after(book, act(), slip, gross_mg=10_300 * G, typed="10.300 kg")
     assert held(cylinder) == {("R-134a", "virgin"): 4_100 * G}
     assert held(target) == {("R-134a", "virgin"): 900 * G}
 

@@ -25,6 +25,7 @@ from django.db import connection, transaction  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
 from inventory.book import audit, ledger  # noqa: E402
+from inventory.book.draft import Draft, Line, Reading  # noqa: E402
 from inventory.models import Account, Book, Entry, Scale  # noqa: E402
 
 KEYS = UUID("6d1c7c10-0000-4000-8000-000000000000")
@@ -39,8 +40,8 @@ def set_up(name: str) -> Book:
         for number in range(2):
             cylinder = ledger.open_account(book, "cylinder", f"C-{number}")
             ledger.open_account(book, "vehicle", f"car {number}")
-            stock = ledger.Line("opening-stock", opening, cylinder, "R-134a", "virgin", 50_000_000, "single")
-            ledger.write(book, act(f"{name} stock {number}"), partial(ledger.Draft.move, line=stock))
+            stock = Line("opening-stock", opening, cylinder, "R-134a", "virgin", 50_000_000, "single")
+            ledger.write(book, act(f"{name} stock {number}"), partial(Draft.move, line=stock))
         ledger.open_scale(book, name="S1", step_mg=5_000)
     return Book.objects.get(pk=book.pk)
 
@@ -56,11 +57,11 @@ def charge(book: Book, name: str, mass_mg: int) -> Entry:
     car = Account.objects.get(book=book, label=f"car {number}")
     scale = Scale.objects.get(book=book)
 
-    def build(draft: ledger.Draft) -> None:
+    def build(draft: Draft) -> None:
         _, _, held = draft.content(cylinder) or ("", "", 0)
         for role, net in (("before", held), ("after", held - mass_mg)):
-            draft.read(ledger.Reading(cylinder, role, 6_200_000 + net, 6_200_000, 2_041, scale, f"{net} mg"))
-        draft.move(ledger.Line("charge", cylinder, car, "R-134a", "virgin", mass_mg, "pair", 2_041, 0, scale))
+            draft.read(Reading(cylinder, role, 6_200_000 + net, 6_200_000, 2_041, scale, f"{net} mg"))
+        draft.move(Line("charge", cylinder, car, "R-134a", "virgin", mass_mg, "pair", 2_041, 0, scale))
 
     with transaction.atomic(durable=True):
         return ledger.write(book, act(name), build)

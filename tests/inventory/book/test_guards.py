@@ -12,6 +12,7 @@ from django.db.migrations.state import ProjectState
 from django.db.models.signals import post_migrate, pre_migrate
 
 from inventory.book import guards
+from inventory.book.draft import Draft, Line, Reading
 from inventory.models import Account, Book, Entry, Movement, Scale, Weighing
 
 MARK = "the book is append-only"
@@ -23,9 +24,9 @@ def written(book, cylinder, vehicle_account, scale, act) -> Entry:
     """An entry with a movement and a weighing."""
     from inventory.book import ledger
 
-    def build(draft: ledger.Draft) -> None:
-        draft.read(ledger.Reading(cylinder.account, "check", 11_200_000, 6_200_000, 2_041, scale, "11.2 kg"))
-        draft.move(ledger.Line("charge", cylinder.account, vehicle_account, "R-134a", "virgin", KG, "pair"))
+    def build(draft: Draft) -> None:
+        draft.read(Reading(cylinder.account, "check", 11_200_000, 6_200_000, 2_041, scale, "11.2 kg"))
+        draft.move(Line("charge", cylinder.account, vehicle_account, "R-134a", "virgin", KG, "pair"))
 
     return ledger.write(book, act(), build)
 

@@ -17,9 +17,18 @@ from django.db.models import Sum
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.acts import cylinders as acts
+from inventory.acts import closing, grading, onscale, sister, undoing
 from inventory.book import audit, differences, guards, ledger
-from inventory.book.ledger import LedgerError
+from inventory.book.draft import Draft, Line
+from inventory.book.refusals import (
+    LedgerError,
+    NotEnoughHeld,
+    RequestKeyReused,
+    TooMuchExplained,
+    WouldMix,
+    WrongLine,
+    WrongTime,
+)
 from inventory.book.weighing import Gross
 from inventory.models import Account, Entry, Holding, Movement, Weighing
 
@@ -159,7 +168,7 @@ class Story:
     def _write(self, move: Move, key: UUID) -> Entry:
         ends = self.world[move.giver], self.world[move.taker]
         basis = "computed" if move.cause.startswith("rig") else "single" if move.cause == "purchase" else "pair"
-        line = ledger.Line(move.cause, *ends, *move.content, move.mass_mg, basis)
+        line = Line(move.cause, *ends, *move.content, move.mass_mg, basis)
         asked = self.act(key, content=vars(move))
         return ledger.write(self.book, asked, lambda draft: draft.move(line))
 
@@ -168,7 +177,7 @@ class Story:
         if self.oracle.try_move(move):
             self.told.append(Told(key, self._write(move, key), move))
         else:
-            with pytest.raises((ledger.NotEnoughHeld, ledger.WouldMix)):
+            with pytest.raises((NotEnoughHeld, WouldMix)):
                 self._write(move, key)
 
     def _undo(self, told: Told) -> None:
@@ -212,7 +221,7 @@ def test_the_book_agrees_with_a_plain_counter(book, world, act, steps):
 
 
 def test_1_and_2_hold_through_process_where_one_refrigerant_becomes_another(book, cylinder, act):
-    acts.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
+    grading.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
     sums = Holding.objects.filter(account__book=book).values("refrigerant").annotate(total=Sum("mass_mg"))
     assert {row["refrigerant"]: int(row["total"]) for row in sums} == {"R-134a": 0, "MIXED": 0}
 
@@ -241,7 +250,7 @@ def test_4_after_a_weighing_the_holding_is_the_net_of_the_reading(book, cylinder
     with undone():
         before_mg = 5 * KG
         for gross_mg in grosses:
-            entry = acts.weigh(book, act(), Gross(cylinder, scale, gross_mg, f"{gross_mg} mg"))
+            entry = onscale.weigh(book, act(), Gross(cylinder, scale, gross_mg, f"{gross_mg} mg"))
             net_mg = gross_mg - TARE_MG
             assert sum(held(cylinder).values()) == net_mg
             moved = [
@@ -254,10 +263,10 @@ def test_4_after_a_weighing_the_holding_is_the_net_of_the_reading(book, cylinder
 
 
 def test_4_a_little_below_the_tare_is_nothing_and_more_is_refused(book, cylinder, scale, act, held):
-    acts.weigh(book, act(), Gross(cylinder, scale, TARE_MG - 5_000, "6195 g"))
+    onscale.weigh(book, act(), Gross(cylinder, scale, TARE_MG - 5_000, "6195 g"))
     assert held(cylinder) == {}
     with pytest.raises(LedgerError, match="less than the empty mass"):
-        acts.weigh(book, act(), Gross(cylinder, scale, TARE_MG - 100_000, "6100 g"))
+        onscale.weigh(book, act(), Gross(cylinder, scale, TARE_MG - 100_000, "6100 g"))
 
 
 # 5. Weighings of a cylinder go forward in time; reversed ones do not count.
@@ -265,11 +274,11 @@ def test_4_a_little_below_the_tare_is_nothing_and_more_is_refused(book, cylinder
 
 def test_5_weighings_go_forward_in_time_and_reversed_ones_do_not_count(book, cylinder, scale, act, now):
     reading = Gross(cylinder, scale, TARE_MG + 5 * KG, "11.2 kg")
-    slip = acts.weigh(book, act(at=now), reading)
-    with pytest.raises(ledger.WrongTime, match="weighed later than that already"):
-        acts.weigh(book, act(at=now - timedelta(seconds=1)), reading)
-    acts.reverse(book, act(), slip)
-    earlier = acts.weigh(book, act(at=now - timedelta(seconds=1)), reading)
+    slip = onscale.weigh(book, act(at=now), reading)
+    with pytest.raises(WrongTime, match="weighed later than that already"):
+        onscale.weigh(book, act(at=now - timedelta(seconds=1)), reading)
+    undoing.reverse(book, act(), slip)
+    earlier = onscale.weigh(book, act(at=now - timedelta(seconds=1)), reading)
     last = ledger.last_weighing(cylinder.account)
     assert last is not None
     assert last.entry == earlier
@@ -279,7 +288,7 @@ def test_5_weighings_go_forward_in_time_and_reversed_ones_do_not_count(book, cyl
 
 
 def test_6_a_refused_act_takes_no_number(cylinder, vehicle_account, post):
-    with pytest.raises(ledger.NotEnoughHeld):
+    with pytest.raises(NotEnoughHeld):
         post("charge", cylinder, vehicle_account, 6 * KG)
     assert post("charge", cylinder, vehicle_account, KG).seq == 2
 
@@ -326,7 +335,7 @@ def test_9_explanations_never_exceed_a_difference(book, cylinder, world, post, d
                 post(*how, part, explains=difference)
                 left -= part
             else:
-                with pytest.raises(ledger.TooMuchExplained):
+                with pytest.raises(TooMuchExplained):
                     post(*how, part, explains=difference)
             assert differences.open_mg(difference) == (-left if surplus else left)
         assert [str(fault) for fault in audit.faults(book)] == []
@@ -341,7 +350,7 @@ def test_10_nothing_counts_for_a_closed_day(book, cylinder, vehicle_account, pos
     with undone():
         today = (now + timedelta(hours=2)).date()
         closed = today - timedelta(days=closed_ago)
-        acts.close_through(book, act(), closed)
+        closing.close_through(book, act(), closed)
         for days in days_ago:
             entry = post("charge", cylinder, vehicle_account, 1, at=now - timedelta(days=days))
             happened_on = today - timedelta(days=days)
@@ -352,10 +361,10 @@ def test_10_nothing_counts_for_a_closed_day(book, cylinder, vehicle_account, pos
 
 def test_10_a_book_is_closed_forward_only(book, act, now):
     closed = now.date() - timedelta(days=20)
-    acts.close_through(book, act(), closed)
+    closing.close_through(book, act(), closed)
     for day in (closed, closed - timedelta(days=1)):
         with pytest.raises(LedgerError, match="closed through"):
-            acts.close_through(book, act(), day)
+            closing.close_through(book, act(), day)
 
 
 # 11. Append-only: test_guards.  13. Written is written: test_kill, test_concurrency.  15. Guards: test_guards.
@@ -386,12 +395,12 @@ def test_12_a_cylinder_moves_to_a_sister_in_two_entries_that_hold_together(
 ):
     asked = act()
     reading = Gross(cylinder, scale, TARE_MG + 5 * KG, "11.2 kg")
-    out, into, twin = acts.move_to_sister(asked, reading, *sisters)
+    out, into, twin = sister.move_to_sister(asked, reading, *sisters)
     assert (out.book, into.book) == (book, sister_book)
     assert out.request_key == into.request_key
     assert into.seals == out.digest
     assert (held(cylinder), held(twin)) == ({}, {("R-134a", "virgin"): 5 * KG})
-    again = acts.move_to_sister(asked, reading, *sisters)
+    again = sister.move_to_sister(asked, reading, *sisters)
     assert again[:2] == (out, into)
 
 
@@ -399,8 +408,8 @@ def test_12_where_the_sister_cannot_take_it_nothing_left_here(book, sister_book,
     there, here = sisters
     asked = act()
     ledger.write(sister_book, act(asked.key, content={"another": "request"}), lambda draft: None)
-    with pytest.raises(ledger.RequestKeyReused):
-        acts.move_to_sister(asked, Gross(cylinder, scale, TARE_MG + 5 * KG, "11.2 kg"), there, here)
+    with pytest.raises(RequestKeyReused):
+        sister.move_to_sister(asked, Gross(cylinder, scale, TARE_MG + 5 * KG, "11.2 kg"), there, here)
     assert held(cylinder) == {("R-134a", "virgin"): 5 * KG}
     assert Entry.objects.filter(book=book).count() == 1
 
@@ -414,13 +423,13 @@ def test_14_what_goes_into_the_process_comes_out_of_it(book, cylinder, make_cyli
     with undone():
         process, spare = account("process"), make_cylinder(grade="suspect").account
 
-        def build(draft: ledger.Draft) -> None:
-            draft.move(ledger.Line("regrade", cylinder.account, process, "R-134a", "virgin", into, "rest"))
-            draft.move(ledger.Line("regrade", process, spare, "R-134a", "suspect", out, "rest"))
+        def build(draft: Draft) -> None:
+            draft.move(Line("regrade", cylinder.account, process, "R-134a", "virgin", into, "rest"))
+            draft.move(Line("regrade", process, spare, "R-134a", "suspect", out, "rest"))
 
         if into == out:
             ledger.write(book, act(), build)
         else:
-            with pytest.raises(ledger.WrongLine, match="did not all come out of it"):
+            with pytest.raises(WrongLine, match="did not all come out of it"):
                 ledger.write(book, act(), build)
         assert [str(fault) for fault in audit.faults(book)] == []

@@ -12,13 +12,24 @@ from django.db import IntegrityError, transaction
 
 from inventory import causes
 from inventory.book import differences, ledger
+from inventory.book.draft import Draft, Line, Reading, check_line
+from inventory.book.refusals import (
+    LedgerError,
+    NotEnoughHeld,
+    NotReversible,
+    RequestKeyReused,
+    TooMuchExplained,
+    WouldMix,
+    WrongLine,
+    WrongTime,
+)
 from inventory.models import Account, Entry, Holding, Movement, Weighing
 
 KG = 1_000_000
 
 
 @contextmanager
-def refused(error: type[ledger.LedgerError], match: str):
+def refused(error: type[LedgerError], match: str):
     """Expect a refusal that leaves no row behind."""
     before = [Entry.objects.count(), Movement.objects.count(), Weighing.objects.count(), [*Holding.objects.values()]]
     with pytest.raises(error, match=match):
@@ -27,13 +38,13 @@ def refused(error: type[ledger.LedgerError], match: str):
     assert after == before
 
 
-def line(cylinder, vehicle, **changes) -> ledger.Line:
-    charge = ledger.Line("charge", cylinder.account, vehicle, "R-134a", "virgin", KG, "pair")
+def line(cylinder, vehicle, **changes) -> Line:
+    charge = Line("charge", cylinder.account, vehicle, "R-134a", "virgin", KG, "pair")
     return replace(charge, **changes)
 
 
 def write(book, act, *lines, **how) -> Entry:
-    def build(draft: ledger.Draft) -> None:
+    def build(draft: Draft) -> None:
         for one in lines:
             draft.move(one)
 
@@ -41,7 +52,7 @@ def write(book, act, *lines, **how) -> Entry:
 
 
 def is_refused_as_wrong(words: str) -> AbstractContextManager[object]:
-    return refused(ledger.WrongLine, words)
+    return refused(WrongLine, words)
 
 
 # What is written
@@ -78,15 +89,15 @@ def test_a_regrade_passes_through_the_process_account(book, cylinder, account, a
     entry = write(
         book,
         act(),
-        ledger.Line("regrade", cylinder.account, process, "R-134a", "virgin", 5 * KG, "rest"),
-        ledger.Line("regrade", process, cylinder.account, "R-134a", "suspect", 5 * KG, "rest"),
+        Line("regrade", cylinder.account, process, "R-134a", "virgin", 5 * KG, "rest"),
+        Line("regrade", process, cylinder.account, "R-134a", "suspect", 5 * KG, "rest"),
     )
     assert [movement.line for movement in entry.movements.order_by("line")] == [1, 2]
     assert held(cylinder) == {("R-134a", "suspect"): 5 * KG}
 
 
 def test_a_later_line_of_a_draft_sees_what_the_earlier_ones_left(book, cylinder, vehicle_account, act, held):
-    def build(draft: ledger.Draft) -> None:
+    def build(draft: Draft) -> None:
         draft.move(line(cylinder, vehicle_account, mass_mg=5 * KG - 1))
         assert draft.content(cylinder.account) == ("R-134a", "virgin", 1)
         draft.move(line(cylinder, vehicle_account, mass_mg=1))
@@ -105,8 +116,8 @@ def test_an_empty_cylinder_may_take_another_refrigerant(cylinder, vehicle_accoun
 def test_the_digest_is_that_of_the_array_the_documentation_describes(book, cylinder, vehicle_account, scale, act, now):
     """Written out by hand, apart from the code: what an outsider with the rows alone would compute."""
 
-    def build(draft: ledger.Draft) -> None:
-        draft.read(ledger.Reading(cylinder.account, "before", 11_200_000, 6_200_000, 2_041, scale, "11.2 kg"))
+    def build(draft: Draft) -> None:
+        draft.read(Reading(cylinder.account, "before", 11_200_000, 6_200_000, 2_041, scale, "11.2 kg"))
         draft.move(line(cylinder, vehicle_account, u_random_mg=5, u_span_mg=6, scale=scale))
 
     first = Entry.objects.get(book=book)
@@ -142,18 +153,18 @@ def test_the_digest_is_that_of_the_array_the_documentation_describes(book, cylin
 
 
 def test_more_than_a_cylinder_holds_does_not_leave_it(cylinder, vehicle_account, post):
-    with refused(ledger.NotEnoughHeld, r"C-1 holds 5\.000 kg R-134a virgin; 5\.000 kg R-134a virgin cannot leave"):
+    with refused(NotEnoughHeld, r"C-1 holds 5\.000 kg R-134a virgin; 5\.000 kg R-134a virgin cannot leave"):
         post("charge", cylinder, vehicle_account, 5 * KG + 1)
 
 
 def test_what_a_cylinder_never_held_does_not_leave_it(cylinder, vehicle_account, post):
-    with refused(ledger.NotEnoughHeld, "C-1 holds 5.000 kg R-134a virgin; 1.000 kg R-12 virgin cannot leave it"):
+    with refused(NotEnoughHeld, "C-1 holds 5.000 kg R-134a virgin; 1.000 kg R-12 virgin cannot leave it"):
         post("charge", cylinder, vehicle_account, KG, refrigerant="R-12")
 
 
 @pytest.mark.parametrize(("refrigerant", "grade"), [("R-12", "recovered"), ("R-134a", "recycled")])
 def test_neither_refrigerants_nor_grades_are_mixed(cylinder, vehicle_account, post, refrigerant, grade):
-    with refused(ledger.WouldMix, "C-1 holds R-134a virgin; .* would be mixed into it. Use another cylinder"):
+    with refused(WouldMix, "C-1 holds R-134a virgin; .* would be mixed into it. Use another cylinder"):
         post("recovery", vehicle_account, cylinder, KG, refrigerant=refrigerant, grade=grade)
 
 
@@ -161,7 +172,7 @@ def test_a_rig_is_stock_and_holds_no_less_than_nothing(cylinder, make_account, p
     rig = make_account("rig", "blue hose")
     post("rig-filled", cylinder, rig, 80_000)
     assert held(rig) == {("R-134a", "virgin"): 80_000}
-    with refused(ledger.NotEnoughHeld, "blue hose holds"):
+    with refused(NotEnoughHeld, "blue hose holds"):
         post("rig-cleared", rig, vehicle_account, 80_001)
 
 
@@ -201,12 +212,12 @@ def test_every_cause_runs_its_own_routes_and_no_other(book, make_account, act):
         for giver in causes.ACCOUNT_KINDS:
             for taker in causes.ACCOUNT_KINDS:
                 target = others[taker] if taker == giver and taker in others else ends[taker]
-                tried = ledger.Line(cause.name, ends[giver], target, "R-134a", "virgin", 1, min(cause.bases))
+                tried = Line(cause.name, ends[giver], target, "R-134a", "virgin", 1, min(cause.bases))
                 if (giver, taker) in cause.routes:
-                    ledger.check_line(book, tried)
+                    check_line(book, tried)
                 else:
-                    with pytest.raises(ledger.WrongLine, match="does not run"):
-                        ledger.check_line(book, tried)
+                    with pytest.raises(WrongLine, match="does not run"):
+                        check_line(book, tried)
 
 
 def test_the_closed_list_has_the_38_causes_and_each_runs_somewhere():
@@ -219,7 +230,7 @@ def test_the_closed_list_has_the_38_causes_and_each_runs_somewhere():
 
 def test_nothing_moves_from_an_account_to_itself(book, cylinder, act):
     with is_refused_as_wrong("between two accounts"):
-        write(book, act(), ledger.Line("transfer", cylinder.account, cylinder.account, "R-134a", "virgin", 1, "pair"))
+        write(book, act(), Line("transfer", cylinder.account, cylinder.account, "R-134a", "virgin", 1, "pair"))
 
 
 def test_no_line_leaves_its_book(book, sister_book, cylinder, make_account, act):
@@ -236,8 +247,8 @@ def test_no_line_names_a_scale_of_another_book(book, sister_book, cylinder, vehi
 
 
 def test_what_goes_into_the_process_comes_out_of_it(book, cylinder, account, act):
-    gone = ledger.Line("regrade", cylinder.account, account("process"), "R-134a", "virgin", KG, "rest")
-    back = ledger.Line("regrade", account("process"), cylinder.account, "R-134a", "virgin", KG - 1, "rest")
+    gone = Line("regrade", cylinder.account, account("process"), "R-134a", "virgin", KG, "rest")
+    back = Line("regrade", account("process"), cylinder.account, "R-134a", "virgin", KG - 1, "rest")
     for lines in ([gone], [gone, back]):
         with is_refused_as_wrong("did not all come out of it"):
             write(book, act(), *lines)
@@ -246,7 +257,7 @@ def test_what_goes_into_the_process_comes_out_of_it(book, cylinder, account, act
 def test_a_weighing_is_of_a_cylinder_and_on_a_scale_of_the_book(
     book, sister_book, cylinder, vehicle_account, make_account, make_scale, scale, act
 ):
-    working = ledger.Reading(cylinder.account, "check", 11_200_000, 6_200_000, 2_041, scale, "11.2 kg")
+    working = Reading(cylinder.account, "check", 11_200_000, 6_200_000, 2_041, scale, "11.2 kg")
     wrong = {
         "stays within its book": {"account": make_account("cylinder", "theirs", sister_book)},
         "stays within": {"scale": make_scale("S9", book=sister_book)},
@@ -261,16 +272,16 @@ def test_a_weighing_is_of_a_cylinder_and_on_a_scale_of_the_book(
 
 
 def test_a_refused_line_takes_the_whole_entry_with_it(book, cylinder, vehicle_account, act):
-    with refused(ledger.NotEnoughHeld, "cannot leave"):
+    with refused(NotEnoughHeld, "cannot leave"):
         write(book, act(), line(cylinder, vehicle_account), line(cylinder, vehicle_account, mass_mg=5 * KG))
 
 
 def test_an_act_that_fails_after_its_entry_leaves_nothing(book, cylinder, vehicle_account, act):
-    def build(draft: ledger.Draft) -> None:
+    def build(draft: Draft) -> None:
         draft.move(line(cylinder, vehicle_account))
-        draft.then(lambda entry: (_ for _ in ()).throw(ledger.WrongLine("too late")))
+        draft.then(lambda entry: (_ for _ in ()).throw(WrongLine("too late")))
 
-    with refused(ledger.WrongLine, "too late"):
+    with refused(WrongLine, "too late"):
         ledger.write(book, act(remark="a note"), build)
 
 
@@ -287,7 +298,7 @@ def test_the_same_form_sent_twice_is_one_entry(book, cylinder, vehicle_account, 
 def test_the_same_key_with_other_figures_is_refused(cylinder, vehicle_account, post):
     key = uuid4()
     post("charge", cylinder, vehicle_account, KG, key=key)
-    with refused(ledger.RequestKeyReused, "already used for line 2, with other figures"):
+    with refused(RequestKeyReused, "already used for line 2, with other figures"):
         post("charge", cylinder, vehicle_account, KG + 1, key=key)
 
 
@@ -297,7 +308,7 @@ def test_the_same_key_with_other_figures_is_refused(cylinder, vehicle_account, p
 def test_any_part_of_the_request_tells_two_requests_apart(book, cylinder, vehicle_account, act, other):
     working = {"key": uuid4(), "content": {"mass": "1 kg"}, "context": "visit:8"}
     write(book, act(**working), line(cylinder, vehicle_account))
-    with refused(ledger.RequestKeyReused, "already used"):
+    with refused(RequestKeyReused, "already used"):
         write(book, act(**{**working, **other}), line(cylinder, vehicle_account))
 
 
@@ -312,7 +323,7 @@ def test_the_key_is_asked_before_the_book_is(cylinder, vehicle_account, post, he
 def test_a_key_of_one_kind_of_act_does_not_answer_another(book, cylinder, vehicle_account, act):
     asked = act(key=uuid4())
     entry = write(book, asked, line(cylinder, vehicle_account))
-    with refused(ledger.RequestKeyReused, "already used"):
+    with refused(RequestKeyReused, "already used"):
         ledger.reverse(entry, asked)
 
 
@@ -339,7 +350,7 @@ def test_derived_acts_have_keys_of_their_own_that_repeat(act):
 def test_five_minutes_ahead_is_a_clock_and_more_is_not(cylinder, vehicle_account, post, now, clock):
     clock(now)
     post("charge", cylinder, vehicle_account, 1, at=now + timedelta(minutes=5))
-    with refused(ledger.WrongTime, "has not come yet"):
+    with refused(WrongTime, "has not come yet"):
         post("charge", cylinder, vehicle_account, 1, at=now + timedelta(minutes=5, milliseconds=1))
 
 
@@ -351,7 +362,7 @@ def test_times_are_cut_to_whole_milliseconds(cylinder, vehicle_account, post, no
 
 @pytest.mark.parametrize("year", [1, 1969])
 def test_a_year_before_the_book_can_count_is_refused(cylinder, vehicle_account, post, year):
-    with refused(ledger.WrongTime, f"The year {year} is too long ago"):
+    with refused(WrongTime, f"The year {year} is too long ago"):
         post("charge", cylinder, vehicle_account, 1, at=datetime(year, 1, 1, tzinfo=UTC))
 
 
@@ -367,7 +378,7 @@ def test_half_past_midnight_of_new_year_belongs_to_the_new_year(cylinder, vehicl
 def close(book, act, day: date) -> Entry:
     """Close as the act does: the day stands in the chain and then in the book."""
 
-    def build(draft: ledger.Draft) -> None:
+    def build(draft: Draft) -> None:
         draft.context = f"{ledger.CLOSED}{day}"
 
     entry = ledger.write(book, act(), build, kind=Entry.CLOSE)
@@ -396,7 +407,7 @@ def test_late_lines_can_be_listed(book, cylinder, vehicle_account, post, now):
 def test_a_clock_put_back_behind_a_closed_day_stops_the_writing(book, cylinder, vehicle_account, post, act, now, clock):
     close(book, act, now.date() - timedelta(days=3))
     put_back = clock(now - timedelta(days=5))
-    with refused(ledger.WrongTime, "by this clock, and the book is closed through"):
+    with refused(WrongTime, "by this clock, and the book is closed through"):
         post("charge", cylinder, vehicle_account, 1, at=put_back)
 
 
@@ -419,8 +430,8 @@ def test_a_reversal_undoes_the_last_line_first(book, cylinder, account, act, hel
     entry = write(
         book,
         act(),
-        ledger.Line("regrade", cylinder.account, process, "R-134a", "virgin", 5 * KG, "rest"),
-        ledger.Line("regrade", process, cylinder.account, "R-134a", "suspect", 5 * KG, "rest"),
+        Line("regrade", cylinder.account, process, "R-134a", "virgin", 5 * KG, "rest"),
+        Line("regrade", process, cylinder.account, "R-134a", "suspect", 5 * KG, "rest"),
     )
     reversal = ledger.reverse(entry, act())
     assert [movement.grade for movement in reversal.movements.order_by("line")] == ["suspect", "virgin"]
@@ -430,7 +441,7 @@ def test_a_reversal_undoes_the_last_line_first(book, cylinder, account, act, hel
 def test_an_entry_is_reversed_once(cylinder, vehicle_account, post, act):
     entry = post("charge", cylinder, vehicle_account, KG)
     ledger.reverse(entry, act())
-    with refused(ledger.NotReversible, "reversed already, by line 3"):
+    with refused(NotReversible, "reversed already, by line 3"):
         ledger.reverse(entry, act())
 
 
@@ -438,20 +449,20 @@ def test_the_same_reversal_sent_twice_is_one_and_for_another_line_is_refused(cyl
     first, second = (post("charge", cylinder, vehicle_account, KG) for _ in range(2))
     asked = act(key=uuid4())
     assert ledger.reverse(first, asked) == ledger.reverse(first, asked)
-    with refused(ledger.RequestKeyReused, "already used"):
+    with refused(RequestKeyReused, "already used"):
         ledger.reverse(second, asked)
 
 
 def test_a_reversal_is_not_reversed(cylinder, vehicle_account, post, act):
     reversal = ledger.reverse(post("charge", cylinder, vehicle_account, KG), act())
-    with refused(ledger.NotReversible, "Line 3 is a reverse; it is not reversed"):
+    with refused(NotReversible, "Line 3 is a reverse; it is not reversed"):
         ledger.reverse(reversal, act())
 
 
 @pytest.mark.parametrize("kind", [Entry.CLOSE, Entry.SEAL])
 def test_a_close_or_a_seal_is_not_reversed(book, act, kind):
     entry = ledger.write(book, act(), lambda draft: None, kind=kind, seals="cd" * 32)
-    with refused(ledger.NotReversible, f"is a {kind}; it is not reversed"):
+    with refused(NotReversible, f"is a {kind}; it is not reversed"):
         ledger.reverse(entry, act())
 
 
@@ -459,20 +470,20 @@ def test_what_is_not_there_any_more_is_not_taken_back(cylinder, make_cylinder, v
     second = make_cylinder()
     moved = post("transfer", cylinder, second, KG)
     post("charge", second, vehicle_account, 1_000)
-    with refused(ledger.NotEnoughHeld, r"C-2 holds 0\.999 kg R-134a virgin; 1\.000 kg R-134a virgin cannot leave it"):
+    with refused(NotEnoughHeld, r"C-2 holds 0\.999 kg R-134a virgin; 1\.000 kg R-134a virgin cannot leave it"):
         ledger.reverse(moved, act())
 
 
 def test_a_reversal_that_would_mix_is_refused(cylinder, vehicle_account, account, post, act):
     charged = post("charge", cylinder, vehicle_account, 5 * KG)
     post("turned-up", account("unexplained"), cylinder, KG, refrigerant="R-12", grade="recovered")
-    with refused(ledger.WouldMix, "C-1 holds R-12 recovered"):
+    with refused(WouldMix, "C-1 holds R-12 recovered"):
         ledger.reverse(charged, act())
 
 
 def test_a_line_of_another_book_is_not_reversed_here(book, sister_book, cylinder, vehicle_account, post, act):
     entry = post("charge", cylinder, vehicle_account, KG)
-    with refused(ledger.NotReversible, "another book"):
+    with refused(NotReversible, "another book"):
         ledger.reverse_locked(sister_book, entry, act())
 
 
@@ -499,22 +510,22 @@ def test_what_is_open_of_a_difference_is_its_mass_less_its_explanations(missing_
 def test_a_surplus_is_explained_in_the_other_direction(cylinder, account, post, vehicle_account):
     surplus = post("weighing-difference", account("unexplained"), cylinder, 50_000).movements.get()
     assert differences.open_mg(surplus) == -50_000
-    with refused(ledger.TooMuchExplained, "0.010 kg cannot be explained: 0.050 kg of this difference is open"):
+    with refused(TooMuchExplained, "0.010 kg cannot be explained: 0.050 kg of this difference is open"):
         explain(post, account, surplus, 10_000)
     post("late-recovery", vehicle_account, account("unexplained"), 50_000, explains=surplus)
     assert differences.open_mg(surplus) == 0
 
 
 def test_more_than_a_difference_is_not_explained(missing_180g, post, account):
-    with refused(ledger.TooMuchExplained, "0.180 kg of this difference is open"):
+    with refused(TooMuchExplained, "0.180 kg of this difference is open"):
         explain(post, account, missing_180g, 180_001)
     explain(post, account, missing_180g, 180_000)
-    with refused(ledger.TooMuchExplained, "0.000 kg of this difference is open"):
+    with refused(TooMuchExplained, "0.000 kg of this difference is open"):
         explain(post, account, missing_180g, 1)
 
 
 def test_one_draft_cannot_explain_a_difference_twice(book, missing_180g, account, act):
-    loss = ledger.Line(
+    loss = Line(
         "loss-explained",
         account("unexplained"),
         account("air"),
@@ -524,13 +535,13 @@ def test_one_draft_cannot_explain_a_difference_twice(book, missing_180g, account
         "rest",
         explains=missing_180g,
     )
-    with refused(ledger.TooMuchExplained, "0.080 kg of this difference is open"):
+    with refused(TooMuchExplained, "0.080 kg of this difference is open"):
         write(book, act(), loss, loss)
 
 
 def test_an_explained_difference_is_not_reversed_before_its_explanation(missing_180g, post, account, act):
     explanation = explain(post, account, missing_180g, 1)
-    with refused(ledger.NotReversible, "was explained by line 3; reverse that first"):
+    with refused(NotReversible, "was explained by line 3; reverse that first"):
         ledger.reverse(missing_180g.entry, act())
     ledger.reverse(explanation, act())
     ledger.reverse(missing_180g.entry, act())
@@ -539,7 +550,7 @@ def test_an_explained_difference_is_not_reversed_before_its_explanation(missing_
 def test_nothing_is_left_to_explain_of_a_reversed_difference(missing_180g, post, account, act):
     ledger.reverse(missing_180g.entry, act())
     assert differences.open_mg(missing_180g) == 0
-    with refused(ledger.TooMuchExplained, "0.000 kg of this difference is open"):
+    with refused(TooMuchExplained, "0.000 kg of this difference is open"):
         explain(post, account, missing_180g, 1)
 
 
@@ -549,7 +560,7 @@ def test_only_an_explanation_explains(missing_180g, cylinder, vehicle_account, p
 
 
 def test_a_difference_of_another_book_is_not_explained(missing_180g, sister_book, account, act):
-    loss = ledger.Line(
+    loss = Line(
         "loss-explained",
         account("unexplained", sister_book),
         account("air", sister_book),
@@ -567,7 +578,7 @@ def test_a_difference_of_another_book_is_not_explained(missing_180g, sister_book
 
 
 def weighed(book, act, cylinder, scale, gross_mg: int, at=None) -> Entry:
-    reading = ledger.Reading(cylinder.account, "check", gross_mg, 6_200_000, 2_041, scale, f"{gross_mg} mg")
+    reading = Reading(cylinder.account, "check", gross_mg, 6_200_000, 2_041, scale, f"{gross_mg} mg")
     return ledger.write(book, act(at=at), lambda draft: draft.read(reading), kind=Entry.WEIGH)
 
 

@@ -12,7 +12,8 @@ from django.db import connection, models, transaction
 from django.db.models import F
 from django.test.utils import CaptureQueriesContext
 
-from inventory.book import audit, guards, ledger
+from inventory.book import audit, chain, guards, ledger
+from inventory.book.draft import Draft, Line, Reading
 from inventory.models import Account, Book, Entry, Holding, Movement, Scale, Weighing
 
 pytestmark = pytest.mark.tampers
@@ -28,16 +29,14 @@ def story(book, make_cylinder, make_account, make_scale, account, post, act, now
     make_scale("S2", 2_000)
     unexplained, air, process = account("unexplained"), account("air"), account("process")
 
-    def charge(draft: ledger.Draft) -> None:
-        draft.read(ledger.Reading(first.account, "before", 11_200_000, 6_200_000, 2_041, scale, "11.2 kg"))
-        draft.read(ledger.Reading(first.account, "after", 10_200_000, 6_200_000, 2_041, scale, "10.2 kg"))
-        draft.move(
-            ledger.Line("charge", first.account, car, "R-134a", "virgin", KG, "pair", 2_041, 577, scale, can_tell_mg=4)
-        )
+    def charge(draft: Draft) -> None:
+        draft.read(Reading(first.account, "before", 11_200_000, 6_200_000, 2_041, scale, "11.2 kg"))
+        draft.read(Reading(first.account, "after", 10_200_000, 6_200_000, 2_041, scale, "10.2 kg"))
+        draft.move(Line("charge", first.account, car, "R-134a", "virgin", KG, "pair", 2_041, 577, scale, can_tell_mg=4))
 
-    def regrade(draft: ledger.Draft) -> None:
-        draft.move(ledger.Line("regrade", first.account, process, "R-134a", "virgin", KG, "rest"))
-        draft.move(ledger.Line("regrade", process, second.account, "R-134a", "suspect", KG, "rest"))
+    def regrade(draft: Draft) -> None:
+        draft.move(Line("regrade", first.account, process, "R-134a", "virgin", KG, "rest"))
+        draft.move(Line("regrade", process, second.account, "R-134a", "suspect", KG, "rest"))
 
     ledger.write(book, act(context="visit:1"), charge, seals="ef" * 32)
     ledger.write(book, act(), regrade)
@@ -46,7 +45,7 @@ def story(book, make_cylinder, make_account, make_scale, account, post, act, now
     ledger.reverse(post("charge", first, car, 500_000), act())
     day = now.date() - timedelta(days=30)
 
-    def close(draft: ledger.Draft) -> None:
+    def close(draft: Draft) -> None:
         draft.context = f"{ledger.CLOSED}{day}"
 
     ledger.write(book, act(), close, kind=Entry.CLOSE)
@@ -271,7 +270,7 @@ def rechain(book: Book) -> None:
         movements = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
         weighings = entry.weighings.select_related("account", "scale").order_by("line")
         reversed_seq = entry.reverses.seq if entry.reverses else 0
-        previous = ledger.entry_digest(book, previous, entry, reversed_seq, movements, weighings)
+        previous = chain.entry_digest(book, previous, entry, reversed_seq, movements, weighings)
         Entry.objects.filter(pk=entry.pk).update(digest=previous)
     Book.objects.filter(pk=book.pk).update(head_digest=previous)
 

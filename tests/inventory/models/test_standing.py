@@ -8,7 +8,7 @@ import pytest
 
 from compliance.findings import gathering
 from compliance.statement.figures import read_statement
-from inventory.acts import cylinders as acts
+from inventory.acts import explaining, grading
 from inventory.book import differences, ledger
 from inventory.models import Analysis, Consignment, Cylinder, Movement, Weighing
 from inventory.shelf import limits, queries
@@ -23,9 +23,9 @@ def twice_identified(make_cylinder: Any, post: Any, account: Any) -> tuple[Cylin
     cylinder = make_cylinder("C-40", refrigerant="MIXED", grade="suspect", kind="recovery", tare_mg=6_850 * G)
     gas = {"refrigerant": "MIXED", "grade": "suspect", "basis": "single"}
     first = post("opening-stock", account("opening"), cylinder, 465 * G, **gas)
-    acts.note_parts(cylinder.account, first, {"R-134a": "0.08", "R-1234yf": "0.92"})
+    grading.note_parts(cylinder.account, first, {"R-134a": "0.08", "R-1234yf": "0.92"})
     second = post("turned-up", account("unexplained"), cylinder, 100 * G, **gas)
-    acts.note_parts(cylinder.account, second, {"R-134a": "0.1", "R-1234yf": "0.5", "R-32": "0.4"})
+    grading.note_parts(cylinder.account, second, {"R-134a": "0.1", "R-1234yf": "0.5", "R-32": "0.4"})
     return cylinder, second
 
 
@@ -75,8 +75,8 @@ def test_a_difference_is_open_by_as_much_wherever_it_is_asked_for(
         for mass in (180, 75, 60)
     ]
     one, two, three = (entry.movements.get() for entry in written)
-    acts.explain(book, act(), one, cause="loss-explained", mass_mg=100 * G)
-    undone = acts.explain(book, act(), two, cause="late-charge", mass_mg=75 * G, vehicle=vehicle.account)
+    explaining.explain(book, act(), one, cause="loss-explained", mass_mg=100 * G)
+    undone = explaining.explain(book, act(), two, cause="late-charge", mass_mg=75 * G, vehicle=vehicle.account)
     ledger.reverse(undone, act())
     ledger.reverse(three.entry, act())
     assert [differences.open_mg(each) for each in (one, two, three)] == [80 * G, 75 * G, 0]
@@ -107,6 +107,6 @@ def test_not_reversed_is_written_in_one_place() -> None:
         if "migrations" not in path.parts and asks.search(path.read_text())
     }
     # A constraint of the model needs the word too; a document asks what was explained later, by whatever line.
-    in_models = {"inventory/models/standing.py", "inventory/models/__init__.py"}
+    in_models = {"inventory/models/standing.py", "inventory/models/lines.py"}
     assert found == {*in_models, "compliance/documents/verifying.py"}
     assert all(hasattr(model.objects, "standing") for model in (Movement, Weighing, Analysis, Consignment))

@@ -8,7 +8,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from inventory.acts import cylinders as acts
+from inventory.acts import onscale
 from inventory.book.weighing import Gross
 from inventory.models import Analysis, Consignment, Cylinder, Entry, Movement, Remark
 
@@ -300,7 +300,7 @@ def test_what_the_page_said_is_shown_again_when_the_book_has_changed(
 ) -> None:
     data = form(cause="leaked-from-stock", how="rest", reason="valve")
     asked = client.post(page_of(cylinder, "loss"), data)
-    acts.weigh(book, act(), Gross(cylinder, scale, 11_000 * G, "11 kg"))
+    onscale.weigh(book, act(), Gross(cylinder, scale, 11_000 * G, "11 kg"))
     again = client.post(page_of(cylinder, "loss"), {**data, "read_back": asked.context["signature"]})
     assert again.status_code == 200
     assert "4.800 kg, all that it held" in words(again)

@@ -15,7 +15,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory.acts import cylinders as acts
+from inventory.acts import onscale
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Entry, Movement
 
@@ -77,7 +77,7 @@ def test_each_state_has_its_word_and_can_be_filtered(
 def test_a_cylinder_with_its_reading_before_is_on_the_scale(
     technician_client: Client, book: Any, act: Any, cylinder: Cylinder, scale: Any
 ) -> None:
-    acts.weigh(book, act(), Gross(cylinder, scale, 11_200 * G, "11.2"), "before")
+    onscale.weigh(book, act(), Gross(cylinder, scale, 11_200 * G, "11.2"), "before")
     assert cylinder.serial in words(technician_client.get(f"{BASE}/cylinders/?state=on the scale"))
 
 

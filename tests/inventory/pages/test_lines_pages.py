@@ -12,7 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory.acts import cylinders as acts
+from inventory.acts import onscale, undoing
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Entry, Movement, Remark
 
@@ -72,7 +72,7 @@ def test_filters_narrow_by_cause_gas_grade_account_and_state(
     assert shown(client, "grade=recovered&cause=recovery") == {recovery}
     assert shown(client, f"account={cylinder.account.number}&cause=charge") == {charge, late}
     assert shown(client, "late=on") == {late}
-    reversal = acts.reverse(book, act(), played["charge"])
+    reversal = undoing.reverse(book, act(), played["charge"])
     assert shown(client, "reversed=on") == {charge, reversal.seq}
 
 
@@ -84,7 +84,7 @@ def test_a_period_goes_by_the_day_that_counts(client: Client, played: dict[str, 
 
 def test_the_lines_behind_a_figure_add_up_to_it(client: Client, played: dict[str, Entry], book: Any, act: Any) -> None:
     assert "Together 0.800 kg R-134a" in words(client.get(f"{BASE}/lines/?cause=charge&refrigerant=R-134a"))
-    acts.reverse(book, act(), played["charge"])
+    undoing.reverse(book, act(), played["charge"])
     assert "Together 0.300 kg R-134a" in words(client.get(f"{BASE}/lines/?cause=charge&refrigerant=R-134a"))
 
 
@@ -127,7 +127,7 @@ def test_the_list_does_not_grow(client: Client, cylinder: Cylinder, post: Any, v
 def test_a_line_shows_its_movement_reading_digest_and_note(
     client: Client, technician: Any, cylinder: Cylinder, scale: Any, book: Any, act: Any
 ) -> None:
-    entry = acts.weigh(
+    entry = onscale.weigh(
         book, act(actor=technician.handle, remark="cold cylinder"), Gross(cylinder, scale, 11_000 * G, "11.0 kg")
     )
     page = words(client.get(f"{BASE}/lines/{entry.seq}/"))
@@ -161,7 +161,7 @@ def test_a_reversal_asks_a_reason_is_read_back_and_leaves_both_lines(
 def test_scenario_7_a_difference_is_explained_through_the_page(
     client: Client, cylinder: Cylinder, scale: Any, book: Any, act: Any
 ) -> None:
-    entry = acts.weigh(book, act(), Gross(cylinder, scale, 11_020 * G, "11.020"))
+    entry = onscale.weigh(book, act(), Gross(cylinder, scale, 11_020 * G, "11.020"))
     at = f"{BASE}/lines/{entry.seq}/explain/"
     wanted = client.get(at)
     assert "180 g missing" in words(wanted)
@@ -181,7 +181,7 @@ def test_scenario_7_a_difference_is_explained_through_the_page(
 def test_a_charge_not_written_down_asks_for_its_vehicle(
     client: Client, cylinder: Cylinder, scale: Any, book: Any, act: Any, vehicle_account: Any
 ) -> None:
-    entry = acts.weigh(book, act(), Gross(cylinder, scale, 10_700 * G, "10.7"))
+    entry = onscale.weigh(book, act(), Gross(cylinder, scale, 10_700 * G, "10.7"))
     at = f"{BASE}/lines/{entry.seq}/explain/"
     line = next(iter(client.get(at).context["form"].differences))
     facts = {"difference": line, "cause": "late-charge", "reason": "found the sheet"}
@@ -216,7 +216,7 @@ def test_scenario_10_an_old_reading_is_put_right_through_the_page(
         before=Gross(cylinder, scale, 7_270 * G, "7.270"),
         after=Gross(cylinder, scale, 6_620 * G, "6.620"),
     )
-    acts.weigh(book, act(at=now - timedelta(days=10)), Gross(cylinder, scale, 6_615 * G, "6.615"))
+    onscale.weigh(book, act(at=now - timedelta(days=10)), Gross(cylinder, scale, 6_615 * G, "6.615"))
     at = f"{BASE}/lines/{entry.seq}/correct/"
     assert "6.620" in words(client.get(at))
     assert sent(client, at, gross="6.620 kg", reason="photo").status_code == 422  # the same reading
@@ -296,6 +296,6 @@ def test_a_line_for_a_closed_day_counts_today(
     year = timezone.localdate().year - 1
     sent(owner_client, f"{BASE}/close/", through=f"{year}-12-31", understood="on")
     book.refresh_from_db()
-    entry = acts.weigh(book, act(at=datetime(year, 6, 1, tzinfo=UTC)), Gross(cylinder, scale, 11_200 * G, "11.2"))
+    entry = onscale.weigh(book, act(at=datetime(year, 6, 1, tzinfo=UTC)), Gross(cylinder, scale, 11_200 * G, "11.2"))
     assert entry.booked_on.year == year + 1
     assert "late" in words(owner_client.get(f"{BASE}/lines/{entry.seq}/"))

@@ -7,8 +7,8 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from inventory.acts import cylinders as acts
-from inventory.acts.cylinders import Dispatch
+from inventory.acts import away
+from inventory.acts.away import Dispatch
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Partner
 
@@ -52,7 +52,7 @@ def test_a_partner_shows_its_lines_and_consignments(
 ) -> None:
     post("purchase", partner, cylinder, 1_000_000, basis="paper")
     reading = Gross(cylinder, scale, 12_200_000, "12.2")
-    acts.send_away(book, act(), reading, Dispatch(partner, "heel-returned", "return to supplier", "PE-1"))
+    away.send_away(book, act(), reading, Dispatch(partner, "heel-returned", "return to supplier", "PE-1"))
     page = words(technician_client.get(f"{BASE}/partners/{partner.account.number}/"))
     for said in ("Bought to", "Heel returned from", "PE-1", "no paper yet", "return to supplier"):
         assert said in page

@@ -13,7 +13,7 @@ from django.test import Client
 from inventory.models import Cylinder, Entry, Holding, Movement, Partner
 from inventory.shelf import queries
 from inventory.shelf.limits import filling_limit
-from inventory.shelf.receiving import CANS, EMPTY, RECOVERY, SINGLE_TRIP, STOOD_HERE, TANK, WAYS, Way
+from inventory.shelf.origins import CANS, EMPTY, RECOVERY, SINGLE_TRIP, STOOD_HERE, TANK, WAYS, Way
 
 pytestmark = pytest.mark.django_db
 RECEIVE = "/w/port-ellery/cylinders/receive/"

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from inventory.book.ledger import LedgerError, RequestKeyReused
+from inventory.book.refusals import LedgerError, RequestKeyReused
 from inventory.gases import purity
 from inventory.models import AirCheck, Cylinder, Entry, Gauge
 from inventory.shelf import airchecks

@@ -22,8 +22,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import ExifTags, Image, ImageFile
 
-from inventory.acts import cylinders as acts
+from inventory.acts import onscale
 from inventory.book import audit, ledger
+from inventory.book.refusals import NotReversible, RequestKeyReused, WrongLine, WrongTime
 from inventory.book.weighing import Gross
 from inventory.models import Entry, Photo
 from inventory.shelf import photos
@@ -269,7 +270,7 @@ pytest_db = pytest.mark.django_db
 @pytest.fixture
 def line(book: Any, cylinder: Any, scale: Any, act: Any) -> Entry:
     """A line with a weighing."""
-    return acts.weigh(book, act(), Gross(cylinder, scale, 11_200_000, "11.2 kg"))
+    return onscale.weigh(book, act(), Gross(cylinder, scale, 11_200_000, "11.2 kg"))
 
 
 @pytest.fixture
@@ -305,7 +306,7 @@ def test_the_same_form_sent_twice_is_one_photo(line: Entry, add: Callable[..., P
     assert add(line=line, act=asked) == add(line=line, act=asked)
     assert Photo.objects.count() == 1
     for other in ({"line": line, "shows": "label"}, {"line": line, "content": saved(image(colour=RED))}):
-        with pytest.raises(ledger.RequestKeyReused):
+        with pytest.raises(RequestKeyReused):
             add(act=asked, **other)
 
 
@@ -325,7 +326,7 @@ def test_a_photo_is_of_one_thing_of_its_own_book(
     ]
     book.refresh_from_db()
     for of in wrong:
-        with pytest.raises(ledger.WrongLine):
+        with pytest.raises(WrongLine):
             add(**of)
     head = book.head_seq
     book.refresh_from_db()
@@ -347,7 +348,7 @@ def test_without_a_folder_for_it_nothing_is_written(
 def test_a_line_that_is_not_written_leaves_no_photo(
     line: Entry, add: Callable[..., Photo], now: datetime, act: Any
 ) -> None:
-    with pytest.raises(ledger.WrongTime):
+    with pytest.raises(WrongTime):
         add(line=line, act=act(at=now + timedelta(days=2)))
     assert not Photo.objects.exists()
 
@@ -356,7 +357,7 @@ def test_a_line_that_is_not_written_leaves_no_photo(
 def test_a_photo_added_later_says_by_how_many_days(
     book: Any, cylinder: Any, scale: Any, act: Any, add: Callable[..., Photo], now: datetime, reader_client: Client
 ) -> None:
-    old = acts.weigh(book, act(at=now - timedelta(days=40)), Gross(cylinder, scale, 11_200_000, "11.2 kg"))
+    old = onscale.weigh(book, act(at=now - timedelta(days=40)), Gross(cylinder, scale, 11_200_000, "11.2 kg"))
     photo = add(line=old)
     assert [one.days_late for one in photos.of_line(old)] == [40]
     assert "added 40 days later" in reader_client.get(f"{HOME}lines/{old.seq}/").content.decode()
@@ -380,7 +381,7 @@ def test_a_seal_is_said_in_words_and_is_not_reversed(
     assert words in page
     assert photo.digest in page
     assert "Reverse line" not in page
-    with pytest.raises(ledger.NotReversible):
+    with pytest.raises(NotReversible):
         ledger.reverse(photo.entry, act())
 
 

@@ -10,7 +10,7 @@ import pytest
 from django import forms
 from django.utils.datastructures import MultiValueDict
 
-from inventory.acts import cylinders as acts
+from inventory.acts import onscale
 from inventory.book.weighing import Gross
 from inventory.gases import catalogue, fluids
 from inventory.measure.displays import Step
@@ -48,7 +48,7 @@ def buttons(form: Any) -> list[str]:
 @pytest.fixture
 def weighed(cylinder: Any, scale: Any, book: Any, act: Callable[..., Any]) -> Any:
     """A cylinder of 12 L and 6.2 kg empty, last weighed with 5 kg of R-134a in it."""
-    acts.weigh(book, act(), Gross(cylinder, scale, 11_200_000, "11.2 kg"))
+    onscale.weigh(book, act(), Gross(cylinder, scale, 11_200_000, "11.2 kg"))
     return cylinder
 
 
@@ -192,7 +192,7 @@ def floor(make_cylinder: Callable[..., Any], make_scale: Callable[..., Any], boo
         scale = rng.choice(scales)
         cylinder = make_cylinder(tare_mg=tare_mg, water_capacity_m3=litres / 1000, mass_mg=net_mg)
         gross_mg = scale.step.mg_of(scale.step.count(tare_mg + net_mg))
-        acts.weigh(book, act(), Gross(cylinder, scale, gross_mg, "typed"))
+        onscale.weigh(book, act(), Gross(cylinder, scale, gross_mg, "typed"))
         return cylinder, scale, gross_mg
 
     return make

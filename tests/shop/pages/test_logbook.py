@@ -11,7 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory.acts import cylinders as acts
+from inventory.acts import explaining, onscale, undoing
 from inventory.book.differences import one_way, open_differences
 from inventory.book.weighing import Gross
 from inventory.models import Gauge, Weighing
@@ -26,7 +26,7 @@ THERE = ZoneInfo("Etc/GMT-2")  # where the book stands: its day may be another t
 @pytest.fixture
 def weigh(act: Callable[..., Any], book: Any, scale: Any) -> Callable[..., Any]:
     def write(cylinder: Any, gross_mg: int, at: datetime | None = None) -> Any:
-        return acts.weigh(book, act(at=at), Gross(cylinder, scale, gross_mg, str(gross_mg)), Weighing.CHECK)
+        return onscale.weigh(book, act(at=at), Gross(cylinder, scale, gross_mg, str(gross_mg)), Weighing.CHECK)
 
     return write
 
@@ -72,7 +72,7 @@ def test_an_explained_difference_is_owed_no_more(
     weigh(cylinder, 11_200_000)
     weigh(cylinder, 11_020_000)
     (found,) = open_differences(book)
-    acts.explain(book, act(), found.movement, cause="loss-explained", mass_mg=171_000)
+    explaining.explain(book, act(), found.movement, cause="loss-explained", mass_mg=171_000)
     assert open_differences(book) == []  # 9 g are left, which the readings cannot tell
 
 
@@ -81,7 +81,7 @@ def test_a_reversed_difference_is_not_owed(
 ) -> None:
     weigh(cylinder, 11_200_000)
     entry = weigh(cylinder, 11_020_000)
-    acts.reverse(book, act(), entry)
+    undoing.reverse(book, act(), entry)
     assert open_differences(book) == []
 
 
@@ -91,7 +91,7 @@ def test_small_losses_all_one_way_are_found_though_none_alone_is(
     bottle, fine = make_cylinder(mass_mg=5_000_000), make_scale("S5", step_mg=1_000, zero_mg=5_000)
     for time in range(60):
         gross = Gross(bottle, fine, 11_200_000 - 3_000 * time, "typed")
-        acts.weigh(book, act(content={"time": time}), gross, Weighing.CHECK)
+        onscale.weigh(book, act(content={"time": time}), gross, Weighing.CHECK)
     assert open_differences(book) == []
     (run,) = one_way(book)
     assert run.sum_mg == 59 * 3_000

@@ -7,7 +7,7 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.models import Cylinder, Partner
 from inventory.models.likeness import fill
 from shop.models import Vehicle, Visit

@@ -15,7 +15,7 @@ from compliance.matching import lists
 from compliance.models import Finding
 from compliance.statement.figures import read_statement
 from compliance.statement.vehicles import vehicle_holdings
-from inventory.book.ledger import LedgerError
+from inventory.book.refusals import LedgerError
 from inventory.book.weighing import Gross
 from inventory.models import Entry, Movement
 from shop.models import Customer, Joining, Vehicle, Visit

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from inventory.acts import cylinders as book_acts
+from inventory.acts import correcting, undoing
 from inventory.book.weighing import Gross
 from shop.models import Visit
 from shop.visits import endings, proofs
@@ -58,7 +58,7 @@ def test_a_corrected_reading_takes_its_step_along_and_the_proof_stands(
     visit: Visit, recovered: Any, book: Any, act: Any
 ) -> None:
     after = recovered.weighings.get(role="after")
-    _, again = book_acts.correct_after(
+    _, again = correcting.correct_after(
         book, act(context=visit.context), recovered, gross_mg=int(after.gross_mg) - 100_000, typed="corrected"
     )
     now = fetched(visit)
@@ -76,7 +76,7 @@ def test_reversed_it_counts_no_more_and_nobody_knows_what_is_inside(
 ) -> None:
     visit.vehicle.refresh_from_db()
     assert visit.vehicle.content == "part recovered"
-    book_acts.reverse(book, act(), recovered)
+    undoing.reverse(book, act(), recovered)
     visit.vehicle.refresh_from_db()
     assert visit.vehicle.content == "unknown"
     assert endings.legs(fetched(visit)) == []
@@ -92,7 +92,7 @@ def test_a_charge_undone_leaves_no_known_content(
     entry, _ = gas_in.charge(visit, act(context=visit.context), StepFacts(technician), before=before, after=after)
     visit.vehicle.refresh_from_db()
     assert visit.vehicle.content == "known"
-    book_acts.reverse(book, act(), entry)
+    undoing.reverse(book, act(), entry)
     visit.vehicle.refresh_from_db()
     assert visit.vehicle.content == "unknown"
 
@@ -101,7 +101,7 @@ def test_the_charge_record_strikes_through_what_was_put_right(
     visit: Visit, recovered: Any, book: Any, act: Any, technician_client: Client
 ) -> None:
     after = recovered.weighings.get(role="after")
-    reversal, again = book_acts.correct_after(
+    reversal, again = correcting.correct_after(
         book, act(context=visit.context), recovered, gross_mg=int(after.gross_mg) - 100_000, typed="corrected"
     )
     page = technician_client.get(f"/w/port-ellery/vehicles/{visit.vehicle.account.number}/").content.decode()

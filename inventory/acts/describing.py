@@ -1,0 +1,73 @@
+"""What a cylinder is, put right: its number, its purpose, its empty mass; and off the shelf for good."""
+
+from typing import Any
+
+from django.db import transaction
+
+from inventory import causes
+from inventory.acts.writing import one_entry
+from inventory.book import emptymass, ledger, weighing
+from inventory.book.draft import Draft, Line
+from inventory.book.refusals import Refused
+from inventory.book.weighing import Gross
+from inventory.measure import marks
+from inventory.measure.quantities import show_mass
+from inventory.models import Account, Book, Cylinder, Weighing
+from inventory.models.likeness import alike
+from inventory.shelf.queries import content_of
+
+
+def refuse_second_serial(book: Book, serial: str, own: Cylinder | None = None) -> None:
+    """Raise Refused for a number that another cylinder still in use has."""
+    known = next((one for one in cylinders_like(book, serial, own) if marks.same(one.serial, serial)), None)
+    if known is not None:
+        raise Refused(f"A cylinder numbered {known} is on the shelf already. Open it, or check the number.")
+
+
+def cylinders_like(book: Book, serial: str, own: Cylinder | None = None) -> list[Cylinder]:
+    """Return the cylinders still in use that may be meant by a number, the same ones first; not `own`."""
+    rows = Cylinder.objects.filter(account__book=book).exclude(state="done with").select_related("account")
+    return [one for one in alike(rows, "serial", serial) if own is None or one.pk != own.pk]
+
+
+@one_entry()
+def correct_tare(draft: Draft, gross: Gross, *, source: str = "measured evacuated") -> None:
+    """Give a cylinder, weighed empty and evacuated, its true tare; what the book held in it is posted apart."""
+    cylinder = gross.cylinder
+    content = draft.content(cylinder.account)
+    known_mg = abs(gross.gross_mg - cylinder.tare_mg) + 2 * gross.scale.step_mg
+    if content is not None and (cylinder.lacks_tare or content[2] > known_mg):
+        raise Refused(f"The book has {show_mass(content[2])} in {cylinder}: empty and evacuate it first.")
+    u_mg = round(weighing.reading_u_g(gross) * 1000)
+    cylinder.tare_mg, cylinder.tare_u_mg, cylinder.tare_source = gross.gross_mg, u_mg, source
+    emptymass.keep(cylinder, draft.occurred_at)
+    weighing.read(draft, gross, Weighing.SINGLE)
+    if content is not None:
+        unexplained = draft.account(causes.UNEXPLAINED)
+        draft.move(Line("tare-corrected", cylinder.account, unexplained, *content, "single"))
+
+
+def change_cylinder(cylinder: Cylinder, **facts: Any) -> Cylinder:
+    """Put right what a cylinder is and where it stands; nothing that is a mass. Its account's label follows its number.
+
+    Raises Refused for a number that another cylinder on the shelf has, and for a purpose changed while it holds gas.
+    """
+    with transaction.atomic(durable=True):
+        book = ledger.lock(cylinder.account.book)
+        serial = facts.get("serial", cylinder.serial)
+        refuse_second_serial(book, serial, cylinder)
+        purpose = (facts.get("refrigerant", cylinder.refrigerant), facts.get("grade", cylinder.grade))
+        if purpose != (cylinder.refrigerant, cylinder.grade) and content_of(cylinder.account) is not None:
+            raise Refused(f"{cylinder} holds gas: enter a change of grade, or what an identifier showed, instead.")
+        for name, value in facts.items():
+            setattr(cylinder, name, value)
+        cylinder.save()
+        Account.objects.filter(pk=cylinder.account_id).update(label=serial)
+        return cylinder
+
+
+def discard(cylinder: Cylinder) -> None:
+    """Take an empty cylinder off the shelf for good."""
+    if content_of(cylinder.account) is not None:
+        raise Refused(f"{cylinder} still holds gas by the book. Enter where it went first.")
+    cylinder.turn("done with")

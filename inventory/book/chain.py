@@ -1,0 +1,89 @@
+"""The digest that chains each entry of a book to the one before it. `audit` recomputes it by code of its own."""
+
+import hashlib
+import json
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from inventory.models import Book, Entry, Movement, Weighing
+
+VERSION = "tarebook-1"
+
+
+def entry_digest(
+    book: Book,
+    previous: str,
+    entry: Entry,
+    reversed_seq: int,
+    movements: Iterable[Movement],
+    weighings: Iterable[Weighing],
+) -> str:
+    """Return the SHA-256 that chains an entry to the one before it; integers and strings in fixed order."""
+    return sha256_of(
+        [
+            VERSION,
+            previous,
+            str(book.uid),
+            entry.seq,
+            entry.kind,
+            _ms(entry.occurred_at),
+            _ms(entry.recorded_at),
+            entry.booked_on.isoformat(),
+            entry.actor,
+            entry.context,
+            str(entry.request_key),
+            entry.request_digest,
+            reversed_seq,
+            entry.seals,
+            [_movement_facts(movement) for movement in movements],
+            [_weighing_facts(weighing) for weighing in weighings],
+        ]
+    )
+
+
+def _movement_facts(row: Movement) -> list[object]:
+    explains = row.explains
+    return [
+        row.line,
+        row.cause,
+        row.basis,
+        row.source.reference,
+        row.target.reference,
+        row.refrigerant,
+        row.grade,
+        int(row.mass_mg),
+        int(row.u_random_mg),
+        int(row.u_span_mg),
+        row.scale.number if row.scale else 0,
+        int(row.can_tell_mg),
+        int(row.reversal),
+        f"{explains.entry.seq}:{explains.line}" if explains else "",
+    ]
+
+
+def _weighing_facts(row: Weighing) -> list[object]:
+    return [
+        row.line,
+        row.account.reference,
+        row.role,
+        int(row.gross_mg),
+        int(row.tare_mg),
+        int(row.u_mg),
+        int(row.step_mg),
+        row.scale.number,
+        row.typed,
+    ]
+
+
+def _ms(moment: datetime) -> int:
+    """Milliseconds since 1970, by whole-number arithmetic."""
+    since = moment - datetime(1970, 1, 1, tzinfo=ZoneInfo("UTC"))
+    return since // timedelta(milliseconds=1)
+
+
+def sha256_of(facts: list[Any]) -> str:
+    """Return the SHA-256 of facts in their order, as JSON without blanks, in ASCII."""
+    text = json.dumps(facts, ensure_ascii=True, separators=(",", ":"), sort_keys=True, default=str)
+    return hashlib.sha256(text.encode("ascii")).hexdigest()

@@ -1,0 +1,49 @@
+"""Parties outside, and what was sent to them."""
+
+from django.db import models
+
+from inventory.models.book import Account, Book
+from inventory.models.cylinders import Cylinder
+from inventory.models.likeness import LikenessField
+from inventory.models.lines import Entry
+from inventory.models.standing import OfLines
+
+
+class Partner(models.Model):
+    """A supplier, reclaimer, destruction facility, sister workshop or other party outside."""
+
+    KINDS = ("supplier", "reclaimer", "destruction facility", "sister workshop", "customer", "other")
+
+    account = models.OneToOneField(Account, models.PROTECT, related_name="partner")
+    name = models.CharField(max_length=120)
+    likeness = LikenessField(of="name")
+    kind = models.CharField(max_length=24, choices=[(kind, kind) for kind in KINDS])
+    address = models.TextField(blank=True)
+    registration = models.CharField(max_length=80, blank=True)
+    contact = models.CharField(max_length=120, blank=True)
+    sister = models.ForeignKey(Book, models.PROTECT, null=True, blank=True, related_name="+")
+    retired = models.BooleanField(default=False)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Consignment(models.Model):
+    """Gas sent away: the purpose, the papers, and what the receiver accepted (noted beside, never posted)."""
+
+    PURPOSES = ("reclaim", "destruction", "return to supplier", "sale", "sister workshop", "other")
+
+    entry = models.OneToOneField(Entry, models.PROTECT, related_name="consignment")
+    number = models.CharField(max_length=40)
+    purpose = models.CharField(max_length=24, choices=[(p, p) for p in PURPOSES])
+    partner = models.ForeignKey(Partner, models.PROTECT, related_name="consignments")
+    cylinder = models.ForeignKey(Cylinder, models.PROTECT, related_name="consignments")
+    paper_number = models.CharField(max_length=60, blank=True)
+    accepted_mg = models.PositiveBigIntegerField(null=True, blank=True)
+    accepted_oil_mg = models.PositiveBigIntegerField(null=True, blank=True)
+    accepted_on = models.DateField(null=True, blank=True)
+
+    objects = OfLines["Consignment"].as_manager()
+
+    def __str__(self) -> str:
+        return self.number
