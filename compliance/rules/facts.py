@@ -223,7 +223,6 @@ class TareChange:
     change_mg: int
     source: str
     photographed: bool
-    line: int | None = None
 
 
 @dataclass(frozen=True)

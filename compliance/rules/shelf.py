@@ -324,7 +324,6 @@ def tare_corrected(facts: Workshop) -> Iterator[Judgement]:
                 f"and that {' and '.join(lacking)}.",
                 "Measure it evacuated, with a photo of scale and plate.",
                 one.on,
-                one.line,
                 part=part,
             )
         else:
