@@ -22,7 +22,7 @@ from shop.visits import endings, proofs
 from shop.visits import log as visitlog
 from shop.visits.gas import answered, at_arrival
 from shop.visits.inputs import CANNOT
-from shop.visits.steps import BY_NAME
+from shop.visits.kinds import BY_NAME
 
 PHOTO_IN_TIME = timedelta(days=1)
 REMEMBERED = 20_000  # visits kept in the process; beyond it all are read anew
