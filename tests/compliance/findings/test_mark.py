@@ -17,9 +17,10 @@ from django.db import transaction
 
 from compliance.findings import gathering
 from compliance.rules import facts
-from inventory.acts import cylinders as inventory_acts
-from inventory.acts.cylinders import Dispatch
+from inventory.acts import away, explaining, onscale, undoing
+from inventory.acts.away import Dispatch
 from inventory.book import ledger
+from inventory.book.draft import Line
 from inventory.book.weighing import Gross
 from inventory.gases.catalogue import MIXED
 from inventory.models import Analysis, Consignment, Cylinder, Gauge, Movement, Partner, Photo, Scale, Tare
@@ -93,8 +94,8 @@ def world(
     gone = make_cylinder("C-2", mass_mg=1_000_000)
     Gauge.objects.create(book=book, name="G1", kind="pressure gauge")
     dispatch = Dispatch(partner, "sent-away", "reclaim", "1")
-    inventory_acts.send_away(book, act(), Gross(gone, scale, gone.tare_mg + 1_000_000, "typed"), dispatch)
-    inventory_acts.weigh(book, act(), Gross(full, scale, full.tare_mg + 3_400_000, "typed"))
+    away.send_away(book, act(), Gross(gone, scale, gone.tare_mg + 1_000_000, "typed"), dispatch)
+    onscale.weigh(book, act(), Gross(full, scale, full.tare_mg + 3_400_000, "typed"))
     return SimpleNamespace(
         workshop=workshop, book=book, car=car, full=full, rig=rig, scale=scale, visits=visits, step=step, post=post,
         act=act, account=account, now=now, technician=technician, partner=partner, make_cylinder=make_cylinder,
@@ -128,7 +129,7 @@ def bought(world: World) -> None:
     """A line of another person, gas, grade and cause into a new cylinder."""
     fresh = world.make_cylinder("C-3", refrigerant="R-12", grade="recycled")
     act = world.act(actor="p-other", at=world.now - timedelta(hours=30))
-    line = ledger.Line("purchase", world.partner.account, fresh.account, "R-12", "recycled", 77_000, "single", 11, 3)
+    line = Line("purchase", world.partner.account, fresh.account, "R-12", "recycled", 77_000, "single", 11, 3)
     ledger.write(world.book, act, lambda draft: draft.move(line))
 
 
@@ -146,7 +147,7 @@ def charged_before(world: World) -> None:
 def charge_reversed(world: World) -> None:
     """A charge of another time stands for one that is reversed: as many as before."""
     last = Movement.objects.filter(cause="charge").latest("entry__occurred_at").entry
-    inventory_acts.reverse(world.book, world.act(), last)
+    undoing.reverse(world.book, world.act(), last)
     world.post("charge", world.full, world.car, 600_000, at=world.now - timedelta(days=60))
 
 
@@ -181,7 +182,7 @@ def weighed(world: World) -> None:
     """A reading by another person on another scale, of another cylinder, long after the act."""
     other = world.make_scale("S2", step_mg=1_000)
     act = world.act(actor="p-other", at=world.now - timedelta(hours=30))
-    inventory_acts.weigh(world.book, act, Gross(world.rig, other, 6_700_000, "typed"), "single")
+    onscale.weigh(world.book, act, Gross(world.rig, other, 6_700_000, "typed"), "single")
 
 
 def filled(world: World) -> None:
@@ -196,14 +197,14 @@ def another_tare(world: World) -> None:
 
 def explained(world: World) -> None:
     difference = Movement.objects.filter(cause="weighing-difference").latest("pk")
-    inventory_acts.explain(world.book, world.act(), difference, cause="loss-explained", mass_mg=40_000)
+    explaining.explain(world.book, world.act(), difference, cause="loss-explained", mass_mg=40_000)
 
 
 def sent_more(world: World) -> None:
     fresh = world.make_cylinder("C-5", refrigerant="R-12", grade="recovered", mass_mg=300_000)
     gross = Gross(fresh, world.scale, fresh.tare_mg + 300_000, "typed")
     act = world.act(at=world.now - timedelta(hours=30))
-    inventory_acts.send_away(world.book, act, gross, Dispatch(world.partner, "sent-away", "sale", "2"))
+    away.send_away(world.book, act, gross, Dispatch(world.partner, "sent-away", "sale", "2"))
 
 
 def mixed_and_analysed(world: World) -> None:
