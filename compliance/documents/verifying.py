@@ -26,7 +26,7 @@ from inventory.book.chain import entry_digest
 from inventory.gases.catalogue import UnknownRefrigerant, refrigerant
 from inventory.measure.codes import digest_of
 from inventory.measure.figures import NARROW, figure
-from inventory.measure.quantities import show_mass
+from inventory.measure.showing import show_mass
 from inventory.models import Book, Entry, Movement
 
 ISSUED, ALTERED, UNKNOWN, OTHER_BOOK, MISTYPED, NO_DOCUMENT = (

@@ -9,7 +9,8 @@ from django.db.models import Q
 
 from compliance.matching.pairs import DELIVERED, TAKEN_BACK, Ours, Theirs
 from inventory.gases.catalogue import UnknownRefrigerant, find
-from inventory.measure.quantities import QuantityError, read_mass
+from inventory.measure.masses import read_mass
+from inventory.measure.typed import QuantityError
 from inventory.models import Movement, Partner
 
 REQUIRED = ("date", "refrigerant", "mass")

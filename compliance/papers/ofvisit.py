@@ -13,7 +13,7 @@ from compliance.papers.paper import NothingToIssue, Table
 from compliance.papers.wording import Wording, number_in, wording_of
 from inventory.causes import BASES, CYLINDER, PROCESS
 from inventory.measure.figures import NARROW, figure, mass_number
-from inventory.measure.quantities import show_mass
+from inventory.measure.showing import show_mass
 from inventory.models import Account, Movement, Weighing
 from shop.models import Certification, Step, User, Visit, Workshop
 from shop.visits import endings, proofs, verdicts

@@ -19,7 +19,7 @@ from compliance.papers.paper import RECOVERY, Block, Facts, NothingToIssue, Pape
 from compliance.papers.wording import NOT_ENTERED, day_said, issuer_of
 from inventory.causes import CAUSES, VEHICLE
 from inventory.gases.cautions import CAUTIONS
-from inventory.measure.quantities import show_mass
+from inventory.measure.showing import show_mass
 from inventory.models import Movement, Scale
 from shop.bench.recovery import EVIDENCE, WITNESSED, RecoveryAnswer, StandingAnswer
 from shop.bench.residue import EMPTIED

@@ -40,7 +40,7 @@ from inventory.gases.catalogue import MIXED, refrigerant
 from inventory.gases.cautions import cautions_for
 from inventory.measure import uncertainty
 from inventory.measure.codes import label_address
-from inventory.measure.quantities import show_pressure, show_temperature
+from inventory.measure.showing import show_pressure, show_temperature
 from inventory.models import (
     AirCheck,
     Analysis,

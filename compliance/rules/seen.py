@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
 from compliance.rules.facts import Deed, Moved, Visit, Workshop
-from inventory.measure.quantities import show_mass
+from inventory.measure.showing import show_mass
 from shop.visits.steps import HELD_BACK_AS, air_pa, si_of, text_of
 
 OPEN_ON_ARRIVAL = ("open to air", "hose off")

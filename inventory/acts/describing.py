@@ -11,7 +11,7 @@ from inventory.book.draft import Draft, Line
 from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross
 from inventory.measure import marks
-from inventory.measure.quantities import show_mass
+from inventory.measure.showing import show_mass
 from inventory.models import Account, Book, Cylinder, Weighing
 from inventory.models.likeness import alike
 from inventory.shelf.queries import content_of

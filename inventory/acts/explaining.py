@@ -7,7 +7,7 @@ from inventory.book.draft import Draft, Line
 from inventory.book.refusals import Refused
 from inventory.book.weighing import parts_mg
 from inventory.measure import uncertainty
-from inventory.measure.quantities import show_mass
+from inventory.measure.showing import show_mass
 from inventory.models import Account, Movement
 
 

@@ -12,7 +12,7 @@ from inventory.book.draft import Draft, Line
 from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross, parts_mg
 from inventory.gases import filling
-from inventory.measure.quantities import show_mass
+from inventory.measure.showing import show_mass
 from inventory.models import Cylinder
 from inventory.shelf.limits import filling_limit
 

@@ -15,7 +15,9 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache
 
-from inventory.measure.quantities import NARROW_SPACE, Mass, QuantityError, plain, read_mass, show_mass
+from inventory.measure.masses import Mass, read_mass
+from inventory.measure.showing import NARROW_SPACE, plain, show_mass
+from inventory.measure.typed import QuantityError
 from inventory.measure.units import UNITS_BY_NAME, unit_factor
 
 POUNDS_AND_OUNCES = "lb oz"

@@ -11,7 +11,7 @@ stand side by side exchanged, another unit chosen, or the sign or reference left
 the unit that was typed where that is not the slip itself, so that a button can send it as it stands.
 
 Nothing is corrected here, only proposed: whether to refuse or to ask is the caller's. Pure; texts go through the
-readers of `inventory.measure.quantities`, so what is proposed can be read without doubt.
+readers of `inventory.measure`, so what is proposed can be read without doubt.
 """
 
 import re
@@ -20,8 +20,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal
 
-from inventory.measure import quantities
-from inventory.measure.quantities import QuantityError, Typed
+from inventory.measure import masses, pressures, quantities
+from inventory.measure.typed import QuantityError, Typed
 from inventory.measure.units import clean_text, number_and_rest, number_readings
 
 Slip = Literal["decimal", "digits", "unit", "sign"]
@@ -120,9 +120,9 @@ def _reader(kind: str, known: dict[str, Any]) -> Callable[[str], Typed]:
     if kind == "pressure":
         known.setdefault("atmosphere_pa", 101_325.0)
         known.pop("plausible_pa", None)
-        return lambda text: quantities.read_pressure(text, **known)
+        return lambda text: pressures.read_pressure(text, **known)
     readers: dict[str, Callable[..., Typed]] = {
-        "mass": quantities.read_mass,
+        "mass": masses.read_mass,
         "temperature": quantities.read_temperature,
         "volume": quantities.read_volume,
         "water capacity": quantities.read_water_capacity,

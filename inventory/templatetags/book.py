@@ -12,7 +12,7 @@ from django.utils.safestring import SafeString
 from inventory.gases.cautions import Caution, cautions_for
 from inventory.measure import displays
 from inventory.measure.figures import MINUS, NARROW, figure, mass_number
-from inventory.measure.quantities import show_mass, show_pressure, show_temperature
+from inventory.measure.showing import show_mass, show_pressure, show_temperature
 from inventory.output.days import NOT_ENTERED, clock, day, day_said, ends, when
 from inventory.pages import comeback
 from inventory.pages.panels import panels_of

@@ -19,7 +19,8 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from inventory.gases import catalogue, filling, fluids, hose, identify, purity
-from inventory.measure import atmosphere, quantities
+from inventory.measure import atmosphere, conversion, masses, pressures, quantities
+from inventory.measure.typed import Doubtful, QuantityError
 from inventory.measure.uncertainty import machine, resolution
 from inventory.measure.units import find_pressure
 from shop.bench import hold, insides, leakrate, performance
@@ -111,10 +112,10 @@ def _read_one(one: Input, text: str, values: Values) -> None:
         value, echo = _READERS[one.kind](text or one.default, one, values)
     except CheckFault as fault:
         raise CheckFault(fault.sentence, one.key, question=fault.question, choices=fault.choices) from None
-    except quantities.Doubtful as doubt:
+    except Doubtful as doubt:
         said = f"{doubt.sentence} Choices: {'; '.join(doubt.choices)}."
         raise CheckFault(said, one.key, question=doubt.sentence, choices=doubt.choices) from None
-    except quantities.QuantityError as error:
+    except QuantityError as error:
         raise CheckFault(error.sentence, one.key) from None
     except (LookupError, ValueError) as error:
         raise CheckFault(_as_sentence(error), one.key) from None
@@ -134,7 +135,7 @@ def _candidates(text: str, one: Input, values: Values) -> tuple[tuple[str, ...],
 
 def _pressure(text: str, one: Input, values: Values) -> tuple[float, str]:
     known: dict[str, Any] = {"atmosphere_pa": values.atmosphere_pa, "air": values.air}
-    read = quantities.read_pressure(text, what=one.label.lower(), **known)
+    read = pressures.read_pressure(text, what=one.label.lower(), **known)
     return read.si, read.echo
 
 
@@ -144,12 +145,12 @@ def _temperature(text: str, one: Input, values: Values) -> tuple[float, str]:
 
 
 def _mass(text: str, one: Input, values: Values) -> tuple[float, str]:
-    read = quantities.read_mass(text, what=one.label.lower())
+    read = masses.read_mass(text, what=one.label.lower())
     return read.mg / 1000, read.echo
 
 
 def _masses(text: str, one: Input, values: Values) -> tuple[tuple[float, ...], str]:
-    read = [quantities.read_mass(part, what=one.label.lower()) for part in text.split(";") if part.strip()]
+    read = [masses.read_mass(part, what=one.label.lower()) for part in text.split(";") if part.strip()]
     return tuple(each.mg / 1000 for each in read), "; ".join(each.echo for each in read)
 
 
@@ -183,7 +184,7 @@ def _barometer(text: str, one: Input, values: Values) -> tuple[float, str]:
             f"{text!r} has no unit. Barometers show hPa (the same as mbar), inHg or mmHg: write it with one."
         )
     inches = _INCHES.fullmatch(text)
-    read = quantities.read_pressure(
+    read = pressures.read_pressure(
         f"{inches[1]} inHg abs" if inches else text,
         atmosphere_pa=by_height_pa,
         default_reference="absolute",
@@ -223,7 +224,7 @@ def _word(text: str, one: Input, values: Values) -> tuple[str, str]:
 
 def _pressure_step(text: str, one: Input, values: Values) -> tuple[float, str]:
     # A step is a difference: neither gauge nor absolute, so it is converted by size alone.
-    step, words = quantities.convert(text, "Pa")
+    step, words = conversion.convert(text, "Pa")
     if step <= 0:
         raise CheckFault("The step of the gauge must be above zero.")
     return step, words
@@ -250,12 +251,12 @@ def _readings(text: str, one: Input, values: Values) -> tuple[tuple[Reading, ...
     for number, row in enumerate(rows, 1):
         try:
             reading, said = _reading(row, one, values)
-        except quantities.Doubtful as doubt:
+        except Doubtful as doubt:
             question = f"Reading {number}: {doubt.sentence}"
             choices = [f"{number}: {one}" for one in doubt.choices]
             said = f"{question} Choices: {'; '.join(doubt.choices)}."
             raise CheckFault(said, question=question, choices=choices) from None
-        except quantities.QuantityError as error:
+        except QuantityError as error:
             raise CheckFault(f"Reading {number}: {error.sentence}") from None
         except CheckFault as fault:
             raise CheckFault(f"Reading {number}: {fault.sentence}") from None
@@ -270,7 +271,7 @@ def _reading(row: str, one: Input, values: Values) -> tuple[Reading, str]:
     if match is None:
         raise CheckFault(f"{row!r} cannot be read. Write each as in {one.example.split(';')[0]!r}, with ; between two.")
     time_s = _clock_s(match["time"])
-    pressure = quantities.read_pressure(
+    pressure = pressures.read_pressure(
         match["pressure"],
         atmosphere_pa=values.atmosphere_pa,
         default_reference="gauge" if with_temperature else "absolute",
@@ -282,7 +283,7 @@ def _reading(row: str, one: Input, values: Values) -> tuple[Reading, str]:
         temperature = quantities.read_temperature(match["temperature"])
         temperature_k, said = temperature.si, f"{said}, {temperature.echo}"
         step_k = _last_digit(match["temperature"]) / (1.8 if temperature.unit == "F" else 1.0)
-    size_pa = quantities.convert(f"1 {_bare_unit(pressure_unit)}", "Pa")[0]
+    size_pa = conversion.convert(f"1 {_bare_unit(pressure_unit)}", "Pa")[0]
     step_pa = _last_digit(match["pressure"]) * size_pa
     needle = "inhg" in pressure_unit.casefold().replace(" ", "")
     return Reading(time_s, pressure.si, temperature_k, step_pa, step_k, needle), said
@@ -604,7 +605,7 @@ def _atmosphere(v: Values) -> CheckAnswer:
 
 
 def _convert(v: Values) -> CheckAnswer:
-    value, words = quantities.convert(v["value"], v["to"], atmosphere_pa=v.atmosphere_pa)
+    value, words = conversion.convert(v["value"], v["to"], atmosphere_pa=v.atmosphere_pa)
     return CheckAnswer(
         verdict="figure",
         sentence=f"{words}.",

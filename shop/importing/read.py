@@ -17,7 +17,7 @@ from inventory import causes
 from inventory.book import ledger
 from inventory.book.refusals import LedgerError
 from inventory.gases.catalogue import find
-from inventory.measure.quantities import read_mass
+from inventory.measure.masses import read_mass
 
 REQUIRED = (
     "occurred_at",

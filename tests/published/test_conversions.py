@@ -8,16 +8,10 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.measure.quantities import (
-    WATER_KG_M3,
-    convert,
-    read_length,
-    read_mass,
-    read_pressure,
-    read_temperature,
-    read_volume,
-    read_water_capacity,
-)
+from inventory.measure.conversion import convert
+from inventory.measure.masses import read_mass
+from inventory.measure.pressures import read_pressure
+from inventory.measure.quantities import WATER_KG_M3, read_length, read_temperature, read_volume, read_water_capacity
 
 SEA_LEVEL_PA = 101_325.0  # ISO 2533
 

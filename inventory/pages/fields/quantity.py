@@ -1,7 +1,7 @@
 """Form fields for what people read off a scale, a gauge, a thermometer, a plate or a watch.
 
 A quantity is a text input named ``x`` with unit choices named ``x_unit`` beside it; a unit in the text wins. The
-cleaned value is the object that `inventory.measure.quantities` made of it (it keeps the text as typed). A text with two
+cleaned value is the object that `inventory.measure.typed` made of it (it keeps the text as typed). A text with two
 readings is not guessed at: the error carries the readings, shown as buttons named ``x_reading`` that answer it.
 
 Beside the input stands an ``<output>``: what was understood. It carries a hidden ``seen`` (``x=13482000``), so that
@@ -20,9 +20,10 @@ from django.template.loader import render_to_string
 from django.utils.datastructures import MultiValueDict
 from django.utils.safestring import SafeString
 
-from inventory.measure import quantities
+from inventory.measure import masses, pressures, quantities
 from inventory.measure.atmosphere import SEA_LEVEL_PA
 from inventory.measure.displays import POUNDS_AND_OUNCES
+from inventory.measure.typed import Doubtful, QuantityError, Typed
 from inventory.pages.fields.sent import INSISTED, Choice, QuantityBoundField, Sent
 
 CUSTOMARY = frozenset(("lb", "oz", POUNDS_AND_OUNCES, "psi", "inHg", "micron", "F", "ft", "fl oz"))
@@ -31,43 +32,43 @@ UNIT_WORDS = {POUNDS_AND_OUNCES: "lb and oz", "C": "°C", "F": "°F", "d": "days
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of quantity: its reader in `inventory.measure.quantities` and the units that may be chosen."""
+    """A kind of quantity: its reader in `inventory.measure` and the units that may be chosen."""
 
     reader: Callable[..., Any]
     units: tuple[str, ...]
 
     def read(self, text: str, unit: str, what: str, known: Mapping[str, Any]) -> Any:
-        """Return the quantity in `text`; raises ``QuantityError`` or ``Doubtful`` of `inventory.measure.quantities`."""
+        """Return the quantity in `text`; raises ``QuantityError`` or ``Doubtful`` of `inventory.measure.typed`."""
         return self.reader(text, default_unit=unit, what=what, **known)
 
 
-def _water_capacity(text: str, *, default_unit: str, what: str) -> quantities.Typed:
+def _water_capacity(text: str, *, default_unit: str, what: str) -> Typed:
     """Read a water capacity: its reader asks about a bare number, so the chosen unit is written after it."""
     return quantities.read_water_capacity(f"{text} {default_unit}" if _is_bare(text) else text)
 
 
-def _pressure(text: str, *, atmosphere_pa: float = SEA_LEVEL_PA, **known: Any) -> quantities.Typed:
+def _pressure(text: str, *, atmosphere_pa: float = SEA_LEVEL_PA, **known: Any) -> Typed:
     """Read a pressure; the standard atmosphere serves only a form outside any workshop."""
-    return quantities.read_pressure(text, atmosphere_pa=atmosphere_pa, **known)
+    return pressures.read_pressure(text, atmosphere_pa=atmosphere_pa, **known)
 
 
-def _percent(text: str, *, default_unit: str, what: str) -> quantities.Typed:
+def _percent(text: str, *, default_unit: str, what: str) -> Typed:
     """Read a percentage; `si` is the number of per cent, 0 to 100."""
     value = quantities.read_percent(text, what=what)
-    return quantities.Typed(text, default_unit, value, f"{value:g} %")
+    return Typed(text, default_unit, value, f"{value:g} %")
 
 
 def _is_bare(text: str) -> bool:
     return re.search(r"[^\W\d_]", text) is None
 
 
-def canonical(value: quantities.Typed) -> str:
+def canonical(value: Typed) -> str:
     """Return the SI value as text: the same value gives the same text, whatever the unit it was typed in."""
-    return str(value.mg) if isinstance(value, quantities.Mass) else format(value.si, ".9g")
+    return str(value.mg) if isinstance(value, masses.Mass) else format(value.si, ".9g")
 
 
 KINDS = {
-    "mass": Kind(quantities.read_mass, ("kg", "g", "lb", "oz", POUNDS_AND_OUNCES)),
+    "mass": Kind(masses.read_mass, ("kg", "g", "lb", "oz", POUNDS_AND_OUNCES)),
     "pressure": Kind(_pressure, ("bar", "psi", "kPa", "mbar", "micron", "inHg")),
     "temperature": Kind(quantities.read_temperature, ("C", "F")),
     "volume": Kind(quantities.read_volume, ("L", "cc")),
@@ -132,7 +133,7 @@ class QuantityWidget(forms.Widget):
 
 
 class QuantityField(forms.Field):
-    """A quantity with a unit. Subclasses name its kind; the cleaned value is an object of `measure.quantities`.
+    """A quantity with a unit. Subclasses name its kind; the cleaned value is a `measure.typed.Typed`.
 
     `default_unit` is chosen when the text has none; `units` are offered; `what` names the thing in refusals ("gross
     mass"); `from_scale` offers the reading of a scale by wire; `known` goes to the reader (such as ``atmosphere_pa``).
@@ -197,14 +198,14 @@ class QuantityField(forms.Field):
             return value
         if value in (None, ""):
             return Sent()
-        if isinstance(value, quantities.Typed):
+        if isinstance(value, Typed):
             if value.unit in self.units or not _is_bare(value.text):
                 return Sent(text=value.text, unit=value.unit)
             return Sent(text=f"{value.text} {value.unit}")
         return Sent(text=str(value))
 
     def read(self, typed: Sent) -> Any:
-        """Return the quantity that `typed` says, or None if nothing; raises as `inventory.measure.quantities` does."""
+        """Return the quantity that `typed` says, or None if nothing; raises as `inventory.measure.typed` does."""
         known = {name: value for name, value in self.known.items() if name != "plausible_pa" or not typed.insisted}
         return self.kind.read(typed.said, self.unit_of(typed), self.what, known) if typed.said else None
 
@@ -222,7 +223,7 @@ class QuantityField(forms.Field):
         """Return what the output says of `typed` and the ``seen`` it carries; empty where nothing can be read yet."""
         try:
             value = self.read(typed)
-        except quantities.QuantityError:
+        except QuantityError:
             return {}
         return {} if value is None else {"words": value.echo, "seen": f"{name}={canonical(value)}"}
 
@@ -230,19 +231,19 @@ class QuantityField(forms.Field):
         """Return the question that a doubtful text raises; empty for any other."""
         try:
             self.read(typed)
-        except quantities.Doubtful as doubt:
+        except Doubtful as doubt:
             return doubt.sentence
-        except quantities.QuantityError:
+        except QuantityError:
             return ""
         return ""
 
     def clean(self, value: Any) -> Any:
         try:
             found = self.read(self.typed(value))
-        except quantities.Doubtful as doubt:
+        except Doubtful as doubt:
             choices = self.choices(doubt, self.typed(value))
             raise ValidationError(doubt.sentence, code="doubt", params={"choices": choices}) from None
-        except quantities.QuantityError as error:
+        except QuantityError as error:
             raise ValidationError(error.sentence, code="unread") from None
         if found is None and self.required:
             raise ValidationError(f"Enter the {self.what}. {self.missing_words}".strip(), code="required")
@@ -250,7 +251,7 @@ class QuantityField(forms.Field):
             validator(found)
         return found
 
-    def choices(self, doubt: quantities.Doubtful, typed: Sent) -> list[Choice]:
+    def choices(self, doubt: Doubtful, typed: Sent) -> list[Choice]:
         """Return a button for each reading of a doubtful text; an unlikely one may be insisted on."""
         found = [Choice(one, one) for one in doubt.choices]
         if "plausible_pa" in self.known and not typed.insisted:
@@ -282,7 +283,7 @@ class StepField(MassField):
 
 
 class PressureField(QuantityField):
-    """A pressure; the cleaned value's ``.si`` is pascal absolute. ``known`` goes to `quantities.read_pressure`.
+    """A pressure; the cleaned value's ``.si`` is pascal absolute. ``known`` goes to `pressures.read_pressure`.
 
     The form sets ``atmosphere_pa`` from the workshop; ``plausible_pa`` makes an unlikely value a question.
     """

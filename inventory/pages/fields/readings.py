@@ -13,6 +13,7 @@ from django.utils.datastructures import MultiValueDict
 from django.utils.safestring import SafeString
 
 from inventory.measure import quantities
+from inventory.measure.typed import QuantityError
 from inventory.pages.fields.quantity import PressureField, QuantityField, TemperatureField
 from inventory.pages.fields.sent import Sent
 
@@ -130,7 +131,7 @@ class ReadingsField(forms.Field):
     def _part(self, number: int, field: QuantityField, text: str, unit: str) -> Any:
         try:
             found = field.read(Sent(text=text, unit=unit))
-        except quantities.QuantityError as error:
+        except QuantityError as error:
             raise ValidationError(f"Reading {number}: {error.sentence}", code="unread") from None
         if found is None:
             raise ValidationError(f"Reading {number}: enter the {field.what}.", code="missing")
@@ -169,5 +170,5 @@ def _span_s(number: int, text: str) -> float:
         raise ValidationError(f"Reading {number}: enter the time, in minutes or as 10:35.", code="missing")
     try:
         return float(quantities.read_duration(text, default_unit="min", what="time").si)
-    except quantities.QuantityError as error:
+    except QuantityError as error:
         raise ValidationError(f"Reading {number}: {error.sentence}", code="unread") from None

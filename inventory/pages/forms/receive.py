@@ -11,7 +11,8 @@ from inventory.book.weighing import Gross
 from inventory.causes import GRADES
 from inventory.measure import uncertainty
 from inventory.measure.displays import small
-from inventory.measure.quantities import Mass, show_mass
+from inventory.measure.masses import Mass
+from inventory.measure.showing import show_mass
 from inventory.models import Book, Cylinder, Entry, Partner
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField

@@ -12,7 +12,7 @@ from django import forms
 
 from inventory.book import emptymass, ledger, weighing
 from inventory.book.weighing import Gross
-from inventory.measure.quantities import Mass
+from inventory.measure.masses import Mass
 from inventory.models import Book, Cylinder, Scale
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField

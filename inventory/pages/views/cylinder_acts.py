@@ -17,7 +17,7 @@ from inventory.causes import CAUSES
 from inventory.gases import filling, fluids, purity
 from inventory.gases.cautions import cautions_for
 from inventory.measure.displays import small
-from inventory.measure.quantities import show_mass
+from inventory.measure.showing import show_mass
 from inventory.models import AirCheck, Cylinder, Entry, Partner
 from inventory.models.access import Access
 from inventory.output.days import day

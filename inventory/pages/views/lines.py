@@ -17,7 +17,7 @@ from inventory.book.weighing import Gross
 from inventory.causes import BASES, CAUSES
 from inventory.measure.displays import small
 from inventory.measure.figures import NARROW
-from inventory.measure.quantities import show_mass
+from inventory.measure.showing import show_mass
 from inventory.models import Book, Consignment, Cylinder, Entry, Movement, Weighing
 from inventory.pages import links
 from inventory.pages.access import BookRequest, owner_required, writer_required

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.measure.quantities import Typed
+from inventory.measure.typed import Typed
 from inventory.pages.fields.quantity import VolumeField
 from inventory.pages.fields.sent import INSISTED, Choice, Sent
 from inventory.pages.forms.act import PlainForm

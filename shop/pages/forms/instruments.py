@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.measure.quantities import QuantityError, Typed
+from inventory.measure.typed import QuantityError, Typed
 from inventory.measure.units import clean_text, find_pressure, in_unit, number_and_rest, number_readings
 from inventory.models import Book, Gauge
 from inventory.pages.fields.quantity import QuantityField

@@ -10,7 +10,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.gases import catalogue
-from inventory.measure.quantities import QuantityError, read_number
+from inventory.measure.quantities import read_number
+from inventory.measure.typed import QuantityError
 from inventory.models import Book, Gauge
 from inventory.pages.forms.parts import in_cylinders
 from shop.models import User, Vehicle

@@ -11,8 +11,9 @@ from django import forms
 
 from inventory.book.weighing import Gross
 from inventory.measure.displays import moved
-from inventory.measure.quantities import Mass, Typed
+from inventory.measure.masses import Mass
 from inventory.measure.slips import within
+from inventory.measure.typed import Typed
 from inventory.pages.fields.quantity import QuantityField
 from inventory.pages.forms.slips import ask, slip_choices
 from shop.bench.insides import CLASS_OF, litres

@@ -6,7 +6,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.measure.marks import same
-from inventory.measure.quantities import Typed
+from inventory.measure.typed import Typed
 from inventory.pages.fields.named import NamedField, Said, ask_look_alike, refuse_same
 from inventory.pages.fields.quantity import MassField, PressureField, VolumeField
 from inventory.pages.forms.act import BookForm, PlainForm

@@ -14,7 +14,8 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory.measure.atmosphere import OutsideAtmosphere, barometer_doubt
-from inventory.measure.quantities import Mass, Typed
+from inventory.measure.masses import Mass
+from inventory.measure.typed import Typed
 from inventory.models import Gauge
 from inventory.pages.fields.air import BarometerField
 from inventory.pages.fields.quantity import (

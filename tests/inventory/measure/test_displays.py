@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.measure.displays import Step, small, step_of, text_of
-from inventory.measure.quantities import NARROW_SPACE, Mass, read_mass
+from inventory.measure.masses import Mass, read_mass
+from inventory.measure.showing import NARROW_SPACE
 
 # Step, unit, and what such scales carry, in that unit (pounds for "lb oz"): usual ones, common practice, no source.
 USUAL = [

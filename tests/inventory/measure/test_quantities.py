@@ -10,25 +10,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.measure.atmosphere import air_at
+from inventory.measure.conversion import convert
+from inventory.measure.masses import read_mass
+from inventory.measure.pressures import read_pressure
 from inventory.measure.quantities import (
-    LONGEST_TEXT,
-    Doubtful,
-    QuantityError,
-    Typed,
-    convert,
     read_duration,
     read_length,
-    read_mass,
     read_number,
     read_percent,
-    read_pressure,
     read_temperature,
     read_volume,
     read_water_capacity,
-    show_mass,
-    show_pressure,
-    show_temperature,
 )
+from inventory.measure.showing import show_mass, show_pressure, show_temperature
+from inventory.measure.typed import LONGEST_TEXT, Doubtful, QuantityError, Typed
 
 SEA_LEVEL_PA = 101_325.0
 HIGH_PA = 84_556.0  # 1,500 m by ISO 2533

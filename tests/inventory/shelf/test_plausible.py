@@ -14,8 +14,9 @@ from inventory.acts import onscale
 from inventory.book.weighing import Gross
 from inventory.gases import catalogue, fluids
 from inventory.measure.displays import Step
-from inventory.measure.quantities import QuantityError, read_mass
+from inventory.measure.masses import read_mass
 from inventory.measure.slips import _moved, _swapped
+from inventory.measure.typed import QuantityError
 from inventory.pages.fields.quantity import MassField
 from inventory.pages.forms.weighing import reading_of
 from inventory.shelf.plausible import COLDEST_K, DENSEST_KG_M3, MOST_LEG_MG, Expected, liquid_kg_m3

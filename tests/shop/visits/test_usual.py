@@ -10,8 +10,11 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
-from inventory.measure.quantities import QuantityError, read_mass, read_pressure, read_temperature, read_volume
+from inventory.measure.masses import read_mass
+from inventory.measure.pressures import read_pressure
+from inventory.measure.quantities import read_temperature, read_volume
 from inventory.measure.slips import proposals, within
+from inventory.measure.typed import QuantityError
 from shop.bench import insides
 from shop.models import Step, Vehicle, Visit
 from shop.visits import usual

@@ -1,0 +1,89 @@
+"""Quantities shown on a page: figures with so many decimals as their instruments have, a narrow space, a unit.
+
+A half rounds away from zero; the minus is U+2212.
+"""
+
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, localcontext
+from fractions import Fraction
+from typing import Literal
+
+from inventory.measure.units import UNITS_BY_NAME, find_pressure, temperature_in, unit_factor
+
+MINUS = "\N{MINUS SIGN}"
+NARROW_SPACE = "\N{NARROW NO-BREAK SPACE}"
+DECIMALS = {"bar": 2, "atm": 3, "psi": 1, "kPa": 1, "inHg": 2, "mbar": 1, "hPa": 1, "kgf/cm2": 2, "MPa": 3}
+
+
+def show_mass(
+    mg: int,
+    *,
+    step_mg: int | Fraction | None = None,
+    unit: str = "kg",
+    sign: bool = False,
+) -> str:
+    """Return a mass for a column of figures: one count of decimals for a scale, a narrow space, a unit.
+
+    `step_mg` is the scale's step (default 1 g): as many decimals as it takes to show one step, and no
+    more; a half rounds away from zero. `sign` puts a plus before what is above zero; the minus, always
+    shown, is U+2212.
+    """
+    exact = Fraction(1000 if step_mg is None else step_mg)
+    step = Decimal(exact.numerator) / Decimal(exact.denominator)
+    small = UNITS_BY_NAME["mass"]["oz" if unit == "lb oz" else unit]
+    unit_mg = unit_factor(small.pint, "milligram")
+    decimals = _decimals_for(step / unit_mg)
+    shown = fixed(abs(mg) / unit_mg, decimals)
+    mark = "" if not Decimal(shown) else MINUS if mg < 0 else "+" if sign else ""
+    if unit != "lb oz":
+        return f"{mark}{shown}{NARROW_SPACE}{unit}"
+    pounds, ounces = divmod(Decimal(shown), 16)
+    return f"{mark}{pounds:.0f}{NARROW_SPACE}lb {fixed(ounces, decimals)}{NARROW_SPACE}oz"
+
+
+def _decimals_for(step_in_unit: Decimal) -> int:
+    """Decimals that show one step: 3 for 0.005, 2 for 0.01, none for 5."""
+    return max(0, int((-step_in_unit.log10()).to_integral_value(ROUND_CEILING)))
+
+
+def show_pressure(pa: float, *, atmosphere_pa: float, unit: str = "bar") -> str:
+    """Return an absolute pressure as gauge and absolute in a unit of pressure, for the page."""
+    found = find_pressure(unit)
+    if found is None:
+        raise ValueError(f"{unit} is no unit of pressure.")
+    known = found[0]
+    factor = float(unit_factor(known.pint, "pascal"))
+    gauge, absolute = (
+        said(fixed(Decimal(value / factor), DECIMALS.get(known.word, 0))) for value in (pa - atmosphere_pa, pa)
+    )
+    return f"{gauge}{NARROW_SPACE}{known.word} gauge, {absolute}{NARROW_SPACE}{known.word} absolute"
+
+
+def show_temperature(k: float, unit: Literal["C", "F", "K"] = "C") -> str:
+    """Return a temperature in kelvin for the page, to a tenth of a degree."""
+    kelvin, target = UNITS_BY_NAME["temperature"]["k"], UNITS_BY_NAME["temperature"][unit.casefold()]
+    return f"{said(fixed(temperature_in(Decimal(repr(k)), kelvin, target.pint), 1))}{NARROW_SPACE}{unit}"
+
+
+def said(number: str) -> str:
+    """A number with the minus that is printed."""
+    return number.replace("-", MINUS)
+
+
+def fixed(value: Decimal, decimals: int) -> str:
+    """A number with so many decimals, half away from zero; never a minus before nothing."""
+    with localcontext(prec=100):
+        shown = value.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
+    return f"{shown if shown else abs(shown):f}"
+
+
+def short(value: float, digits: int = 3) -> str:
+    """A number with up to so many significant digits, without exponent or closing zeros."""
+    number = Decimal(repr(float(value)))
+    if not number:
+        return "0"
+    return plain(Decimal(fixed(number, max(0, digits - 1 - number.adjusted()))))
+
+
+def plain(value: Decimal) -> str:
+    """A number without closing zeros or exponent: 4 for 4.00."""
+    return f"{value.normalize():f}"
