@@ -2,9 +2,9 @@
 
 from decimal import Decimal
 
+from inventory.measure.figures import said, short
 from inventory.measure.masses import ounces_of_both
 from inventory.measure.pressures import marked
-from inventory.measure.showing import said, short
 from inventory.measure.typed import QuantityError, bare_name, quote, take
 from inventory.measure.units import (
     KINDS,

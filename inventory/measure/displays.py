@@ -15,8 +15,9 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache
 
+from inventory.measure.figures import NARROW, plain
 from inventory.measure.masses import Mass, read_mass
-from inventory.measure.showing import NARROW_SPACE, plain, show_mass
+from inventory.measure.showing import show_mass
 from inventory.measure.typed import QuantityError
 from inventory.measure.units import UNITS_BY_NAME, unit_factor
 
@@ -52,7 +53,7 @@ class Step:
     @property
     def words(self) -> str:
         """The step as a page says it: "5 g", "0.02 lb", "0.5 oz"."""
-        return f"{plain(self.number)}{NARROW_SPACE}{_word(self.unit)}"
+        return f"{plain(self.number)}{NARROW}{_word(self.unit)}"
 
     def count(self, mg: Fraction | int) -> int:
         """Return the number of the display nearest to a mass."""
@@ -102,7 +103,7 @@ class Step:
         like.
         """
         if self.shows(mg):
-            return self.text(self.count(mg)).replace(" ", NARROW_SPACE)
+            return self.text(self.count(mg)).replace(" ", NARROW)
         return show_mass(mg, unit=self.reading_unit)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from fractions import Fraction
 
-from inventory.measure.showing import fixed, plain
+from inventory.measure.figures import fixed, plain
 from inventory.measure.typed import (
     Doubtful,
     QuantityError,

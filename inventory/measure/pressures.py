@@ -7,7 +7,8 @@ show it; micron, torr, mmHg and atm are absolute; the others follow the field (`
 from decimal import Decimal
 
 from inventory.measure.atmosphere import Air
-from inventory.measure.showing import DECIMALS, fixed, said, short
+from inventory.measure.figures import fixed, said, short
+from inventory.measure.showing import PRESSURE_DECIMALS
 from inventory.measure.typed import Doubtful, QuantityError, Typed, no_such_unit, quote, take, within_book
 from inventory.measure.units import Reference, Unit, find_pressure, in_unit, unit_factor
 
@@ -138,7 +139,7 @@ def _sized(pa: float, unit: Unit) -> str:
     if unit.word == "bar":
         return _bar(pa)
     size = Decimal(pa / float(unit_factor(unit.pint, "pascal")))
-    return f"{said(fixed(size, DECIMALS.get(unit.word, 0)))} {unit.word}"
+    return f"{said(fixed(size, PRESSURE_DECIMALS.get(unit.word, 0)))} {unit.word}"
 
 
 def _bar(pa: float) -> str:

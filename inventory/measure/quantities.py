@@ -8,7 +8,7 @@ import re
 from decimal import Decimal
 from math import inf
 
-from inventory.measure.showing import fixed, plain, said, short
+from inventory.measure.figures import fixed, plain, said, short
 from inventory.measure.typed import (
     Doubtful,
     QuantityError,

@@ -3,15 +3,14 @@
 A half rounds away from zero; the minus is U+2212.
 """
 
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, localcontext
+from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 from typing import Literal
 
+from inventory.measure.figures import MINUS, NARROW, fixed, said
 from inventory.measure.units import UNITS_BY_NAME, find_pressure, temperature_in, unit_factor
 
-MINUS = "\N{MINUS SIGN}"
-NARROW_SPACE = "\N{NARROW NO-BREAK SPACE}"
-DECIMALS = {"bar": 2, "atm": 3, "psi": 1, "kPa": 1, "inHg": 2, "mbar": 1, "hPa": 1, "kgf/cm2": 2, "MPa": 3}
+PRESSURE_DECIMALS = {"bar": 2, "atm": 3, "psi": 1, "kPa": 1, "inHg": 2, "mbar": 1, "hPa": 1, "kgf/cm2": 2, "MPa": 3}
 
 
 def show_mass(
@@ -35,9 +34,9 @@ def show_mass(
     shown = fixed(abs(mg) / unit_mg, decimals)
     mark = "" if not Decimal(shown) else MINUS if mg < 0 else "+" if sign else ""
     if unit != "lb oz":
-        return f"{mark}{shown}{NARROW_SPACE}{unit}"
+        return f"{mark}{shown}{NARROW}{unit}"
     pounds, ounces = divmod(Decimal(shown), 16)
-    return f"{mark}{pounds:.0f}{NARROW_SPACE}lb {fixed(ounces, decimals)}{NARROW_SPACE}oz"
+    return f"{mark}{pounds:.0f}{NARROW}lb {fixed(ounces, decimals)}{NARROW}oz"
 
 
 def _decimals_for(step_in_unit: Decimal) -> int:
@@ -53,37 +52,12 @@ def show_pressure(pa: float, *, atmosphere_pa: float, unit: str = "bar") -> str:
     known = found[0]
     factor = float(unit_factor(known.pint, "pascal"))
     gauge, absolute = (
-        said(fixed(Decimal(value / factor), DECIMALS.get(known.word, 0))) for value in (pa - atmosphere_pa, pa)
+        said(fixed(Decimal(value / factor), PRESSURE_DECIMALS.get(known.word, 0))) for value in (pa - atmosphere_pa, pa)
     )
-    return f"{gauge}{NARROW_SPACE}{known.word} gauge, {absolute}{NARROW_SPACE}{known.word} absolute"
+    return f"{gauge}{NARROW}{known.word} gauge, {absolute}{NARROW}{known.word} absolute"
 
 
 def show_temperature(k: float, unit: Literal["C", "F", "K"] = "C") -> str:
     """Return a temperature in kelvin for the page, to a tenth of a degree."""
     kelvin, target = UNITS_BY_NAME["temperature"]["k"], UNITS_BY_NAME["temperature"][unit.casefold()]
-    return f"{said(fixed(temperature_in(Decimal(repr(k)), kelvin, target.pint), 1))}{NARROW_SPACE}{unit}"
-
-
-def said(number: str) -> str:
-    """A number with the minus that is printed."""
-    return number.replace("-", MINUS)
-
-
-def fixed(value: Decimal, decimals: int) -> str:
-    """A number with so many decimals, half away from zero; never a minus before nothing."""
-    with localcontext(prec=100):
-        shown = value.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
-    return f"{shown if shown else abs(shown):f}"
-
-
-def short(value: float, digits: int = 3) -> str:
-    """A number with up to so many significant digits, without exponent or closing zeros."""
-    number = Decimal(repr(float(value)))
-    if not number:
-        return "0"
-    return plain(Decimal(fixed(number, max(0, digits - 1 - number.adjusted()))))
-
-
-def plain(value: Decimal) -> str:
-    """A number without closing zeros or exponent: 4 for 4.00."""
-    return f"{value.normalize():f}"
+    return f"{said(fixed(temperature_in(Decimal(repr(k)), kelvin, target.pint), 1))}{NARROW}{unit}"

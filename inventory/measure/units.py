@@ -1,6 +1,6 @@
 """Units by the names people write, numbers by the marks they write, and the factors between units.
 
-The tables and the look-ups behind ``inventory.measure.typed`` and its neighbours, which word the questions and refusals;
+The tables and the look-ups behind ``inventory.measure.typed`` and its neighbours, which word questions and refusals;
 nothing here raises on any text. pint supplies every factor, from its own definitions, in decimals.
 """
 

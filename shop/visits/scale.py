@@ -14,7 +14,7 @@ from inventory.book.draft import Balances, Draft
 from inventory.book.weighing import Gross, Settled
 from inventory.measure import uncertainty
 from inventory.measure.displays import in_book, moved, small
-from inventory.measure.showing import MINUS
+from inventory.measure.figures import MINUS
 from inventory.measure.uncertainty import U
 from inventory.models import Account, Book, Cylinder, Weighing
 from inventory.shelf.plausible import MOST_LEG_MG, Expected

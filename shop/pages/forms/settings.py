@@ -8,8 +8,8 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory.measure import displays
+from inventory.measure.figures import plain
 from inventory.measure.masses import read_mass
-from inventory.measure.showing import plain
 from inventory.measure.typed import QuantityError
 from inventory.measure.uncertainty import oiml_limit
 from inventory.models import Book, Scale

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.measure.displays import Step, small, step_of, text_of
+from inventory.measure.figures import NARROW
 from inventory.measure.masses import Mass, read_mass
-from inventory.measure.showing import NARROW_SPACE
 
 # Step, unit, and what such scales carry, in that unit (pounds for "lb oz"): usual ones, common practice, no source.
 USUAL = [
@@ -45,7 +45,7 @@ def test_every_display_is_read_exactly_and_round_trips(number: str, unit: str, m
         mg = step.read(mass)
         assert mg == mass.mg == step.mg_of(count), text
         assert mg > before, f"{text} is the same mass as the display before it"
-        back = step.show(mg).replace(NARROW_SPACE, " ")
+        back = step.show(mg).replace(NARROW, " ")
         assert back == text or (unit == "g" and back.endswith(" kg") and read_mass(back).mg == mg)
         before = mg
 
@@ -106,15 +106,15 @@ def test_a_step_is_kept_as_it_was_typed(typed: str, mg: int | Fraction, words: s
     count = step.count(read_mass("8.355 kg").mg)
     assert step.mg == mg
     assert (step.words, step.show(step.mg_of(count))) == (
-        words.replace("_", NARROW_SPACE),
-        reading.replace("_", NARROW_SPACE),
+        words.replace("_", NARROW),
+        reading.replace("_", NARROW),
     )
 
 
 def test_a_display_of_pounds_and_ounces_speaks_so() -> None:
     step = Step(Decimal("0.5"), "lb oz")
-    assert step.show(step.mg_of(589)).replace(NARROW_SPACE, " ") == "18 lb 6.5 oz"
-    assert step.words == f"0.5{NARROW_SPACE}oz"
+    assert step.show(step.mg_of(589)).replace(NARROW, " ") == "18 lb 6.5 oz"
+    assert step.words == f"0.5{NARROW}oz"
 
 
 @given(st.integers(0, 10**9), st.sampled_from(["g", "kg", "oz", "lb", "lb oz"]))
@@ -123,8 +123,8 @@ def test_a_mass_of_a_plate_is_written_so_that_it_is_read_again(mg: int, unit: st
 
 
 def test_small_masses_are_grams_or_ounces() -> None:
-    assert [small(mg, "kg").replace(NARROW_SPACE, " ") for mg in (9_000, 180_000)] == ["9 g", "180 g"]
-    assert [small(mg, "lb").replace(NARROW_SPACE, " ") for mg in (9_000, 180_000)] == ["0.32 oz", "6.3 oz"]
+    assert [small(mg, "kg").replace(NARROW, " ") for mg in (9_000, 180_000)] == ["9 g", "180 g"]
+    assert [small(mg, "lb").replace(NARROW, " ") for mg in (9_000, 180_000)] == ["0.32 oz", "6.3 oz"]
 
 
 def test_a_mass_knows_what_its_last_digit_is_worth() -> None:
