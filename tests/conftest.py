@@ -42,14 +42,12 @@ the mark ``tampers``.
 
 import itertools
 import os
-import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit, urlunsplit
 from uuid import UUID, uuid4
 
 import pytest
@@ -58,6 +56,7 @@ from django.test import Client
 from hypothesis import HealthCheck, settings
 
 from inventory.book.draft import Line
+from tests import databases
 
 settings.register_profile(
     "tarebook",
@@ -425,22 +424,11 @@ def make_vehicle(workshop: Any, make_account: Callable[..., Any]) -> Callable[..
 @pytest.fixture
 def database_url(transactional_db: None, tmp_path: Path) -> Iterator[str]:
     """Give processes a database of their own, as it stands before the test; it goes when the test ends."""
-    original = connection.settings_dict["NAME"]
-    if connection.vendor == "sqlite":
-        copy = tmp_path / "copy.sqlite3"
-        source = sqlite3.connect(original)
-        source.execute("VACUUM INTO ?", [str(copy)])
-        source.close()
-        yield f"sqlite:///{copy}"
-        return
-    copy_name = f"{original}_copy"
+    copy = databases.beside("copy", tmp_path)
     connection.close()  # a database with a session in it cannot be copied
-    with connection._nodb_cursor() as cursor:
-        cursor.execute(f"DROP DATABASE IF EXISTS {copy_name} WITH (FORCE)")
-        cursor.execute(f"CREATE DATABASE {copy_name} TEMPLATE {original}")
-    yield urlunsplit(urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{copy_name}"))
-    with connection._nodb_cursor() as cursor:
-        cursor.execute(f"DROP DATABASE IF EXISTS {copy_name} WITH (FORCE)")
+    databases.copy(databases.named(connection.settings_dict["NAME"]), copy)
+    yield copy
+    databases.drop(copy)
 
 
 @pytest.fixture

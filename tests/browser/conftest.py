@@ -1,12 +1,12 @@
-"""A real browser on a real server: Debian's Chromium, gunicorn, the invented year in a database file of its own.
+"""A real browser on a real server: Debian's Chromium, gunicorn, the invented year in a database of its own.
 
-    server        address of a server on a copy of the invented year, for tests that change nothing
-    own_server    the same, started for one test alone: it may write, and kill it
+    server        a server on a fresh copy of the invented year: a test may write, and kill it
+    empty_server  the same on an empty book, as `make run` starts it
     browser       Chromium, started once
-    empty_server  a server on an empty book, as `make run` starts it, for one test alone
     visitor       visitor(server, *, width=1440, name="owner", script=True, dark=False): a signed-in page
 
-Server and database are the same whatever database the other tests run on.
+The databases are of the kind that the other tests run on. A process starts each server once; between two tests the book
+is exchanged beneath it.
 """
 
 import os
@@ -18,17 +18,23 @@ import sys
 import time
 import urllib.request
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Error, Page, sync_playwright
+
+from tests import databases
 
 ROOT = Path(__file__).resolve().parents[2]
 PASSWORD = "a password for the browser"
 HOME = "/w/port-ellery/"
 CHROMIUM = "/usr/bin/chromium"
+PATIENCE_S = 30
+SETTLE_MS = 60  # htmx settles what it swapped in
+LOOK_AGAIN_MS = 40
 QUIET = (
     "--no-sandbox",
     "--disable-gpu",
@@ -46,25 +52,44 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker("browser")
 
 
-def _environment(database: Path) -> dict[str, str]:
-    return {
-        **os.environ,
-        "DATABASE_URL": f"sqlite:///{database}",
-        "SECRET_KEY": "only for the browser tests, on loopback",
-        "DEBUG": "0",
-        "TAREBOOK_DEMO_PASSWORD": PASSWORD,
-        "TAREBOOK_MEDIA": str(database.parent / "media"),
-    }
+@dataclass(frozen=True)
+class Book:
+    """A database and the folder of its photos, as the processes that open it are told of them."""
+
+    url: str
+    media: Path
+
+    @property
+    def environment(self) -> dict[str, str]:
+        return {
+            **os.environ,
+            "DATABASE_URL": self.url,
+            "SECRET_KEY": "only for the browser tests, on loopback",
+            "DEBUG": "0",
+            "TAREBOOK_DEMO_PASSWORD": PASSWORD,
+            "TAREBOOK_MEDIA": str(self.media),
+        }
+
+    def manage(self, *command: str) -> str:
+        """Run a command of the console on the book and return what it printed."""
+        words = [sys.executable, "manage.py", *command]
+        return subprocess.run(
+            words, cwd=ROOT, env=self.environment, check=True, stdout=subprocess.PIPE, text=True
+        ).stdout
+
+
+def free_port() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        return int(free.getsockname()[1])
 
 
 @dataclass
 class Server:
-    """A gunicorn on loopback that can be killed and started again on the same database and port."""
+    """A gunicorn on loopback that can be killed and started again on the same book and port."""
 
-    database: Path
-    port: int
+    book: Book
+    port: int = field(default_factory=free_port)
     process: subprocess.Popen[bytes] | None = None
-    pages: list[Page] = field(default_factory=list)
 
     @property
     def address(self) -> str:
@@ -78,7 +103,7 @@ class Server:
                 *("--log-level", "critical"),
             ],
             cwd=ROOT,
-            env=_environment(self.database),
+            env=self.book.environment,
             start_new_session=True,
         )
         deadline = time.monotonic() + 120
@@ -97,67 +122,71 @@ class Server:
             self.process.wait()
             self.process = None
 
-
-def manage(database: Path, *command: str) -> str:
-    """Run a command of the console on a database and return what it printed."""
-    done = subprocess.run(
-        [sys.executable, "manage.py", *command],
-        cwd=ROOT,
-        env=_environment(database),
-        check=True,
-        stdout=subprocess.PIPE,
-        text=True,
-    )
-    return done.stdout
+    def opens(self, source: Book) -> None:
+        """Open a fresh copy of a book that has no photos; a server that was killed is started again."""
+        databases.copy(source.url, self.book.url)
+        shutil.rmtree(self.book.media, ignore_errors=True)
+        if self.process is None:
+            self.start()
 
 
-def invent_year(database: Path) -> None:
-    """Fill a new database with the invented year."""
-    for command in ("migrate", "demo_book"):
-        manage(database, command, "--verbosity", "0")
+@contextmanager
+def made(name: str, folder: Path, *commands: str) -> Iterator[Book]:
+    """Give a new book that commands of the console have filled, as long as it is needed."""
+    book = Book(databases.beside(name, folder), folder / "media")
+    databases.create(book.url)
+    for command in ("migrate", *commands):
+        book.manage(command, "--verbosity", "0")
+    yield book
+    databases.drop(book.url)
 
 
-@pytest.fixture(scope="session")
-def invented_year(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    database = tmp_path_factory.mktemp("browser") / "year.sqlite3"
-    invent_year(database)
-    return database
-
-
-def served(year: Path, folder: Path) -> Iterator[Server]:
-    """Serve a copy of a book from a folder of its own until the test has ended."""
-    database = folder / "book.sqlite3"
-    shutil.copy(year, database)
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port = free.getsockname()[1]
-    server = Server(database, port)
+@contextmanager
+def served(name: str, source: Book, folder: Path) -> Iterator[Server]:
+    """Serve a copy of a book from a folder of its own, as long as it is needed."""
+    server = Server(Book(databases.beside(name, folder), folder / "media"))
     try:
-        server.start()
+        server.opens(source)
         yield server
     finally:
         server.kill()
+        databases.drop(server.book.url)
 
 
 @pytest.fixture(scope="session")
-def server(invented_year: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    yield from served(invented_year, tmp_path_factory.mktemp("served"))
-
-
-@pytest.fixture
-def own_server(invented_year: Path, tmp_path: Path) -> Iterator[Server]:
-    yield from served(invented_year, tmp_path)
+def invented_year(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Book]:
+    with made("year", tmp_path_factory.mktemp("year"), "demo_book") as book:
+        yield book
 
 
 @pytest.fixture(scope="session")
-def empty_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    database = tmp_path_factory.mktemp("empty") / "empty.sqlite3"
-    manage(database, "migrate", "--verbosity", "0")
-    return database
+def empty_book(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Book]:
+    with made("empty", tmp_path_factory.mktemp("empty")) as book:
+        yield book
+
+
+@pytest.fixture(scope="session")
+def year_server(invented_year: Book, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    with served("served", invented_year, tmp_path_factory.mktemp("served")) as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def new_server(empty_book: Book, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    with served("new", empty_book, tmp_path_factory.mktemp("new")) as server:
+        yield server
 
 
 @pytest.fixture
-def empty_server(empty_book: Path, tmp_path: Path) -> Iterator[Server]:
-    yield from served(empty_book, tmp_path)
+def server(year_server: Server, invented_year: Book) -> Server:
+    year_server.opens(invented_year)
+    return year_server
+
+
+@pytest.fixture
+def empty_server(new_server: Server, empty_book: Book) -> Server:
+    new_server.opens(empty_book)
+    return new_server
 
 
 @pytest.fixture(scope="session")
@@ -201,16 +230,35 @@ def sign_in(page: Page, server: Server, name: str) -> None:
     page.wait_for_url(f"{server.address}{HOME}**")
 
 
+@contextmanager
+def next_page(page: Page) -> Iterator[None]:
+    """Wait for the page that what is done inside leads to, by a load or by a swap."""
+    page.locator("#page").evaluate("page => { page.dataset.left = 'soon' }")
+    yield
+    until(page, "document.querySelector('#page') && !document.querySelector('#page').dataset.left")
+    page.wait_for_load_state("load")
+    page.wait_for_timeout(SETTLE_MS)
+
+
+def until(page: Page, true: str) -> None:
+    """Wait until the page says so; the policy of the pages forbids what Playwright has for this."""
+    deadline = time.monotonic() + PATIENCE_S
+    while time.monotonic() < deadline:
+        try:
+            if page.evaluate(true):
+                return
+        except Error:  # between two pages
+            pass
+        page.wait_for_timeout(LOOK_AGAIN_MS)
+    raise AssertionError(f"No answer came on {page.url}: {page.inner_text('body')}")
+
+
 def press(page: Page, words: str) -> None:
     """Press a button by its words and wait for the page that answers."""
-    page.get_by_role("button", name=words, exact=True).click()
-    page.wait_for_load_state("networkidle")
+    with next_page(page):
+        page.get_by_role("button", name=words, exact=True).click()
 
 
-def lines_of(server: Server, sql: str) -> list[Any]:
+def lines_of(server: Server, sql: str) -> list[tuple[Any, ...]]:
     """Return rows of the server's database, read beside it."""
-    import sqlite3
-    from contextlib import closing
-
-    with closing(sqlite3.connect(f"file:{server.database}?mode=ro", uri=True)) as connection:
-        return connection.execute(sql).fetchall()
+    return databases.rows(server.book.url, sql)

@@ -13,8 +13,7 @@ wider than the screen ends the journey. `loads` and `presses` count what a perso
 
 import io
 import re
-import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -22,11 +21,11 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from PIL import Image
-from playwright.sync_api import ConsoleMessage, Error, FilePayload, Locator, Page, Response
+from playwright.sync_api import ConsoleMessage, FilePayload, Locator, Page, Response
+
+from .conftest import next_page, until
 
 WIDTH, HEIGHT = 360, 740
-PATIENCE_S = 30
-SETTLE_MS = 60  # htmx settles what it swapped in
 ECHO_MS = 400  # a little more than the pages wait before they read a figure back
 
 
@@ -149,25 +148,13 @@ class Hand:
 
     def back(self) -> None:
         """Use the browser's Back."""
-        self._leave(self.page.go_back)
+        with self._next_page():
+            self.page.go_back()
 
     def _arrived(self) -> None:
-        self.page.wait_for_load_state("load")
         self.loads += 1
         self._typed = False
         self.look()
-
-    def _until(self, true: str) -> None:
-        """Wait until the page says so; the policy of the pages forbids what Playwright has for this."""
-        deadline = time.monotonic() + PATIENCE_S
-        while time.monotonic() < deadline:
-            try:
-                if self.page.evaluate(true):
-                    return
-            except Error:  # between two pages
-                pass
-            self.page.wait_for_timeout(40)
-        raise AssertionError(f"No answer came on {self.page.url}: {self.text()}")
 
     def _touch(self, what: Locator) -> None:
         what.tap()
@@ -177,17 +164,16 @@ class Hand:
         """Touch something that leads to another page, and wait for that."""
         if self.script and self._typed:
             self.page.wait_for_timeout(ECHO_MS)
-            self._until("!document.querySelector('.htmx-request')")
-        self._leave(what.dblclick if twice else what.tap)
+            until(self.page, "!document.querySelector('.htmx-request')")
+        with self._next_page():
+            (what.dblclick if twice else what.tap)()
         self.presses += 1
 
-    def _leave(self, by: Callable[[], object]) -> None:
-        """Do what leads to another page, by a load or by a swap, and wait until that is there."""
-        self.page.evaluate("document.querySelector('#page').dataset.left = 'soon'")
-        by()
-        self._until("document.querySelector('#page') && !document.querySelector('#page').dataset.left")
-        if self.script:
-            self.page.wait_for_timeout(SETTLE_MS)
+    @contextmanager
+    def _next_page(self) -> Iterator[None]:
+        """Look at the page that what is done inside leads to, once it is there."""
+        with next_page(self.page):
+            yield
         self._arrived()
 
     def press(self, words: str, *, under: str = "", twice: bool = False) -> None:

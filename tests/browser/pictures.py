@@ -1,13 +1,11 @@
 """Make the pictures of the README from the invented year: python -m tests.browser.pictures."""
 
-import shutil
-import socket
 import tempfile
 from pathlib import Path
 
 from playwright.sync_api import Browser, sync_playwright
 
-from tests.browser.conftest import CHROMIUM, HOME, QUIET, Server, invent_year, sign_in
+from tests.browser.conftest import CHROMIUM, HOME, QUIET, Server, made, served, sign_in
 from tests.browser.papers import issue
 
 FOLDER = Path(__file__).parent / "pictures"
@@ -38,24 +36,19 @@ def pictures_of_a_document(browser: Browser, server: Server) -> None:
 
 def main() -> None:
     FOLDER.mkdir(exist_ok=True)
-    with tempfile.TemporaryDirectory() as folder, socket.create_server(("127.0.0.1", 0)) as free:
-        port = free.getsockname()[1]
-        free.close()
-        year = Path(folder) / "year.sqlite3"
-        invent_year(year)
-        server = Server(Path(shutil.copy(year, Path(folder) / "book.sqlite3")), port)
-        server.start()
-        try:
-            with sync_playwright() as playwright:
-                browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(QUIET))
-                picture(browser, server, "logbook", "?day=2025-07-10", 1280, 800)
-                picture(browser, server, "weigh-phone", "cylinders/25/weigh/", 360, 740)
-                picture(browser, server, "statement", "statements/2025-01-01/2025-12-31/", 1280, 900)
-                picture(browser, server, "findings", "findings/?sort=about", 1280, 900)
-                pictures_of_a_document(browser, server)
-                browser.close()
-        finally:
-            server.kill()
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        made("year", Path(folder), "demo_book") as year,
+        served("book", year, Path(folder)) as server,
+        sync_playwright() as playwright,
+    ):
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(QUIET))
+        picture(browser, server, "logbook", "?day=2025-07-10", 1280, 800)
+        picture(browser, server, "weigh-phone", "cylinders/25/weigh/", 360, 740)
+        picture(browser, server, "statement", "statements/2025-01-01/2025-12-31/", 1280, 900)
+        picture(browser, server, "findings", "findings/?sort=about", 1280, 900)
+        pictures_of_a_document(browser, server)
+        browser.close()
 
 
 if __name__ == "__main__":

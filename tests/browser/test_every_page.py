@@ -7,14 +7,13 @@ papers        the check codes and readers' links of that server
 import re
 from collections.abc import Callable, Iterator
 from html import unescape
-from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
-from .conftest import HOME, Server, served, sign_in
+from .conftest import HOME, Book, Server, served, sign_in
 from .papers import Papers, make_papers
 
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
@@ -91,8 +90,9 @@ def _shape(address: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def filled(invented_year: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    yield from served(invented_year, tmp_path_factory.mktemp("filled"))
+def filled(invented_year: Book, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    with served("filled", invented_year, tmp_path_factory.mktemp("filled")) as server:
+        yield server
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 from pypdf import PdfReader
 
-from .conftest import HOME, Server, lines_of, press
+from .conftest import HOME, Server, lines_of, next_page, press
 from .papers import choose_photo, issue, make_link, small_jpeg
 
 REPORT = "statements/2025-01-01/2025-12-31/"
@@ -20,10 +20,8 @@ REPORT = "statements/2025-01-01/2025-12-31/"
 def send(page: Page) -> None:
     """Press the form's main button, and again on the page that reads the figures back."""
     for _ in range(2):
-        with page.expect_response(lambda response: response.request.method == "POST"):
+        with next_page(page):
             page.locator("main form.form button.main").last.click()
-        page.wait_for_load_state("networkidle")
-        page.wait_for_timeout(300)  # the answer is swapped in after it has come
         if page.locator("dl.read-back").count() == 0:
             return
 
@@ -60,18 +58,18 @@ def entries(server: Server) -> int:
 
 @pytest.mark.parametrize(("script", "width"), [(True, 1440), (True, 360), (False, 360)])
 def test_a_cylinder_is_received_and_its_line_reversed(
-    visitor: Callable[..., Page], own_server: Server, script: bool, width: int
+    visitor: Callable[..., Page], server: Server, script: bool, width: int
 ) -> None:
-    page = visitor(own_server, script=script, width=width)
-    before = entries(own_server)
-    receive(page, own_server, "C-90")
-    assert held_mg(own_server, "C-90") == 12_000_000, page.inner_text("main")
-    assert entries(own_server) == before + 1
-    page.goto(f"{own_server.address}{HOME}lines/{before + 1}/reverse/")
+    page = visitor(server, script=script, width=width)
+    before = entries(server)
+    receive(page, server, "C-90")
+    assert held_mg(server, "C-90") == 12_000_000, page.inner_text("main")
+    assert entries(server) == before + 1
+    page.goto(f"{server.address}{HOME}lines/{before + 1}/reverse/")
     page.fill("[name=reason]", "the wrong cylinder was put on the scale")
     send(page)
-    assert held_mg(own_server, "C-90") == 0, page.inner_text("main")
-    assert entries(own_server) == before + 2
+    assert held_mg(server, "C-90") == 0, page.inner_text("main")
+    assert entries(server) == before + 2
 
 
 def settles(server: Server, lines: int) -> None:
@@ -85,37 +83,37 @@ def settles(server: Server, lines: int) -> None:
 
 @pytest.mark.parametrize("script", [True, False])
 def test_a_line_is_written_once_however_often_the_button_is_pressed(
-    visitor: Callable[..., Page], own_server: Server, script: bool
+    visitor: Callable[..., Page], server: Server, script: bool
 ) -> None:
-    page = visitor(own_server, width=360, script=script)
-    before = entries(own_server)
-    page.goto(f"{own_server.address}{HOME}cylinders/25/weigh/")
+    page = visitor(server, width=360, script=script)
+    before = entries(server)
+    page.goto(f"{server.address}{HOME}cylinders/25/weigh/")
     page.fill("[name=gross]", "15.870")  # what it last read
     choose(page, "scale", "2")
     page.locator("main form.form button.main").last.dblclick()
     page.wait_for_timeout(1500)
     if page.locator("dl.read-back").count():
         page.locator("main form.form button.main").last.dblclick()
-    settles(own_server, before + 1)
+    settles(server, before + 1)
     page.go_back()
     page.wait_for_load_state("networkidle")
     if page.locator("[name=gross]:visible").count():  # Back, and the same form sent again
         page.locator("main form.form button.main").last.click()
         page.wait_for_timeout(1500)
-    settles(own_server, before + 1)
+    settles(server, before + 1)
 
 
 @pytest.mark.parametrize("script", [True, False])
-def test_a_visit_recovers_and_charges(visitor: Callable[..., Page], own_server: Server, script: bool) -> None:
-    page = visitor(own_server, width=360, script=script)
-    before = entries(own_server)
-    page.goto(f"{own_server.address}{HOME}visits/new/")
+def test_a_visit_recovers_and_charges(visitor: Callable[..., Page], server: Server, script: bool) -> None:
+    page = visitor(server, width=360, script=script)
+    before = entries(server)
+    page.goto(f"{server.address}{HOME}visits/new/")
     page.fill("[name=registration]", "V9")
     choose(page, "state", "runs")
     send(page)
     visit = re.search(r"/visits/(\d+)/", page.url)
     assert visit, page.inner_text("main")
-    address = f"{own_server.address}{HOME}visits/{visit[1]}/"
+    address = f"{server.address}{HOME}visits/{visit[1]}/"
     for leg, first, second, scale, chosen in (
         ("recover/?target=24", "17.925", "18.560", "1", ("stopped", "done")),
         ("charge/?source=25", "15.870", "15.220", "2", ("phase", "liquid")),
@@ -127,17 +125,17 @@ def test_a_visit_recovers_and_charges(visitor: Callable[..., Page], own_server: 
         choose(page, *chosen)
         send(page)
         assert page.url == address, page.inner_text("main")
-    assert entries(own_server) == before + 2
-    assert held_mg(own_server, "C-42") == 4_325_000 + 635_000
-    assert held_mg(own_server, "V9") == 650_000 - 635_000 + 650_000
+    assert entries(server) == before + 2
+    assert held_mg(server, "C-42") == 4_325_000 + 635_000
+    assert held_mg(server, "V9") == 650_000 - 635_000 + 650_000
     assert "0.635" in page.inner_text("main")
     assert "0.650" in page.inner_text("main")
 
 
-def test_a_check_weighing_needs_no_mouse(visitor: Callable[..., Page], own_server: Server) -> None:
-    page = visitor(own_server)
-    before = entries(own_server)
-    page.goto(f"{own_server.address}{HOME}cylinders/25/weigh/")
+def test_a_check_weighing_needs_no_mouse(visitor: Callable[..., Page], server: Server) -> None:
+    page = visitor(server)
+    before = entries(server)
+    page.goto(f"{server.address}{HOME}cylinders/25/weigh/")
     page.focus("[name=gross]")
     page.keyboard.type("15.870 kg")
     for _ in range(4):
@@ -152,7 +150,7 @@ def test_a_check_weighing_needs_no_mouse(visitor: Callable[..., Page], own_serve
     if page.locator("dl.read-back").count():
         page.locator("main form.form button.main").last.focus()
         page.keyboard.press("Enter")
-    settles(own_server, before + 1)
+    settles(server, before + 1)
 
 
 def test_the_statement_on_paper_has_the_figures_of_its_data(visitor: Callable[..., Page], server: Server) -> None:
@@ -211,16 +209,16 @@ def tab_to(page: Page, selector: str) -> None:
 
 @pytest.mark.parametrize("script", [True, False])
 def test_a_finding_is_explained_without_a_mouse_and_is_owed_no_more(
-    visitor: Callable[..., Page], own_server: Server, script: bool
+    visitor: Callable[..., Page], server: Server, script: bool
 ) -> None:
-    page = visitor(own_server, script=script)
-    home = own_server.address + HOME
+    page = visitor(server, script=script)
+    home = server.address + HOME
     found = page.locator("aside a[href*='/findings/']:not([href*='?'])").first.get_attribute("href")
     assert found, page.inner_text("aside")
     page.goto(home)
     tab_to(page, f"a[href='{found}']")
     page.keyboard.press("Enter")
-    page.wait_for_url(f"{own_server.address}{found}")
+    page.wait_for_url(f"{server.address}{found}")
     tab_to(page, "[name=kind]")
     page.keyboard.press("Space")
     tab_to(page, "[name=reason]")
@@ -232,20 +230,21 @@ def test_a_finding_is_explained_without_a_mouse_and_is_owed_no_more(
     page.get_by_text("The reason stays with the finding.").first.wait_for()
     page.goto(home)
     assert page.locator(f"a[href='{found}']").count() == 0
-    page.goto(own_server.address + found)
+    page.goto(server.address + found)
     assert page.inner_text("main h1").startswith("Explained")
     assert f"Explained by Maren Ostrava: {reason}" in page.inner_text("main")
 
 
 @pytest.mark.parametrize("script", [True, False])
 def test_whoever_holds_a_visit_record_checks_its_code_without_signing_in(
-    visitor: Callable[..., Page], own_server: Server, script: bool
+    visitor: Callable[..., Page], server: Server, script: bool
 ) -> None:
-    page = visitor(own_server, width=360, name="technician", script=script)
-    code = issue(page, own_server, "visit-record/visit:1")
-    page.locator("footer a", has_text="Sign out").click()
+    page = visitor(server, width=360, name="technician", script=script)
+    code = issue(page, server, "visit-record/visit:1")
+    with next_page(page):
+        page.locator("footer a", has_text="Sign out").click()
     press(page, "Sign out")
-    page.goto(f"{own_server.address}/verify/")
+    page.goto(f"{server.address}/verify/")
     page.fill("[name=code]", code.lower().replace("-", " "))
     press(page, "Check it")
     page.locator("#answer").wait_for()
@@ -261,17 +260,17 @@ def test_whoever_holds_a_visit_record_checks_its_code_without_signing_in(
 
 @pytest.mark.parametrize("script", [True, False])
 def test_a_readers_link_opens_what_it_shows_until_it_is_revoked(
-    browser: Browser, visitor: Callable[..., Page], own_server: Server, script: bool
+    browser: Browser, visitor: Callable[..., Page], server: Server, script: bool
 ) -> None:
-    page = visitor(own_server, script=script)
-    address = make_link(page, own_server, "vehicle", "Fleet office", vehicle="8")
+    page = visitor(server, script=script)
+    address = make_link(page, server, "vehicle", "Fleet office", vehicle="8")
     context = browser.new_context(viewport={"width": 360, "height": 800})
     reader = context.new_page()
     assert (answer := reader.goto(address)) is not None
     assert answer.status == 200
     assert "Recovered 0.868" in reader.inner_text("main")
     assert reader.locator("main form, main a[href*='/w/']").count() == 0  # it reads, and leads nowhere else
-    page.goto(f"{own_server.address}{HOME}links/")
+    page.goto(f"{server.address}{HOME}links/")
     assert "the first page" in page.inner_text("main")
     assert address not in page.content()  # it was shown once
     press(page, "Revoke the link for Fleet office")
@@ -284,17 +283,17 @@ def test_a_readers_link_opens_what_it_shows_until_it_is_revoked(
 
 @pytest.mark.parametrize("script", [True, False])
 def test_a_photo_of_a_step_is_one_line_and_stands_on_the_visit(
-    visitor: Callable[..., Page], own_server: Server, script: bool
+    visitor: Callable[..., Page], server: Server, script: bool
 ) -> None:
-    page = visitor(own_server, width=360, name="technician", script=script)
-    before = entries(own_server)
-    page.goto(f"{own_server.address}{HOME}visits/1/")
+    page = visitor(server, width=360, name="technician", script=script)
+    before = entries(server)
+    page.goto(f"{server.address}{HOME}visits/1/")
     page.locator("main a[href$='/photo/']").first.click()
     choose_photo(page, small_jpeg())
     page.locator("main form.form button.main").dblclick()
-    page.wait_for_url(f"{own_server.address}{HOME}visits/1/")
-    settles(own_server, before + 1)
-    page.goto(f"{own_server.address}{HOME}visits/1/")
+    page.wait_for_url(f"{server.address}{HOME}visits/1/")
+    settles(server, before + 1)
+    page.goto(f"{server.address}{HOME}visits/1/")
     picture = page.locator("main .photos img").first
     picture.scroll_into_view_if_needed()
     page.wait_for_timeout(500)

@@ -1,37 +1,21 @@
 """The set-up on a phone, from an empty database: left half way, the server killed in between, and gone on with."""
 
-import subprocess
-import sys
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 from playwright.sync_api import Browser, Page
 
-from .conftest import ROOT, Server, _environment, lines_of, served
+from .conftest import Server, lines_of, next_page, press
 from .test_every_page import _faults
 
 OWNER = {"username": "maren", "display_name": "Maren Holt", "password": "four unrelated words"}
 
 
-@pytest.fixture
-def empty_server(tmp_path: Path) -> Iterator[Server]:
-    empty = tmp_path / "empty.sqlite3"
-    subprocess.run([sys.executable, "manage.py", "migrate", "-v", "0"], cwd=ROOT, env=_environment(empty), check=True)
-    yield from served(empty, tmp_path)
-
-
 def code_of(server: Server) -> str:
-    words = [sys.executable, "manage.py", "setup_code"]
-    said = subprocess.run(
-        words, cwd=ROOT, env=_environment(server.database), check=True, capture_output=True, text=True
-    )
-    return said.stdout.rpartition(" ")[2].strip()
+    return server.book.manage("setup_code").rpartition(" ")[2].strip()
 
 
 def go_on(page: Page) -> None:
-    page.locator("main form.form button.main").click()
-    page.wait_for_load_state("networkidle")
+    with next_page(page):
+        page.locator("main form.form button.main").click()
 
 
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no-script"])
@@ -92,17 +76,15 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
 
     page = return_to()
     at(page, "Cylinders")
-    page.get_by_role("button", name="Later", exact=True).click()
-    page.wait_for_load_state("networkidle")
+    press(page, "Later")
     at(page, "People")
-    page.get_by_role("button", name="Nobody else works here", exact=True).click()
-    page.wait_for_load_state("networkidle")
+    press(page, "Nobody else works here")
     at(page, "Logbook")
 
     page = return_to()
     at(page, "Logbook")
-    page.get_by_role("link", name="Enter the first cylinder").click()
-    page.wait_for_load_state("networkidle")
+    with next_page(page):
+        page.get_by_role("link", name="Enter the first cylinder").click()
     at(page, "Cylinders")
     assert lines_of(empty_server, "select name from inventory_scale") == [("S1",)]
     assert lines_of(empty_server, "select name, mass_unit from shop_workshop") == [("Third Street", "lb")]

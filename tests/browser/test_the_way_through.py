@@ -13,7 +13,7 @@ import pytest
 from playwright.sync_api import Browser
 from pypdf import PdfReader
 
-from .conftest import Server, manage
+from .conftest import Server
 from .hand import HEIGHT, WIDTH, Answer, Hand
 from .stories import EUROPEAN_UNION, INDIA, UNITED_STATES, Story
 
@@ -52,7 +52,7 @@ def phone(browser: Browser) -> Iterator[Phone]:
 
 def set_up(hand: Hand, server: Server, story: Story) -> None:
     """From the code on the console to the first scale; cylinders and people are left for later."""
-    code = re.search(r"asks for is (\S+)", manage(server.database, "setup_code"))
+    code = re.search(r"asks for is (\S+)", server.book.manage("setup_code"))
     assert code
     hand.open("/")
     hand.fill(

@@ -1,15 +1,11 @@
 """On a phone, in an empty book in pounds: from a leg with no cylinder at all to a recovered and a charged mass."""
 
 import os
-import subprocess
-import sys
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page
 
-from .conftest import ROOT, Server, _environment, lines_of, served
+from .conftest import Server, lines_of, next_page, press
 from .test_every_page import _faults
 from .test_journeys import send as press_through
 from .test_set_up import OWNER, code_of, go_on
@@ -17,17 +13,15 @@ from .test_set_up import OWNER, code_of, go_on
 LB_MG = 453_592.37
 
 
-@pytest.fixture
-def empty_server(tmp_path: Path) -> Iterator[Server]:
-    empty = tmp_path / "empty.sqlite3"
-    subprocess.run([sys.executable, "manage.py", "migrate", "-v", "0"], cwd=ROOT, env=_environment(empty), check=True)
-    yield from served(empty, tmp_path)
-
-
 def send(page: Page) -> None:
     """Press the form through its read-back, and see that nothing is to be put right."""
     press_through(page)
     assert page.locator("main .put-right").count() == 0, page.inner_text("main .put-right")
+
+
+def follow(page: Page, words: str) -> None:
+    with next_page(page):
+        page.get_by_role("link", name=words).first.click()
 
 
 def fill(page: Page, **typed: str) -> None:
@@ -68,8 +62,7 @@ def test_from_nothing_to_a_recovered_and_a_charged_mass(browser: Browser, empty_
 
     page.goto(f"{visit}recover/")
     look("no cylinder")
-    page.get_by_role("link", name="Bring in an empty cylinder").click()
-    page.wait_for_load_state("networkidle")
+    follow(page, "Bring in an empty cylinder")
     look("bring in")
     assert page.input_value("[name=refrigerant]") == "R-134a"
     fill(page, serial="R-1", tare="27.0", water_capacity="26.2")
@@ -83,14 +76,11 @@ def test_from_nothing_to_a_recovered_and_a_charged_mass(browser: Browser, empty_
 
     page.goto(f"{visit}charge/")
     look("no gas")
-    page.get_by_role("link", name="Receive a cylinder").click()
-    page.wait_for_load_state("networkidle")
+    follow(page, "Receive a cylinder")
     look("what comes")
-    page.get_by_role("link", name="Single-trip cylinder").first.click()
-    page.wait_for_load_state("networkidle")
+    follow(page, "Single-trip cylinder")
     fill(page, serial="N-1", gross="16.33 kg")
-    page.get_by_role("button", name="Enter a supplier", exact=True).click()
-    page.wait_for_load_state("networkidle")
+    press(page, "Enter a supplier")
     look("supplier")
     fill(page, name="Harbour Gas")
     go_on(page)

@@ -51,7 +51,7 @@ def test_a_dump_comes_back_into_the_database_it_came_from(filled, manage, other_
         pytest.skip("the way back is of interest between two kinds of database")
     out, back = tmp_path / "out.json", tmp_path / "back.json"
     common = ["-e", "contenttypes", "-e", "auth.permission"]
-    empty = "from django.db import connection, transaction\nfrom inventory import guards\n"
+    empty = "from django.db import connection, transaction\nfrom inventory.book import guards\n"
     empty += "from django.core.management.sql import sql_flush\nfrom django.core.management.color import no_style\n"
     empty += "with transaction.atomic():\n    guards.remove()\n    cursor = connection.cursor()\n"
     empty += "    [cursor.execute(sql) for sql in sql_flush(no_style(), connection, allow_cascade=True)]\n"

@@ -1,0 +1,73 @@
+"""Databases for processes of their own, of the kind that the tests run on.
+
+They are files of SQLite, or neighbours of the database of DATABASE_URL, and known by an address like that one.
+"""
+
+import os
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit, urlunsplit
+
+import psycopg
+from psycopg import sql
+
+SERVER = os.environ.get("DATABASE_URL", "")
+ON_A_SERVER = SERVER.startswith("postgres")
+WORKER = os.environ.get("PYTEST_XDIST_WORKER", "main")
+
+
+def beside(name: str, folder: Path) -> str:
+    """Return the address of a database of this process: a file in `folder`, or one on the server of DATABASE_URL."""
+    return named(f"test_tarebook_{WORKER}_{name}" if ON_A_SERVER else f"{folder / name}.sqlite3")
+
+
+def named(name: str) -> str:
+    """Return the address of the file, or of the database on the server of DATABASE_URL, that has this name."""
+    return urlunsplit(urlsplit(SERVER)._replace(path=f"/{name}")) if ON_A_SERVER else f"sqlite:///{name}"
+
+
+def drop(url: str) -> None:
+    """Have no such database, whoever looks at it."""
+    if not ON_A_SERVER:
+        _file(url).unlink(missing_ok=True)
+        return
+    with psycopg.connect(SERVER, autocommit=True) as server:
+        server.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(_name(url)))
+
+
+def create(url: str) -> None:
+    """Make an empty database in place of what may be left of an earlier one; a file comes with its first table."""
+    drop(url)
+    if ON_A_SERVER:
+        with psycopg.connect(SERVER, autocommit=True) as server:
+            server.execute(sql.SQL("CREATE DATABASE {}").format(_name(url)))
+
+
+def copy(source: str, target: str) -> None:
+    """Make `target` what `source` is, also while a server looks at it; on PostgreSQL nobody may look at `source`."""
+    if not ON_A_SERVER:
+        with closing(sqlite3.connect(_file(source))) as was, closing(sqlite3.connect(_file(target), timeout=30)) as new:
+            was.backup(new)
+        return
+    drop(target)
+    with psycopg.connect(SERVER, autocommit=True) as server:
+        server.execute(sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(_name(target), _name(source)))
+
+
+def rows(url: str, query: str) -> list[tuple[Any, ...]]:
+    """Return what a query reads, beside whoever else looks at the database."""
+    if ON_A_SERVER:
+        with psycopg.connect(url) as connection:
+            return connection.execute(query.encode()).fetchall()
+    with closing(sqlite3.connect(f"file:{_file(url)}?mode=ro", uri=True)) as connection:
+        return connection.execute(query).fetchall()
+
+
+def _file(url: str) -> Path:
+    return Path(url.removeprefix("sqlite:///"))
+
+
+def _name(url: str) -> sql.Identifier:
+    return sql.Identifier(urlsplit(url).path.removeprefix("/"))
