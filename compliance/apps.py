@@ -7,12 +7,11 @@ class ComplianceConfig(AppConfig):
     name = "compliance"
 
     def ready(self) -> None:
-        from compliance.findings import judging as findings
-        from compliance.pages import closing
+        from compliance.pages import closing, owed
         from compliance.pages.views import documents, links, matching
         from compliance.pages.views import findings as finding_pages
         from inventory.pages.panels import PANELS
         from shop.visits.owed import PROVIDERS
 
-        PROVIDERS.append(findings.owed)
+        PROVIDERS.append(owed.owed)
         PANELS.extend((finding_pages.panel, documents.panel, closing.panel, links.panel, matching.panel))

@@ -1,66 +1,28 @@
 """Findings: what the rules say of a workshop's records, kept so that a reason can stand beside them.
 
 `refresh` judges again when anything that the rules look at has changed. A finding stays for good: what no longer arises
-is *met*. A decision of the owner (explained, accepted) covers a finding as it was then; a worse state opens it again,
-and a pattern is looked at anew after half a year.
+is *met*.
 """
 
 import time as clock
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import Prefetch, Q, QuerySet
-from django.urls import reverse
 from django.utils import timezone
 
 from compliance.findings import gathering
-from compliance.models import Decision, Finding, Judged
-from compliance.rules.all import BY_ID, rules_of
+from compliance.models import Finding, Judged
+from compliance.rules.all import rules_of
 from compliance.rules.facts import Workshop as Facts
 from compliance.rules.rule import BREACH, MET, OPEN, Judgement, Rule, judge
-from inventory.book.refusals import LedgerError
-from inventory.models import Account
-from inventory.models.access import Access
-from inventory.shelf.queries import names_of
 from shop.importing import jobs as importjobs
-from shop.models import ImportJob, Step, User, Workshop
-from shop.people.instruments import check_address
-from shop.visits.log import units_of
-from shop.visits.owed import Owed
-from shop.visits.shown import in_own_units
+from shop.models import ImportJob, Step, Workshop
 
 NO_LONGER = "It no longer arises."
-PATTERN_LASTS = timedelta(days=180)  # how long a reason covers a pattern, which goes on growing
 SLOW_S, REST = 2.0, 10.0  # a judging that took longer than this rests for so many times what it took
-OWED_MOST = 12
-# The first page says these itself, with the act that settles them.
-SAID_THERE = frozenset({"book-weighings-disagree", "book-losses-one-way", "book-instrument-check"})
-SHOWN = {OPEN: "open", BREACH: "breach", MET: "met"}
-GUIDE = "shown as guidance"
-
-
-class DecisionRefused(LedgerError):
-    """A decision that cannot stand; the text is a sentence."""
-
-
-@dataclass(frozen=True)
-class Shown:
-    """A finding as pages show it: its rule, the word for its state, the decision that covers it."""
-
-    finding: Finding
-    rule: Rule | None
-    word: str
-    decision: Decision | None
-
-    @property
-    def owed(self) -> bool:
-        """Whether somebody has still to do something."""
-        return self.word in (OPEN, BREACH)
 
 
 def today_of(workshop: Workshop) -> date:
@@ -120,7 +82,7 @@ def _judgements(facts: Facts) -> list[tuple[Rule, Judgement]]:
 
 
 _Key = tuple[str, str, str]
-_KEPT = ("state", "words", "way_out", "law_of", "day", "line", "person", "judged_at")
+_SAID = ("state", "words", "way_out", "line", "person")  # of a judgement, and as it is kept
 
 
 def _keep(workshop: Workshop, facts: Facts, judgements: Iterable[tuple[Rule, Judgement]], now: datetime) -> None:
@@ -146,18 +108,17 @@ def _keep(workshop: Workshop, facts: Facts, judgements: Iterable[tuple[Rule, Jud
             changed.append(_set(finding, gone))
     with transaction.atomic():
         Finding.objects.bulk_create(new.values(), ignore_conflicts=True, batch_size=500)
-        Finding.objects.bulk_update(changed, _KEPT, batch_size=200)
+        Finding.objects.bulk_update(changed, (*_SAID, "law_of", "day", "judged_at"), batch_size=200)
 
 
 def _values(one: Judgement, today: date, now: datetime) -> dict[str, object]:
     day = one.day or today
-    said = {"state": one.state, "words": one.words, "way_out": one.way_out, "line": one.line, "person": one.person}
-    return {**said, "law_of": day, "day": day, "judged_at": now}
+    return {**{name: getattr(one, name) for name in _SAID}, "law_of": day, "day": day, "judged_at": now}
 
 
 def _differs(finding: Finding, values: dict[str, object]) -> bool:
     # The day of a standing fact is today's: it alone is no change worth a write.
-    return any(getattr(finding, name) != values[name] for name in ("state", "words", "way_out", "line", "person"))
+    return any(getattr(finding, name) != values[name] for name in _SAID)
 
 
 def _set(finding: Finding, values: dict[str, object]) -> Finding:
@@ -186,142 +147,3 @@ class _Scope:
         if finding.about.startswith(("line:", "consignment:")):
             return finding.day > self.since
         return True
-
-
-# --- reading them ---------------------------------------------------------------------------------------------
-
-
-def with_decisions(rows: QuerySet[Finding]) -> QuerySet[Finding]:
-    """Fetch what was decided along with findings."""
-    return rows.prefetch_related(Prefetch("decisions", Decision.objects.select_related("by")))
-
-
-def shown(finding: Finding, now: datetime | None = None) -> Shown:
-    """Return a finding with its rule and the word for its state, from fetched rows."""
-    rule = BY_ID.get(finding.rule)
-    decision = covering(finding, rule, now or timezone.now())
-    if decision is not None:
-        return Shown(finding, rule, decision.kind, decision)
-    word = GUIDE if rule and rule.guide and finding.state != MET else SHOWN[finding.state]
-    return Shown(finding, rule, word, None)
-
-
-def covering(finding: Finding, rule: Rule | None, now: datetime) -> Decision | None:
-    """Return the decision that covers a finding as it is now, or None."""
-    last = next(iter(finding.decisions.all()), None)
-    if last is None or last.kind == Decision.REOPENED or finding.state == MET or last.state != finding.state:
-        return None
-    if rule is not None and rule.statistics and now - last.at > PATTERN_LASTS:
-        return None
-    return last
-
-
-def owed_findings(workshop: Workshop) -> list[Shown]:
-    """Return the findings that are open or breached and not decided, breaches first, newest first."""
-    rows = with_decisions(Finding.objects.filter(workshop=workshop, state__in=(OPEN, BREACH))).order_by("-day", "-pk")
-    found = [one for finding in rows if (one := shown(finding)).owed]
-    return sorted(found, key=lambda one: one.word != BREACH)
-
-
-def of_record(workshop: Workshop, *abouts: str, person: str = "") -> list[Shown]:
-    """Return the findings of some records, or of a person's acts, that are not simply met, breaches first."""
-    theirs = Q(about__in=abouts) | Q(person=person) if person else Q(about__in=abouts)
-    rows = with_decisions(Finding.objects.filter(theirs, workshop=workshop).exclude(state=MET))
-    found = [shown(finding) for finding in rows.order_by("-day", "-pk")]
-    return sorted(found, key=lambda one: (not one.owed, one.word != BREACH))
-
-
-def owed(workshop: Workshop, today: date) -> Sequence[Owed]:
-    """Return what the first page lists of the findings: those it does not say itself, one item for each rule."""
-    refresh(workshop)
-    by_rule: dict[tuple[str, str], list[Shown]] = defaultdict(list)
-    for one in owed_findings(workshop):
-        if one.finding.rule not in SAID_THERE:
-            by_rule[one.word, one.finding.rule].append(one)
-    groups = list(by_rule.values())
-    words = records_words(workshop, [group[0].finding.about for group in groups[:OWED_MOST]])
-    listed = [_owed(workshop, group, words[group[0].finding.about]) for group in groups[:OWED_MOST]]
-    if more := groups[OWED_MOST:]:
-        said = f"{sum(map(len, more))} more findings are open."
-        listed.append(Owed(said, reverse("findings", args=[workshop.slug]), "All findings"))
-    return listed
-
-
-def _owed(workshop: Workshop, group: Sequence[Shown], record: str) -> Owed:
-    first = group[0]
-    if len(group) == 1:
-        href = reverse("finding", args=[workshop.slug, first.finding.pk])
-        words = in_own_units(first.finding.words, units_of(workshop))
-        return Owed(f"{first.word.capitalize()}: {record}. {words}", href, "Look at this finding")
-    href = f"{reverse('findings', args=[workshop.slug])}?rule={first.finding.rule}"
-    duty = first.rule.duty if first.rule else first.finding.rule
-    return Owed(f"{first.word.capitalize()} in {len(group)} records, {record} first. {duty}", href, "Look at them")
-
-
-# --- decisions ------------------------------------------------------------------------------------------------
-
-
-def decide(finding: Finding, kind: str, reason: str, *, by: User, key: UUID) -> Decision:
-    """Write what the owner says of a finding; the same key writes once. Raises DecisionRefused."""
-    with transaction.atomic():
-        known = Decision.objects.filter(request_key=key).first()
-        if known is not None:
-            return known
-        now = Finding.objects.select_for_update().get(pk=finding.pk)
-        if now.state == MET:
-            raise DecisionRefused("This finding is met meanwhile; there is nothing to decide.")
-        if not reason.strip():
-            raise DecisionRefused("Say why: the reason stays with the finding.")
-        return Decision.objects.create(
-            finding=now, kind=kind, reason=reason.strip(), by=by, at=timezone.now(), state=now.state, request_key=key
-        )
-
-
-# --- words and addresses of records ---------------------------------------------------------------------------
-
-_PAGES = {
-    "visit": "visit",
-    "cylinder": "cylinder",
-    "vehicle": "vehicle",
-    "partner": "partner",
-    "line": "entry",
-    "consignment": "entry",
-    "person": "person",
-}
-
-
-def record_words(workshop: Workshop, about: str) -> str:
-    """Return a record in words: "visit 12", "cylinder C-34", "line 214", a person's name, "the book"."""
-    return records_words(workshop, [about])[about]
-
-
-def records_words(workshop: Workshop, abouts: Iterable[str]) -> dict[str, str]:
-    """Return many records in words, with two queries however many they are."""
-    wanted = {about: about.partition(":")[::2] for about in abouts}
-    numbers = {int(rest) for kind, rest in wanted.values() if kind in _BY_LABEL and rest.isdigit()}
-    handles = {rest for kind, rest in wanted.values() if kind == "person"}
-    rows = Account.objects.filter(book=workshop.book_id, number__in=numbers) if numbers else ()
-    labels = {str(one.number): one.label for one in rows}
-    names = names_of(handles) if handles else {}
-    return {about: _words(kind, rest, labels, names) for about, (kind, rest) in wanted.items()}
-
-
-_BY_LABEL = ("cylinder", "vehicle", "partner")
-
-
-def _words(kind: str, rest: str, labels: Mapping[str, str], names: Mapping[str, str]) -> str:
-    if kind in _BY_LABEL:
-        return f"{kind} {labels.get(rest) or rest}"
-    if kind == "person":
-        return names.get(rest, rest)
-    if kind == "consignment":
-        return f"consignment, line {rest}"
-    return f"{kind} {rest}" if rest else f"the {kind or 'book'}"
-
-
-def record_address(access: Access, about: str) -> str:
-    """Return the address of a finding's record; of the whole book, its lines; of an instrument, its check."""
-    kind, _, rest = about.partition(":")
-    if kind in _PAGES and rest:
-        return reverse(_PAGES[kind], args=[access.slug, rest])
-    return check_address(access, rest) if kind == "instrument" else reverse("entries", args=[access.slug])

@@ -9,7 +9,8 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
-from compliance.findings import judging as findings
+from compliance.findings.decisions import owed_findings
+from compliance.findings.judging import refresh, today_of
 from compliance.models import Document
 from compliance.papers.paper import USAGE
 from inventory.models import Book, Consignment, Weighing
@@ -29,7 +30,7 @@ class Point:
 
 def check_list(workshop: Workshop, today: date) -> tuple[Point, ...]:
     """Return what to look at before the year before `today` is closed."""
-    findings.refresh(workshop)
+    refresh(workshop)
     last = date(today.year - 1, 12, 31)
     return (
         _findings(workshop, last),
@@ -44,7 +45,7 @@ def _address(workshop: Workshop, name: str, *args: object) -> str:
 
 
 def _findings(workshop: Workshop, last: date) -> Point:
-    owed = [one for one in findings.owed_findings(workshop) if one.finding.day <= last]
+    owed = [one for one in owed_findings(workshop) if one.finding.day <= last]
     breaches = sum(one.word == "breach" for one in owed)
     words = f"{len(owed)} findings of days up to {last} are open, {breaches} of them breaches."
     return Point(words, not owed, _address(workshop, "findings"), "Explain, accept or settle them")
@@ -86,5 +87,5 @@ def panel(request: HttpRequest, about: str) -> SafeString:
     workshop: Any = getattr(request, "workshop", None)
     if about != "close" or workshop is None:
         return SafeString("")
-    points = check_list(workshop, findings.today_of(workshop))
+    points = check_list(workshop, today_of(workshop))
     return render_to_string("compliance/_close_list.html", {"points": points}, request=request)

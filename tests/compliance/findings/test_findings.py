@@ -13,8 +13,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from compliance.findings import gathering
-from compliance.findings import judging as findings
+from compliance.findings import decisions, gathering, judging
 from compliance.models import Decision, Finding, Judged
 from inventory.acts import away, undoing
 from inventory.acts.away import Dispatch
@@ -157,10 +156,10 @@ def test_a_certificate_entered_later_meets_it_and_the_finding_stays(
     charged: Callable[[str], Visit], in_the_us: Workshop, technician: Any
 ) -> None:
     charged("V1")
-    findings.refresh(in_the_us)
+    judging.refresh(in_the_us)
     first = only(RULE)
     certify(technician)
-    findings.refresh(in_the_us)
+    judging.refresh(in_the_us)
     assert Finding.objects.get(pk=first.pk).state == Finding.MET
 
 
@@ -179,7 +178,7 @@ def test_nothing_is_judged_while_an_import_is_at_work_and_a_dead_one_is_not_wait
         state=ImportJob.AT_WORK,
         pid=os.getpid() if pid == "own" else ended.pid,
     )
-    findings.refresh(in_the_us)
+    judging.refresh(in_the_us)
     assert Finding.objects.exists() is judged
 
 
@@ -187,9 +186,9 @@ def test_nothing_is_judged_again_while_nothing_has_changed(
     charged: Callable[[str], Visit], in_the_us: Workshop
 ) -> None:
     charged("V1")
-    findings.refresh(in_the_us)
+    judging.refresh(in_the_us)
     with CaptureQueriesContext(connection) as asked:
-        findings.refresh(in_the_us)
+        judging.refresh(in_the_us)
     assert not [one for one in asked.captured_queries if one["sql"].startswith(("INSERT", "UPDATE"))]
     assert len(asked) <= 12
 
@@ -235,7 +234,7 @@ def test_whatever_the_rules_look_at_makes_them_look_again(
         "scale": scale,
         "certificate": Certification.objects.get(),
     }
-    day = findings.today_of(in_the_us)
+    day = judging.today_of(in_the_us)
     before = gathering.mark_of(in_the_us, day)
     assert gathering.mark_of(in_the_us, day) == before
     type(rows[which]).objects.filter(pk=rows[which].pk).update(**change)
@@ -247,7 +246,7 @@ def test_gathering_costs_as_many_queries_for_many_visits_as_for_one(
 ) -> None:
     def queries() -> int:
         with CaptureQueriesContext(connection) as asked:
-            gathering.facts_of(in_the_us, findings.today_of(in_the_us))
+            gathering.facts_of(in_the_us, judging.today_of(in_the_us))
         return len(asked)
 
     charged("V1")
@@ -277,7 +276,7 @@ def test_the_facts_are_those_of_the_book(
     charged: Callable[[str], Visit], in_the_us: Workshop, cylinder: Any, technician: Any
 ) -> None:
     visit = charged("V1")
-    facts = gathering.facts_of(in_the_us, findings.today_of(in_the_us))
+    facts = gathering.facts_of(in_the_us, judging.today_of(in_the_us))
     (seen,) = facts.visits
     charge = seen.of("charge")[0]
     assert (seen.number, charge.doer) == (visit.number, technician.handle)
@@ -292,7 +291,7 @@ def test_what_is_reversed_is_no_fact(charged: Callable[[str], Visit], in_the_us:
     visit = charged("V1")
     line = visit.steps.get(kind="charge").entry
     undoing.reverse(book, act(), line)
-    facts = gathering.facts_of(in_the_us, findings.today_of(in_the_us))
+    facts = gathering.facts_of(in_the_us, judging.today_of(in_the_us))
     assert facts.visits[0].of("charge") == ()
     assert "charge" not in {one.cause for one in facts.lines}
 
@@ -308,7 +307,7 @@ def decide(client: Client, finding: Finding, **changed: str) -> Any:
 @pytest.fixture
 def breach(charged: Callable[[str], Visit], in_the_us: Workshop) -> Finding:
     charged("V1")
-    findings.refresh(in_the_us)
+    judging.refresh(in_the_us)
     return only(RULE)
 
 
@@ -343,24 +342,24 @@ def test_sent_twice_it_is_one_decision(breach: Finding, owner_client: Client) ->
 def test_taken_up_again_it_is_owed_again_and_both_decisions_stay(breach: Finding, owner_client: Client) -> None:
     decide(owner_client, breach)
     decide(owner_client, breach, kind="taken up again", reason="The card was another person's")
-    assert findings.shown(findings.with_decisions(Finding.objects.all()).get(pk=breach.pk)).word == "breach"
+    assert decisions.shown(decisions.with_decisions(Finding.objects.all()).get(pk=breach.pk)).word == "breach"
     assert Decision.objects.count() == 2
 
 
 def test_a_worse_state_is_not_covered_by_what_was_said_before(breach: Finding, owner: Any) -> None:
     Finding.objects.filter(pk=breach.pk).update(state=Finding.OPEN)
-    findings.decide(breach, Decision.ACCEPTED, "Known", by=owner, key=uuid4())
-    again = findings.with_decisions(Finding.objects.all())
-    assert findings.shown(again.get(pk=breach.pk)).word == "accepted"
+    decisions.decide(breach, Decision.ACCEPTED, "Known", by=owner, key=uuid4())
+    again = decisions.with_decisions(Finding.objects.all())
+    assert decisions.shown(again.get(pk=breach.pk)).word == "accepted"
     Finding.objects.filter(pk=breach.pk).update(state=Finding.BREACH)
-    assert findings.shown(again.get(pk=breach.pk)).word == "breach"
+    assert decisions.shown(again.get(pk=breach.pk)).word == "breach"
 
 
 def test_what_is_met_needs_no_decision(breach: Finding, owner: Any, technician: Any, in_the_us: Workshop) -> None:
     certify(technician)
-    findings.refresh(in_the_us)
-    with pytest.raises(findings.DecisionRefused, match="met meanwhile"):
-        findings.decide(breach, Decision.ACCEPTED, "Known", by=owner, key=uuid4())
+    judging.refresh(in_the_us)
+    with pytest.raises(decisions.DecisionRefused, match="met meanwhile"):
+        decisions.decide(breach, Decision.ACCEPTED, "Known", by=owner, key=uuid4())
 
 
 def test_a_stranger_finds_no_finding(breach: Finding, stranger_client: Client) -> None:

@@ -1,0 +1,98 @@
+"""What became of a finding: the word for its state, and what the owner decided, with the reason.
+
+A decision (explained, accepted) covers a finding as it was then; a worse state opens it again, and a pattern is looked
+at anew after half a year.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Prefetch, Q, QuerySet
+from django.utils import timezone
+
+from compliance.models import Decision, Finding
+from compliance.rules.all import BY_ID
+from compliance.rules.rule import BREACH, MET, OPEN, Rule
+from inventory.book.refusals import LedgerError
+from shop.models import User, Workshop
+
+PATTERN_LASTS = timedelta(days=180)  # how long a reason covers a pattern, which goes on growing
+SHOWN = {OPEN: "open", BREACH: "breach", MET: "met"}
+GUIDE = "shown as guidance"
+
+
+class DecisionRefused(LedgerError):
+    """A decision that cannot stand; the text is a sentence."""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A finding as pages show it: its rule, the word for its state, the decision that covers it."""
+
+    finding: Finding
+    rule: Rule | None
+    word: str
+    decision: Decision | None
+
+    @property
+    def owed(self) -> bool:
+        """Whether somebody has still to do something."""
+        return self.word in (OPEN, BREACH)
+
+
+def with_decisions(rows: QuerySet[Finding]) -> QuerySet[Finding]:
+    """Fetch what was decided along with findings."""
+    return rows.prefetch_related(Prefetch("decisions", Decision.objects.select_related("by")))
+
+
+def shown(finding: Finding, now: datetime | None = None) -> Shown:
+    """Return a finding with its rule and the word for its state, from fetched rows."""
+    rule = BY_ID.get(finding.rule)
+    decision = covering(finding, rule, now or timezone.now())
+    if decision is not None:
+        return Shown(finding, rule, decision.kind, decision)
+    word = GUIDE if rule and rule.guide and finding.state != MET else SHOWN[finding.state]
+    return Shown(finding, rule, word, None)
+
+
+def covering(finding: Finding, rule: Rule | None, now: datetime) -> Decision | None:
+    """Return the decision that covers a finding as it is now, or None."""
+    last = next(iter(finding.decisions.all()), None)
+    if last is None or last.kind == Decision.REOPENED or finding.state == MET or last.state != finding.state:
+        return None
+    if rule is not None and rule.statistics and now - last.at > PATTERN_LASTS:
+        return None
+    return last
+
+
+def owed_findings(workshop: Workshop) -> list[Shown]:
+    """Return the findings that are open or breached and not decided, breaches first, newest first."""
+    rows = with_decisions(Finding.objects.filter(workshop=workshop, state__in=(OPEN, BREACH))).order_by("-day", "-pk")
+    found = [one for finding in rows if (one := shown(finding)).owed]
+    return sorted(found, key=lambda one: one.word != BREACH)
+
+
+def of_record(workshop: Workshop, *abouts: str, person: str = "") -> list[Shown]:
+    """Return the findings of some records, or of a person's acts, that are not simply met, breaches first."""
+    theirs = Q(about__in=abouts) | Q(person=person) if person else Q(about__in=abouts)
+    rows = with_decisions(Finding.objects.filter(theirs, workshop=workshop).exclude(state=MET))
+    found = [shown(finding) for finding in rows.order_by("-day", "-pk")]
+    return sorted(found, key=lambda one: (not one.owed, one.word != BREACH))
+
+
+def decide(finding: Finding, kind: str, reason: str, *, by: User, key: UUID) -> Decision:
+    """Write what the owner says of a finding; the same key writes once. Raises DecisionRefused."""
+    with transaction.atomic():
+        known = Decision.objects.filter(request_key=key).first()
+        if known is not None:
+            return known
+        now = Finding.objects.select_for_update().get(pk=finding.pk)
+        if now.state == MET:
+            raise DecisionRefused("This finding is met meanwhile; there is nothing to decide.")
+        if not reason.strip():
+            raise DecisionRefused("Say why: the reason stays with the finding.")
+        return Decision.objects.create(
+            finding=now, kind=kind, reason=reason.strip(), by=by, at=timezone.now(), state=now.state, request_key=key
+        )
