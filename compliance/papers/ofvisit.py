@@ -16,11 +16,12 @@ from inventory.measure.figures import NARROW, figure, mass_number
 from inventory.measure.showing import show_mass
 from inventory.models import Account, Movement, Weighing
 from shop.models import Certification, Step, User, Visit, Workshop
-from shop.visits import endings, proofs, verdicts
+from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival, living
 from shop.visits.kinds import BY_NAME
 from shop.visits.log import BESIDE, head_of, spoken_in, units_of, with_log
-from shop.visits.verdicts import Told
+from shop.visits.verdicts.all import around, told_of
+from shop.visits.verdicts.told import Around, Told
 
 OUT = endings.OUT
 NO_NUMBER = "not known"
@@ -94,7 +95,7 @@ class OfVisit:
 
     workshop: Workshop
     visit: Visit
-    shared: verdicts.Around
+    shared: Around
     told: dict[int, Told]
     out: tuple[Leg, ...]
     into: tuple[Leg, ...]
@@ -198,18 +199,13 @@ def of_visit(workshop: Workshop, about: str) -> OfVisit:
     visit = visits.filter(number=number).first()
     if visit is None:
         raise NothingToIssue(f"There is no visit {number} in this workshop.")
-    shared = verdicts.around(visit, workshop.air.pressure_pa)
-    told, units = {}, units_of(workshop)
-    for step in visit.steps.all():
-        step.visit = visit
-        if (said := verdicts.told(step, shared)) is not None:
-            told[step.pk] = spoken_in(said, units) or said
+    shared, units = around(visit, workshop.air.pressure_pa), units_of(workshop)
     moved = _movements(visit)
     return OfVisit(
         workshop,
         visit,
         shared,
-        told,
+        {key: spoken_in(told, units) for key, told in told_of(shared).items()},
         out=tuple(_legs(visit, moved, OUT)),
         into=tuple(_legs(visit, moved, ("charge",))),
         beside=tuple(one for one in moved if one.cause in BESIDE and one.cause != "found-in-vehicle"),

@@ -10,7 +10,7 @@ from compliance.papers.conversions import from_of
 from compliance.papers.gas import Climate, Whereabouts, climate_of, whereabouts
 from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, doubt_of, earlier_lines, of_visit, people_table, u_of
 from compliance.papers.paper import VISIT, Block, Facts, Paper, Signatures, Table, Words
-from compliance.papers.recoveries import evidence_letter, standing_of, verdict_of
+from compliance.papers.recoveries import evidence_letter, verdict_of
 from compliance.papers.wording import NOT_ENTERED, counted, issuer_of
 from inventory.causes import BASES, CAUSES
 from inventory.gases import catalogue
@@ -19,12 +19,12 @@ from inventory.gases.cautions import CAUTIONS
 from inventory.models import Movement
 from shop.bench.recovery import EVIDENCE
 from shop.models import Conversion, Step, Workshop
-from shop.visits import endings
 from shop.visits.asked import Asked
 from shop.visits.gas import at_arrival, living
 from shop.visits.kinds import BY_NAME
 from shop.visits.log import open_points
 from shop.visits.steps import said, si_of, text_of
+from shop.visits.verdicts.recovered import proof_in
 
 UNDER_PRESSURE = (
     "The circuit holds refrigerant under pressure. It is opened by nobody but people trained for it, with the gas "
@@ -93,23 +93,14 @@ def _in_short(one: OfVisit, points: tuple[Asked, ...]) -> tuple[str, ...]:
     ends = f"{counted(len(points), 'thing')} still open, listed below." if points else "Nothing is still open."
     handed = one.last("hand-over")
     look = f"When to look again: {said(handed.data if handed else {}, 'next_look') or NOT_ENTERED}."
-    return (came, went, *filter(None, (_recovery_said(one),)), *_evidence(one), f"{ends} {look}")
+    proof = proof_in(one.visit, one.told)
+    return (came, went, *((proof.sentence,) if proof else ()), *_evidence(one), f"{ends} {look}")
 
 
 def _afterwards(gone: list[Whereabouts], climate: Climate) -> tuple[tuple[str, str], ...]:
     rows = [("What came out", place.words) for place in gone]
     rows += [("Whose that is", OWNERSHIP)] if gone else []
     return (*rows, ("Climate", climate.words))
-
-
-def _recovery_said(one: OfVisit) -> str:
-    """Return what shows what came out: the proof at the last leg, else that it arrived empty."""
-    legs, standing = endings.legs(one.visit), standing_of(one)
-    if legs:
-        return one.says(legs[-1])
-    if standing is not None and standing.verdict == "empty":
-        return one.says(one.last("standing pressure"))
-    return ""
 
 
 def _evidence(one: OfVisit) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from shop.bench import residue
 from shop.bench.answers import MeasurementError
 from shop.bench.residue import Ending, Rest
 from shop.models import Step, Visit
-from shop.visits.gas import at_arrival, living
+from shop.visits.gas import at_arrival, lines_of, living
 from shop.visits.inputs import CANNOT, air_around, counts_from_nothing, inside_of, oil_high_g
 from shop.visits.steps import Data, si_of, text_of
 
@@ -75,7 +75,7 @@ def ending_of(visit: Visit, atmosphere_pa: float) -> tuple[Ending, tuple[str, ..
 
 def _code_of(visit: Visit) -> tuple[str, tuple[str, ...]]:
     """Return the refrigerant to reckon with: what came out, or of a mixture what the vehicle is for."""
-    lines = [one for step in legs(visit) if step.entry for one in step.entry.movements.all() if one.cause in OUT]
+    lines = lines_of(legs(visit), *OUT)
     code = lines[0].refrigerant if lines else at_arrival(visit).refrigerant
     if code not in ("", MIXED):
         return code, ()

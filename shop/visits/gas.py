@@ -1,10 +1,11 @@
 """What a visit's steps say about the gas in the vehicle, so that nothing is asked twice."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
 from inventory.gases.catalogue import MIXED
+from inventory.models import Movement
 from shop.models import Step, Vehicle, Visit
 from shop.visits import kinds, steps
 
@@ -20,17 +21,27 @@ class FromVehicle:
     parts: Mapping[str, str] | None = None
 
 
-def living(visit: Visit, kind: str) -> list[Step]:
-    """Return the steps of one kind that were not replaced or reversed, in their order, from fetched rows."""
+def reversed_by(step: Step) -> int | None:
+    """Return the number of the line that reversed a step's line; None where none did."""
+    reversal = getattr(step.entry, "reversal", None) if step.entry else None
+    return reversal.seq if reversal else None
+
+
+def standing(visit: Visit) -> list[Step]:
+    """Return the steps that were neither replaced nor reversed, in their order, from fetched rows."""
     rows = list(visit.steps.all())
     replaced = {step.replaces_id for step in rows}
-    return [
-        step
-        for step in rows
-        if step.kind == kind
-        and step.pk not in replaced
-        and not (step.entry is not None and getattr(step.entry, "reversal", None) is not None)
-    ]
+    return [step for step in rows if step.pk not in replaced and not reversed_by(step)]
+
+
+def living(visit: Visit, kind: str) -> list[Step]:
+    """Return the steps of one kind that stand, in their order, from fetched rows."""
+    return [step for step in standing(visit) if step.kind == kind]
+
+
+def lines_of(rows: Iterable[Step], *causes: str) -> list[Movement]:
+    """Return the movements that fetched steps wrote for one of these causes."""
+    return [one for step in rows if step.entry for one in step.entry.movements.all() if one.cause in causes]
 
 
 def answered(step: Step) -> steps.Data:

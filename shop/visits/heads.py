@@ -3,7 +3,7 @@
 The book's own masses come first; where it has none, what the standing pressure bounds; what nobody knows is said.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from inventory.gases.catalogue import MIXED
@@ -16,7 +16,7 @@ from shop.visits.gas import built_for, held_in, label_of, living
 from shop.visits.log import units_of
 from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import READ_AGAINST
-from shop.visits.verdicts import Told
+from shop.visits.verdicts.told import Told
 
 
 @dataclass(frozen=True)
@@ -28,8 +28,8 @@ class Head:
     content: str
 
 
-def head_of_visit(visit: Visit, told: Sequence[Told | None]) -> Head:
-    """Return the head of a visit whose log was fetched; `told` are the verdicts of its steps in their order."""
+def head_of_visit(visit: Visit, told: Mapping[int, Told]) -> Head:
+    """Return the head of a visit whose log was fetched; `told` are the verdicts of its steps, by key."""
     units = units_of(visit.workshop)
     held = {code: mass for code, mass in held_in(visit.vehicle).items() if mass > 0}
     return Head(
@@ -60,7 +60,7 @@ def _system(visit: Visit, units: Units) -> str:
     return f"{gas}, {labelled} on the label"
 
 
-def _content(visit: Visit, told: Sequence[Told | None], holds: bool, units: Units) -> str:
+def _content(visit: Visit, told: Mapping[int, Told], holds: bool, units: Units) -> str:
     content = visit.vehicle.content
     if content == "known":
         return "All of it was charged here into an evacuated system." if holds else "Nothing is inside."
@@ -85,10 +85,9 @@ def _after_recovery(visit: Visit, units: Units) -> str:
     return f"Part recovered: at most {most} left inside."
 
 
-def _by_standing(visit: Visit, told: Sequence[Told | None], units: Units) -> str:
+def _by_standing(visit: Visit, told: Mapping[int, Told], units: Units) -> str:
     stood = living(visit, "standing pressure")
-    found = {step.pk: one for step, one in zip(visit.steps.all(), told, strict=True) if one is not None}
-    verdict = found.get(stood[-1].pk) if stood else None
+    verdict = told.get(stood[-1].pk) if stood else None
     answer = verdict.answer if verdict else None
     if not isinstance(answer, StandingAnswer):
         return "What is inside is not known."

@@ -6,6 +6,7 @@ Everything here is read from rows that were fetched together, so that a list of 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from types import MappingProxyType
 from typing import Any
 
 from django.db.models import CharField, OuterRef, Prefetch, QuerySet, Subquery, Value
@@ -18,12 +19,12 @@ from shop.bench.hold import HoldAnswer
 from shop.models import Step, Vehicle, Visit, Workshop
 from shop.visits import asked, lines, proofs, steps
 from shop.visits.asked import Asked, Done, VehicleFacts
-from shop.visits.gas import held_in
+from shop.visits.gas import held_in, lines_of, reversed_by, standing
 from shop.visits.kinds import BY_NAME
 from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import HELD_BACK_AS, StepKind
 from shop.visits.undone import MASS_STEPS
-from shop.visits.verdicts import Told
+from shop.visits.verdicts.told import Told
 
 BESIDE = (
     "found-in-vehicle",
@@ -114,13 +115,13 @@ def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
 
 def done_of(visit: Visit) -> list[Done]:
     """Return the steps of a visit as `shop.visits.steps` takes them."""
-    replaced = {step.replaces_id for step in visit.steps.all()}
+    live = set(standing(visit))
     return [
         Done(
             step.pk,
             step.kind,
             step.data,
-            _stands(step, replaced),
+            step in live,
             _refrigerant(step),
             proofs.photographed_at(step) is not None,
         )
@@ -128,20 +129,9 @@ def done_of(visit: Visit) -> list[Done]:
     ]
 
 
-def _stands(step: Step, replaced: set[int | None]) -> bool:
-    return step.pk not in replaced and not _reversal_seq(step)
-
-
-def _reversal_seq(step: Step) -> int | None:
-    reversal = getattr(step.entry, "reversal", None) if step.entry else None
-    return reversal.seq if reversal else None
-
-
 def _gas(step: Step) -> list[Movement]:
     """Return the movements that a step is about: what was charged or recovered, not what serves it."""
-    if step.entry is None:
-        return []
-    return [one for one in step.entry.movements.all() if one.cause in GAS_CAUSES and one.target.kind != "process"]
+    return [one for one in lines_of([step], *GAS_CAUSES) if one.target.kind != "process"]
 
 
 def _refrigerant(step: Step) -> str:
@@ -149,25 +139,20 @@ def _refrigerant(step: Step) -> str:
     return gas[0].refrigerant if gas else ""
 
 
-def log_of(visit: Visit, told: Sequence[Told | None] = ()) -> list[LogStep]:
+def log_of(visit: Visit, told: Mapping[int, Told] = MappingProxyType({})) -> list[LogStep]:
     """Return the log of a visit, in the order in which the steps happened, with their verdicts where given."""
-    rows = list(visit.steps.all())
+    rows, units = list(visit.steps.all()), units_of(visit.workshop)
     newer = {step.replaces_id: step for step in rows if step.replaces_id}
-    names, units, was = _people_in(rows), units_of(visit.workshop), _was(visit, rows)
-    spoken = [*told, *[None] * (len(rows) - len(told))]
+    names, was = _people_in(rows), _was(visit, rows)
+    spoken = {key: spoken_in(one, units) for key, one in told.items()}
     return [
-        LogStep(
-            step=step,
-            kind=kind,
-            head=head_of(step, kind, units, was=was, told=verdict),
-            facts=facts_said(step, kind, names),
-            masses=masses_of(step, units),
-            told=spoken_in(verdict, units),
-            replaced_by=newer.get(step.pk),
-            reversed_by=_reversal_seq(step),
+        replace(
+            _as_line(step, units, newer, was=was, told=told.get(step.pk)),
+            facts=facts_said(step, BY_NAME[step.kind], names),
+            told=spoken.get(step.pk),
         )
-        for step, verdict in zip(rows, spoken, strict=True)
-        if (kind := BY_NAME.get(step.kind)) is not None
+        for step in rows
+        if step.kind in BY_NAME
     ]
 
 
@@ -179,24 +164,29 @@ def record_of(visit: Visit) -> list[LogStep]:
     rows, units = list(visit.steps.all()), units_of(visit.workshop)
     newer = {step.replaces_id: step for step in rows if step.replaces_id}
     return [
-        LogStep(
-            step=step,
-            kind=BY_NAME[step.kind],
-            head=head_of(step, BY_NAME[step.kind], units),
-            masses=masses_of(step, units),
-            replaced_by=newer.get(step.pk),
-            reversed_by=_reversal_seq(step),
-        )
+        _as_line(step, units, newer)
         for step in rows
         if step.entry is not None and step.kind in MASS_STEPS
         if step.pk not in newer or newer[step.pk].entry_id != step.entry_id
     ]
 
 
-def spoken_in(told: Told | None, units: Units) -> Told | None:
+def _as_line(
+    step: Step, units: Units, newer: Mapping[int, Step], *, was: str = "", told: Told | None = None
+) -> LogStep:
+    kind = BY_NAME[step.kind]
+    return LogStep(
+        step=step,
+        kind=kind,
+        head=head_of(step, kind, units, was=was, told=told),
+        masses=masses_of(step, units),
+        replaced_by=newer.get(step.pk),
+        reversed_by=reversed_by(step),
+    )
+
+
+def spoken_in(told: Told, units: Units) -> Told:
     """Return a verdict with its sentences in the units of a workshop; its answer stays as it was reckoned."""
-    if told is None:
-        return None
     more = tuple(in_own_units(one, units) for one in told.more)
     return replace(told, sentence=in_own_units(told.sentence, units), more=more)
 
@@ -243,13 +233,7 @@ def _gas_said(movement: Movement, units: Units) -> str:
 
 def masses_of(step: Step, units: Units) -> list[str]:
     """Return what else the step's line of the book moved, in words."""
-    if step.entry is None:
-        return []
-    return [
-        f"{units.small_mass_said(int(one.mass_mg))} {CAUSES[one.cause].words}"
-        for one in step.entry.movements.all()
-        if one.cause in BESIDE
-    ]
+    return [f"{units.small_mass_said(int(one.mass_mg))} {CAUSES[one.cause].words}" for one in lines_of([step], *BESIDE)]
 
 
 def _people_in(rows: Sequence[Step]) -> dict[str, str]:

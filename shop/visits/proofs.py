@@ -5,7 +5,7 @@ Masses from the book are milligrams, calculations are in grams. Raises `Measurem
 sentence where something that is needed was not entered.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -18,7 +18,7 @@ from shop.bench.leakrate import BetweenVisitsAnswer
 from shop.bench.recovery import Evidence, Recovery, RecoveryAnswer, Remainder
 from shop.models import Step, Visit
 from shop.visits.endings import OUT, ending_of, has_ended, legs, rest_of
-from shop.visits.gas import answered, at_arrival, label_of, living
+from shop.visits.gas import answered, at_arrival, label_of, lines_of, living
 from shop.visits.inputs import CANNOT, hold_of, standing_of
 from shop.visits.steps import OPEN_ON_ARRIVAL, Data, air_pa, si_of, text_of
 
@@ -46,14 +46,12 @@ class Proof:
 
 def recovered(visit: Visit) -> Amount:
     """Return what all legs together took out of the vehicle, by the book; the span error of one scale adds linearly."""
-    lines = [
-        one
-        for step in legs(visit)
-        if step.entry is not None
-        for one in step.entry.movements.all()
-        if one.cause in OUT and one.source.kind == "vehicle"
-    ]
-    return Amount(sum(one.mass_mg for one in lines) / 1000, total_u(lines).total_g)
+    return summed([one for one in lines_of(legs(visit), *OUT) if one.source.kind == "vehicle"])
+
+
+def summed(lines: Sequence[Movement], words: str = "") -> Amount:
+    """Return what movements come to together."""
+    return Amount(sum(one.mass_mg for one in lines) / 1000, total_u(lines).total_g, words)
 
 
 def total_u(lines: Iterable[Movement]) -> U:
@@ -117,7 +115,7 @@ def leak_history(visit: Visit) -> tuple[float, float]:
     return lost.mass_mg / 1000 / years, lost.u_mg / 1000 / years
 
 
-def _stands_since(mended: "Iterable[Step]", context: str, when: datetime) -> bool:
+def _stands_since(mended: Iterable[Step], context: str, when: datetime) -> bool:
     """Whether a repair stands in the visit of the loss or after it."""
     return any(step.visit.context == context or step.occurred_at > when for step in mended)
 
@@ -277,9 +275,8 @@ def left_mg(visit: Visit, held_mg: int) -> int:
     done = legs(visit)
     if not done:
         return held_mg
-    since = [step for step in living(visit, "charge") if step.occurred_at > done[-1].occurred_at and step.entry]
-    lines = [one for step in since if step.entry for one in step.entry.movements.all() if one.cause == "charge"]
-    return max(0, held_mg - sum(int(one.mass_mg) for one in lines))
+    since = [step for step in living(visit, "charge") if step.occurred_at > done[-1].occurred_at]
+    return max(0, held_mg - sum(int(one.mass_mg) for one in lines_of(since, "charge")))
 
 
 def remainder_of(visit: Visit, held_mg: int, proof: Proof | None, atmosphere_pa: float) -> Remainder | None:

@@ -19,14 +19,13 @@ from inventory.pages.forms.slips import ask, slip_choices
 from shop.bench.insides import CLASS_OF, litres
 from shop.models import Vehicle, Visit, Workshop
 from shop.visits import usual
-from shop.visits.gas import label_of, living
+from shop.visits.gas import label_of, lines_of, living
 from shop.visits.inputs import inside_of, ranges_of
 from shop.visits.log import units_of
 from shop.visits.proofs import recovered
 from shop.visits.shown import Units
 from shop.visits.steps import StepField
 from shop.visits.usual import Usual
-from shop.visits.verdicts import charges_in
 
 
 def ask_about_step(
@@ -160,7 +159,7 @@ def leg_doubt(
     mass_mg = -change_mg if charged else change_mg
     if not mass_mg:
         return ""
-    legs = charges_in(living(visit, "charge")) if charged else ()
+    legs = lines_of(living(visit, "charge"), "charge") if charged else ()
     earlier_mg = sum(int(one.mass_mg) for one in legs) if charged else round(recovered(visit).grams * 1000)
     than = of_vehicle(visit.vehicle, visit.workshop, label_of(visit)[1], recovered=not charged)
     say = _as_on_the_scale(after, units_of(visit.workshop))

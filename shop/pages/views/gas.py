@@ -38,13 +38,12 @@ from shop.visits import scale as scale_words
 from shop.visits.acts import gas_in, gas_out
 from shop.visits.acts.gas_out import Room
 from shop.visits.doubts import charge_in_doubt
-from shop.visits.gas import FromVehicle, gas_of, label_of, living
+from shop.visits.gas import FromVehicle, gas_of, label_of, lines_of, living
 from shop.visits.inputs import CANNOT
 from shop.visits.log import units_of
 from shop.visits.proofs import u_parts
 from shop.visits.scale import Said, Target
 from shop.visits.shown import Units, in_own_units
-from shop.visits.verdicts import charges_in
 
 CANNOT_SHOW = (
     "The step stays open until you write it: go back and read the cylinder again on the scale of its first reading, or "
@@ -194,7 +193,7 @@ def _target(form: StepForm, visit: Visit) -> Target | None:
     target, tolerance = form.cleaned_data.get("target"), form.cleaned_data.get("tolerance")
     if not target:
         return None
-    before = charges_in(living(visit, "charge"))
+    before = lines_of(living(visit, "charge"), "charge")
     return Target(target.mg, tolerance.mg if tolerance else 0, sum(int(one.mass_mg) for one in before), u_parts(before))
 
 

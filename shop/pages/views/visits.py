@@ -43,7 +43,9 @@ from shop.visits.kinds import BY_NAME, BY_SLUG
 from shop.visits.log import log_of, open_points, photo_context, spoken_in, units_of, with_log
 from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import StepKind
-from shop.visits.verdicts import Told, proof_in, told_of
+from shop.visits.verdicts.all import around, told_of
+from shop.visits.verdicts.recovered import proof_in
+from shop.visits.verdicts.told import Told
 
 ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram, or finer
 
@@ -124,15 +126,16 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         if kind is None:
             raise Http404("No such step.")
         return _to_step(request, one, kind)
-    told, units = told_of(one, request.access.atmosphere_pa), units_of(request.workshop)
+    told, units = told_of(around(one, request.access.atmosphere_pa)), units_of(request.workshop)
+    proof = proof_in(one, told)
     context = {
         "visit": one,
         "state": state_words(one),
         "points": points,
         "log": log_of(one, told),
-        "proof": spoken_in(proof_in(one, told), units),
+        "proof": spoken_in(proof, units) if proof else None,
         "emptied": endings.is_emptied(one, request.access.atmosphere_pa),
-        "proof_rows": _proof_rows(proof_in(one, told), units),
+        "proof_rows": _proof_rows(proof, units),
         "kinds": asked.next_kinds(points),
         "wanted": {point.kind for point in points},
         "head": head_of_visit(one, told),
@@ -154,7 +157,7 @@ def _proof_rows(proof: Told | None, units: Units) -> list[tuple[str, str]]:
 def visit_step_workings(request: ShopRequest, number: int, step: int) -> HttpResponse:
     """Show how the verdict of one step was reached: drawing, formula, figures, sources, cautions."""
     one = find_visit(request, number)
-    told = told_of(one, request.access.atmosphere_pa)
+    told = told_of(around(one, request.access.atmosphere_pa))
     for row in log_of(one, told):
         if row.step.pk == step:
             drawing = drawing_of(row.told.picture) if row.told else None

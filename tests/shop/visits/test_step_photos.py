@@ -23,7 +23,7 @@ from shop.visits.acts import entering
 from shop.visits.acts.entering import StepFacts
 from shop.visits.log import open_points, photo_context, with_log
 from shop.visits.proofs import evidence_of
-from shop.visits.verdicts import told_of
+from shop.visits.verdicts.all import around, told_of
 
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
@@ -92,12 +92,8 @@ def letter(visit: Visit) -> str:
 def sentence(visit: Visit) -> str:
     """Return what the log says of the standing pressure."""
     whole = with_log(Visit.objects.all()).get(pk=visit.pk)
-    told = told_of(whole, SEA_LEVEL_PA)
-    return next(
-        one.sentence
-        for one, step in zip(told, whole.steps.all(), strict=True)
-        if one and step.kind == "standing pressure"
-    )
+    told = told_of(around(whole, SEA_LEVEL_PA))
+    return next(told[step.pk].sentence for step in whole.steps.all() if step.kind == "standing pressure")
 
 
 def test_a_photo_within_a_day_makes_a_standing_pressure_evidence_a(

@@ -16,7 +16,8 @@ from inventory.models import Gauge, Movement
 from shop.models import Step, Vehicle, Visit
 from shop.visits.acts.entering import StepFacts, open_visit
 from shop.visits.log import with_log
-from shop.visits.verdicts import Told, told_of
+from shop.visits.verdicts.all import around, told_of
+from shop.visits.verdicts.told import Told
 
 HOME = "/w/port-ellery/"
 SEA_LEVEL_PA = 101_325.0
@@ -87,8 +88,8 @@ def leg(send: Callable[..., Any]) -> Callable[..., Any]:
 def verdicts(visit: Visit) -> dict[str, Told]:
     """The verdict of the last step of each kind that has one."""
     found = with_log(Visit.objects.filter(pk=visit.pk)).select_related("workshop__book").get()
-    rows = zip(found.steps.all(), told_of(found, SEA_LEVEL_PA), strict=True)
-    return {step.kind: told for step, told in rows if told is not None}
+    told = told_of(around(found, SEA_LEVEL_PA))
+    return {step.kind: told[step.pk] for step in found.steps.all() if step.pk in told}
 
 
 def stood(pressure: str, celsius: str, gauges: dict[str, Gauge], **fields: Any) -> dict[str, Any]:
