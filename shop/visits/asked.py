@@ -3,7 +3,7 @@
 Nothing that is missing is silently passed over, and an answer such as "no label" is an answer.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shop.visits.kinds import BY_NAME, KINDS
@@ -83,8 +83,9 @@ def asked(steps: Iterable[Done], facts: VehicleFacts) -> tuple[Asked, ...]:
     gaps within steps, then the hand-over. Nothing is passed over because a later step stands already.
     """
     log = _Log([step for step in steps if step.live], facts)
-    found = [*_before_work(log), *_gas_out(log), *_open_circuit(log), *_proof(log), *_gas_in(log), *_ends(log)]
-    return (*found, *_gaps_of(log), *_hand_over(log))
+    parts = (_before_work, _gas_out, _open_circuit, _proof, _gas_in, _ends, _gaps_of)
+    found = [one for part in parts for one in part(log)]
+    return (*found, *(() if log.has("hand-over") else (_ask("hand-over"),)))
 
 
 class _Log:
@@ -133,117 +134,91 @@ def _ask(kind: str, why: str = "", step: int | None = None) -> Asked:
     return Asked(kind, BY_NAME[kind].words, why, step)
 
 
-def _before_work(log: _Log) -> list[Asked]:
-    found = []
-    if not log.has("received"):
-        found.append(_ask("received"))
-    for kind in ("label read", "ports seen"):
+def _before_work(log: _Log) -> Iterator[Asked]:
+    for kind in ("received", "label read", "ports seen"):
         if not log.has(kind):
-            found.append(_ask(kind))
+            yield _ask(kind)
     if not log.has("standing pressure") and not log.arrived_open:
-        found.append(_ask("standing pressure", "it is the witness of what was inside"))
+        yield _ask("standing pressure", "it is the witness of what was inside")
     if not log.has("identified") and not (log.arrived_open and not log.has("recovery")):
-        found.append(_ask("identified", "before a machine is joined to it"))
-    return found
+        yield _ask("identified", "before a machine is joined to it")
 
 
-def _gas_out(log: _Log) -> list[Asked]:
-    found = []
+def _gas_out(log: _Log) -> Iterator[Asked]:
     recovery = log.last("recovery")
     stopped = text_of(recovery.data, "stopped") if recovery else ""
     if recovery and stopped not in ("", "done"):
-        found.append(_ask("recovery", f"the last leg stopped: {stopped}"))
+        yield _ask("recovery", f"the last leg stopped: {stopped}")
     elif recovery is None and not log.has("charge", "remainder settled"):
         if log.stood_above_mg:
-            found.append(_ask("recovery", "it stood above the atmosphere"))
+            yield _ask("recovery", "it stood above the atmosphere")
         elif log.held_mg > 0 and not log.arrived_open:
-            found.append(_ask("recovery", f"the book has {log.held_mg / 1000:.0f} g in it"))
+            yield _ask("recovery", f"the book has {log.held_mg / 1000:.0f} g in it")
     if recovery is None and log.has("circuit opened") and not log.arrived_open and not log.has("standing pressure"):
-        found.append(_ask("recovery", "the circuit was opened with no recovery and no standing pressure"))
+        yield _ask("recovery", "the circuit was opened with no recovery and no standing pressure")
     emptied = recovery is not None or log.arrived_open or log.has("remainder settled")
     if emptied and log.held_mg > 0 and not log.has("charge"):
-        found.append(_ask("remainder settled", f"the book still has {log.held_mg / 1000:.0f} g in the vehicle"))
-    return found
+        yield _ask("remainder settled", f"the book still has {log.held_mg / 1000:.0f} g in the vehicle")
 
 
-def _open_circuit(log: _Log) -> list[Asked]:
-    found = []
-    if log.facts.electric_compressor and log.has("circuit opened") and not log.has("high voltage isolated"):
-        found.append(_ask("high voltage isolated", "the compressor is electric"))
-    if log.has("part out", "part in", "flush") and not (log.has("circuit opened") or log.arrived_open):
-        found.append(_ask("circuit opened", "a part was changed"))
-    if log.has("circuit opened") and not log.follows("circuit closed", "circuit opened"):
-        found.append(_ask("circuit closed", "it was opened"))
-    if log.has("part out", "part in", "flush") and not log.has("oil balance"):
-        found.append(_ask("oil balance", "parts with oil in them were changed"))
+def _open_circuit(log: _Log) -> Iterator[Asked]:
+    opened, parts = log.has("circuit opened"), log.has("part out", "part in", "flush")
+    if log.facts.electric_compressor and opened and not log.has("high voltage isolated"):
+        yield _ask("high voltage isolated", "the compressor is electric")
+    if parts and not (opened or log.arrived_open):
+        yield _ask("circuit opened", "a part was changed")
+    if opened and not log.follows("circuit closed", "circuit opened"):
+        yield _ask("circuit closed", "it was opened")
+    if parts and not log.has("oil balance"):
+        yield _ask("oil balance", "parts with oil in them were changed")
     search = log.last("leak search") if log.follows("leak search", "after-search") else log.last("after-search")
     leaking = si_of(search.data, "leaking") if search else None
     mended = log.follows("repair", "leak search", "after-search") or log.has("declined")
     if leaking and float(leaking) > 0 and not mended:
-        found.append(_ask("repair", f"{float(leaking):.0f} joints leak"))
-    return found
+        yield _ask("repair", f"{float(leaking):.0f} joints leak")
 
 
-def _proof(log: _Log) -> list[Asked]:
+def _proof(log: _Log) -> Iterator[Asked]:
     work = ("circuit opened", "circuit closed", "part out", "part in", "flush", "repair")
-    found: list[Asked] = []
     if not log.worked_on and not log.arrived_open:
-        return found
-    if not log.follows("pressure hold", *work):
-        found.append(_ask("pressure hold", "the circuit was worked on"))
-    if not (log.follows("leak search", *work) or log.follows("after-search", *work)):
-        found.append(_ask("leak search", "the circuit was worked on"))
-    if not log.follows("pulling vacuum", *work):
-        found.append(_ask("pulling vacuum", "the circuit was worked on"))
-    if not log.follows("vacuum hold", *work):
-        found.append(_ask("vacuum hold", "the circuit was worked on"))
-    return found
+        return
+    for kind in ("pressure hold", "leak search", "pulling vacuum", "vacuum hold"):
+        searched = kind == "leak search" and log.follows("after-search", *work)
+        if not log.follows(kind, *work) and not searched:
+            yield _ask(kind, "the circuit was worked on")
 
 
-def _gas_in(log: _Log) -> list[Asked]:
+def _gas_in(log: _Log) -> Iterator[Asked]:
     charge = log.last("charge")
     if charge is None:
-        emptied = log.has("recovery", "circuit closed") or log.arrived_open
-        return [_ask("charge", "it is empty")] if emptied and not log.has("declined") else []
-    found = []
-    emptied_first = log.has("recovery") or log.worked_on
-    if emptied_first and not log.worked_on and not log.has("vacuum hold"):
-        found.append(_ask("vacuum hold", "it was charged"))
+        if (log.has("recovery", "circuit closed") or log.arrived_open) and not log.has("declined"):
+            yield _ask("charge", "it is empty")
+        return
+    if log.has("recovery") and not log.worked_on and not log.has("vacuum hold"):
+        yield _ask("vacuum hold", "it was charged")
     for kind in ("running test", "after-search"):
         if not log.follows(kind, "charge"):
-            found.append(_ask(kind, "it was charged"))
+            yield _ask(kind, "it was charged")
     if charge.refrigerant and log.facts.refrigerant and charge.refrigerant != log.facts.refrigerant:
-        found.append(
-            _ask("conversion done", f"{charge.refrigerant} was charged, the vehicle is for {log.facts.refrigerant}")
-        )
-    return found
+        yield _ask("conversion done", f"{charge.refrigerant} was charged, the vehicle is for {log.facts.refrigerant}")
 
 
-def _ends(log: _Log) -> list[Asked]:
-    found = []
+def _ends(log: _Log) -> Iterator[Asked]:
     declined = log.last("declined")
     if declined and text_of(declined.data, "signed") == NO:
-        found.append(_ask("declined", "not signed by the customer", declined.id))
-    return found
+        yield _ask("declined", "not signed by the customer", declined.id)
 
 
-def _gaps_of(log: _Log) -> list[Asked]:
+def _gaps_of(log: _Log) -> Iterator[Asked]:
     """Return the gaps of the last step of each kind: legs and parts each on their own."""
     several = ("recovery", "charge", "part out", "part in", "repair", "circuit opened", "circuit closed", "interrupted")
-    found = []
     for place, step in enumerate(log.steps):
         if step.kind not in several and place != log.place(step.kind):
             continue
         kind = BY_NAME.get(step.kind)
-        missing = gaps(kind, step.data, photographed=step.photographed) if kind else ()
-        if kind and missing:
+        if kind and (missing := gaps(kind, step.data, photographed=step.photographed)):
             words = ", ".join(one.words.lower() for one in missing)
-            found.append(Asked(kind.name, f"{kind.words}: {words}", "not entered", step.id))
-    return found
-
-
-def _hand_over(log: _Log) -> list[Asked]:
-    return [] if log.has("hand-over") else [_ask("hand-over")]
+            yield Asked(kind.name, f"{kind.words}: {words}", "not entered", step.id)
 
 
 def next_kinds(open_points: Iterable[Asked]) -> tuple[StepKind, ...]:

@@ -1,10 +1,17 @@
-"""What is asked before a charge is written that may be a mistake. What has happened is never refused: it is asked."""
+"""What is asked before a charge is written that may be a mistake, and said before a circuit is opened.
+
+What has happened is never refused: it is asked.
+"""
 
 from inventory.book.draft import Balances
 from inventory.gases.catalogue import MIXED
 from inventory.models import Account, Cylinder
+from shop.bench.residue import EMPTIED, UNLESS_COLD
 from shop.models import Vehicle, Visit
+from shop.visits import endings
 from shop.visits.gas import built_for, gas_of, living
+from shop.visits.log import units_of
+from shop.visits.shown import in_own_units
 
 ASKED_IF_IT_WAS = "Was it charged so? Then write it."
 
@@ -84,3 +91,19 @@ def _content_unknown(visit: Visit) -> str:
         f"What was in {visit.vehicle} before is not known: in visit {visit.number} nothing was recovered and no vacuum "
         f"was held. Is it this vehicle? {ASKED_IF_IT_WAS} It then holds at least what was charged."
     )
+
+
+def may_hold_gas(visit: Visit) -> bool:
+    """Whether only part was recovered: not so of a circuit that stands emptied, with the wait or still without it."""
+    if visit.vehicle.content != "part recovered":
+        return False
+    rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
+    return rest is None or rest.state not in (EMPTIED, UNLESS_COLD)
+
+
+def wait_first(visit: Visit) -> str:
+    """Return what is to be done before a circuit is opened that stands low and was not waited for; empty else."""
+    rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
+    if visit.vehicle.content != "part recovered" or rest is None or rest.state != UNLESS_COLD:
+        return ""
+    return in_own_units(rest.sentence, units_of(visit.workshop))

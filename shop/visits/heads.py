@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from inventory.gases.catalogue import MIXED
 from inventory.measure.atmosphere import air_at
 from shop.bench.recovery import StandingAnswer
-from shop.bench.residue import EMPTIED, UNLESS_COLD
+from shop.bench.residue import EMPTIED
 from shop.models import Step, Visit
 from shop.visits import endings
 from shop.visits.gas import built_for, held_in, label_of, living
 from shop.visits.log import units_of
-from shop.visits.shown import Units, in_own_units
+from shop.visits.shown import Units
 from shop.visits.steps import READ_AGAINST
 from shop.visits.verdicts.told import Told
 
@@ -100,22 +100,3 @@ def _by_standing(visit: Visit, told: Mapping[int, Told], units: Units) -> str:
     if answer.at_most_g is not None:
         return f"At most {units.small_mass_said(answer.at_most_g * 1000)} inside, by the standing pressure."
     return f"What is inside is not known: the pressure is not that of {built_for(visit) or MIXED} alone."
-
-
-# --- whether the circuit may be opened ----------------------------------------------------------------------------
-
-
-def may_hold_gas(visit: Visit) -> bool:
-    """Whether only part was recovered: not so of a circuit that stands emptied, with the wait or still without it."""
-    if visit.vehicle.content != "part recovered":
-        return False
-    rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
-    return rest is None or rest.state not in (EMPTIED, UNLESS_COLD)
-
-
-def wait_first(visit: Visit) -> str:
-    """Return what is to be done before a circuit is opened that stands low and was not waited for; empty else."""
-    rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
-    if visit.vehicle.content != "part recovered" or rest is None or rest.state != UNLESS_COLD:
-        return ""
-    return in_own_units(rest.sentence, units_of(visit.workshop))

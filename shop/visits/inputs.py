@@ -30,35 +30,26 @@ def step_of(data: Data, name: str, otherwise: float) -> float:
     return float(instrument.get("step") or otherwise)
 
 
-def gauge_step_pa(data: Data, otherwise: float) -> float:
-    """Return the step of the gauge of a step (Pa), or the width of its stated limits where that is more."""
-    instrument = (data.get("gauge") or {}).get("instrument") or {}
-    return max(float(instrument.get("step") or 0.0), 2 * float(instrument.get("accuracy") or 0.0)) or otherwise
-
-
-def thermometer_step_k(data: Data, otherwise: float) -> float:
-    """Return the step of the thermometer of a step (K), or the width of its stated limits where that is more."""
-    instrument = (data.get("thermometer") or {}).get("instrument") or {}
+def width_of(data: Data, name: str, otherwise: float) -> float:
+    """Return the step of the instrument of a step, or the width of its stated limits where that is more."""
+    instrument = (data.get(name) or {}).get("instrument") or {}
     return max(float(instrument.get("step") or 0.0), 2 * float(instrument.get("accuracy") or 0.0)) or otherwise
 
 
 def assumed(step: Step) -> tuple[str, ...]:
     """Return in words which resolutions had to be taken as given."""
     data, kind = step.data, step.kind
-    gauge = {
-        "pressure hold": NEEDLE_STEP_PA,
-        "standing pressure": NEEDLE_STEP_PA,
-        "vacuum hold": _vacuum_step_pa(data),
-    }.get(kind)
+    needle = dict.fromkeys(("pressure hold", "standing pressure"), NEEDLE_STEP_PA)
+    gauge = {**needle, "vacuum hold": _vacuum_step_pa(data)}.get(kind)
     found = []
-    known = gauge_step_pa(data, 0.0) if kind == "standing pressure" else step_of(data, "gauge", 0.0)
+    known = width_of(data, "gauge", 0.0) if kind == "standing pressure" else step_of(data, "gauge", 0.0)
     if gauge is not None and not known:
         words = f"{bar(gauge)}" if gauge >= NEEDLE_STEP_PA else f"{gauge / 100:g} mbar"
         found.append(f"No gauge with a known step is entered: steps of {words} are assumed.")
     if kind == "standing pressure" and si_of(data, "coldest") is None and coldest_at(data) is not None:
         found.append("The coldest part was not measured: it is taken to be as warm as what was.")
     taken = any(row["temperature_k"] is not None for row in si_of(data, "readings") or () if "temperature_k" in row)
-    if kind == "pressure hold" and taken and not thermometer_step_k(data, 0.0):
+    if kind == "pressure hold" and taken and not width_of(data, "thermometer", 0.0):
         found.append("No thermometer with a known step or limit is entered: good to half a degree is assumed.")
     return tuple(found)
 
@@ -137,7 +128,7 @@ def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
         inside=volume_of(step),
         refrigerant=step.visit.vehicle.refrigerant,
         pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
-        temperature_step_k=thermometer_step_k(data, THERMOMETER_STEP_K),
+        temperature_step_k=width_of(data, "thermometer", THERMOMETER_STEP_K),
         atmosphere_pa=around.pressure_pa,
         atmosphere_low_pa=around.low_pa,
         atmosphere_high_pa=around.high_pa,
@@ -192,7 +183,7 @@ def standing_of(step: Step, refrigerant: str, atmosphere_pa: float) -> recovery.
         pressure_pa=pressure_pa,
         coldest_k=coldest_at(data),
         warmest_k=si_of(data, "warmest"),
-        pressure_step_pa=gauge_step_pa(data, NEEDLE_STEP_PA),
+        pressure_step_pa=width_of(data, "gauge", NEEDLE_STEP_PA),
         inside=volume_of(step),
         oil_g=step.visit.vehicle.oil_g,
         oil_high_g=oil_high_g(step.visit.vehicle),

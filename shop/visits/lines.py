@@ -1,63 +1,15 @@
 """What one step of a visit came to, in one line: "Label: 450 g R-134a, plus or minus 15 g".
 
-Pure: no database. A quantity stands as it was typed, in the unit it was typed in; where that is not the workshop's
-unit, the workshop's stands behind it in brackets. What a step does not hold is named as not entered where it is what
-the step is for, else left out.
+Pure: no database. What a step does not hold is named as not entered where it is what the step is for, else left out.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
-from shop.visits.shown import METRIC_MASSES, PRESSURES_OF, Units, typed_said
-from shop.visits.steps import NO, YES, Data, StepKind, si_of, text_of
-
-NOT_ENTERED = "not entered"
-
-
-@dataclass(frozen=True)
-class Line:
-    """A step as a line is made of it; `was` is what a vehicle held before its conversion, where known."""
-
-    kind: StepKind
-    data: Data
-    units: Units = Units()
-    was: str = ""
-    change_pa: float | None = None  # of a pressure hold, corrected for temperature, where it was reckoned
-
-    def text(self, name: str) -> str:
-        """Return what was typed or chosen."""
-        return text_of(self.data, name).strip()
-
-    def number(self, name: str) -> int:
-        """Return a count; nothing entered is none."""
-        return int(float(si_of(self.data, name) or 0))
-
-    def has(self, name: str, answer: str = YES) -> bool:
-        """Whether a choice was answered so."""
-        return self.text(name) == answer
-
-    def quantity(self, name: str) -> str:
-        """Return a quantity as typed, the workshop's unit behind where it is another; empty where there is none."""
-        kept = self.data.get(name)
-        if not kept:
-            return ""
-        kind = self.kind.field(name).type
-        said = typed_said(kind, str(kept.get("text", "")), str(kept.get("unit", "")))
-        si, ours = kept.get("si"), ""
-        if si is not None:
-            ours = self._in_our_unit(kind, str(kept.get("unit", "")), float(si))
-        return f"{said} ({ours})" if said and ours else said or ours or str(kept.get("echo", ""))
-
-    def _in_our_unit(self, kind: str, unit: str, si: float) -> str:
-        units = self.units
-        if kind == "mass" and (not unit or (unit in METRIC_MASSES) == (units.mass == "lb")):
-            return units.small_mass_said(si * 1e6)
-        if kind == "pressure" and not unit.startswith(PRESSURES_OF[units.pressure]):
-            return units.pressure_said(si)
-        if kind == "temperature" and unit != units.temperature:
-            return units.temperature_said(si)
-        return ""
+from shop.visits.line import NOT_ENTERED, Line, beside, joined
+from shop.visits.shown import PRESSURES_OF, Units, typed_said
+from shop.visits.steps import si_of
 
 
 def line_of(step: Line) -> str:
@@ -66,55 +18,30 @@ def line_of(step: Line) -> str:
     return make(step) if make else step.kind.done
 
 
-def _join(*parts: str) -> str:
-    return ", ".join(part for part in parts if part)
-
-
-def _with(words: str, what: str) -> str:
-    """Return "words what" where there is something to be said, else nothing."""
-    return f"{words} {what}" if what else ""
-
-
-def _led(head: str, *parts: str) -> str:
-    """Return "head: parts"; the head alone says that nothing else is entered."""
-    return f"{head}: {_join(*parts) or 'nothing else is entered'}"
-
-
-def _answered(step: Line, name: str, yes: str, no: str) -> str:
-    return yes if step.has(name) else no if step.has(name, NO) else ""
-
-
-# --- what arrived -------------------------------------------------------------------------------------------------
-
-
-def _received(step: Line) -> str:
-    return _led("Arrived", step.text("state"), _with("odometer", step.text("odometer")))
-
-
 def _label(step: Line) -> str:
     if step.has("label", "no label"):
         return "Label: none on the vehicle"
     mass, tolerance = step.quantity("mass"), step.quantity("tolerance")
     gas = step.text("refrigerant") or f"refrigerant {NOT_ENTERED}"
-    lead = f"{mass} {gas}" if mass and step.text("refrigerant") else _join(gas, mass or f"mass {NOT_ENTERED}")
+    lead = f"{mass} {gas}" if mass and step.text("refrigerant") else joined(gas, mass or f"mass {NOT_ENTERED}")
     oil, where = step.text("lubricant"), step.text("where")
-    return _led("Label", lead, _with("plus or minus", tolerance), _with("oil", oil), _with("read:", where))
+    return step.led(lead, beside("plus or minus", tolerance), beside("oil", oil), beside("read:", where))
 
 
 def _ports(step: Line) -> str:
     high, low = step.text("high"), step.text("low")
     ends = f"{high} on both sides" if high == low else f"high side {high}, low side {low}"
     signs, stop = step.text("conversion_signs"), step.text("leak_stop")
-    adapters = _answered(step, "adapters", "adapters on them", "no adapters")
-    return _led("Ports", ends, adapters, _with("signs of a conversion:", signs), _with("leak-stop:", stop))
+    adapters = step.answered("adapters", "adapters on them", "no adapters")
+    return step.led(ends, adapters, beside("signs of a conversion:", signs), beside("leak-stop:", stop))
 
 
 def _standing(step: Line) -> str:
     coldest, air = step.quantity("coldest"), step.quantity("air")
-    at = _with("coldest part", coldest) or _with("air", air) or f"temperature {NOT_ENTERED}"
+    at = beside("coldest part", coldest) or beside("air", air) or f"temperature {NOT_ENTERED}"
     empty = "said to have arrived empty" if step.has("empty") else ""
-    stood = _with("stood", step.quantity("since_running"))
-    return _led("Standing pressure", step.quantity("pressure"), at, stood, empty)
+    stood = beside("stood", step.quantity("since_running"))
+    return step.led(step.quantity("pressure"), at, stood, empty)
 
 
 def _identified(step: Line) -> str:
@@ -122,46 +49,31 @@ def _identified(step: Line) -> str:
         return "No identifier used"
     shares = si_of(step.data, "shares") or {}
     parts = ", ".join(f"{code} {float(share) * 100:.4g} %" for code, share in shares.items())
-    return _led("Identified", parts or step.text("shares") or f"what it showed is {NOT_ENTERED}")
-
-
-# --- gas out, circuit, parts --------------------------------------------------------------------------------------
+    return step.led(parts or step.text("shares") or f"what it showed is {NOT_ENTERED}")
 
 
 def after_recovery(step: Line) -> str:
     """Return how a leg of a recovery ended: "4 inHg of vacuum after 5 min"; empty where nothing was entered."""
     after, waited = step.quantity("pressure_after_wait"), step.quantity("waited")
-    end = _join(after, f"{waited} after it stopped" if waited else "") if after else step.quantity("final_pressure")
+    end = joined(after, f"{waited} after it stopped" if waited else "") if after else step.quantity("final_pressure")
     stopped = step.text("stopped")
-    return _join(end, f"stopped: {stopped}" if stopped not in ("", "done") else "")
-
-
-def _recovered(step: Line) -> str:
-    return _led("Recovered", after_recovery(step) or step.text("stopped"))
-
-
-def _settled(step: Line) -> str:
-    return _led("What was left is settled", _with("evidence", step.text("evidence")))
+    return joined(end, f"stopped: {stopped}" if stopped not in ("", "done") else "")
 
 
 def _opened(step: Line) -> str:
-    relieved = _answered(step, "relieved", "pressure relieved before", "pressure not relieved before")
-    return _led("Circuit opened", step.text("what"), relieved)
+    relieved = step.answered("relieved", "pressure relieved before", "pressure not relieved before")
+    return step.led(step.text("what"), relieved)
 
 
 def _closed(step: Line) -> str:
-    capped = _answered(step, "capped", "ends were capped", "ends were not capped")
-    return _led("Circuit closed", step.text("what"), capped)
-
-
-def _part_out(step: Line) -> str:
-    return _led("Part out", step.text("part"), _oil(step, "oil_found", "oil in it"))
+    capped = step.answered("capped", "ends were capped", "ends were not capped")
+    return step.led(step.text("what"), capped)
 
 
 def _part_in(step: Line) -> str:
     number, seal = step.text("number"), step.text("seal")
-    part = _join(step.text("part"), step.text("condition"), _with("no.", number), _with("seal", seal))
-    return _led("Part in", part, _oil(step, "oil_in", "oil put in"))
+    part = joined(step.text("part"), step.text("condition"), beside("no.", number), beside("seal", seal))
+    return step.led(part, _oil(step, "oil_in", "oil put in"))
 
 
 def _oil(step: Line, name: str, words: str) -> str:
@@ -171,8 +83,8 @@ def _oil(step: Line, name: str, words: str) -> str:
 
 def _flushed(step: Line) -> str:
     parts, driven = step.text("parts"), step.text("driven")
-    with_what = _join(f"with {step.text('agent')}", _with("by", driven), _with("dried", step.text("dried")))
-    return _led("Flushed", parts, with_what, _with("waste:", step.text("waste")))
+    with_what = joined(f"with {step.text('agent')}", beside("by", driven), beside("dried", step.text("dried")))
+    return step.led(parts, with_what, beside("waste:", step.text("waste")))
 
 
 def _oil_balance(step: Line) -> str:
@@ -183,15 +95,12 @@ def _oil_balance(step: Line) -> str:
         metric = all("oz" not in str(step.data[name].get("unit", "")) for name in ("out", "in"))
         size = (replace(step.units, mass="kg") if metric else step.units).oil_said(abs(into - out))
         gap = f"{size} {'more' if into > out else 'less'} in than out"
-    return _led("Oil", amounts, _join(step.text("type"), step.text("grade")), _join(gap, step.text("why")))
+    return step.led(amounts, joined(step.text("type"), step.text("grade")), joined(gap, step.text("why")))
 
 
 def _isolated(step: Line) -> str:
-    dead = _answered(step, "dead", "measured to be dead", "not measured to be dead")
-    return _led("High voltage isolated", step.text("method"), dead)
-
-
-# --- holds and searches -------------------------------------------------------------------------------------------
+    dead = step.answered("dead", "measured to be dead", "not measured to be dead")
+    return step.led(step.text("method"), dead)
 
 
 def _rows(step: Line) -> Sequence[tuple[str, dict[str, Any]]]:
@@ -227,11 +136,7 @@ def _pressure_hold(step: Line) -> str:
     change = ""
     if step.change_pa is not None:
         change = f"{step.units.change_said(step.change_pa)} once corrected for temperature"
-    return _led(_join_head("Pressure hold with", step.text("gas"), "Pressure hold"), _first_to_last(step), change)
-
-
-def _join_head(words: str, what: str, otherwise: str) -> str:
-    return f"{words} {what}" if what else otherwise
+    return step.led(_first_to_last(step), change, head=beside("Pressure hold with", step.text("gas")))
 
 
 def _joints_said(step: Line) -> str:
@@ -242,53 +147,37 @@ def _joints_said(step: Line) -> str:
     return f"{looked}, {leaking} leaking{f' ({where})' if where else ''}"
 
 
-_METHODS = {"electronic": "electronic detector", "hydrogen detector": "hydrogen detector", "by eye": "by eye"}
+_METHODS = {"electronic": "electronic detector"}
 
 
 def _leak_search(step: Line) -> str:
-    method = step.text("method")
-    how = _METHODS.get(method, method)
-    return _led(f"Leak search, {how}" if how else "Leak search", _joints_said(step))
-
-
-def _repaired(step: Line) -> str:
-    return _led("Repaired", step.text("joint"), step.text("what"))
+    how = _METHODS.get(step.text("method"), step.text("method"))
+    return step.led(_joints_said(step), head=beside("Leak search,", how))
 
 
 def _pulled(step: Line) -> str:
     start, end = si_of(step.data, "start"), si_of(step.data, "end")
     took = f" in {(end - start) / 60:.4g} min" if start is not None and end is not None and end > start else ""
     level = step.quantity("lowest") or f"a level {NOT_ENTERED}"
-    return _join(f"Vacuum pulled to {level}{took}", _with("with", step.text("pump")))
-
-
-def _vacuum_hold(step: Line) -> str:
-    return _led("Vacuum hold", _first_to_last(step), _with("coldest part", step.quantity("coldest")))
-
-
-# --- the charge and what follows ----------------------------------------------------------------------------------
+    return joined(f"Vacuum pulled to {level}{took}", beside("with", step.text("pump")))
 
 
 def aimed_at(step: Line) -> str:
     """Return the target of a leg of a charge: "target 765 g, plus or minus 25 g"; empty where there is none."""
     target, tolerance = step.quantity("target"), step.quantity("tolerance")
-    return _join(f"target {target}", _with("plus or minus", tolerance)) if target else ""
-
-
-def _charged(step: Line) -> str:
-    return _led("Charged", aimed_at(step), _with("drawn as", step.text("phase")))
+    return joined(f"target {target}", beside("plus or minus", tolerance)) if target else ""
 
 
 def _running(step: Line) -> str:
     low, high = step.quantity("low"), step.quantity("high")
-    pressures = _join(_with("low side", low), _with("high side", high)) or f"pressures {NOT_ENTERED}"
+    pressures = joined(beside("low side", low), beside("high side", high)) or f"pressures {NOT_ENTERED}"
     vent = f"vent {step.quantity('vent') or NOT_ENTERED} with air at {step.quantity('air') or NOT_ENTERED}"
-    return _led("Running test", vent, pressures)
+    return step.led(vent, pressures)
 
 
 def _after_search(step: Line) -> str:
-    caps = _answered(step, "caps", "caps fitted", "caps not fitted")
-    return _led("Searched with the charge in", _joints_said(step), caps)
+    caps = step.answered("caps", "caps fitted", "caps not fitted")
+    return step.led(_joints_said(step), caps)
 
 
 def _converted(step: Line) -> str:
@@ -298,57 +187,55 @@ def _converted(step: Line) -> str:
 
 
 def _declined(step: Line) -> str:
-    signed = _answered(step, "signed", "signed by the customer", "not signed by the customer")
+    signed = step.answered("signed", "signed by the customer", "not signed by the customer")
     advised = step.text("advised")
-    return _led("Declined", step.text("declined"), _with("advised was", advised), signed)
+    return step.led(step.text("declined"), beside("advised was", advised), signed)
 
 
 def _interrupted(step: Line) -> str:
     begun, ended = _moment(step, "from"), _moment(step, "to")
     times = f"from {begun} until {ended or 'a time ' + NOT_ENTERED}" if begun else ""
-    return _led("Interrupted", step.text("why"), times, _with("left as", step.text("left")))
+    return step.led(step.text("why"), times, beside("left as", step.text("left")))
 
 
 def _moment(step: Line, name: str) -> str:
     return str((step.data.get(name) or {}).get("echo") or step.text(name))
 
 
-def _paper(step: Line) -> str:
-    return _led("From paper", f"sheet {step.text('number')}", step.text("reason"))
-
-
 def _handed_over(step: Line) -> str:
     documents = step.text("documents") or f"documents {NOT_ENTERED}"
-    signed = _answered(step, "signed", "signed by the customer", "not signed by the customer")
-    return _led("Handed over", documents, _with("look again", step.text("next_look")), signed)
+    signed = step.answered("signed", "signed by the customer", "not signed by the customer")
+    return step.led(documents, beside("look again", step.text("next_look")), signed)
 
 
 LINES: dict[str, Callable[[Line], str]] = {
-    "received": _received,
+    "received": lambda step: step.led(step.text("state"), beside("odometer", step.text("odometer"))),
     "label read": _label,
     "ports seen": _ports,
     "standing pressure": _standing,
     "identified": _identified,
-    "recovery": _recovered,
-    "remainder settled": _settled,
+    "recovery": lambda step: step.led(after_recovery(step) or step.text("stopped")),
+    "remainder settled": lambda step: step.led(
+        beside("evidence", step.text("evidence")), head="What was left is settled"
+    ),
     "circuit opened": _opened,
     "circuit closed": _closed,
-    "part out": _part_out,
+    "part out": lambda step: step.led(step.text("part"), _oil(step, "oil_found", "oil in it")),
     "part in": _part_in,
     "flush": _flushed,
     "oil balance": _oil_balance,
     "high voltage isolated": _isolated,
     "pressure hold": _pressure_hold,
     "leak search": _leak_search,
-    "repair": _repaired,
+    "repair": lambda step: step.led(step.text("joint"), step.text("what")),
     "pulling vacuum": _pulled,
-    "vacuum hold": _vacuum_hold,
-    "charge": _charged,
+    "vacuum hold": lambda step: step.led(_first_to_last(step), beside("coldest part", step.quantity("coldest"))),
+    "charge": lambda step: step.led(aimed_at(step), beside("drawn as", step.text("phase"))),
     "running test": _running,
     "after-search": _after_search,
     "conversion done": _converted,
     "declined": _declined,
     "interrupted": _interrupted,
-    "paper sheet": _paper,
+    "paper sheet": lambda step: step.led(f"sheet {step.text('number')}", step.text("reason")),
     "hand-over": _handed_over,
 }

@@ -21,6 +21,7 @@ from shop.visits import asked, lines, proofs, steps
 from shop.visits.asked import Asked, Done, VehicleFacts
 from shop.visits.gas import held_in, lines_of, reversed_by, standing
 from shop.visits.kinds import BY_NAME
+from shop.visits.line import Line
 from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import HELD_BACK_AS, StepKind
 from shop.visits.undone import MASS_STEPS
@@ -214,7 +215,7 @@ def head_of(step: Step, kind: StepKind, units: Units, *, was: str = "", told: To
     """
     answer = told.answer if told else None
     change_pa = answer.compensated_change_pa if isinstance(answer, HoldAnswer) and answer.is_corrected else None
-    line = lines.Line(kind, steps.applicable(kind, step.data), units, was, change_pa)
+    line = Line(kind, steps.applicable(kind, step.data), units, was, change_pa)
     ends = {"recovery": lines.after_recovery, "charge": lines.aimed_at}.get(kind.name)
     if ends is None or step.entry is None:
         return lines.line_of(line)

@@ -26,7 +26,8 @@ from shop.pages.tables.people import PeopleTable, good_until, members_of, role_s
 from shop.pages.views.vehicles import data_file
 from shop.people import privacy
 from shop.visits.kinds import BY_NAME
-from shop.visits.lines import Line, line_of
+from shop.visits.line import Line
+from shop.visits.lines import line_of
 from shop.visits.log import units_of
 from shop.visits.shown import Units
 from shop.visits.steps import applicable

@@ -36,8 +36,9 @@ from shop.pages.tables.visits import VisitFilter, VisitTable, state_words
 from shop.pages.views.photos import photos_late
 from shop.visits import asked, endings, oil, proofs, steps
 from shop.visits.acts import entering, gas_out
+from shop.visits.doubts import may_hold_gas, wait_first
 from shop.visits.gas import held_in, living
-from shop.visits.heads import air_said, head_of_visit, may_hold_gas, wait_first
+from shop.visits.heads import air_said, head_of_visit
 from shop.visits.inputs import CANNOT, inside_of
 from shop.visits.kinds import BY_NAME, BY_SLUG
 from shop.visits.log import log_of, open_points, photo_context, spoken_in, units_of, with_log

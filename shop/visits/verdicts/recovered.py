@@ -16,9 +16,9 @@ from shop.visits.inputs import (
     THERMOMETER_STEP_K,
     assumed,
     coldest_at,
-    gauge_step_pa,
     inside_of,
     standing_of,
+    width_of,
 )
 from shop.visits.proofs import Amount, Proof
 from shop.visits.steps import si_of, text_of
@@ -58,7 +58,7 @@ def _which(step: Step) -> tuple[str, ...]:
         OFFERED,
         pressure_pa=pressure_pa,
         temperature_k=coldest_k,
-        u_pressure_pa=resolution(gauge_step_pa(step.data, NEEDLE_STEP_PA)),
+        u_pressure_pa=resolution(width_of(step.data, "gauge", NEEDLE_STEP_PA)),
         u_temperature_k=resolution(THERMOMETER_STEP_K),
         warmest_k=si_of(step.data, "warmest"),
         warmer_k=identify.WARMER_K,
