@@ -9,8 +9,8 @@ class ShopConfig(AppConfig):
     def ready(self) -> None:
         from inventory.acts.undoing import UNDONE
         from inventory.pages.panels import ASKED_OF_CHARGES
+        from shop.visits.acts.undone import follow
         from shop.visits.doubts import late_charge_in_doubt
-        from shop.visits.undone import follow
 
         UNDONE.append(follow)
         ASKED_OF_CHARGES.append(late_charge_in_doubt)

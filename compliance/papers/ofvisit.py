@@ -16,6 +16,7 @@ from inventory.measure.figures import NARROW, figure, mass_number
 from inventory.measure.showing import show_mass
 from inventory.models import Account, Movement, Weighing
 from shop.models import Certification, Step, User, Visit, Workshop
+from shop.people.certificates import held_on
 from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival, living
 from shop.visits.kinds import BY_NAME
@@ -282,7 +283,7 @@ def _by_day(words: Sequence[str]) -> str:
 def certificates_on(person: User, day: date) -> str:
     """Return the certificates that a person held on a day: scheme and number; what is not known is said."""
     rows = list(Certification.objects.filter(user=person).order_by("pk"))
-    held = [one for one in rows if one.holds_on(day)]
+    held = [one for one in rows if held_on(one, day)]
     if held:
         return "; ".join(f"{one.scheme}, no. {one.number}" for one in held)
     endless = [one for one in rows if one.expires_on is None and (one.issued_on is None or one.issued_on <= day)]

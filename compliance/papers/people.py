@@ -20,6 +20,7 @@ from compliance.papers.wording import (
 )
 from inventory.models import Cylinder, Gauge, Scale
 from shop.models import Certification, Membership, Step, User, Workshop
+from shop.people.certificates import held_on
 
 HANDS_ON = ("recovery", "circuit opened", "charge")  # steps by which a person handles gas
 LOOK_BACK = timedelta(days=90)
@@ -174,7 +175,7 @@ def _counted(
 
 
 def _held(certificates: Iterable[Certification], day: date) -> bool:
-    return any(one.holds_on(day) for one in certificates)
+    return any(held_on(one, day) for one in certificates)
 
 
 def _state(one: Certification, day: date) -> str:

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+from shop.people.certificates import held_on
+
 Data = Mapping[str, Mapping[str, Any]]
 
 
@@ -24,8 +26,7 @@ class Certificate:
 
     def holds_on(self, day: date) -> bool:
         """Whether it was held on `day` as far as the dates entered show."""
-        begun = self.issued_on is None or self.issued_on <= day
-        return begun and (self.never_expires or (self.expires_on is not None and self.expires_on >= day))
+        return held_on(self, day)
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,6 @@
 """People: users, their roles in workshops and their certificates."""
 
 import secrets
-from datetime import date
 from typing import ClassVar
 
 from django.contrib.auth.models import AbstractUser
@@ -62,8 +61,3 @@ class Certification(models.Model):
 
     def __str__(self) -> str:
         return f"{self.scheme} {self.number}"
-
-    def holds_on(self, day: date) -> bool:
-        """Whether it was held on `day` as far as the dates entered show."""
-        begun = self.issued_on is None or self.issued_on <= day
-        return begun and (self.never_expires or (self.expires_on is not None and self.expires_on >= day))

@@ -3,9 +3,9 @@
 What has happened is never refused: it is asked.
 """
 
-from inventory.book.draft import Balances
 from inventory.gases.catalogue import MIXED
 from inventory.models import Account, Cylinder
+from inventory.shelf.queries import content_of
 from shop.bench.residue import EMPTIED, UNLESS_COLD
 from shop.models import Vehicle, Visit
 from shop.visits import endings
@@ -16,26 +16,28 @@ from shop.visits.shown import in_own_units
 ASKED_IF_IT_WAS = "Was it charged so? Then write it."
 
 
-def gas_in_doubt(cylinder: Cylinder) -> str:
-    """Return what is to be said before a content that is mixed or suspect is charged; empty for any other."""
-    held = next(iter(Balances().of(cylinder.account)), None)
-    if held is None or (held[0] != MIXED and held[1] != "suspect"):
-        return ""
-    what = "a mixture" if held[0] == MIXED else f"{held[0]} that is suspect: it may be another gas, or hold air"
-    return (
-        f"{cylinder} holds {what}. Such gas goes to be reclaimed or destroyed, into no vehicle. "
-        "Is it this cylinder that was charged from? If it was, write it: the vehicle’s content is then in doubt too."
-    )
-
-
 def charge_in_doubt(visit: Visit, cylinder: Cylinder, *, elsewhere: bool = False) -> str:
     """Return what is asked before a charge from `cylinder` is written; empty where nothing is odd about it.
 
     `elsewhere`: it is entered away from the visit, whose log is not in sight: then a content that nobody has looked
     at is asked about too.
     """
-    found = [gas_in_doubt(cylinder), _other_gas(visit, cylinder), _content_unknown(visit) if elsewhere else ""]
-    return " ".join(sentence for sentence in found if sentence)
+    found = [_content_unknown(visit)] if elsewhere else []
+    if (held := content_of(cylinder.account)) is not None:
+        code, grade, _ = held
+        found = [_gas_in_doubt(cylinder, code, grade), _other_gas(visit, cylinder, code), *found]
+    return " ".join(filter(None, found))
+
+
+def _gas_in_doubt(cylinder: Cylinder, code: str, grade: str) -> str:
+    """Return what is to be said before a content that is mixed or suspect is charged; empty for any other."""
+    if code != MIXED and grade != "suspect":
+        return ""
+    what = "a mixture" if code == MIXED else f"{code} that is suspect: it may be another gas, or hold air"
+    return (
+        f"{cylinder} holds {what}. Such gas goes to be reclaimed or destroyed, into no vehicle. "
+        "Is it this cylinder that was charged from? If it was, write it: the vehicle’s content is then in doubt too."
+    )
 
 
 def recovery_in_doubt(visit: Visit) -> str:
@@ -61,12 +63,11 @@ def late_charge_in_doubt(account: Account, code: str, grade: str) -> str:
     return " ".join(sentence for sentence in found if sentence)
 
 
-def _other_gas(visit: Visit, cylinder: Cylinder) -> str:
-    held = next(iter(Balances().of(cylinder.account)), None)
-    if held is None or held[0] == MIXED:
+def _other_gas(visit: Visit, cylinder: Cylinder, code: str) -> str:
+    if code == MIXED:
         return ""
     unread = f"and no label was read in visit {visit.number}"
-    return _another(visit.vehicle, built_for(visit), held[0], f"{cylinder} holds {held[0]}", unread)
+    return _another(visit.vehicle, built_for(visit), code, f"{cylinder} holds {code}", unread)
 
 
 def _another(vehicle: Vehicle, meant: str, code: str, held: str, unread: str) -> str:

@@ -15,6 +15,7 @@ from inventory.measure.typed import QuantityError
 from inventory.models import Book, Gauge
 from inventory.pages.forms.parts import in_cylinders
 from shop.models import User, Vehicle
+from shop.people.certificates import held_on
 
 MOST_CHARACTERS = 2000
 NOT_ENTERED = ("", "not entered")
@@ -183,7 +184,7 @@ def certificate_lack(person: User, day: date, asked_for: bool) -> str:
     A person of whom none was ever entered is named only where one is `asked_for`.
     """
     entered = list(person.certifications.all())
-    if any(one.holds_on(day) for one in entered):
+    if any(held_on(one, day) for one in entered):
         return ""
     ended = [one.expires_on for one in entered if one.expires_on is not None and one.expires_on < day]
     if ended:

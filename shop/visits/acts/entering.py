@@ -23,8 +23,8 @@ from inventory.shelf.photos import Taken
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
 from shop.people.identity import vehicle_meant
 from shop.people.vehicles import in_vehicle_mg, new_vehicle, set_content
+from shop.visits.acts.labels import note_label
 from shop.visits.inputs import is_evacuated
-from shop.visits.labels import note_label
 from shop.visits.steps import HELD_BACK_AS, text_of
 
 
