@@ -381,3 +381,4 @@ KINDS: tuple[StepKind, ...] = (
 
 BY_NAME = {kind.name: kind for kind in KINDS}
 BY_SLUG = {kind.slug: kind for kind in KINDS}
+MASS_STEPS = ("recovery", "charge")  # those whose line says what a vehicle gave or got

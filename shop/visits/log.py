@@ -18,10 +18,9 @@ from inventory.shelf.queries import names_of
 from shop.bench.hold import HoldAnswer
 from shop.models import Step, Vehicle, Visit, Workshop
 from shop.visits import asked, lines, proofs, steps
-from shop.visits.acts.undone import MASS_STEPS
 from shop.visits.asked import Asked, Done, VehicleFacts
 from shop.visits.gas import held_in, lines_of, reversed_by, standing
-from shop.visits.kinds import BY_NAME
+from shop.visits.kinds import BY_NAME, MASS_STEPS
 from shop.visits.line import Line
 from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import HELD_BACK_AS, StepKind

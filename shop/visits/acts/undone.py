@@ -5,8 +5,7 @@ from uuid import uuid5
 from inventory.models import Entry
 from shop.models import Step, Vehicle
 from shop.visits.acts.entering import StepFacts, write_step
-
-MASS_STEPS = ("recovery", "charge")
+from shop.visits.kinds import MASS_STEPS
 
 
 def follow(entry: Entry, again: Entry | None) -> None:
