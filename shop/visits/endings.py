@@ -1,6 +1,6 @@
 """How a circuit stood at the end of its recovery, and what can then be left in it, whatever should have come out.
 
-Read from a visit whose log was fetched (`visitlog.with_log`). Raises `MeasurementError` and `FluidError` with a
+Read from a visit whose log was fetched (`log.with_log`). Raises `MeasurementError` and `FluidError` with a
 sentence where something that is needed was not entered; `rest_of` and `is_emptied` do not.
 """
 

@@ -1,6 +1,6 @@
 """What the steps of a visit say together about the gas that came out: the proof, the remainder, the loss since charge.
 
-Read from a visit whose log was fetched (`visitlog.with_log`) and, where there was a charge before, from the book.
+Read from a visit whose log was fetched (`log.with_log`) and, where there was a charge before, from the book.
 Masses from the book are milligrams, calculations are in grams. Raises `MeasurementError` and `FluidError` with a
 sentence where something that is needed was not entered.
 """

@@ -11,6 +11,7 @@ from django.test import Client
 from shop.models import Step, Visit
 from shop.visits.inputs import hold_of, vacuum_of
 
+Make = Callable[..., Any]  # what a builder is
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
 SEA_LEVEL_PA = 101_325.0
@@ -18,7 +19,7 @@ IN_HG_PA = 3_386.389
 
 
 @pytest.fixture
-def send(technician_client: Client, technician: Any, make_vehicle: Callable[..., Any]) -> Callable[..., Any]:
+def send(technician_client: Client, technician: Any, make_vehicle: Make) -> Make:
     """Send a hold of the first visit, which is opened here."""
     make_vehicle("V1", volume_m3=0.002)
     fields = {"key": str(uuid4()), "doer": technician.handle, "registration": "V1", "state": "runs"}
@@ -45,7 +46,7 @@ def first_pa(step: Step) -> float:
 
 @pytest.mark.parametrize(("barometer", "atmosphere_pa"), [({}, SEA_LEVEL_PA), ({"barometer": "1003 hPa"}, 100_300.0)])
 def test_a_vacuum_below_the_atmosphere_counts_from_the_barometer(
-    send: Callable[..., Any], barometer: dict[str, str], atmosphere_pa: float
+    send: Make, barometer: dict[str, str], atmosphere_pa: float
 ) -> None:
     assert send("vacuum-hold", **vacuum("20 inHg below", "20 inHg below"), **barometer).status_code == 303
     step = Step.objects.get(kind="vacuum hold")
@@ -53,20 +54,20 @@ def test_a_vacuum_below_the_atmosphere_counts_from_the_barometer(
     assert vacuum_of(step, SEA_LEVEL_PA).atmosphere_pa == pytest.approx(atmosphere_pa, abs=5)
 
 
-def test_an_absolute_reading_is_the_same_whatever_the_barometer_says(send: Callable[..., Any]) -> None:
+def test_an_absolute_reading_is_the_same_whatever_the_barometer_says(send: Make) -> None:
     readings = vacuum("1.5 mbar abs", "1.7 mbar abs", barometer="1003 hPa")
     assert send("vacuum-hold", **readings).status_code == 303
     assert first_pa(Step.objects.get(kind="vacuum hold")) == pytest.approx(150.0)
 
 
-def test_a_vacuum_deeper_than_the_barometer_allows_is_put_right(send: Callable[..., Any]) -> None:
+def test_a_vacuum_deeper_than_the_barometer_allows_is_put_right(send: Make) -> None:
     answer = send("vacuum-hold", **vacuum("29.8 inHg below", "29.8 inHg below", barometer="1000 hPa"))
     assert answer.status_code == 422
     assert answer.context["form"].errors["readings"]
     assert not Step.objects.filter(kind="vacuum hold").exists()
 
 
-def test_an_unlikely_barometer_is_a_question_that_can_be_answered(send: Callable[..., Any]) -> None:
+def test_an_unlikely_barometer_is_a_question_that_can_be_answered(send: Make) -> None:
     readings = vacuum("20 inHg below", "20 inHg below", barometer="950 hPa")
     answer = send("vacuum-hold", **readings)
     assert answer.status_code == 422
@@ -76,15 +77,13 @@ def test_an_unlikely_barometer_is_a_question_that_can_be_answered(send: Callable
     assert Step.objects.get(kind="vacuum hold").data["barometer"]["si"] == pytest.approx(95_000.0)
 
 
-def test_a_barometer_that_no_weather_reaches_is_put_right(send: Callable[..., Any]) -> None:
+def test_a_barometer_that_no_weather_reaches_is_put_right(send: Make) -> None:
     answer = send("vacuum-hold", **vacuum("20 inHg below", "20 inHg below", barometer="700 hPa"))
     assert answer.status_code == 422
     assert "far from" in str(answer.context["form"].errors["barometer"])
 
 
-def test_a_pressure_hold_counts_from_the_barometer_and_holds_with_the_gas_that_was_chosen(
-    send: Callable[..., Any],
-) -> None:
+def test_a_pressure_hold_counts_from_the_barometer_and_holds_with_the_gas_that_was_chosen(send: Make) -> None:
     readings = {
         "readings_rows": "2",
         "readings_pressure_unit": "bar",
@@ -113,7 +112,7 @@ ALLOWED = {"kind": "pressure", "name": "allowed", "allowed": "10", "allowed_unit
     ],
 )
 def test_a_gauge_reading_is_echoed_from_the_barometer_that_is_typed_on_the_same_page(
-    send: Callable[..., Any], technician_client: Client, typed: dict[str, str], pascal: float
+    send: Make, technician_client: Client, typed: dict[str, str], pascal: float
 ) -> None:
     echo = technician_client.get(f"{HOME}echo/", {**ALLOWED, **typed}).content.decode()
     [seen] = re.findall(r'value="allowed=([^"]+)"', echo)
@@ -121,7 +120,7 @@ def test_a_gauge_reading_is_echoed_from_the_barometer_that_is_typed_on_the_same_
 
 
 def test_the_page_sends_the_barometer_to_the_echo_and_asks_anew_when_it_changes(
-    send: Callable[..., Any], technician_client: Client
+    send: Make, technician_client: Client
 ) -> None:
     page = technician_client.get(f"{HOME}visits/1/add/pressure-hold/").content.decode()
     [block] = re.findall(r'<div class="quantity"[^>]*"name":"allowed"[^>]*>', page)

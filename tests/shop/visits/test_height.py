@@ -15,6 +15,7 @@ from shop.visits.log import open_points, with_log
 from shop.visits.steps import READ_AGAINST
 from shop.visits.verdicts.all import around, told_of
 
+Make = Callable[..., Any]  # what a builder is
 pytestmark = pytest.mark.django_db
 
 HOME = "/w/port-ellery/"
@@ -22,7 +23,7 @@ SAID = "The height of the workshop is not entered; 750 to 1040 hPa is reckoned w
 
 
 @pytest.fixture
-def visit(workshop: Workshop, make_vehicle: Callable[..., Any], now: Any) -> Visit:
+def visit(workshop: Workshop, make_vehicle: Make, now: Any) -> Visit:
     Workshop.objects.update(altitude_m=None)
     workshop.refresh_from_db()
     car = make_vehicle(refrigerant="R-12", volume_m3=0.002, oil_g=200.0)
@@ -30,7 +31,7 @@ def visit(workshop: Workshop, make_vehicle: Callable[..., Any], now: Any) -> Vis
 
 
 @pytest.fixture
-def stood(technician_client: Client, technician: Any, visit: Visit, book: Any) -> Callable[..., Any]:
+def stood(technician_client: Client, technician: Any, visit: Visit, book: Any) -> Make:
     """Write a standing pressure of parts at 20 C, on a gauge in steps of 0.1 bar."""
     gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", step=10_000.0)
 
@@ -56,14 +57,12 @@ def asked(visit: Visit) -> str:
     return " ".join(point.words for point in open_points(found, found.workshop))
 
 
-def test_a_pressure_that_says_the_same_at_every_height_names_no_range(visit: Visit, stood: Callable[..., Any]) -> None:
+def test_a_pressure_that_says_the_same_at_every_height_names_no_range(visit: Visit, stood: Make) -> None:
     assert stood("0").status_code == 303
     assert SAID not in " ".join(told(visit).more)
 
 
-def test_the_range_is_said_once_for_the_whole_visit(
-    visit: Visit, stood: Callable[..., Any], owner_client: Client
-) -> None:
+def test_the_range_is_said_once_for_the_whole_visit(visit: Visit, stood: Make, owner_client: Client) -> None:
     stood("0")
     stood("0")
     text = owner_client.get(f"{HOME}visits/1/").content.decode()
@@ -72,19 +71,19 @@ def test_the_range_is_said_once_for_the_whole_visit(
     assert "750 to 1040 hPa is reckoned with" in owner_client.get(f"{HOME}visits/1/steps/{step.pk}/").content.decode()
 
 
-def test_a_pressure_that_height_decides_is_said_to_depend_on_it(visit: Visit, stood: Callable[..., Any]) -> None:
+def test_a_pressure_that_height_decides_is_said_to_depend_on_it(visit: Visit, stood: Make) -> None:
     """R-12 at 20 C boils at 5.67 bar (CoolProp): 4.7 bar gauge is that at the sea, and 0.2 bar short at 2,500 m."""
     assert stood("4.7").status_code == 303
     assert told(visit).more[-1] == f"{SAID} What this pressure says depends on it."
 
 
-def test_an_absolute_pressure_depends_on_no_height(visit: Visit, stood: Callable[..., Any]) -> None:
+def test_an_absolute_pressure_depends_on_no_height(visit: Visit, stood: Make) -> None:
     assert stood("5.7 bar absolute").status_code == 303
     assert SAID not in " ".join(told(visit).more)
 
 
 def test_no_pressure_above_the_air_stays_none_when_a_height_is_entered(
-    visit: Visit, stood: Callable[..., Any], owner_client: Client
+    visit: Visit, stood: Make, owner_client: Client
 ) -> None:
     """At 1,600 m the air has 835 hPa: read as absolute, 0 on the gauge would then stand 0.18 bar above it."""
     stood("0")
@@ -96,7 +95,7 @@ def test_no_pressure_above_the_air_stays_none_when_a_height_is_entered(
     assert Step.objects.get().data[READ_AGAINST]["si"] == 101_325
 
 
-def test_with_a_known_height_nothing_is_kept_beside_the_reading(visit: Visit, stood: Callable[..., Any]) -> None:
+def test_with_a_known_height_nothing_is_kept_beside_the_reading(visit: Visit, stood: Make) -> None:
     Workshop.objects.update(altitude_m=0.0)
     assert stood("0").status_code == 303
     assert READ_AGAINST not in Step.objects.get().data

@@ -60,10 +60,7 @@ SAID = {
         "Recovered: 18 inHg of vacuum, 5 min after it stopped",
     ),
     "remainder settled": (chosen(evidence="E: nothing"), "What was left is settled: evidence E: nothing"),
-    "circuit opened": (
-        chosen(what="condenser", relieved="yes"),
-        "Circuit opened: condenser, pressure relieved before",
-    ),
+    "circuit opened": (chosen(what="condenser", relieved="yes"), "Circuit opened: condenser, pressure relieved before"),
     "circuit closed": (chosen(what="all joints", capped="no"), "Circuit closed: all joints, ends were not capped"),
     "part out": (
         chosen(part="condenser", oil_type="PAG 46") | {"oil_found": typed("30", "mL", 3e-5)},
@@ -172,12 +169,7 @@ def test_a_step_with_nothing_entered_says_so_and_never_breaks(name):
     ("name", "data", "units", "line"),
     [
         ("label read", chosen(label="no label"), US, "Label: none on the vehicle"),
-        (
-            "label read",
-            chosen(label="label read", refrigerant="R-134a"),
-            US,
-            "Label: R-134a, mass not entered",
-        ),
+        ("label read", chosen(label="label read", refrigerant="R-134a"), US, "Label: R-134a, mass not entered"),
         (
             "label read",
             chosen(label="label read") | {"mass": typed("450", "g", 0.45)},
@@ -240,11 +232,7 @@ def test_a_pressure_is_said_as_a_gauge_of_the_workshop_shows_it(units, pressure_
 
 @pytest.mark.parametrize(
     ("units", "mass_mg", "words"),
-    [
-        (Units(), 868_000, "0.868 kg"),
-        (US, 907_184.74, "2 lb 0.0 oz"),
-        (US, 4_000, "0.14 oz"),
-    ],
+    [(Units(), 868_000, "0.868 kg"), (US, 907_184.74, "2 lb 0.0 oz"), (US, 4_000, "0.14 oz")],
 )
 def test_a_mass_is_said_in_the_unit_of_the_workshop(units, mass_mg, words):
     assert units.mass_said(mass_mg).replace("\N{NARROW NO-BREAK SPACE}", " ") == words

@@ -23,6 +23,7 @@ from shop.visits.acts.entering import StepFacts
 from shop.visits.log import log_of, open_points, with_log
 from shop.visits.proofs import evidence_of
 
+Make = Callable[..., Any]  # what a builder is
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
 SEA_LEVEL_PA = 101_325.0
@@ -57,7 +58,7 @@ def visit(workshop: Any, make_vehicle: Any, technician: Any, now: datetime) -> V
 
 
 @pytest.fixture
-def send(technician_client: Client, technician: Any, visit: Visit) -> Callable[..., Any]:
+def send(technician_client: Client, technician: Any, visit: Visit) -> Make:
     """Send the form of a step of the visit; `kind` is its slug."""
 
     def post(kind: str, *, replaces: str = "", **fields: Any) -> Any:
@@ -76,7 +77,7 @@ def fetched(visit: Visit) -> Visit:
 
 
 def test_several_photos_are_sealed_with_the_step_and_count_at_once(
-    send: Callable[..., Any], visit: Visit, technician: Any, technician_client: Client, book: Any
+    send: Make, visit: Visit, technician: Any, technician_client: Client, book: Any
 ) -> None:
     taken = {"photos": [picture(1), picture(2)], "photos_chosen": picture(3)}
     assert send("standing-pressure", **STOOD, **taken).status_code == 303
@@ -92,7 +93,7 @@ def test_several_photos_are_sealed_with_the_step_and_count_at_once(
 
 
 def test_a_form_sent_twice_keeps_a_step_and_its_photos_once_and_a_photo_that_comes_later_is_not_lost(
-    send: Callable[..., Any],
+    send: Make,
 ) -> None:
     key = str(uuid4())
     for shades in ((1,), (1,), (1, 2)):
@@ -113,7 +114,7 @@ def test_a_form_sent_twice_keeps_a_step_and_its_photos_once_and_a_photo_that_com
     ],
 )
 def test_a_photo_that_is_not_taken_is_said_beside_the_field_and_nothing_is_written(
-    send: Callable[..., Any], files: list[Any], words: str
+    send: Make, files: list[Any], words: str
 ) -> None:
     answer = send("standing-pressure", **{**STOOD, "pressure": "0.125 bar"}, photos=files)
     page = answer.content.decode()
@@ -125,13 +126,13 @@ def test_a_photo_that_is_not_taken_is_said_beside_the_field_and_nothing_is_writt
     assert not Photo.objects.exists()
 
 
-def test_what_else_is_wrong_says_that_the_photos_are_to_be_chosen_again(send: Callable[..., Any]) -> None:
+def test_what_else_is_wrong_says_that_the_photos_are_to_be_chosen_again(send: Make) -> None:
     answer = send("standing-pressure", **{**STOOD, "pressure": "high"}, photos=picture())
     assert (answer.status_code, AGAIN in answer.content.decode()) == (422, True)
     assert AGAIN not in send("standing-pressure", **{**STOOD, "pressure": "high"}).content.decode()
 
 
-def test_a_disk_that_takes_no_photo_leaves_no_step_behind(send: Callable[..., Any], media: Path) -> None:
+def test_a_disk_that_takes_no_photo_leaves_no_step_behind(send: Make, media: Path) -> None:
     media.write_bytes(b"no folder")
     answer = send("standing-pressure", **STOOD, photos=picture())
     assert answer.status_code == 422
@@ -161,9 +162,7 @@ def test_a_disk_that_takes_no_photo_starts_no_visit(
     assert (answer.status_code, Visit.objects.count()) == (422, 0)
 
 
-def test_a_photo_answers_what_is_asked_and_the_log_says_where_it_is(
-    send: Callable[..., Any], visit: Visit, workshop: Any
-) -> None:
+def test_a_photo_answers_what_is_asked_and_the_log_says_where_it_is(send: Make, visit: Visit, workshop: Any) -> None:
     def said() -> tuple[bool, str]:
         one = fetched(visit)
         asked = any("photo" in point.words for point in open_points(one, workshop))
@@ -180,7 +179,7 @@ def test_a_photo_answers_what_is_asked_and_the_log_says_where_it_is(
 
 
 def test_a_step_entered_anew_keeps_the_photos_of_the_one_before(
-    send: Callable[..., Any], visit: Visit, technician_client: Client, workshop: Any, now: datetime
+    send: Make, visit: Visit, technician_client: Client, workshop: Any, now: datetime
 ) -> None:
     send("standing-pressure", **STOOD, photos=picture())
     old = Step.objects.get(kind="standing pressure")
@@ -215,9 +214,7 @@ def test_what_is_left_is_settled_with_a_photo_that_is_asked_for_where_it_is_read
     assert Photo.objects.get().context == f"visit:{visit.number}/step:{step.pk}"
 
 
-def test_any_step_takes_a_photo_beside_when_and_who(
-    send: Callable[..., Any], technician_client: Client, visit: Visit
-) -> None:
+def test_any_step_takes_a_photo_beside_when_and_who(send: Make, technician_client: Client, visit: Visit) -> None:
     page = technician_client.get(f"{HOME}visits/{visit.number}/add/repair/").content.decode()
     assert "When, who, note, photos" in page
     assert 'enctype="multipart/form-data"' in page

@@ -18,6 +18,7 @@ from shop.visits.kinds import BY_NAME, KINDS
 from shop.visits.log import log_of, with_log
 from shop.visits.steps import applicable
 
+Make = Callable[..., Any]  # what a builder is
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
 
@@ -39,7 +40,7 @@ def visit(workshop: Any, make_vehicle: Any, technician: Any, now: datetime) -> V
 
 
 @pytest.fixture
-def send(technician_client: Client, technician: Any, visit: Visit) -> Callable[..., Any]:
+def send(technician_client: Client, technician: Any, visit: Visit) -> Make:
     """Send the form of a step of the visit; `kind` is its slug."""
 
     def post(kind: str, **fields: Any) -> Any:
@@ -54,9 +55,7 @@ def kept(kind: str) -> dict[str, Any]:
     return dict(Step.objects.filter(kind=kind).latest("pk").data)
 
 
-def test_no_identifier_here_keeps_no_instrument_though_one_was_chosen(
-    send: Callable[..., Any], identifier: Gauge
-) -> None:
+def test_no_identifier_here_keeps_no_instrument_though_one_was_chosen(send: Make, identifier: Gauge) -> None:
     sent = {"result": "none here", "instrument": str(identifier.pk), "shares": "R-134a 99.2, air 0.8"}
     assert send("identified", **sent).status_code == 303
     assert sorted(kept("identified")) == ["result"]
@@ -64,19 +63,19 @@ def test_no_identifier_here_keeps_no_instrument_though_one_was_chosen(
     assert sorted(kept("identified")) == ["instrument", "result", "shares"]
 
 
-def test_no_label_keeps_nothing_of_a_label(send: Callable[..., Any]) -> None:
+def test_no_label_keeps_nothing_of_a_label(send: Make) -> None:
     sent = {"refrigerant": "R-12", "mass": "850", "mass_unit": "g", "lubricant": "mineral", "where": "strut"}
     assert send("label-read", label="no label", **sent).status_code == 303
     assert sorted(kept("label read")) == ["label"]
 
 
-def test_what_cannot_be_read_where_it_is_not_asked_for_stops_nothing(send: Callable[..., Any]) -> None:
+def test_what_cannot_be_read_where_it_is_not_asked_for_stops_nothing(send: Make) -> None:
     assert send("label-read", label="no label", mass="heavy").status_code == 303
     assert send("identified", result="none here", shares="a bit of both").status_code == 303
     assert send("identified", result="used", shares="a bit of both").status_code == 422
 
 
-def test_why_the_oil_differs_is_kept_where_it_differs_alone(send: Callable[..., Any]) -> None:
+def test_why_the_oil_differs_is_kept_where_it_differs_alone(send: Make) -> None:
     sent = {"in": "30 mL", "type": "PAG 46", "why": "hose renewed"}
     assert send("oil-balance", out="30 mL", **sent).status_code == 303
     assert "why" not in kept("oil balance")
@@ -139,7 +138,7 @@ def certificate_words(client: Client, visit: Visit, kind: str = "circuit-opened"
 
 
 def test_a_certificate_that_ran_out_is_said_and_the_step_is_written(
-    send: Callable[..., Any], technician_client: Client, visit: Visit, certified: Certification, owner: Any
+    send: Make, technician_client: Client, visit: Visit, certified: Certification, owner: Any
 ) -> None:
     answer = technician_client.get(f"{HOME}visits/{visit.number}/add/circuit-opened/")
     page = answer.content.decode()
@@ -178,7 +177,7 @@ def test_a_certificate_that_was_never_entered_is_missed_where_rules_ask_for_one(
     assert bool(certificate_words(technician_client, visit)) == bool(words)
 
 
-def test_a_time_ahead_of_the_clock_is_answered_by_now(send: Callable[..., Any], now: datetime) -> None:
+def test_a_time_ahead_of_the_clock_is_answered_by_now(send: Make, now: datetime) -> None:
     ahead = (now + timedelta(minutes=10)).isoformat()
     refused = send("repair", joint="drier", what="seal", occurred_at=ahead)
     page = refused.content.decode()

@@ -25,6 +25,7 @@ from shop.visits.log import open_points, photo_context, with_log
 from shop.visits.proofs import evidence_of
 from shop.visits.verdicts.all import around, told_of
 
+Make = Callable[..., Any]  # what a builder is
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
 SEA_LEVEL_PA = 101_325.0
@@ -76,7 +77,7 @@ def stood(technician_client: Client, technician: Any, visit: Visit, gauge: Gauge
 
 
 @pytest.fixture
-def add(technician_client: Client, visit: Visit) -> Callable[..., Any]:
+def add(technician_client: Client, visit: Visit) -> Make:
     def send(step: Step, shade: int = 120, **fields: Any) -> Any:
         at = f"{HOME}visits/{visit.number}/steps/{step.pk}/photo/"
         return technician_client.post(at, {"key": str(uuid4()), "shows": "gauge", "photo": picture(shade), **fields})
@@ -97,7 +98,7 @@ def sentence(visit: Visit) -> str:
 
 
 def test_a_photo_within_a_day_makes_a_standing_pressure_evidence_a(
-    visit: Visit, stood: Callable[..., Step], add: Callable[..., Any]
+    visit: Visit, stood: Callable[..., Step], add: Make
 ) -> None:
     step = stood()
     assert letter(visit) != "A"
@@ -124,7 +125,7 @@ def test_a_photo_that_came_more_than_a_day_later_is_no_witness(
 
 
 def test_a_photo_of_a_step_written_40_days_late_is_no_witness_either(
-    visit: Visit, stood: Callable[..., Step], add: Callable[..., Any], now: datetime
+    visit: Visit, stood: Callable[..., Step], add: Make, now: datetime
 ) -> None:
     step = stood(photo="P7", occurred_at=(now - timedelta(days=40)).strftime("%Y-%m-%d %H:%M"))
     add(step)
@@ -132,7 +133,7 @@ def test_a_photo_of_a_step_written_40_days_late_is_no_witness_either(
 
 
 def test_a_photo_of_another_step_or_of_another_workshop_is_no_witness(
-    visit: Visit, stood: Callable[..., Step], add: Callable[..., Any], sister_book: Any, act: Any
+    visit: Visit, stood: Callable[..., Step], add: Make, sister_book: Any, act: Any
 ) -> None:
     step = stood()
     before = letter(visit)
@@ -142,16 +143,14 @@ def test_a_photo_of_another_step_or_of_another_workshop_is_no_witness(
     assert letter(visit) == before != "A"
 
 
-def test_a_removed_photo_was_still_written_in_time(
-    visit: Visit, stood: Callable[..., Step], add: Callable[..., Any]
-) -> None:
+def test_a_removed_photo_was_still_written_in_time(visit: Visit, stood: Callable[..., Step], add: Make) -> None:
     add(stood())
     photos.remove_file(Photo.objects.get())
     assert letter(visit) == "A"
 
 
 def test_the_visit_shows_its_photos_each_at_its_step(
-    visit: Visit, stood: Callable[..., Step], add: Callable[..., Any], technician_client: Client, book: Any
+    visit: Visit, stood: Callable[..., Step], add: Make, technician_client: Client, book: Any
 ) -> None:
     step = stood()
     page = f"{HOME}visits/{visit.number}/"
@@ -174,7 +173,7 @@ def test_the_visit_shows_its_photos_each_at_its_step(
 
 
 def test_a_visit_with_many_photos_asks_no_more(
-    visit: Visit, stood: Callable[..., Step], add: Callable[..., Any], technician_client: Client
+    visit: Visit, stood: Callable[..., Step], add: Make, technician_client: Client
 ) -> None:
     def asked() -> int:
         with CaptureQueriesContext(connection) as found:
@@ -193,7 +192,7 @@ def test_a_visit_with_many_photos_asks_no_more(
 
 
 def test_fetching_logs_costs_as_many_queries_with_photos_as_without(
-    visit: Visit, stood: Callable[..., Step], add: Callable[..., Any], workshop: Any
+    visit: Visit, stood: Callable[..., Step], add: Make, workshop: Any
 ) -> None:
     def asked() -> int:
         with CaptureQueriesContext(connection) as found:
@@ -239,7 +238,7 @@ def test_a_step_of_another_visit_or_workshop_is_not_found(
 
 
 def test_a_reader_sees_the_photos_of_a_visit_and_is_not_asked_for_any(
-    visit: Visit, stood: Callable[..., Step], add: Callable[..., Any], reader_client: Client
+    visit: Visit, stood: Callable[..., Step], add: Make, reader_client: Client
 ) -> None:
     step = stood()
     add(step)

@@ -19,6 +19,7 @@ from shop.visits.log import with_log
 from shop.visits.verdicts.all import around, told_of
 from shop.visits.verdicts.told import Told
 
+Make = Callable[..., Any]  # what a builder is
 HOME = "/w/port-ellery/"
 SEA_LEVEL_PA = 101_325.0
 CLASS_D = "D: the customer’s word, or a reading without a photo"
@@ -26,7 +27,7 @@ MARCH = datetime(2025, 3, 3, 9, 0, tzinfo=UTC)
 
 
 @pytest.fixture
-def send(technician_client: Client, technician: Any, gauges: Any) -> Callable[..., Any]:
+def send(technician_client: Client, technician: Any, gauges: Any) -> Make:
     """Send a form, through the read-back page where one comes."""
 
     def post(path: str, **fields: Any) -> Any:
@@ -50,7 +51,7 @@ def gauges(book: Any) -> dict[str, Gauge]:
 
 
 @pytest.fixture
-def start(send: Callable[..., Any], make_vehicle: Callable[..., Any]) -> Callable[..., Visit]:
+def start(send: Make, make_vehicle: Make) -> Callable[..., Visit]:
     """Open a visit of a vehicle that has not been here before."""
 
     def make(vehicle: Vehicle | None = None, state: str = "runs", **fields: Any) -> Visit:
@@ -62,7 +63,7 @@ def start(send: Callable[..., Any], make_vehicle: Callable[..., Any]) -> Callabl
 
 
 @pytest.fixture
-def step(send: Callable[..., Any]) -> Callable[..., Any]:
+def step(send: Make) -> Make:
     """Write a step that moves no mass."""
 
     def write(visit: Visit, kind: str, **fields: Any) -> Any:
@@ -72,7 +73,7 @@ def step(send: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @pytest.fixture
-def leg(send: Callable[..., Any]) -> Callable[..., Any]:
+def leg(send: Make) -> Make:
     """Write a leg by two readings in kilograms."""
 
     def write(visit: Visit, cylinder: Any, scale: Any, before: str, after: str, **fields: Any) -> Any:
@@ -123,12 +124,7 @@ LABEL = {"label": "label read", "refrigerant": "R-12", "mass": "900", "tolerance
 
 
 def test_a_recovery_32_g_short_of_900_is_accounted_for(
-    r12_car: Visit,
-    step: Callable[..., Any],
-    leg: Callable[..., Any],
-    make_cylinder: Callable[..., Any],
-    scale: Any,
-    gauges: Any,
+    r12_car: Visit, step: Make, leg: Make, make_cylinder: Make, scale: Any, gauges: Any
 ) -> None:
     step(r12_car, "label-read", **LABEL)
     step(r12_car, "standing-pressure", **stood("4.7", "20", gauges))
@@ -147,7 +143,7 @@ def test_a_recovery_32_g_short_of_900_is_accounted_for(
 
 
 def test_r12_at_4_7_bar_cannot_be_told_from_r134a_and_holds_at_least_64_g(
-    r12_car: Visit, step: Callable[..., Any], gauges: Any
+    r12_car: Visit, step: Make, gauges: Any
 ) -> None:
     step(r12_car, "standing-pressure", **stood("4.7", "20", gauges))
     told = verdicts(r12_car)["standing pressure"]
@@ -159,7 +155,7 @@ def test_r12_at_4_7_bar_cannot_be_told_from_r134a_and_holds_at_least_64_g(
 
 
 def test_a_car_at_nothing_with_a_photo_arrived_empty_with_evidence_a(
-    start: Callable[..., Visit], step: Callable[..., Any], gauges: Any
+    start: Callable[..., Visit], step: Make, gauges: Any
 ) -> None:
     visit = start(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0)
     assert step(visit, "standing-pressure", **stood("0", "24", gauges, photo="P7", empty="yes")).status_code == 303
@@ -170,7 +166,7 @@ def test_a_car_at_nothing_with_a_photo_arrived_empty_with_evidence_a(
 
 
 def test_arrived_empty_is_refused_where_5_3_bar_say_at_least_79_g(
-    start: Callable[..., Visit], step: Callable[..., Any], gauges: Any
+    start: Callable[..., Visit], step: Make, gauges: Any
 ) -> None:
     visit = start(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0)
     response = step(visit, "standing-pressure", **stood("5.3", "24", gauges, empty="yes"))
@@ -185,7 +181,7 @@ def test_arrived_empty_is_refused_where_5_3_bar_say_at_least_79_g(
 
 
 def test_two_bar_is_neither_full_nor_empty(
-    start: Callable[..., Visit], step: Callable[..., Any], gauges: Any, technician_client: Client
+    start: Callable[..., Visit], step: Make, gauges: Any, technician_client: Client
 ) -> None:
     visit = start(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0)
     step(visit, "standing-pressure", **stood("2.0", "24", gauges))
@@ -196,7 +192,7 @@ def test_two_bar_is_neither_full_nor_empty(
 
 
 def test_a_standing_pressure_written_40_days_late_is_evidence_d_at_best(
-    start: Callable[..., Visit], step: Callable[..., Any], gauges: Any, now: datetime
+    start: Callable[..., Visit], step: Make, gauges: Any, now: datetime
 ) -> None:
     visit = start(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0)
     when = (now - timedelta(days=40)).strftime("%Y-%m-%d %H:%M")
@@ -212,12 +208,12 @@ def test_a_standing_pressure_written_40_days_late_is_evidence_d_at_best(
 @pytest.fixture
 def back_weak(
     start: Callable[..., Visit],
-    step: Callable[..., Any],
-    leg: Callable[..., Any],
-    make_cylinder: Callable[..., Any],
+    step: Make,
+    leg: Make,
+    make_cylinder: Make,
     cylinder: Any,
     scale: Any,
-    make_scale: Callable[..., Any],
+    make_scale: Make,
     gauges: Any,
 ) -> Visit:
     """784 g charged after a vacuum that held, 274 days ago; now 640 g come out."""
@@ -258,7 +254,7 @@ def test_what_is_expected_is_the_books_own_charge(back_weak: Visit) -> None:
 
 
 def test_the_remainder_comes_filled_in_and_is_never_more_than_its_bound(
-    back_weak: Visit, step: Callable[..., Any], technician_client: Client
+    back_weak: Visit, step: Make, technician_client: Client
 ) -> None:
     path = f"{HOME}visits/{back_weak.number}/add/remainder-settled/"
     page = technician_client.get(path).content.decode()
@@ -273,7 +269,7 @@ def test_the_remainder_comes_filled_in_and_is_never_more_than_its_bound(
 
 
 def test_what_was_charged_since_is_no_remainder_of_the_recovery(
-    back_weak: Visit, leg: Callable[..., Any], cylinder: Any, technician_client: Client
+    back_weak: Visit, leg: Make, cylinder: Any, technician_client: Client
 ) -> None:
     s2 = Movement.objects.get(cause="charge").scale
     assert leg(back_weak, cylinder, s2, "10.416", "9.646").status_code == 303
@@ -283,13 +279,13 @@ def test_what_was_charged_since_is_no_remainder_of_the_recovery(
     assert (initial["shortfall"].text, initial["rest"]) == ("135.2", "stays")
 
 
-def test_with_nothing_to_show_for_it_nothing_is_lost_on_the_road(back_weak: Visit, step: Callable[..., Any]) -> None:
+def test_with_nothing_to_show_for_it_nothing_is_lost_on_the_road(back_weak: Visit, step: Make) -> None:
     response = step(back_weak, "remainder-settled", evidence="E: nothing", bound="17.6", rest="road")
     assert response.status_code == 422
     assert not Movement.objects.filter(cause="lost-on-the-road").exists()
 
 
-def test_the_leak_between_visits_stands_with_its_yardstick(back_weak: Visit, step: Callable[..., Any]) -> None:
+def test_the_leak_between_visits_stands_with_its_yardstick(back_weak: Visit, step: Make) -> None:
     step(back_weak, "remainder-settled", evidence=CLASS_D, bound="17.6", rest="road")
     told = verdicts(back_weak)["remainder settled"]
     # 784 - 640 - 8.8 = 135.2 g in 274 days; the residue counts with half its bound
@@ -299,7 +295,7 @@ def test_the_leak_between_visits_stands_with_its_yardstick(back_weak: Visit, ste
 
 
 def test_of_content_that_is_not_known_no_rate_is_given(
-    start: Callable[..., Visit], leg: Callable[..., Any], cylinder: Any, make_cylinder: Any, scale: Any, step: Any
+    start: Callable[..., Visit], leg: Make, cylinder: Any, make_cylinder: Any, scale: Any, step: Any
 ) -> None:
     visit = start(volume_m3=0.002)
     leg(visit, cylinder, scale, "11.200", "10.400")
@@ -311,7 +307,7 @@ def test_of_content_that_is_not_known_no_rate_is_given(
 
 
 def test_a_label_for_another_refrigerant_than_is_inside_is_no_expectation(
-    start: Callable[..., Visit], step: Callable[..., Any], leg: Callable[..., Any], make_cylinder: Any, scale: Any
+    start: Callable[..., Visit], step: Make, leg: Make, make_cylinder: Any, scale: Any
 ) -> None:
     visit = start(refrigerant="R-134a", original_refrigerant="R-12", nameplate_mg=900_000, volume_m3=0.002)
     c35 = make_cylinder("C-35", kind="recovery", grade="recovered", mass_mg=5_060_000, tare_mg=6_360_000)
@@ -325,13 +321,7 @@ LEAK = [("0", "1.5"), ("10", "2.5"), ("20", "3.5"), ("30", "4.5")]
 
 @pytest.mark.parametrize(("rows", "verdict", "again"), [(WET, "moisture", "pull again"), (LEAK, "leak", "repair it")])
 def test_a_vacuum_that_rises_is_pulled_again_and_the_vehicle_is_not_called_empty(
-    rows: Any,
-    verdict: str,
-    again: str,
-    start: Callable[..., Visit],
-    step: Callable[..., Any],
-    gauges: Any,
-    technician_client: Client,
+    rows: Any, verdict: str, again: str, start: Callable[..., Visit], step: Make, gauges: Any, technician_client: Client
 ) -> None:
     visit = start(volume_m3=0.002)
     assert step(visit, "vacuum-hold", **held_vacuum(rows, gauges)).status_code == 303
@@ -346,7 +336,7 @@ def test_a_vacuum_that_rises_is_pulled_again_and_the_vehicle_is_not_called_empty
     assert "water" in page
 
 
-def test_a_gauge_that_nobody_entered_is_said(start: Callable[..., Visit], step: Callable[..., Any]) -> None:
+def test_a_gauge_that_nobody_entered_is_said(start: Callable[..., Visit], step: Make) -> None:
     visit = start(volume_m3=0.002)
     fields = held_vacuum([("0", "1.5"), ("30", "1.5")], {"G2": Gauge(pk=0)})
     fields["gauge"] = ""
@@ -358,7 +348,7 @@ def test_a_gauge_that_nobody_entered_is_said(start: Callable[..., Visit], step: 
 
 
 @pytest.fixture
-def held(start: Callable[..., Visit], step: Callable[..., Any], gauges: Any) -> Visit:
+def held(start: Callable[..., Visit], step: Make, gauges: Any) -> Visit:
     """250 psi at 22 C, 251 psi at 23 C after 20 minutes, in two litres."""
     visit = start(volume_m3=0.002)
     fields = {"readings_rows": "2", "readings_pressure_unit": "psi", "gauge": str(gauges["G9"].pk)}
@@ -381,23 +371,21 @@ def test_a_hold_of_20_minutes_sees_only_kilograms_a_year(held: Visit, technician
 SEARCH = {"method": "electronic", "sensitivity": "5", "gas": "refrigerant", "pressure": "5", "pressure_unit": "bar"}
 
 
-def test_a_search_is_said_together_with_the_hold(held: Visit, step: Callable[..., Any]) -> None:
+def test_a_search_is_said_together_with_the_hold(held: Visit, step: Make) -> None:
     step(held, "leak-search", joints="14", leaking="0", **SEARCH)
     sentence = verdicts(held)["leak search"].sentence
     assert sentence.startswith("Electronic search: none above 5.0 g a year at the 14 joints looked at")
     assert "pressure hold: no leak larger than 5.4 kg a year, a coarse check" in sentence
 
 
-def test_joints_that_leak_are_named_where_they_were_and_only_counted_elsewhere(
-    held: Visit, step: Callable[..., Any]
-) -> None:
+def test_joints_that_leak_are_named_where_they_were_and_only_counted_elsewhere(held: Visit, step: Make) -> None:
     step(held, "leak-search", joints="14", leaking="2", **SEARCH)
     assert "2 of the 14 joints looked at leak;" in verdicts(held)["leak search"].sentence
     step(held, "leak-search", joints="14", leaking="2", where="drier inlet, high port", **SEARCH)
     assert "leak (drier inlet, high port)" in verdicts(held)["leak search"].sentence
 
 
-def test_an_electronic_search_with_nitrogen_inside_cannot_tell(held: Visit, step: Callable[..., Any]) -> None:
+def test_an_electronic_search_with_nitrogen_inside_cannot_tell(held: Visit, step: Make) -> None:
     step(held, "leak-search", joints="14", leaking="0", **{**SEARCH, "gas": "dry nitrogen"})
     assert "cannot tell" in verdicts(held)["leak search"].sentence
 
@@ -406,11 +394,7 @@ def test_an_electronic_search_with_nitrogen_inside_cannot_tell(held: Visit, step
 
 
 def test_two_legs_add_their_span_errors_linearly_and_the_bus_is_short(
-    start: Callable[..., Visit],
-    step: Callable[..., Any],
-    leg: Callable[..., Any],
-    make_cylinder: Callable[..., Any],
-    scale: Any,
+    start: Callable[..., Visit], step: Make, leg: Make, make_cylinder: Make, scale: Any
 ) -> None:
     visit = start(registration="V-BUS", vehicle_class="bus", volume_m3=0.012, oil_g=600.0)
     step(visit, "label-read", **{**LABEL, "refrigerant": "R-134a", "mass": "7000", "tolerance": "100"})
@@ -418,12 +402,7 @@ def test_two_legs_add_their_span_errors_linearly_and_the_bus_is_short(
     c42 = make_cylinder("C-42", kind="recovery", grade="recovered", tare_mg=13_600_000)
     assert leg(visit, c41, scale, "15.050", "17.495", stopped="target full").status_code == 303
     assert verdicts(visit)["recovery"].sentence.startswith("No proof yet: this leg stopped")
-    final = {
-        "stopped": "done",
-        "pressure_after_wait": "0.50 bar absolute",
-        "waited": "5",
-        "coldest": "25",
-    }
+    final = {"stopped": "done", "pressure_after_wait": "0.50 bar absolute", "waited": "5", "coldest": "25"}
     assert leg(visit, c42, scale, "13.600", "17.925", **final).status_code == 303
     told = verdicts(visit)["recovery"]
     assert told.answer is not None
@@ -438,11 +417,11 @@ def test_readings_on_two_scales_cannot_show_550_g_and_nothing_is_written_until_i
     start: Callable[..., Visit],
     cylinder: Any,
     scale: Any,
-    make_scale: Callable[..., Any],
+    make_scale: Make,
     technician_client: Client,
     technician: Any,
-    leg: Callable[..., Any],
-    send: Callable[..., Any],
+    leg: Make,
+    send: Make,
 ) -> None:
     s2 = make_scale("S2", step_mg=2_000)
     visit = start(registration="V4", volume_m3=0.0016)
@@ -468,7 +447,7 @@ def test_readings_on_two_scales_cannot_show_550_g_and_nothing_is_written_until_i
 
 
 def test_the_legs_of_a_charge_are_judged_together(
-    start: Callable[..., Visit], cylinder: Any, make_scale: Callable[..., Any], leg: Callable[..., Any]
+    start: Callable[..., Visit], cylinder: Any, make_scale: Make, leg: Make
 ) -> None:
     s2 = make_scale("S2", step_mg=2_000)
     visit = start(registration="V4", volume_m3=0.0016)
@@ -481,7 +460,7 @@ def test_the_legs_of_a_charge_are_judged_together(
 
 
 def test_a_machine_good_to_15_g_is_wider_than_a_band_of_15_g_and_says_so(
-    start: Callable[..., Visit], make_cylinder: Callable[..., Any], send: Callable[..., Any], step: Callable[..., Any]
+    start: Callable[..., Visit], make_cylinder: Make, send: Make, step: Make
 ) -> None:
     visit = start(registration="V5", volume_m3=0.0016, oil_g=130.0)
     tank = make_cylinder(
@@ -502,7 +481,7 @@ def test_a_machine_good_to_15_g_is_wider_than_a_band_of_15_g_and_says_so(
 
 
 def test_after_a_conversion_the_old_label_gives_an_estimate_and_no_target(
-    start: Callable[..., Visit], step: Callable[..., Any], cylinder: Any, scale: Any, technician_client: Client
+    start: Callable[..., Visit], step: Make, cylinder: Any, scale: Any, technician_client: Client
 ) -> None:
     visit = start(refrigerant="R-12", volume_m3=0.002, nameplate_mg=900_000)
     page = technician_client.get(f"{HOME}visits/{visit.number}/charge/?source={cylinder.account.number}")
@@ -514,7 +493,7 @@ def test_after_a_conversion_the_old_label_gives_an_estimate_and_no_target(
 
 
 def test_a_running_test_says_its_findings_and_draws_the_cycle(
-    start: Callable[..., Visit], step: Callable[..., Any], technician_client: Client
+    start: Callable[..., Visit], step: Make, technician_client: Client
 ) -> None:
     visit = start(volume_m3=0.002)
     fields = {"air": "20", "humidity": "50", "low": "1.9", "high": "10.8", "low_unit": "bar", "high_unit": "bar"}
@@ -528,7 +507,7 @@ def test_a_running_test_says_its_findings_and_draws_the_cycle(
 
 
 def test_a_step_of_another_visit_is_not_found(
-    start: Callable[..., Visit], step: Callable[..., Any], technician_client: Client
+    start: Callable[..., Visit], step: Make, technician_client: Client
 ) -> None:
     first = start(volume_m3=0.002)
     second = start(first.vehicle)
@@ -548,7 +527,7 @@ def test_a_new_plate_and_its_visit_are_written_together_or_not_at_all(
 
 
 def test_a_filling_over_the_limit_is_written_from_the_scale_when_it_has_happened(
-    start: Callable[..., Visit], make_cylinder: Callable[..., Any], scale: Any, send: Callable[..., Any]
+    start: Callable[..., Visit], make_cylinder: Make, scale: Any, send: Make
 ) -> None:
     visit = start(registration="V9", volume_m3=0.002)
     small = make_cylinder(
@@ -565,7 +544,7 @@ def test_a_filling_over_the_limit_is_written_from_the_scale_when_it_has_happened
 
 
 def test_the_cylinder_page_leads_a_reader_to_the_check_for_air_with_what_is_known_of_it(
-    technician_client: Client, reader_client: Client, make_cylinder: Callable[..., Any], workshop: Any
+    technician_client: Client, reader_client: Client, make_cylinder: Make, workshop: Any
 ) -> None:
     c35 = make_cylinder(
         "C-35", kind="recovery", grade="recovered", mass_mg=5_060_000, tare_mg=6_360_000, water_capacity_m3=0.0119
@@ -582,9 +561,7 @@ def test_the_cylinder_page_leads_a_reader_to_the_check_for_air_with_what_is_know
     assert 'value="11.9 L"' in words
 
 
-def test_a_mixture_has_no_check_for_air(
-    technician_client: Client, make_cylinder: Callable[..., Any], workshop: Any
-) -> None:
+def test_a_mixture_has_no_check_for_air(technician_client: Client, make_cylinder: Make, workshop: Any) -> None:
     mixed = make_cylinder("C-40", kind="recovery", refrigerant="MIXED", grade="suspect", mass_mg=465_000)
     page = technician_client.get(f"{HOME}cylinders/{mixed.account.number}/")
     assert "Air in it" not in [one.words for one in page.context["acts"]]
@@ -592,7 +569,7 @@ def test_a_mixture_has_no_check_for_air(
 
 @pytest.mark.parametrize("typed", ["29 inHg below atmosphere", "-29 inHg"])
 def test_at_1500_m_29_inhg_of_vacuum_cannot_be(
-    typed: str, workshop: Any, start: Callable[..., Visit], step: Callable[..., Any]
+    typed: str, workshop: Any, start: Callable[..., Visit], step: Make
 ) -> None:
     type(workshop).objects.filter(pk=workshop.pk).update(altitude_m=1_500.0)
     visit = start(volume_m3=0.002)
@@ -603,11 +580,11 @@ def test_at_1500_m_29_inhg_of_vacuum_cannot_be(
 
 def test_what_the_customer_said_stands_where_the_remainder_is_settled(
     start: Callable[..., Visit],
-    send: Callable[..., Any],
-    leg: Callable[..., Any],
+    send: Make,
+    leg: Make,
     cylinder: Any,
     scale: Any,
-    make_vehicle: Callable[..., Any],
+    make_vehicle: Make,
     technician_client: Client,
 ) -> None:
     make_vehicle("V6", volume_m3=0.002)

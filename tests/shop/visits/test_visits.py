@@ -12,11 +12,12 @@ from django.test.utils import CaptureQueriesContext
 from shop.models import Step, Visit
 from shop.visits import asked, kinds, steps
 
+Make = Callable[..., Any]  # what a builder is
 HOME = "/w/port-ellery/"
 
 
 @pytest.fixture
-def send(technician_client: Client) -> Callable[..., Any]:
+def send(technician_client: Client) -> Make:
     """Send a form of a visit's page, through the read-back page where one comes."""
 
     def post(path: str, client: Client | None = None, /, **fields: Any) -> Any:
@@ -37,16 +38,14 @@ def handle(technician: Any) -> str:
 
 
 @pytest.fixture
-def visit(send: Callable[..., Any], make_vehicle: Callable[..., Any], handle: str) -> Visit:
+def visit(send: Make, make_vehicle: Make, handle: str) -> Visit:
     make_vehicle("V1")
     response = send("visits/new/", registration="V1", state="runs", doer=handle)
     assert response.status_code == 303
     return Visit.objects.get()
 
 
-def test_a_visit_starts_with_an_arrival_and_a_plate_not_seen_before_is_added(
-    send: Callable[..., Any], handle: str
-) -> None:
+def test_a_visit_starts_with_an_arrival_and_a_plate_not_seen_before_is_added(send: Make, handle: str) -> None:
     response = send("visits/new/", registration="AB 12 CDE", state="hose off", doer=handle)
     visit = Visit.objects.select_related("vehicle").get()
     assert response["Location"] == f"{HOME}visits/1/"
@@ -54,16 +53,14 @@ def test_a_visit_starts_with_an_arrival_and_a_plate_not_seen_before_is_added(
     assert steps.text_of(visit.steps.get().data, "state") == "hose off"
 
 
-def test_starting_twice_with_one_key_starts_once(send: Callable[..., Any], handle: str) -> None:
+def test_starting_twice_with_one_key_starts_once(send: Make, handle: str) -> None:
     key = str(uuid4())
     for _ in range(2):
         assert send("visits/new/", key=key, registration="TW 1", state="runs", doer=handle).status_code == 303
     assert Visit.objects.count() == 1
 
 
-def test_a_visit_without_a_state_on_arrival_is_put_right_and_keeps_what_was_typed(
-    send: Callable[..., Any], handle: str
-) -> None:
+def test_a_visit_without_a_state_on_arrival_is_put_right_and_keeps_what_was_typed(send: Make, handle: str) -> None:
     response = send("visits/new/", registration="KEEP 1", doer=handle)
     assert response.status_code == 422
     assert "KEEP 1" in response.content.decode()
@@ -117,7 +114,7 @@ PLAIN = [kind for kind in kinds.KINDS if not kind.posts and kind.name != "hand-o
 
 @pytest.mark.parametrize("kind", PLAIN, ids=lambda kind: kind.slug)
 def test_every_step_is_entered_with_all_its_fields_and_stands_in_the_log(
-    kind: steps.StepKind, visit: Visit, send: Callable[..., Any], handle: str, technician_client: Client
+    kind: steps.StepKind, visit: Visit, send: Make, handle: str, technician_client: Client
 ) -> None:
     path = f"visits/{visit.number}/add/{kind.slug}/"
     assert technician_client.get(HOME + path).status_code == 200
@@ -131,7 +128,7 @@ def test_every_step_is_entered_with_all_its_fields_and_stands_in_the_log(
 
 @pytest.mark.parametrize("kind", PLAIN, ids=lambda kind: kind.slug)
 def test_an_empty_step_is_refused_with_a_sentence_for_each_thing_it_cannot_be_without(
-    kind: steps.StepKind, visit: Visit, send: Callable[..., Any]
+    kind: steps.StepKind, visit: Visit, send: Make
 ) -> None:
     count = Step.objects.count()
     response = send(f"visits/{visit.number}/add/{kind.slug}/", doer="")
@@ -161,7 +158,7 @@ WRONG = {
 
 @pytest.mark.parametrize("kind", PLAIN, ids=lambda kind: kind.slug)
 def test_what_cannot_be_read_gets_a_sentence_beside_its_field_and_stays_typed(
-    kind: steps.StepKind, visit: Visit, send: Callable[..., Any], handle: str
+    kind: steps.StepKind, visit: Visit, send: Make, handle: str
 ) -> None:
     wrong = {one.name: WRONG[one.type] for one in kind.fields if one.type in WRONG}
     if not wrong:
@@ -175,14 +172,14 @@ def test_what_cannot_be_read_gets_a_sentence_beside_its_field_and_stays_typed(
     assert all(text in response.content.decode() for text in typed)
 
 
-def test_a_fuel_is_refused_as_a_flush(visit: Visit, send: Callable[..., Any], handle: str) -> None:
+def test_a_fuel_is_refused_as_a_flush(visit: Visit, send: Make, handle: str) -> None:
     flush = filled(kinds.BY_NAME["flush"], handle)
     response = send(f"visits/{visit.number}/add/flush/", **{**flush, "agent": "some Petrol"})
     assert response.status_code == 422
     assert "never a flush" in response.content.decode()
 
 
-def test_a_hold_at_250_bar_is_a_question(visit: Visit, send: Callable[..., Any], handle: str) -> None:
+def test_a_hold_at_250_bar_is_a_question(visit: Visit, send: Make, handle: str) -> None:
     hold = {**filled(kinds.BY_NAME["pressure hold"], handle), "readings_pressure_unit": "bar"}
     response = send(f"visits/{visit.number}/add/pressure-hold/", **hold)
     assert response.status_code == 422
@@ -190,7 +187,7 @@ def test_a_hold_at_250_bar_is_a_question(visit: Visit, send: Callable[..., Any],
 
 
 def test_a_step_entered_anew_replaces_the_old_and_both_stay(
-    visit: Visit, send: Callable[..., Any], handle: str, technician_client: Client
+    visit: Visit, send: Make, handle: str, technician_client: Client
 ) -> None:
     path = f"visits/{visit.number}/add/repair/"
     send(path, joint="hose", what="crimped", doer=handle)
@@ -204,7 +201,7 @@ def test_a_step_entered_anew_replaces_the_old_and_both_stay(
     assert Step.objects.get(replaces=old).data["what"]["text"] == "renewed"
 
 
-def test_a_step_pressed_twice_is_written_once(visit: Visit, send: Callable[..., Any], handle: str) -> None:
+def test_a_step_pressed_twice_is_written_once(visit: Visit, send: Make, handle: str) -> None:
     key = str(uuid4())
     for _ in range(2):
         answer = send(f"visits/{visit.number}/add/repair/", key=key, joint="hose", what="crimped", doer=handle)
@@ -212,7 +209,7 @@ def test_a_step_pressed_twice_is_written_once(visit: Visit, send: Callable[..., 
     assert Step.objects.filter(kind="repair").count() == 1
 
 
-def test_a_late_step_keeps_both_times(visit: Visit, send: Callable[..., Any], handle: str) -> None:
+def test_a_late_step_keeps_both_times(visit: Visit, send: Make, handle: str) -> None:
     when = "2025-04-14 09:00"
     send(f"visits/{visit.number}/add/repair/", joint="hose", what="crimped", doer=handle, occurred_at=when)
     step = Step.objects.get(kind="repair")
@@ -222,7 +219,7 @@ def test_a_late_step_keeps_both_times(visit: Visit, send: Callable[..., Any], ha
 
 @pytest.mark.parametrize(("typed", "kept"), [("ester 100, 30 mL", "ester 100, 30 mL"), ("", "mineral oil")])
 def test_a_conversion_makes_the_vehicle_one_for_the_new_refrigerant_and_its_lubricant(
-    make_vehicle: Callable[..., Any], send: Callable[..., Any], handle: str, typed: str, kept: str
+    make_vehicle: Make, send: Make, handle: str, typed: str, kept: str
 ) -> None:
     vehicle = make_vehicle("OLD 1", refrigerant="R-12", lubricant="mineral oil")
     send("visits/new/", registration="OLD 1", state="runs", doer=handle)
@@ -233,7 +230,7 @@ def test_a_conversion_makes_the_vehicle_one_for_the_new_refrigerant_and_its_lubr
 
 
 def test_hand_over_lists_what_is_still_asked_and_happens_once(
-    visit: Visit, send: Callable[..., Any], handle: str, technician_client: Client
+    visit: Visit, send: Make, handle: str, technician_client: Client
 ) -> None:
     path = f"visits/{visit.number}/hand-over/"
     assert "standing pressure" in technician_client.get(HOME + path).content.decode()
@@ -267,13 +264,11 @@ def test_what_does_not_exist_is_not_found(path: str, visit: Visit, technician_cl
 
 
 def test_the_list_filters_exports_and_costs_the_same_for_many(
-    send: Callable[..., Any], handle: str, technician_client: Client
+    send: Make, handle: str, technician_client: Client
 ) -> None:
     def queries() -> int:
         technician_client.get(f"{HOME}visits/")
-        with CaptureQueriesContext(
-            connection,
-        ) as caught:
+        with CaptureQueriesContext(connection) as caught:
             technician_client.get(f"{HOME}visits/")
         return len(caught)
 
@@ -290,7 +285,7 @@ def test_the_list_filters_exports_and_costs_the_same_for_many(
 
 
 def test_the_log_costs_the_same_for_many_steps(
-    visit: Visit, send: Callable[..., Any], handle: str, technician_client: Client
+    visit: Visit, send: Make, handle: str, technician_client: Client
 ) -> None:
     def queries() -> int:
         with CaptureQueriesContext(connection) as caught:
