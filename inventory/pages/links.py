@@ -15,6 +15,7 @@ from inventory.models.access import Access
 from inventory.shelf.lines import place_of
 
 PAGE_OF_CONTEXT = {"visit": "visit", "cylinder": "cylinder", "vehicle": "vehicle", "line": "entry"}
+WITH_GAS, WITHOUT_GAS = "gas", "empty"  # what the page that receives a cylinder is narrowed to by ``only``
 PAGE_OF_KIND = {"cylinder": "cylinder", "partner": "partner", "vehicle": "vehicle"}
 
 

@@ -12,7 +12,7 @@ from compliance.matching.pairs import match
 from compliance.pages.forms.matching import MatchForm
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page
-from inventory.pages.views.partners import partner_of
+from inventory.pages.records import partner_of
 from shop.pages.middleware import ShopRequest
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from inventory.book import weighing
+from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
 from inventory.causes import GRADES
 from inventory.models import Cylinder, Holding
@@ -39,8 +40,6 @@ from inventory.pages.forms.weighing import (
     use_unit_of_scales,
 )
 from inventory.shelf.plausible import Expected
-
-# --- what is not a mass ---------------------------------------------------------------------------------------
 
 
 class EditForm(PlainForm):
@@ -131,22 +130,24 @@ class EditForm(PlainForm):
         return {**facts, "typed": typed}
 
 
-# --- acts on one cylinder -------------------------------------------------------------------------------------
-
-
 class OnCylinder(BookForm):
     """An act on one cylinder; where it has a scale, the field offers the book's."""
 
     expected = NOTHING_KNOWN  # of its readings
 
     def __init__(self, *args: Any, cylinder: Cylinder, access: Access, **options: Any) -> None:
-        self.cylinder = cylinder
+        self.cylinder, self.of = cylinder, access
         super().__init__(*args, access=access, **options)
         if "scale" in self.fields:
             self.fields["scale"] = scale_field(access, required=self.fields["scale"].required)
         use_unit(self, access.mass_unit)
         use_unit_of_scales(self, access)
         self.readings: dict[str, Gross] = {}
+
+    def act_on_it(self, remark: str = "note") -> Act:
+        """Return the act, which belongs to this cylinder; the text of the field `remark` is kept with it."""
+        context = f"cylinder:{self.cylinder.account.number}"
+        return self.act(self.of, context=context, remark=self.cleaned_data.get(remark, ""))
 
     def read(self, name: str, cylinder: Cylinder | None = None) -> None:
         """Keep the reading of field `name` in `readings`, or add what is to be put right."""

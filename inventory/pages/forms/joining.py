@@ -6,6 +6,9 @@ from typing import Any
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.parts import CHOOSE, choice
 
+SUBMIT = "Join them"
+NO_LINE = "No line of the book changes. They can be parted again on the page of the joined one."
+
 
 class JoinForm(BookForm):
     """Which of the other records is the same one; `others` are (number of the account, words), likely ones first."""

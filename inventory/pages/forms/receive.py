@@ -10,9 +10,7 @@ from inventory.acts.receiving import First, FirstReading, NewCylinder
 from inventory.book.weighing import Gross
 from inventory.causes import GRADES
 from inventory.measure import uncertainty
-from inventory.measure.displays import small
 from inventory.measure.masses import Mass
-from inventory.measure.showing import show_mass
 from inventory.models import Book, Cylinder, Entry, Partner
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
@@ -421,27 +419,6 @@ def ask_about_limit(form: forms.Form) -> None:
     elif capacity is not None and limit.mg > (most_mg := capacity.si * MOST_FILLED_MG_PER_M3):
         sentence = f"{limit.echo} is more than {capacity.echo} can take of any refrigerant. Net mass, not gross?"
         ask(form, "filling_limit", sentence, likely=lambda value: value.mg <= most_mg)
-
-
-def paper_sentence(net_mg: int, u_mg: float, paper_mg: int | None, unit: str = "kg") -> str:
-    """Return how a weighed mass compares with the one on the paper; empty where there is none.
-
-    The paper is taken as it stands: what the readings can tell is twice the standard uncertainty of the weighed mass.
-    """
-    if paper_mg is None:
-        return ""
-    says = f"Paper says {show_mass(paper_mg, unit=unit)}"
-    gap_mg = net_mg - paper_mg
-    if gap_mg == 0:
-        return f"{says}: the same."
-    way = "more" if gap_mg > 0 else "less"
-    found = f"weighed {small(abs(gap_mg), unit)} {way}"
-    can_tell_mg = round(2 * u_mg)
-    if abs(gap_mg) <= can_tell_mg:
-        return f"{says}, {found}: within what the readings can tell ({small(can_tell_mg, unit)})."
-    times = abs(gap_mg) / can_tell_mg if can_tell_mg else 0
-    beyond = f"{times:.1f} times what the readings can tell" if times else "beyond what the readings can tell"
-    return f"{says}, {found}: {beyond}. Ask the supplier."
 
 
 def _first_day(book: Book) -> date | None:

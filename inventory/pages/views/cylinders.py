@@ -1,53 +1,33 @@
-"""Pages of cylinders: the list, one cylinder, what may be put right, the label."""
+"""Pages of cylinders: the list, and one cylinder with what may be done with it."""
 
 from collections import OrderedDict
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import datetime
 
-import segno
-from django.conf import settings
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET
 
-from inventory.acts import describing
 from inventory.book import ledger
-from inventory.book.refusals import LedgerError
-from inventory.gases import catalogue, filling
-from inventory.gases.cautions import Caution, cautions_for
-from inventory.measure.codes import label_address
+from inventory.book.draft import Content
+from inventory.gases import catalogue
 from inventory.models import Cylinder, Movement, Tare
 from inventory.models.access import Access
 from inventory.output.cylinders import Weighed, cylinder_level, mass_over_time
-from inventory.pages import comeback, links
-from inventory.pages.access import BookRequest, writer_required
-from inventory.pages.forms.act import page, see
-from inventory.pages.forms.cylinders import EditForm
-from inventory.pages.forms.receive import paper_sentence
+from inventory.pages import links
+from inventory.pages.access import BookRequest
+from inventory.pages.limits import content_cautions, limit_shown
 from inventory.pages.links import Link
 from inventory.pages.tables.cylinders import CylinderFilter, CylinderTable
 from inventory.pages.tables.export import export
 from inventory.pages.tables.lines import AccountLines
 from inventory.shelf import airchecks, queries
-from inventory.shelf.limits import filling_limit, measured_parts
+from inventory.shelf.limits import measured_parts
+from inventory.shelf.queries import content_of
+from inventory.shelf.sentences import paper_sentence
 
 STEPS_DRAWN = 200
 AIR_CHECKS_SHOWN = 20
-
-
-def cylinder_of(request: BookRequest, number: int) -> Cylinder:
-    """Return a cylinder of the request's book by its account's number, or answer 404."""
-    found: Cylinder = get_object_or_404(
-        Cylinder.objects.select_related("account__book"), account__book=request.book, account__number=number
-    )
-    return found
-
-
-def content_of(cylinder: Cylinder) -> tuple[str, str, int] | None:
-    """Return (refrigerant, grade, milligrams) of what the book has in a cylinder, or None."""
-    return queries.contents([cylinder.account_id]).get(cylinder.account_id)
 
 
 @require_GET
@@ -67,32 +47,6 @@ def cylinders(request: BookRequest) -> HttpResponseBase:
     return export(request, table, "cylinders") or render(request, "inventory/cylinders.html", {"table": table})
 
 
-# --- one cylinder ---------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class LimitShown:
-    """What a cylinder may hold, in milligrams, and the words around it."""
-
-    limit_mg: int | None
-    room_mg: int | None
-    rule: str
-    source: str
-    note: str
-    from_memory: bool
-    refusal: str
-
-
-def limit_shown(cylinder: Cylinder, code: str, held_mg: int, access: Access, today: datetime) -> LimitShown:
-    """Return the limit that governs a cylinder for what is or is meant to be in it."""
-    refusal = filling.refusal(cylinder.kind, cylinder.requalify_by, today.date()) or ""
-    limit = filling_limit(cylinder, code, access.jurisdiction)
-    if limit is None:
-        return LimitShown(None, None, "", "", "", False, refusal)
-    limit_mg = round(limit.max_net_g * 1000)
-    return LimitShown(limit_mg, limit_mg - held_mg, limit.words, limit.source, limit.note, limit.from_memory, refusal)
-
-
 @require_GET
 def cylinder(request: BookRequest, number: int) -> HttpResponse:
     """Show one cylinder: level, limit, tare, lines, and what may be done with it."""
@@ -100,7 +54,7 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
         queries.cylinders(request.book, request.access.jurisdiction).select_related("account__book"),
         account__number=number,
     )
-    content = content_of(found)
+    content = content_of(found.account)
     held_mg = content[2] if content else 0
     code = content[0] if content else found.refrigerant
     limit = limit_shown(found, code, held_mg, request.access, timezone.localtime())
@@ -130,16 +84,6 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
     return render(request, "inventory/cylinder.html", context)
 
 
-def content_cautions(code: str) -> list[Caution]:
-    """Return the cautions of a content that is known: that it burns, that it stands under high pressure."""
-    places = []
-    if catalogue.refrigerant(code).flammable:
-        places.append("flammable")
-    if code == "R-744":
-        places.append("r-744")
-    return cautions_for(*places)
-
-
 def _bought(cylinder: Cylinder) -> Movement | None:
     """Return the weighed movement by which a cylinder's paper can be compared, or None."""
     if cylinder.paper_mass_mg is None:
@@ -166,7 +110,7 @@ def _steps(cylinder: Cylinder) -> list[Weighed]:
     return steps
 
 
-def _acts(cylinder: Cylinder, content: tuple[str, str, int] | None, access: Access) -> Iterator[Link]:
+def _acts(cylinder: Cylinder, content: Content | None, access: Access) -> Iterator[Link]:
     """Yield what may be done with a cylinder as it stands, the commonest first."""
 
     def link(words: str, name: str) -> Iterator[Link]:
@@ -204,7 +148,7 @@ def _acts(cylinder: Cylinder, content: tuple[str, str, int] | None, access: Acce
     yield from link("Edit", "cylinder-edit")
 
 
-def _air_page(cylinder: Cylinder, content: tuple[str, str, int], access: Access) -> str:
+def _air_page(cylinder: Cylinder, content: Content, access: Access) -> str:
     """Return where air in it is judged: its own page for who may write, else the check on the bench.
 
     Empty for a mixture, which has no saturation pressure to compare with.
@@ -215,7 +159,7 @@ def _air_page(cylinder: Cylinder, content: tuple[str, str, int], access: Access)
     return own or _air_check(cylinder, content, access)
 
 
-def _air_check(cylinder: Cylinder, content: tuple[str, str, int], access: Access) -> str:
+def _air_check(cylinder: Cylinder, content: Content, access: Access) -> str:
     """Return the address of the check for air, with what is known of the cylinder filled in; empty where there is none.
 
     `change`: the form is shown, and not judged yet.
@@ -225,76 +169,3 @@ def _air_check(cylinder: Cylinder, content: tuple[str, str, int], access: Access
     if cylinder.water_capacity_m3:
         known["water_capacity"] = f"{cylinder.water_capacity_m3 * 1000:g} L"
     return links.address(access, "check", "air", query=known)
-
-
-# --- putting right -------------------------------------------------------------------------------------------
-
-
-@writer_required
-@require_http_methods(["GET", "POST"])
-def edit(request: BookRequest, number: int) -> HttpResponse:
-    """Put right what a cylinder is and where it stands."""
-    found = cylinder_of(request, number)
-    form = EditForm(request.POST or None, cylinder=found, access=request.access)
-    if request.method == "POST" and form.is_valid():
-        try:
-            describing.change_cylinder(found, **form.facts())
-        except LedgerError as error:
-            form.add_error(None, str(error))
-        else:
-            return comeback.back(request, number) or see(request, "cylinder", number)
-    return page(request, "inventory/cylinder_edit.html", form, cylinder=found, content=content_of(found))
-
-
-@writer_required
-@require_http_methods(["GET", "POST"])
-def done(request: BookRequest, number: int) -> HttpResponse:
-    """Take an empty cylinder off the shelf for good."""
-    found = cylinder_of(request, number)
-    refused = ""
-    if request.method == "POST":
-        try:
-            describing.discard(found)
-        except LedgerError as error:
-            refused = str(error)
-        else:
-            return see(request, "cylinder", number)
-    context = {"cylinder": found, "content": content_of(found), "refused": refused}
-    return render(request, "inventory/cylinder_done.html", context, status=422 if refused else 200)
-
-
-# --- label ----------------------------------------------------------------------------------------------------
-
-
-@require_GET
-def label(request: BookRequest, number: int) -> HttpResponse:
-    """Show a cylinder's label, made to be printed and stuck on."""
-    found = cylinder_of(request, number)
-    content = content_of(found)
-    code = content[0] if content else found.refrigerant
-    context = {
-        "cylinder": found,
-        "content": content,
-        "code": code,
-        "facts": catalogue.refrigerant(code),
-        "limit": limit_shown(found, code, content[2] if content else 0, request.access, timezone.localtime()),
-        "text": label_text(request, found),
-        "cautions": content_cautions(code),
-    }
-    return render(request, "inventory/cylinder_label.html", context)
-
-
-@require_GET
-def label_code(request: BookRequest, number: int) -> HttpResponse:
-    """Answer with the code of a cylinder's label as a picture: level Q, four white modules around, 0.8 mm each."""
-    found = cylinder_of(request, number)
-    code = segno.make(label_text(request, found), error="q", boost_error=False, micro=False)
-    svg = code.svg_inline(scale=0.8, unit="mm", border=4, light="#fff", dark="#000")
-    head = '<svg xmlns="http://www.w3.org/2000/svg"'
-    body = svg if "xmlns=" in svg else svg.replace("<svg", head, 1)
-    return HttpResponse(body, content_type="image/svg+xml")
-
-
-def label_text(request: BookRequest, cylinder: Cylinder) -> str:
-    """Return what the code says: the page of the cylinder, where people reach it."""
-    return label_address(settings.ADDRESS or request.build_absolute_uri("/"), cylinder.label)

@@ -10,11 +10,8 @@ from inventory.models import Partner
 from inventory.pages import links
 from inventory.pages.access import BookRequest, owner_required
 from inventory.pages.forms.act import page, read_back, see
-from inventory.pages.forms.joining import JoinForm, PartForm
-from inventory.pages.views.partners import partner_of
-
-SUBMIT = "Join them"
-NO_LINE = "No line of the book changes. They can be parted again on the page of the joined one."
+from inventory.pages.forms.joining import NO_LINE, SUBMIT, JoinForm, PartForm
+from inventory.pages.records import partner_of
 
 
 def _others(found: Partner) -> list[Partner]:

@@ -1,7 +1,7 @@
 """Pages of partners: the list, one partner with its lines and consignments, new, edit."""
 
 from django.http import HttpResponse, HttpResponseBase
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.acts.partners import add_partner, change_partner
@@ -11,18 +11,12 @@ from inventory.pages import comeback, links
 from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.forms.partners import PartnerForm
+from inventory.pages.joined import joined_page
 from inventory.pages.links import Link
+from inventory.pages.records import partner_of
 from inventory.pages.tables.export import export
 from inventory.pages.tables.lines import AccountLines
 from inventory.pages.tables.partners import ConsignmentTable, PartnerTable
-from inventory.pages.views.joined import joined_page
-
-
-def partner_of(request: BookRequest, number: int) -> Partner:
-    """Return a partner of the request's book by its account's number, or answer 404."""
-    rows = Partner.objects.select_related("account__book", "account__joined_to")
-    found: Partner = get_object_or_404(rows, account__book=request.book, account__number=number)
-    return found
 
 
 @require_GET

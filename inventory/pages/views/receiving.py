@@ -14,20 +14,21 @@ from inventory.acts import receiving
 from inventory.book import weighing
 from inventory.book.refusals import Refused
 from inventory.causes import GRADES
+from inventory.measure.displays import in_book
 from inventory.measure.showing import show_mass
 from inventory.models import Entry
 from inventory.models.access import Access
 from inventory.pages import comeback
 from inventory.pages.access import BookRequest, writer_required
-from inventory.pages.forms.receive import ReceiveForm, paper_sentence
-from inventory.pages.links import Link
+from inventory.pages.forms.receive import ReceiveForm
+from inventory.pages.links import WITH_GAS, WITHOUT_GAS, Link
 from inventory.pages.running import ActPage, Understood, run
 from inventory.shelf import origins
 from inventory.shelf.origins import Way
+from inventory.shelf.sentences import paper_sentence
 
 KNOWN_BEFORE = ("refrigerant", "grade")
 """What a link that leads here fills in."""
-WITH_GAS, WITHOUT_GAS = "gas", "empty"
 
 
 @writer_required
@@ -136,7 +137,7 @@ def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]
     if form.weighed is not None:
         rows.append(("Gross", f"{form.cleaned_data['gross'].echo} on {form.weighed.scale}"))
     if first is not None:
-        rows.append(("Inside", f"{_mass(form.content_mg(), access)}, {causes.BASES[first.basis]}"))
+        rows.append(("Inside", f"{in_book(form.content_mg(), access.mass_unit)}, {causes.BASES[first.basis]}"))
     rows.append(("When", form.cleaned_data.get("occurred_at") or "now"))
     return rows
 
@@ -147,7 +148,7 @@ def _tare_said(form: ReceiveForm, access: Access) -> str:
         return "not known"
     known = form.weighed.cylinder
     doubt = show_mass(2 * known.tare_u_mg, unit="oz" if access.mass_unit == "lb" else "g")
-    return f"{known.tare_source}: {_mass(known.tare_mg, access)}, give or take {doubt}"
+    return f"{known.tare_source}: {in_book(known.tare_mg, access.mass_unit)}, give or take {doubt}"
 
 
 LIMITS = ("water_capacity", "filling_limit")
@@ -169,7 +170,8 @@ def _has_no_limit(form: ReceiveForm) -> bool:
 
 def _received_then(form: ReceiveForm, access: Access) -> str:
     new, first = form.new(), form.first()
-    parts = [f"{new.serial} then holds {_mass(form.content_mg(), access)}."] if first else [f"{new.serial} is empty."]
+    held = in_book(form.content_mg(), access.mass_unit)
+    parts = [f"{new.serial} then holds {held}." if first else f"{new.serial} is empty."]
     if form.lacks_tare:
         parts.append(NO_TARE if form.weighed is None else BY_PAPER)
     elif form.weighed is not None and first is not None:
@@ -180,7 +182,3 @@ def _received_then(form: ReceiveForm, access: Access) -> str:
     if _has_no_limit(form):
         parts.append(NO_LIMIT)
     return " ".join(part for part in parts if part)
-
-
-def _mass(mass_mg: int, access: Access) -> str:
-    return show_mass(mass_mg, unit="lb" if access.mass_unit == "lb" else "kg")

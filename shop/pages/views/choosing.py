@@ -12,8 +12,7 @@ from django.utils import timezone
 from inventory.gases.catalogue import MIXED
 from inventory.models import Cylinder
 from inventory.pages import comeback
-from inventory.pages.links import Link
-from inventory.pages.views.receiving import WITH_GAS, WITHOUT_GAS
+from inventory.pages.links import WITH_GAS, WITHOUT_GAS, Link
 from inventory.shelf import origins
 from shop.models import Visit
 from shop.pages.middleware import ShopRequest

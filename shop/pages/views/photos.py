@@ -11,7 +11,7 @@ from inventory.models import Entry
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.photos import photo_fields, taken_in
-from inventory.pages.views.photos import Target, add_to
+from inventory.pages.photos import Target, add_to
 from shop.models import Step
 from shop.pages.middleware import ShopRequest
 from shop.pages.views.vehicles import find_vehicle

@@ -10,10 +10,10 @@ from inventory.book.refusals import LedgerError
 from inventory.pages import comeback
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, read_back, see, written
+from inventory.pages.joined import joined_page
 from inventory.pages.links import Link
 from inventory.pages.tables.export import export
 from inventory.pages.tables.lines import AccountLines
-from inventory.pages.views.joined import joined_page
 from shop.models import Conversion, Customer, Vehicle, Visit
 from shop.pages.forms.vehicles import CustomerForm, OutOfSightForm, RemoveCustomerForm, VehicleForm
 from shop.pages.middleware import ShopRequest

@@ -1,0 +1,71 @@
+"""The round of the floor: every cylinder on the scale."""
+
+from django.http import HttpResponse
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from inventory.acts import onscale
+from inventory.book.refusals import LedgerError, Refused
+from inventory.measure.displays import in_book
+from inventory.models import Cylinder, Entry
+from inventory.output.days import day
+from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.forms.cylinders import Row, StockTakeForm
+from inventory.pages.oncylinder import Rows
+from inventory.pages.running import ActPage, Understood, run
+from inventory.shelf import queries
+from inventory.shelf.sentences import difference_sentence
+
+
+@writer_required
+@require_http_methods(["GET", "POST"])
+def stock_take(request: BookRequest) -> HttpResponse:
+    """Weigh the cylinders on the floor in one round."""
+    access = request.access
+    found = list(
+        queries.cylinders(request.book, access.jurisdiction).exclude(word__in=Cylinder.GONE).exclude(kind=Cylinder.TANK)
+    )
+    found.sort(key=lambda cylinder: (cylinder.place, cylinder.serial))
+    form = StockTakeForm(request.POST or None, access=access, rows=[_row(cylinder) for cylinder in found])
+
+    def understood() -> Understood:
+        rows: Rows = []
+        for name, gross in form.readings.items():
+            try:
+                settled = onscale.preview(request.book, gross)
+            except LedgerError as error:
+                form.add_error(name, str(error))
+                continue
+            net = f"{gross.said} gross, {in_book(settled.net_mg, access.mass_unit)} inside"
+            rows.append((str(gross.cylinder), f"{net}, {difference_sentence(settled, access.mass_unit)}"))
+        if form.errors:
+            raise Refused("Nothing is written yet: look at the readings below.")
+        left_out = len(form.rows) - len(form.readings)
+        then = f"{left_out} not weighed in this round." if left_out else "Every cylinder on the floor was weighed."
+        return Understood(rows, then, always=True)
+
+    def write() -> Entry:
+        act = form.act(access, context="stock-take", remark=form.cleaned_data.get("note", ""))
+        return onscale.stock_take(request.book, act, list(form.readings.values()))
+
+    shown = ActPage(
+        "Stock-take",
+        "Write it in the book",
+        reverse("cylinders", args=[access.slug]),
+        notes=[
+            "One round of the floor: weigh each cylinder and enter its gross. What is left empty was not weighed. "
+            "A machine’s tank is read on its machine, so it is not in the list."
+        ],
+        places=["weigh"],
+    )
+    return run(request, form, shown, understood=understood, write=write, to=lambda entry: ("entry", entry.seq))
+
+
+def _row(cylinder: Cylinder) -> Row:
+    place = cylinder.place or "place not entered"
+    return Row(cylinder, f"{place}; {cylinder.code} {cylinder.in_grade}; {_last(cylinder)}")  # type: ignore[attr-defined] # annotated
+
+
+def _last(cylinder: Cylinder) -> str:
+    weighed = cylinder.last_weighed_at  # type: ignore[attr-defined] # annotated by the query
+    return f"last weighed {day(weighed)}" if weighed else "never weighed"
