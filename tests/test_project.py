@@ -1,5 +1,6 @@
 """The project itself: what lies at its top, what its lock promises, and that its pages name its commands."""
 
+import ast
 import re
 import subprocess
 import tomllib
@@ -16,6 +17,7 @@ FOLDERS = {".ci", "compliance", "inventory", "shop", "templates", "tests"}
 ADDRESS = re.compile(r"\b(?:https?|ftp)://([^\s/\"'<>)]+)")
 LOOPBACK = re.compile(r"(127\.0\.0\.1|localhost|\[::1\]|\$\w+|\{\w+\})(:\S*)?$")
 LINK = re.compile(r"\]\(([^)#\s]*)(?:#([^)\s]*))?\)")
+WEB = re.compile(r"(django\.(http|forms|urls|views|template|shortcuts|middleware|test)|django_htmx|django_tables2)\b")
 MARKUP_NAMES = {"www.w3.org"}  # the name of a markup language, never fetched
 
 
@@ -90,6 +92,24 @@ def test_every_module_that_knows_no_django_is_held_to_it() -> None:
     listed = set(held["source_modules"])
     loose = {name for name in free if not any(name == one or name.startswith(one + ".") for one in listed)}
     assert loose == set(), "name them in pyproject.toml under the contract 'Calculations know no Django'"
+
+
+def imported(folder: Path) -> set[str]:
+    """What the modules of a folder import, each name with its module."""
+    found = set()
+    for node in (node for path in folder.rglob("*.py") for node in ast.walk(ast.parse(path.read_text()))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            found |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return found
+
+
+@pytest.mark.parametrize("wing", ["models", "book", "shelf", "acts"])
+def test_the_book_knows_no_web(wing: str) -> None:
+    """import-linter takes a package from outside as a whole; here are the parts of Django that make pages."""
+    assert {name for name in imported(ROOT / "inventory" / wing) if WEB.match(name)} == set()
+    assert {name for name in imported(ROOT / "inventory" / "pages") if WEB.match(name)} >= {"django.forms"}
 
 
 def test_the_scripts_can_be_run_and_read_by_the_shell() -> None:

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 
 from inventory.models import Account
-from inventory.shelf.queries import names_of
+from inventory.shelf.listing import names_of
 from shop.models import Workshop
 
 _BY_LABEL = ("cylinder", "vehicle", "partner")

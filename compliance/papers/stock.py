@@ -54,7 +54,7 @@ from inventory.models import (
     Tare,
     Weighing,
 )
-from inventory.shelf import queries
+from inventory.shelf import listing, queries
 from inventory.shelf.limits import filling_limit
 from inventory.shelf.lines import marks_of
 from shop.models import Step, Workshop
@@ -398,7 +398,7 @@ class LogRow:
 def _log_rows(entries: Sequence[Entry], one: Shelved, book: Book, wording: Wording) -> list[LogRow]:
     """Return the rows of a log, oldest first; what was held is counted back from what is held now."""
     account = one.cylinder.account_id
-    names = queries.names_of(entry.actor for entry in entries)
+    names = listing.names_of(entry.actor for entry in entries)
     held_mg, rows = one.held_mg, []
     for entry in reversed(entries):
         marks = marks_of(entry, book)

@@ -14,7 +14,7 @@ from django.db.models.functions import Cast, Concat
 
 from inventory.causes import CAUSES
 from inventory.models import Movement, Photo
-from inventory.shelf.queries import names_of
+from inventory.shelf.listing import names_of
 from shop.bench.hold import HoldAnswer
 from shop.models import Step, Vehicle, Visit, Workshop
 from shop.visits import asked, lines, proofs, steps

@@ -13,7 +13,7 @@ from compliance.models import Finding
 from compliance.pages.forms.findings import duty_of
 from inventory.pages.tables.columns import DayColumn
 from inventory.pages.tables.table import BookTable
-from inventory.shelf.queries import names_of
+from inventory.shelf.listing import names_of
 from shop.models import Workshop
 from shop.visits.log import units_of
 from shop.visits.shown import in_own_units

@@ -20,7 +20,7 @@ from inventory.models.access import Access
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.tables.export import export
-from inventory.shelf.queries import names_of
+from inventory.shelf.listing import names_of
 from shop.models import Visit, Workshop
 from shop.pages.middleware import ShopRequest
 from shop.people.instruments import check_address

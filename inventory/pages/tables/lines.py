@@ -27,9 +27,9 @@ from inventory.pages.tables.columns import (
 from inventory.pages.tables.filters import ALL, FilterForm, same
 from inventory.pages.tables.leaves import Leaf
 from inventory.pages.tables.table import BookTable
-from inventory.shelf import queries
+from inventory.shelf import listing
 from inventory.shelf.lines import marks_of, reversed_by, sentences
-from inventory.shelf.queries import AccountLine, Wanted
+from inventory.shelf.listing import AccountLine, Wanted
 
 KIND_WORDS = {
     Entry.POST: "moved",
@@ -124,7 +124,7 @@ class EntryTable(BookTable):
     @cached_property
     def names(self) -> Mapping[str, str]:
         """The names of who wrote what is shown."""
-        return queries.names_of(entry.actor for entry in self.leaf().records)
+        return listing.names_of(entry.actor for entry in self.leaf().records)
 
     def render_seq(self, value: int) -> str:
         return f"line {value}"
@@ -216,13 +216,13 @@ class AccountLines(BookTable):
 
     def _read(self, request: HttpRequest) -> Leaf:
         after, before = (_key(request.GET.get(f"lines-{name}", "")) for name in ("after", "before"))
-        found = queries.legs(self.account, below=after, above=before, most=self.page_size + 1)
+        found = listing.legs(self.account, below=after, above=before, most=self.page_size + 1)
         more = len(found) > self.page_size
         shown = (found[1:] if before else found[:-1]) if more else found
         if not shown:
             return Leaf([])
         return Leaf(
-            queries.lines_of(self.account, shown),
+            listing.lines_of(self.account, shown),
             str(shown[0].pk),
             str(shown[-1].pk),
             more_before=more if before else after is not None,

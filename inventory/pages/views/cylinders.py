@@ -21,7 +21,7 @@ from inventory.pages.links import Link
 from inventory.pages.tables.cylinders import CylinderFilter, CylinderTable
 from inventory.pages.tables.export import export
 from inventory.pages.tables.lines import AccountLines
-from inventory.shelf import airchecks, queries
+from inventory.shelf import airchecks, listing, queries
 from inventory.shelf.limits import measured_parts
 from inventory.shelf.queries import content_of
 from inventory.shelf.sentences import paper_sentence
@@ -94,11 +94,11 @@ def _bought(cylinder: Cylinder) -> Movement | None:
 
 def _steps(cylinder: Cylinder) -> list[Weighed]:
     """Return what a cylinder held after each of its last entries, in the order in which they happened."""
-    lines = queries.lines_of(cylinder.account, queries.legs(cylinder.account, most=STEPS_DRAWN))
+    lines = listing.lines_of(cylinder.account, listing.legs(cylinder.account, most=STEPS_DRAWN))
     if not lines:
         return []
     start_mg = (lines[-1].held_mg or 0) - lines[-1].gained_mg
-    gained: OrderedDict[int, list[queries.AccountLine]] = OrderedDict()
+    gained: OrderedDict[int, list[listing.AccountLine]] = OrderedDict()
     for line in reversed(lines):
         gained.setdefault(line.movement.entry_id, []).append(line)
     steps = []

@@ -16,7 +16,7 @@ from inventory.pages.access import BookRequest
 from inventory.pages.records import entry_of
 from inventory.pages.tables.export import export
 from inventory.pages.tables.lines import EntryTable, LinesFilter, MovementTable
-from inventory.shelf import queries
+from inventory.shelf import listing
 from inventory.shelf.lines import marks_of, reversed_by, sentences
 from inventory.shelf.sentences import times
 
@@ -28,17 +28,17 @@ def entries(request: BookRequest) -> HttpResponseBase:
     wanted = chosen.wanted()
     if chosen.chosen.get("account") and wanted.account is None:
         raise Http404("No such account in this book.")
-    moved = queries.movements(request.book, wanted)
+    moved = listing.movements(request.book, wanted)
     files = MovementTable(moved.select_related("entry__reversal", "source", "target"), request=request, filter=chosen)
     table = EntryTable(
-        queries.entries(request.book, wanted),
+        listing.entries(request.book, wanted),
         request=request,
         filter=chosen,
         note="the files have a row for each movement",
         unfiltered=lambda: request.book.head_seq,
         none_words="No line in the book yet.",
     )
-    context = {"table": table, "sums": queries.sums(moved) if wanted.causes else [], "account": wanted.account}
+    context = {"table": table, "sums": listing.sums(moved) if wanted.causes else [], "account": wanted.account}
     return export(request, files, "lines") or render(request, "inventory/entries.html", context)
 
 
@@ -81,7 +81,7 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
         "said": sentences(found, request.access.mass_unit, most=100),
         "marks": marks_of(found, request.book),
         "days_late": _days_late(found),
-        "by": queries.names_of([found.actor]).get(found.actor, found.actor),
+        "by": listing.names_of([found.actor]).get(found.actor, found.actor),
         "movements": shown,
         "weighings": found.weighings.select_related("account", "scale").order_by("line"),
         "remarks": found.remarks.all(),

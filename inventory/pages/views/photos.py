@@ -9,7 +9,7 @@ from inventory.models import Entry, Photo
 from inventory.pages.access import BookRequest, writer_required
 from inventory.pages.photos import Target, add_to
 from inventory.pages.records import cylinder_of
-from inventory.shelf import photos
+from inventory.shelf import photofiles
 from inventory.shelf.camera import small
 
 
@@ -48,7 +48,7 @@ def photo_small(request: BookRequest, seq: int) -> HttpResponse:
 def _handed_over(request: BookRequest, seq: int, *, made_small: bool) -> HttpResponse:
     rows = Photo.objects.select_related("book", "entry")
     found = get_object_or_404(rows, book=request.book, entry__seq=seq)
-    content = photos.content_of(found)
+    content = photofiles.content_of(found)
     if content is None:
         raise Http404("The file was removed, is missing, or is not what was sealed.")
     response = HttpResponse(

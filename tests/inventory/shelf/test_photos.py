@@ -27,7 +27,7 @@ from inventory.book import audit, ledger
 from inventory.book.refusals import NotReversible, RequestKeyReused, WrongLine, WrongTime
 from inventory.book.weighing import Gross
 from inventory.models import Entry, Photo
-from inventory.shelf import photos
+from inventory.shelf import photofiles, photos
 from inventory.shelf.camera import LONGEST_SIDE, NotAPicture, Picture, read_picture
 
 HOME = "/w/port-ellery/"
@@ -338,7 +338,7 @@ def test_without_a_folder_for_it_nothing_is_written(
     line: Entry, add: Callable[..., Photo], media: Path, book: Any
 ) -> None:
     media.write_text("a file where the folder should be")
-    with pytest.raises(photos.NotKept, match="could not be kept"):
+    with pytest.raises(photofiles.NotKept, match="could not be kept"):
         add(line=line)
     book.refresh_from_db()
     assert (book.head_seq, Photo.objects.count()) == (line.seq, 0)
@@ -407,17 +407,17 @@ def test_the_list_of_lines_asks_no_more_for_many_photos(
 @pytest_db
 def test_a_changed_and_a_lost_file_are_named(line: Entry, add: Callable[..., Photo], book: Any) -> None:
     changed, lost, sound = (add(saved(image(colour=colour)), line=line) for colour in (RED, BLUE, GREY))
-    path = photos.path_of(book, changed.digest)
+    path = photofiles.path_of(book, changed.digest)
     content = bytearray(path.read_bytes())
     content[-10] ^= 1
     path.write_bytes(bytes(content))
-    photos.path_of(book, lost.digest).unlink()
+    photofiles.path_of(book, lost.digest).unlink()
     assert [str(fault) for fault in photos.faults(book)] == [
         f"photo of line {changed.entry.seq}: is not what was sealed: its file was changed or cannot be read",
         f"photo of line {lost.entry.seq}: has lost its file",
     ]
-    assert photos.content_of(changed) is None
-    assert photos.content_of(sound) is not None
+    assert photofiles.content_of(changed) is None
+    assert photofiles.content_of(sound) is not None
 
 
 @pytest_db
@@ -447,7 +447,7 @@ def test_a_removed_photo_keeps_its_line_and_its_digest(
 ) -> None:
     photo, same = add(line=line), add(account=cylinder.account)
     stays = add(saved(image(colour=RED)), line=line)
-    path = photos.path_of(book, photo.digest)
+    path = photofiles.path_of(book, photo.digest)
     with django_capture_on_commit_callbacks(execute=True):
         photos.remove_file(photo)
         assert path.exists()  # until the transaction ends
@@ -456,7 +456,7 @@ def test_a_removed_photo_keeps_its_line_and_its_digest(
     same.refresh_from_db()
     assert same.removed_at == photo.removed_at  # the same picture, added twice
     assert [*photos.faults(book)] == []
-    assert photos.content_of(stays) is not None
+    assert photofiles.content_of(stays) is not None
     at = f"{HOME}photos/{photo.entry.seq}/"
     assert owner_client.get(at).status_code == 404
     page = owner_client.get(f"{HOME}lines/{photo.entry.seq}/").content.decode()
@@ -621,7 +621,7 @@ def test_a_changed_file_is_not_handed_over_and_its_line_says_so(
     line: Entry, add: Callable[..., Photo], book: Any, reader_client: Client
 ) -> None:
     photo = add(line=line)
-    photos.path_of(book, photo.digest).write_bytes(saved(image(colour=RED)))
+    photofiles.path_of(book, photo.digest).write_bytes(saved(image(colour=RED)))
     for at in (f"photos/{photo.entry.seq}/", f"photos/{photo.entry.seq}/small/"):
         assert reader_client.get(HOME + at).status_code == 404
     page = reader_client.get(f"{HOME}lines/{photo.entry.seq}/").content.decode()
@@ -632,7 +632,7 @@ def test_a_changed_file_is_not_handed_over_and_its_line_says_so(
 def test_verify_names_a_photo_whose_file_was_changed(book: Any, line: Entry, add: Callable[..., Photo]) -> None:
     photo = add(line=line)
     call_command("verify", stdout=StringIO())
-    path = photos.path_of(book, photo.digest)
+    path = photofiles.path_of(book, photo.digest)
     path.write_bytes(path.read_bytes() + b"x")
     with pytest.raises(CommandError, match=f"photo.*{photo.entry.seq}|line {photo.entry.seq}"):
         call_command("verify", stdout=StringIO())
