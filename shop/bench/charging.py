@@ -52,6 +52,16 @@ class Charge:
         """The most that the readings allow, by 2 u."""
         return self.drawn_g + give_or_take(self.u_drawn_g)
 
+    @property
+    def verdict(self) -> str:
+        """Where the whole interval lies, one of the verdicts of a `ChargeAnswer`."""
+        low_g, high_g = self.target_g - self.tolerance_g, self.target_g + self.tolerance_g
+        if low_g <= self.least_g and self.most_g <= high_g:
+            return "within"
+        if self.most_g < low_g:
+            return "under"
+        return "over" if self.least_g > high_g else "cannot-show"
+
 
 @dataclass(frozen=True, kw_only=True)
 class ChargeAnswer(Answer):
@@ -80,25 +90,15 @@ def judge(charge: Charge) -> ChargeAnswer:
     need_not_below_zero(
         tolerance=charge.tolerance_g, charged_mass=charge.drawn_g, uncertainty_of_the_charge=charge.u_drawn_g
     )
-    verdict = _verdict(charge)
     return ChargeAnswer(
-        verdict=verdict,
-        sentence=_sentence(verdict, charge),
+        verdict=charge.verdict,
+        sentence=_sentence(charge.verdict, charge),
         workings=_workings(charge),
         sources=("Give or take is 2 u: JCGM 100:2008, clause 6.3",),
         cautions=(*_own_cautions(charge), *CAUTIONS),
         charged_g=charge.drawn_g,
         u_charged_g=charge.u_drawn_g,
     )
-
-
-def _verdict(charge: Charge) -> str:
-    low_g, high_g = charge.target_g - charge.tolerance_g, charge.target_g + charge.tolerance_g
-    if low_g <= charge.least_g and charge.most_g <= high_g:
-        return "within"
-    if charge.most_g < low_g:
-        return "under"
-    return "over" if charge.least_g > high_g else "cannot-show"
 
 
 def _sentence(verdict: str, charge: Charge) -> str:

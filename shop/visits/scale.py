@@ -18,6 +18,7 @@ from inventory.measure.figures import MINUS
 from inventory.measure.uncertainty import U
 from inventory.models import Account, Book, Cylinder, Weighing
 from inventory.shelf.plausible import MOST_LEG_MG, Expected
+from shop.bench.charging import Charge
 from shop.models import Workshop
 
 
@@ -44,6 +45,12 @@ class Target:
     tolerance_mg: int = 0
     already_mg: int = 0
     already_u: tuple[tuple[str, U, int], ...] = ()
+
+    def against(self, charged_g: float, u_g: float) -> Charge:
+        """Return a charged mass against it, both in grams, as it is judged: by its band."""
+        return Charge(
+            target_g=self.mass_mg / 1000, tolerance_g=self.tolerance_mg / 1000, drawn_g=charged_g, u_drawn_g=u_g
+        )
 
 
 def leg_expected(first: Gross | None, *, gains: bool | None, label_mg: int | None, already_mg: int = 0) -> Expected:
@@ -110,16 +117,10 @@ def second_reading(
         whole = uncertainty.total([*target.already_u, (str(after.scale.pk), u, 1)])
         total_mg, whole_u_mg = target.already_mg - gained_mg, round(whole.total_g * 1000)
         lines.append(target_said(total_mg, whole_u_mg, target, unit))
-        shows = shows_it(total_mg, whole_u_mg, target)
+        judged = target.against(total_mg / 1000, whole_u_mg / 1000)
+        shows = not target.tolerance_mg or judged.verdict != "cannot-show"
     lines.append(f"{after.cylinder} then holds {shown(after, net_mg, unit)}.")
     return Said(lines, net_mg, gained_mg, u_mg, [net_mg, gained_mg], shows)
-
-
-def shows_it(mass_mg: int, u_mg: int, target: Target) -> bool:
-    """Return whether readings show on which side of its band a charged mass lies; true where there is no band."""
-    low, high = target.mass_mg - target.tolerance_mg, target.mass_mg + target.tolerance_mg
-    least, most = mass_mg - 2 * u_mg, mass_mg + 2 * u_mg
-    return not target.tolerance_mg or (low <= least and most <= high) or most < low or least > high
 
 
 def change_said(gained_mg: int, u_mg: int, unit: str) -> str:
@@ -141,12 +142,10 @@ def target_said(mass_mg: int, u_mg: int, target: Target, unit: str) -> str:
         return f"{head}{gap}."
     low, high = target.mass_mg - target.tolerance_mg, target.mass_mg + target.tolerance_mg
     band = f"{small(low, unit)} to {small(high, unit)}"
-    least, most = mass_mg - 2 * u_mg, mass_mg + 2 * u_mg
-    if shows_it(mass_mg, u_mg, target) and low <= mass_mg <= high:
-        return f"{head}{gap}, within {band}."
-    if shows_it(mass_mg, u_mg, target):
-        return f"{head}{gap}, outside {band}."
-    reach = f"{small(least, unit)} to {small(most, unit)}"
+    verdict = target.against(mass_mg / 1000, u_mg / 1000).verdict
+    if verdict != "cannot-show":
+        return f"{head}{gap}, {'within' if verdict == 'within' else 'outside'} {band}."
+    reach = f"{small(mass_mg - 2 * u_mg, unit)} to {small(mass_mg + 2 * u_mg, unit)}"
     return f"{head}{gap}; these readings cannot show that it is within {band} (they say {reach})."
 
 

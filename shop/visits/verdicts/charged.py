@@ -41,14 +41,7 @@ def _told(target: Target, amount: Amount, unit: str, legs: int) -> Told:
     if not target.tolerance_mg:
         said = target_said(round(amount.grams * 1000), round(amount.u_g * 1000), target, unit)
         return Told(said, (*together, "No tolerance is entered, so there is no band to be within."))
-    answer = charging.judge(
-        charging.Charge(
-            target_g=target.mass_mg / 1000,
-            tolerance_g=target.tolerance_mg / 1000,
-            drawn_g=amount.grams,
-            u_drawn_g=amount.u_g,
-        )
-    )
+    answer = charging.judge(target.against(amount.grams, amount.u_g))
     return Told(answer.sentence, (*together, *own_cautions(answer, charging.CAUTIONS)), answer)
 
 
