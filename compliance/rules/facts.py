@@ -64,7 +64,7 @@ class Deed:
     """One step of a visit that stands (neither replaced nor reversed), in the order of `at`."""
 
     pk: int
-    kind: str  # a name of `shop.visits.steps`
+    kind: str  # a name of `shop.visits.kinds`
     at: datetime
     recorded_at: datetime
     doer: str  # handle

@@ -48,7 +48,7 @@ class Steps(OfLines[M]):
 
 
 class Step(models.Model):
-    """One step of a visit. `data` holds what was typed and its SI values, by the fields of `shop.visits.steps`."""
+    """One step of a visit. `data` holds what was typed and its SI values, by the fields of `shop.visits.kinds`."""
 
     visit = models.ForeignKey(Visit, models.PROTECT, related_name="steps")
     kind = models.CharField(max_length=30)

@@ -96,7 +96,7 @@ def unfinished(workshop: Workshop) -> QuerySet[Visit]:
 
 
 def facts_of(vehicle: Vehicle, atmosphere_pa: float = 101_325.0) -> VehicleFacts:
-    """Return what `shop.visits.steps` needs to know of a vehicle."""
+    """Return what `shop.visits.asked` needs to know of a vehicle."""
     return VehicleFacts(
         refrigerant=vehicle.refrigerant,
         electric_compressor=vehicle.electric_compressor,
@@ -114,7 +114,7 @@ def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
 
 
 def done_of(visit: Visit) -> list[Done]:
-    """Return the steps of a visit as `shop.visits.steps` takes them."""
+    """Return the steps of a visit as `shop.visits.asked` takes them."""
     live = set(standing(visit))
     return [
         Done(

@@ -1,4 +1,4 @@
-"""Forms of visits, made from the data of `shop.visits.steps`.
+"""Forms of visits, made from the data of `shop.visits.kinds`.
 
 What is kept of a step is ``{"field": {"text": as typed, "si": value, "echo": as read}}``; a quantity keeps its unit
 and an instrument its resolution beside, so that a verdict can be worked out from the step alone.

@@ -93,12 +93,12 @@ def amend_step(step: Step, *, occurred_at: datetime, key: UUID, facts: StepFacts
         return write_step(step.visit, step.kind, occurred_at, key, replace(facts, replaces=step), step.entry)
 
 
-def hand_over(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts, state: str = Visit.CLOSED) -> Step:
+def hand_over(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts) -> Step:
     """Hand the vehicle over; what is still asked is listed on the paper, not forgotten."""
     with transaction.atomic(durable=True):
         ledger.lock(visit.workshop.book)
         step = write_step(visit, "hand-over", occurred_at, key, facts)
-        visit.state, visit.closed_at = state, occurred_at
+        visit.state, visit.closed_at = Visit.CLOSED, occurred_at
         visit.save(update_fields=["state", "closed_at"])
         return step
 
