@@ -1,7 +1,6 @@
 """The barometer in a visit's holds: gauge readings count from it, and an unlikely one is a question."""
 
 import re
-from collections.abc import Callable
 from typing import Any
 from uuid import uuid4
 
@@ -10,11 +9,10 @@ from django.test import Client
 
 from shop.models import Step, Visit
 from shop.visits.inputs import hold_of, vacuum_of
+from tests.shop.visits.looking import SEA_LEVEL_PA, Make
 
-Make = Callable[..., Any]  # what a builder is
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
-SEA_LEVEL_PA = 101_325.0
 IN_HG_PA = 3_386.389
 
 

@@ -1,6 +1,5 @@
 """A workshop whose height nobody has entered: what is said, and what stays true once it is entered."""
 
-from collections.abc import Callable
 from typing import Any
 from uuid import uuid4
 
@@ -11,11 +10,10 @@ from inventory.measure.atmosphere import air_at
 from inventory.models import Gauge
 from shop.checks.registry import CheckFault, reckon
 from shop.models import Step, Visit, Workshop
-from shop.visits.log import open_points, with_log
 from shop.visits.steps import READ_AGAINST
 from shop.visits.verdicts.all import around, told_of
+from tests.shop.visits.looking import Make, asked, fetched
 
-Make = Callable[..., Any]  # what a builder is
 pytestmark = pytest.mark.django_db
 
 HOME = "/w/port-ellery/"
@@ -48,13 +46,8 @@ def stood(technician_client: Client, technician: Any, visit: Visit, book: Any) -
 
 
 def told(visit: Visit) -> Any:
-    found = with_log(Visit.objects.filter(pk=visit.pk)).select_related("workshop__book").get()
+    found = fetched(visit)
     return told_of(around(found, found.workshop.air.pressure_pa))[list(found.steps.all())[-1].pk]
-
-
-def asked(visit: Visit) -> str:
-    found = with_log(Visit.objects.filter(pk=visit.pk)).select_related("workshop__book").get()
-    return " ".join(point.words for point in open_points(found, found.workshop))
 
 
 def test_a_pressure_that_says_the_same_at_every_height_names_no_range(visit: Visit, stood: Make) -> None:

@@ -10,7 +10,7 @@ from django.test import Client
 
 from inventory.models import Gauge
 from shop.models import Step, Visit
-from shop.visits.log import open_points, with_log
+from tests.shop.visits.looking import asked
 
 pytestmark = pytest.mark.django_db
 
@@ -65,11 +65,6 @@ def test_a_technician_is_told_who_enters_a_gauge_while_there_is_none(
     assert "Enter a gauge" not in text
     Gauge.objects.create(book=book, name="G1", kind="pressure gauge")
     assert said not in technician_client.get(FORM).content.decode()
-
-
-def asked(visit: Visit) -> str:
-    found = with_log(Visit.objects.filter(pk=visit.pk)).select_related("workshop__book").get()
-    return " ".join(point.words for point in open_points(found, found.workshop))
 
 
 def test_a_gauge_that_is_not_entered_here_is_an_answer_and_is_asked_no_more(

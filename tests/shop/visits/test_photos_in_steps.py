@@ -1,8 +1,6 @@
 """Photos in a step's own form: written with the step or not at all, once, and evidence like any other photo."""
 
-from collections.abc import Callable
 from datetime import datetime, timedelta
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -10,7 +8,6 @@ from uuid import uuid4
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
-from PIL import Image
 
 from compliance.findings.gathering import facts_of
 from inventory.book import audit
@@ -20,26 +17,13 @@ from inventory.shelf import photos
 from shop.models import Step, Visit
 from shop.visits.acts import entering
 from shop.visits.acts.entering import StepFacts
-from shop.visits.log import log_of, open_points, with_log
+from shop.visits.log import log_of, open_points
 from shop.visits.proofs import evidence_of
+from tests.shop.visits.looking import SEA_LEVEL_PA, Make, fetched, picture
 
-Make = Callable[..., Any]  # what a builder is
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("media")]
 HOME = "/w/port-ellery/"
-SEA_LEVEL_PA = 101_325.0
 AGAIN = "Take or choose the photos again"
-
-
-@pytest.fixture(autouse=True)
-def media(settings: Any, tmp_path: Path) -> Path:
-    settings.MEDIA_ROOT = tmp_path / "media"
-    return tmp_path / "media"
-
-
-def picture(shade: int = 120, name: str = "IMG_1.jpg", side: int = 40) -> SimpleUploadedFile:
-    out = BytesIO()
-    Image.new("RGB", (side, side), (shade, shade, shade)).save(out, "JPEG")
-    return SimpleUploadedFile(name, out.getvalue(), "image/jpeg")
 
 
 def of(content: bytes, name: str = "IMG_1.jpg") -> SimpleUploadedFile:
@@ -70,10 +54,6 @@ def send(technician_client: Client, technician: Any, visit: Visit) -> Make:
 
 
 STOOD = {"pressure": "0 bar", **dict.fromkeys(("air", "coldest", "warmest"), "24 C")}
-
-
-def fetched(visit: Visit) -> Visit:
-    return with_log(Visit.objects.all()).get(pk=visit.pk)
 
 
 def test_several_photos_are_sealed_with_the_step_and_count_at_once(

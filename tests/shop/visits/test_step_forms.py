@@ -1,7 +1,6 @@
 """The forms of steps: what does not apply is neither kept nor said."""
 
 import re
-from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -15,10 +14,10 @@ from shop.visits.acts import entering
 from shop.visits.acts.entering import StepFacts
 from shop.visits.gas import identified_parts, label_of
 from shop.visits.kinds import BY_NAME, KINDS
-from shop.visits.log import log_of, with_log
+from shop.visits.log import log_of
 from shop.visits.steps import applicable
+from tests.shop.visits.looking import Make, fetched
 
-Make = Callable[..., Any]  # what a builder is
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
 
@@ -94,7 +93,7 @@ def test_steps_written_before_say_nothing_that_does_not_apply(
     }
     for kind, data in (("label read", label), ("identified", found)):
         Step.objects.create(visit=visit, kind=kind, occurred_at=now, doer=technician, data=data, request_key=uuid4())
-    one = with_log(Visit.objects.all()).get(pk=visit.pk)
+    one = fetched(visit)
     assert [row.facts for row in log_of(one)[1:]] == [[("Label", "no label")], [("Identifier", "none here")]]
     assert (label_of(one), identified_parts(one)) == (("R-134a", None), {})
     page = technician_client.get(f"{HOME}visits/{visit.number}/").content.decode()

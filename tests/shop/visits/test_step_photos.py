@@ -2,17 +2,13 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from io import BytesIO
-from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
-from PIL import Image
 
 from inventory.book import audit
 from inventory.models import Gauge, Photo
@@ -24,23 +20,10 @@ from shop.visits.acts.entering import StepFacts
 from shop.visits.log import open_points, photo_context, with_log
 from shop.visits.proofs import evidence_of
 from shop.visits.verdicts.all import around, told_of
+from tests.shop.visits.looking import SEA_LEVEL_PA, Make, fetched, picture
 
-Make = Callable[..., Any]  # what a builder is
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("media")]
 HOME = "/w/port-ellery/"
-SEA_LEVEL_PA = 101_325.0
-
-
-@pytest.fixture(autouse=True)
-def media(settings: Any, tmp_path: Path) -> Path:
-    settings.MEDIA_ROOT = tmp_path / "media"
-    return tmp_path / "media"
-
-
-def picture(shade: int = 120) -> SimpleUploadedFile:
-    out = BytesIO()
-    Image.new("RGB", (40, 30), (shade, shade, shade)).save(out, "JPEG")
-    return SimpleUploadedFile("photo.jpg", out.getvalue(), "image/jpeg")
 
 
 @pytest.fixture
@@ -87,12 +70,12 @@ def add(technician_client: Client, visit: Visit) -> Make:
 
 def letter(visit: Visit) -> str:
     """Return the class of evidence that a visit's log reaches."""
-    return evidence_of(with_log(Visit.objects.all()).get(pk=visit.pk), SEA_LEVEL_PA).letter
+    return evidence_of(fetched(visit), SEA_LEVEL_PA).letter
 
 
 def sentence(visit: Visit) -> str:
     """Return what the log says of the standing pressure."""
-    whole = with_log(Visit.objects.all()).get(pk=visit.pk)
+    whole = fetched(visit)
     told = told_of(around(whole, SEA_LEVEL_PA))
     return next(told[step.pk].sentence for step in whole.steps.all() if step.kind == "standing pressure")
 

@@ -16,6 +16,7 @@ from shop.visits import log as visitlog
 from shop.visits.acts import entering, gas_in, gas_out
 from shop.visits.acts.entering import StepFacts
 from shop.visits.gas import FromVehicle
+from tests.shop.visits.looking import fetched
 
 pytestmark = pytest.mark.django_db
 KG = 1_000_000
@@ -48,10 +49,6 @@ def recovered(visit: Visit, make_cylinder: Any, scale: Any, act: Any, technician
         visit, act(context=visit.context), StepFacts(technician, data=data), gas=gas, before=before, after=after
     )
     return entry
-
-
-def fetched(visit: Visit) -> Visit:
-    return visitlog.with_log(Visit.objects.filter(pk=visit.pk)).get()
 
 
 def test_a_corrected_reading_takes_its_step_along_and_the_proof_stands(

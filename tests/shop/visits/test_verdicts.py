@@ -15,13 +15,11 @@ from django.test import Client
 from inventory.models import Gauge, Movement
 from shop.models import Step, Vehicle, Visit
 from shop.visits.acts.entering import StepFacts, open_visit
-from shop.visits.log import with_log
 from shop.visits.verdicts.all import around, told_of
 from shop.visits.verdicts.told import Told
+from tests.shop.visits.looking import SEA_LEVEL_PA, Make, fetched
 
-Make = Callable[..., Any]  # what a builder is
 HOME = "/w/port-ellery/"
-SEA_LEVEL_PA = 101_325.0
 CLASS_D = "D: the customer’s word, or a reading without a photo"
 MARCH = datetime(2025, 3, 3, 9, 0, tzinfo=UTC)
 
@@ -88,7 +86,7 @@ def leg(send: Make) -> Make:
 
 def verdicts(visit: Visit) -> dict[str, Told]:
     """The verdict of the last step of each kind that has one."""
-    found = with_log(Visit.objects.filter(pk=visit.pk)).select_related("workshop__book").get()
+    found = fetched(visit)
     told = told_of(around(found, SEA_LEVEL_PA))
     return {step.kind: told[step.pk] for step in found.steps.all() if step.pk in told}
 

@@ -1,6 +1,5 @@
 """Visits through their pages."""
 
-from collections.abc import Callable
 from typing import Any
 from uuid import uuid4
 
@@ -11,8 +10,8 @@ from django.test.utils import CaptureQueriesContext
 
 from shop.models import Step, Visit
 from shop.visits import asked, kinds, steps
+from tests.shop.visits.looking import Make
 
-Make = Callable[..., Any]  # what a builder is
 HOME = "/w/port-ellery/"
 
 
