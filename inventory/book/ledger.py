@@ -14,9 +14,9 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.db.models import Max
-from django.utils import timezone
 
 from inventory import causes
+from inventory.book import clock
 from inventory.book.chain import entry_digest, sha256_of
 from inventory.book.draft import Balances, Build, Draft, Line
 from inventory.book.refusals import NotReversible, RequestKeyReused, WrongLine, WrongTime
@@ -151,7 +151,7 @@ def moments(occurred_at: datetime) -> tuple[datetime, datetime]:
 
     Raises WrongTime more than five minutes ahead of now, and before 1970.
     """
-    recorded_at = _whole_ms(timezone.now())
+    recorded_at = _whole_ms(clock.now())
     if occurred_at.year < FIRST_YEAR:
         raise WrongTime(f"The year {occurred_at.year} is too long ago; give the time at which it happened.")
     occurred_at = _whole_ms(occurred_at)

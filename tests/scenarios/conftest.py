@@ -5,7 +5,8 @@ from datetime import datetime
 
 import pytest
 
-from tests.scenarios.shop_floor import DESTROYER, OWNER, SUPPLIER, TECHNICIAN, TRAINEE, Floor, moment
+from shop.demo.cast import DESTROYER, SUPPLIER
+from tests.scenarios.shop_floor import OWNER, TECHNICIAN, TRAINEE, Floor, moment
 
 PASSWORD = "four words of nine"
 

@@ -12,30 +12,29 @@ from zoneinfo import ZoneInfo
 from django.test import Client
 
 from inventory.models import Account, Cylinder, Holding, Movement
+from shop.demo import cast
+from shop.demo.cast import Car
 from shop.models import Membership, Step, Vehicle
 from tests.scenarios.pages import Page, look, press
 
 ZONE = ZoneInfo("Etc/GMT-2")
 HOME = "/w/port-ellery/"
-SUPPLIER, DESTROYER = "Harbour Gas Supply", "Northmoor Destruction"
 EVACUATED, STAMPED = "measured evacuated", "stamped"
 
 OWNER, TECHNICIAN, TRAINEE = "Olga Moreau", "Tobin Falk", "Ilse Wren"
 
-VEHICLES: dict[str, dict[str, Any]] = {
-    "V1": {"make_model": "hatchback, 1992", "refrigerant": "R-12", "nameplate": "900 g", "tolerance": "25 g"}
-    | {"volume": "2.0 L", "oil": "200"},
-    "V2": {"make_model": "estate, 1989", "refrigerant": "R-12", "nameplate": "1100 g", "volume": "2.2 L", "oil": "200"},
-    "V3": {"make_model": "crossover, 2019", "refrigerant": "R-1234yf", "nameplate": "480 g", "tolerance": "15 g"},
-    "V4": {"make_model": "saloon, 2011", "refrigerant": "R-134a", "nameplate": "550 g", "tolerance": "15 g"},
-    "V5": {"make_model": "saloon, 2012", "refrigerant": "R-134a", "nameplate": "550 g", "tolerance": "15 g"}
-    | {"volume": "1.6 L", "oil": "130"},
-    "V7": {"make_model": "van, 2014", "refrigerant": "R-134a", "nameplate": "610 g"},
-    "V8": {"make_model": "estate, 2009", "refrigerant": "R-134a", "nameplate": "585 g"},
-    "V9": {"make_model": "saloon, 2010", "refrigerant": "R-134a", "nameplate": "650 g"},
-    "V-BUS": {"make_model": "city bus", "vehicle_class": "bus", "refrigerant": "R-134a", "nameplate": "7000 g"}
-    | {"tolerance": "100 g", "volume": "12 L", "oil": "600"},
-}
+
+def as_typed(plate: str, car: Car) -> dict[str, Any]:
+    """Return what is typed of a vehicle of the story; inside volume and oil where the scenarios know them."""
+    said = {"make_model": car.make_model, "refrigerant": car.refrigerant, "nameplate": f"{car.nameplate_g} g"}
+    if car.tolerance_g is not None:
+        said["tolerance"] = f"{car.tolerance_g} g"
+    if plate in ("V1", "V2", "V5", "V-BUS"):
+        said |= {"volume": f"{car.litres} L", "oil": f"{car.oil_g}"}
+    return {**said, "vehicle_class": car.vehicle_class}
+
+
+VEHICLES: dict[str, dict[str, Any]] = {plate: as_typed(plate, car) for plate, car in cast.VEHICLES.items()}
 
 
 def moment(day: str) -> datetime:

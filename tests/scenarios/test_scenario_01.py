@@ -2,15 +2,16 @@
 
 import pytest
 
+from shop.demo import story
 from tests.scenarios import year
 from tests.scenarios.shop_floor import Floor
 
 
 def test_a_full_r12_car_is_converted(floor: Floor) -> None:
-    year.opening(floor)
-    bottle = year.a_bottle_comes(floor)
+    year.play(floor, story.OPENING)
+    bottle = year.play(floor, story.A_BOTTLE_COMES)
     a_purchase_is_weighed_and_compared_with_its_paper(floor, bottle.text)
-    year.a_full_car_is_converted(floor)
+    year.play(floor, story.A_FULL_CAR_IS_CONVERTED)
     the_standing_pressure_names_no_gas(floor)
     the_recovery_is_accounted_for(floor)
     the_hold_is_a_coarse_check(floor)
@@ -81,8 +82,7 @@ def what_is_still_asked_stays_asked(floor: Floor) -> None:
 
 
 def test_beforehand_each_rule_says_its_own_room_and_the_old_label_is_practice(floor: Floor) -> None:
-    year.opening(floor)
-    year.a_bottle_comes(floor)
+    year.play(floor, story.OPENING, story.A_BOTTLE_COMES)
     floor.at("03-03 08:30")
     floor.arrive("V1")
     choices = floor.look(floor.of("V1") + "recover/")

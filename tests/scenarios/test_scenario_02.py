@@ -3,6 +3,7 @@
 import pytest
 
 from inventory.models import Entry, Movement
+from shop.demo import story
 from tests.scenarios import year
 from tests.scenarios.shop_floor import Floor
 
@@ -14,10 +15,10 @@ def arrives(floor: Floor, plate: str, **typed: str) -> None:
 
 
 def test_a_nothing_on_the_gauge_with_a_photo_is_empty_and_moves_nothing(floor: Floor) -> None:
-    year.a_bottle_comes(floor)
+    year.play(floor, story.A_BOTTLE_COMES)
     floor.at("03-03 13:30")
     floor.check("C-34", "16.402 kg", "S2")
-    year.a_car_arrives_empty(floor)
+    year.play(floor, story.A_CAR_ARRIVES_EMPTY)
     page = floor.visit("V2")
     assert "Arrived empty, evidence A" in page
     assert "at most 11.7 g of vapour and about 10 g in the oil; recovery is not owed" in page
@@ -32,7 +33,7 @@ def test_a_nothing_on_the_gauge_with_a_photo_is_empty_and_moves_nothing(floor: F
 def test_b_where_liquid_stands_behind_the_gauge_empty_is_refused(floor: Floor) -> None:
     floor.at("04-14 09:00")
     arrives(floor, "V2B")
-    stood = {"pressure": "5.3 bar", **year.all_at("24")}
+    stood = {"pressure": "5.3 bar", **story.all_at("24 C")}
     refused = floor.press(f"{floor.of('V2B')}add/standing-pressure/", empty="yes", photo="P-1", **stood)
     assert refused.status == 422
     assert "R-12 at 24.0 C stands at 5.32 bar gauge" in refused
@@ -48,7 +49,7 @@ def test_b_where_liquid_stands_behind_the_gauge_empty_is_refused(floor: Floor) -
 def test_c_two_bar_is_neither_full_nor_empty(floor: Floor) -> None:
     floor.at("04-14 09:00")
     arrives(floor, "V2C")
-    page = floor.step("V2C", "standing-pressure", pressure="2.0 bar", **year.all_at("24"))
+    page = floor.step("V2C", "standing-pressure", pressure="2.0 bar", **story.all_at("24 C"))
     told = page.text.partition("2.0 bar gauge")[2]
     assert "No liquid, but not empty: 34.5 g of vapour, give or take 0.7 g" in told  # 34 g, give or take 1 g
     assert "recovery is owed" in told
@@ -56,10 +57,10 @@ def test_c_two_bar_is_neither_full_nor_empty(floor: Floor) -> None:
 
 
 def test_d_what_is_written_40_days_later_is_taken_and_marked_late(floor: Floor) -> None:
-    year.a_bottle_comes(floor)
+    year.play(floor, story.A_BOTTLE_COMES)
     floor.at("05-24 10:00")
     arrives(floor, "V2D", occurred_at="2025-04-14 09:00")
-    stood = {"pressure": "0.0 bar", "empty": "yes", **year.all_at("24")}
+    stood = {"pressure": "0.0 bar", "empty": "yes", **story.all_at("24 C")}
     page = floor.step("V2D", "standing-pressure", occurred_at="2025-04-14 09:20", **stood)
     assert "Arrived empty, evidence D" in page
     assert "Written 40 days late" in page

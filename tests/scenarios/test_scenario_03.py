@@ -8,9 +8,11 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from shop.demo import story
+from shop.demo.cast import SUPPLIER
 from tests.scenarios import year
 from tests.scenarios.pages import press
-from tests.scenarios.shop_floor import OWNER, STAMPED, SUPPLIER, Floor, readings
+from tests.scenarios.shop_floor import OWNER, STAMPED, Floor, readings
 
 COLD = {"coldest": "17 C", "gauge": "G2", "gauge_type": "absolute"}
 
@@ -21,7 +23,7 @@ def back(floor: Floor) -> Floor:
     floor.at("01-01 09:00", OWNER)
     stock = {"origin": "opening-stock", "scale": "S1", "water_capacity": "12.0 L"}
     floor.receive("C-35", "recovery", "R-134a", "recovered", "6.360 kg", gross="11.240 kg", **stock)
-    year.a_bottle_comes(floor)
+    year.play(floor, story.A_BOTTLE_COMES)
     floor.at("03-03 12:30")
     floor.vehicle("V1", refrigerant="R-134a", original_refrigerant="R-12")
     floor.arrive("V1", state="open to air")
@@ -31,7 +33,7 @@ def back(floor: Floor) -> Floor:
     floor.at("09-15 14:10", OWNER)
     bought = {"origin": "purchase", "partner": SUPPLIER, "tare_source": STAMPED, "gross": "16.642 kg", "scale": "S2"}
     floor.receive("C-44", "refillable", "R-134a", "virgin", "6.200 kg", **bought)
-    year.weak_gas_is_recovered(floor)
+    year.play(floor, story.WEAK_GAS_IS_RECOVERED)
     return floor
 
 
@@ -41,7 +43,7 @@ def test_what_is_missing_becomes_a_rate_and_after_the_repair_it_holds_770_g(back
     settle = back.look(f"{back.of('V1')}add/remainder-settled/")
     assert "The book still has 144 g R-134a in it" in settle
     assert "8.8 g stay as residue (bound 17.6 g)" in settle  # 7.6 g of vapour and 10 g in the oil
-    page = year.the_remainder_is_settled(back)
+    page = year.play(back, story.THE_REMAINDER_IS_SETTLED)
     assert "9 g, half of at most 18 g: to air, the workshop’s" in page.read_back
     assert "135 g to air, the vehicle’s" in page.read_back
     assert back.moves("evacuated-residue") == [("V1", "air", "R-134a", "recovered", 8_800, "computed")]

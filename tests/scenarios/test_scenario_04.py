@@ -5,15 +5,17 @@ import json
 import pytest
 
 from inventory.models import Cylinder
+from shop.demo import story
+from shop.demo.cast import DESTROYER, SUPPLIER
 from tests.scenarios import year
-from tests.scenarios.shop_floor import DESTROYER, HOME, SUPPLIER, Floor
+from tests.scenarios.shop_floor import HOME, Floor
 
 
 @pytest.fixture
 def mixed(floor: Floor) -> Floor:
     """The identifier has shown a mixture; nothing has been recovered yet."""
     year.opening(floor, "C-37", "T-1")
-    year.a_mixture_is_identified(floor)
+    year.play(floor, story.A_MIXTURE_IS_IDENTIFIED)
     return floor
 
 
@@ -34,7 +36,7 @@ def test_wrong_cylinders_are_refused_with_the_way_out(mixed: Floor) -> None:
         assert why in page.text.partition(f"Not into {serial}")[2]
         assert all("after" not in form.controls for form in page.forms)  # no reading can be entered
     # and the pressure would not have told: 5.81 bar for R-1234yf, 5.64 for R-134a at 25 C
-    stood = mixed.step("V3", "standing-pressure", pressure="5.7 bar", **year.all_at("25"))
+    stood = mixed.step("V3", "standing-pressure", pressure="5.7 bar", **story.all_at("25 C"))
     assert "the pressure cannot tell them apart" in stood
 
 

@@ -2,6 +2,7 @@
 
 import pytest
 
+from shop.demo import story
 from shop.models import Step
 from tests.scenarios import year
 from tests.scenarios.shop_floor import TECHNICIAN, TRAINEE, Floor
@@ -11,14 +12,14 @@ from tests.scenarios.shop_floor import TECHNICIAN, TRAINEE, Floor
 def summer(floor: Floor) -> Floor:
     """C-41 with its opening stock, and C-34 with what V1 and V2 have left in it."""
     year.opening(floor, "C-41")
-    year.a_bottle_comes(floor)
+    year.play(floor, story.A_BOTTLE_COMES)
     floor.at("07-09 17:00")
     floor.check("C-34", "15.467 kg", "S2", it_does_read=True)
     return floor
 
 
 def test_beforehand_each_rule_says_that_it_will_not_fit(summer: Floor) -> None:
-    year.a_bus_arrives(summer)
+    year.play(summer, story.A_BUS_ARRIVES)
     for whose, room in (("eu", "2.450 kg"), ("us", "1.604 kg")):
         summer.rules(whose)
         page = summer.look(f"{summer.of('V-BUS')}recover/")

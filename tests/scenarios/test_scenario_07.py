@@ -9,6 +9,7 @@ from inventory.acts import onscale
 from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Scale, Weighing
+from shop.demo import story
 from tests.scenarios import year
 from tests.scenarios.shop_floor import Floor, moment
 
@@ -25,9 +26,9 @@ def test_a_weekend_loss_is_a_finding_until_it_is_explained(floor: Floor) -> None
     assert floor.held("C-35") == {("R-134a", "recovered"): 4_880_000}
 
     floor.at("06-18 10:20")
-    answer = year.bubbles_explain_it(floor)
+    answer = year.play(floor, story.BUBBLES_EXPLAIN_IT)
     assert f"Explains the difference of line {difference.entry.seq}" in answer
-    assert "photo P-0618" in answer
+    assert "Bubbles at the valve stem under soap" in answer
     assert floor.moves("loss-explained") == [("unexplained", "air", "R-134a", "recovered", 180_000, "rest")]
     assert floor.last("loss-explained").explains == difference
     assert "19.7 times" not in floor.look("")

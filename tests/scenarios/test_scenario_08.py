@@ -3,6 +3,7 @@
 import pytest
 
 from inventory.models import Entry, Movement
+from shop.demo import story
 from shop.models import Step
 from tests.scenarios import year
 from tests.scenarios.pages import send
@@ -12,7 +13,7 @@ from tests.scenarios.shop_floor import HOME, Floor
 @pytest.fixture
 def charging(floor: Floor) -> Floor:
     """C-44 has come, V4 stands there, and the reading before is on S2."""
-    year.another_bottle_comes(floor)
+    year.play(floor, story.ANOTHER_BOTTLE_COMES)
     year.a_charge_begins(floor)
     return floor
 
@@ -24,7 +25,7 @@ def test_another_scale_cannot_show_it_and_nothing_is_posted(charging: Floor) -> 
     lines = Entry.objects.count()
     leg = {"after": "16.650 kg", "scale": "S1", "target": "550 g", "tolerance": "15 g"}
     path = f"{charging.of('V4')}charge/?source={charging.number('C-44')}"
-    asked = charging.press(path, until_read_back=True, **leg, **year.LIQUID)
+    asked = charging.press(path, until_read_back=True, **leg, **story.LIQUID_HIGH)
     assert asked.is_read_back
     assert "0.546 kg out, give or take 29 g" in asked  # u 14.25 g
     assert (
@@ -38,7 +39,7 @@ def test_another_scale_cannot_show_it_and_nothing_is_posted(charging: Floor) -> 
 def test_a_battery_later_it_is_within_and_is_one_line_copied_from_paper(charging: Floor) -> None:
     charging.at("09-15 14:10")
     path = f"{charging.of('V4')}charge/?source={charging.number('C-44')}"
-    asked = charging.press(path, until_read_back=True, **year.BY_THE_RESTARTED_SCALE)
+    asked = charging.press(path, until_read_back=True, **year.by_the_restarted_scale())
     assert "0.554 kg out, give or take 4 g" in asked
     assert "4 g over, within 535 g to 565 g" in asked
     assert "cannot show" not in asked

@@ -2,13 +2,14 @@
 
 import pytest
 
+from shop.demo import story
 from tests.scenarios import year
 from tests.scenarios.shop_floor import Floor
 
 
 def test_what_a_machine_cleans_goes_through_process_and_its_figures_say_what_they_can(floor: Floor) -> None:
     year.opening(floor, "T-1")
-    year.out_cleaned_and_back(floor)
+    year.play(floor, story.OUT_CLEANED_AND_BACK)
     assert floor.moves("found-in-vehicle") == [("opening", "V5", "R-134a", "recovered", 520_000, "machine")]
     assert floor.moves("recovery-through-machine") == [
         ("V5", "process", "R-134a", "recovered", 520_000, "machine"),

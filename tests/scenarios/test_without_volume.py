@@ -5,6 +5,7 @@ The true volumes are those of the acceptance table (V1 2.0 L, bus 12 L), which n
 
 import pytest
 
+from shop.demo import story
 from shop.models import Vehicle, Visit
 from shop.visits.log import with_log
 from shop.visits.proofs import Proof, proof_of
@@ -38,16 +39,13 @@ def proof(floor: Floor, plate: str) -> Proof:
 
 def test_the_year_is_played_to_the_same_masses_and_nothing_is_left_untold(nobody_knows: Floor) -> None:
     floor = nobody_knows
-    year.opening(floor)
-    year.a_bottle_comes(floor)
-    year.a_full_car_is_converted(floor)
+    year.play(floor, story.OPENING, story.A_BOTTLE_COMES, story.A_FULL_CAR_IS_CONVERTED)
     the_full_car_is_emptied_within_a_bound_that_holds(floor)
-    year.a_car_arrives_empty(floor)
+    year.play(floor, story.A_CAR_ARRIVES_EMPTY)
     assert "Arrived empty, evidence A" in floor.visit("V2")
     year.a_bus_and_a_full_cylinder(floor)
     the_bus_is_bounded_as_buses_are(floor)
-    year.another_bottle_comes(floor)
-    year.weak_gas_is_recovered(floor)
+    year.play(floor, story.ANOTHER_BOTTLE_COMES, story.WEAK_GAS_IS_RECOVERED)
     the_weak_car_is_emptied_and_its_loss_was_before(floor)
     assert not Vehicle.objects.filter(volume_m3__isnull=False).exists()
     assert [mass for *_, mass, _ in floor.moves("recovery")] == [868_000, 2_445_000, 4_325_000, 640_000]

@@ -6,7 +6,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from shop.demo.year import LINES, NAME, SIGN_INS, Year
+from shop.demo.cast import NAME, SIGN_INS
+from shop.demo.year import LINES, Year
 from shop.models import User, Workshop
 
 

@@ -23,6 +23,7 @@ from compliance.papers.visits import visit_record
 from inventory.acts import correcting, onscale, undoing
 from inventory.book.weighing import Gross
 from inventory.models import Entry
+from shop.demo import story
 from shop.models import Certification, Customer, User, Vehicle, Visit
 from shop.visits.acts import entering, gas_in, gas_out
 from shop.visits.acts.entering import StepFacts
@@ -106,9 +107,9 @@ def stands_on_its_sheet(paper: Paper) -> None:
 
 def test_a_converted_car_has_a_record_a_certificate_and_a_label(floor: Floor) -> None:
     year.opening(floor, "C-12")
-    year.a_bottle_comes(floor)
+    year.play(floor, story.A_BOTTLE_COMES)
     certify(TECHNICIAN, "PE-0874")
-    year.a_full_car_is_converted(floor)
+    year.play(floor, story.A_FULL_CAR_IS_CONVERTED)
     belongs_to_somebody(floor.workshop, "V1")
     papers = {name: build(floor.workshop, number_of("V1"), today=TODAY) for name, build in BUILDERS.items()}
     the_record_says_what_came_out_and_went_in(papers["visit"])
@@ -120,7 +121,7 @@ def test_a_converted_car_has_a_record_a_certificate_and_a_label(floor: Floor) ->
         no_customer_is_named(paper)
         stands_on_its_sheet(paper)
     assert papers["visit"].lines == papers["recovery"].lines + papers["label"].lines
-    year.gas_goes_to_be_destroyed(floor)
+    year.play(floor, story.GAS_GOES_TO_BE_DESTROYED)
     where_the_gas_went_is_said(floor)
 
 
@@ -236,10 +237,10 @@ def where_the_gas_went_is_said(floor: Floor) -> None:
 
 
 def test_a_car_that_arrived_empty_gets_a_certificate_of_exactly_that(floor: Floor) -> None:
-    year.a_bottle_comes(floor)
+    year.play(floor, story.A_BOTTLE_COMES)
     floor.at("04-14 08:30", OWNER)
     floor.check("C-34", "16.402 kg", "S2", it_does_read=True)
-    year.a_car_arrives_empty(floor)
+    year.play(floor, story.A_CAR_ARRIVES_EMPTY)
     paper = recovery_certificate(floor.workshop, number_of("V2"), today=TODAY)
     assert paper.title.endswith("arrived empty")
     verdict = words(paper, "Arrived empty")
@@ -264,13 +265,12 @@ def test_a_car_that_arrived_empty_gets_a_certificate_of_exactly_that(floor: Floo
 
 def test_a_car_that_comes_back_weak_shows_its_loss_with_its_evidence(floor: Floor) -> None:
     year.opening(floor, "C-12", "C-35")
-    year.a_bottle_comes(floor)
-    year.a_full_car_is_converted(floor)
+    year.play(floor, story.A_BOTTLE_COMES, story.A_FULL_CAR_IS_CONVERTED)
     year.a_monday_reading_is_short(floor)
-    year.another_bottle_comes(floor)
+    year.play(floor, story.ANOTHER_BOTTLE_COMES)
     floor.at("12-01 09:00", OWNER)
     floor.check("C-44", "16.642 kg", "S2", it_does_read=True)
-    year.a_car_comes_back_weak(floor)
+    year.play(floor, story.A_CAR_COMES_BACK_WEAK)
     about = number_of("V1")
     record = visit_record(floor.workshop, about, today=TODAY)
     short = words(record, "In short")
@@ -307,7 +307,7 @@ def test_a_car_that_comes_back_weak_shows_its_loss_with_its_evidence(floor: Floo
 
 def test_the_legs_of_a_bus_add_up_and_name_who_answers_for_the_trainee(floor: Floor) -> None:
     year.opening(floor, "C-41")
-    year.a_bottle_comes(floor)
+    year.play(floor, story.A_BOTTLE_COMES)
     certify(TECHNICIAN, "PE-0874")
     floor.at("07-09 17:00")
     floor.check("C-34", "15.467 kg", "S2", it_does_read=True)
