@@ -40,7 +40,8 @@ from shop.demo.events import (
 )
 from shop.demo.place import G
 from shop.models import Step, User, Visit
-from shop.pages.forms.visits import Making, kept
+from shop.pages.forms.keeping import kept
+from shop.pages.forms.making import Making
 from shop.visits.acts import entering, gas_in, gas_out
 from shop.visits.acts.entering import StepFacts
 from shop.visits.acts.gas_out import Remainder

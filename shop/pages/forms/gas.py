@@ -1,6 +1,7 @@
 """Forms of the steps that move gas: a leg of a recovery, a leg of a charge, what is left settled."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from django import forms
@@ -12,9 +13,11 @@ from inventory.pages.forms.photos import PhotosField
 from inventory.pages.forms.weighing import ScaleField, gross_field, unit_of_readings
 from shop.bench.recovery import Remainder
 from shop.models import Workshop
+from shop.pages.forms.making import Making
 from shop.pages.forms.stepfields import NumberField
-from shop.pages.forms.visits import PHOTOS, Making, StepForm, step_form
+from shop.pages.forms.visits import PHOTOS, StepForm, step_form
 from shop.pages.forms.weigh import ECHO_WITH, happened_field
+from shop.visits.acts import gas_out
 from shop.visits.kinds import BY_NAME
 from shop.visits.shown import Units
 
@@ -24,6 +27,7 @@ REST = (
     ("shortfall", "short, nothing explains it"),
     ("stays", "still in the vehicle"),
 )
+GONE = ("hands", "road", "shortfall")  # the masses that a person may type beside the bound
 
 
 def leg_form(
@@ -137,8 +141,8 @@ def filled(remainder: Remainder | None, units: Units, *, stays: bool = False) ->
     return {"bound": bound, "evidence": evidence, "rest": gone}
 
 
-def split(cleaned: Mapping[str, Any], held_mg: int) -> dict[str, int]:
-    """Return milligrams by where they went; ``residue`` is half the bound, ``bound`` the bound itself.
+def split(cleaned: Mapping[str, Any], held_mg: int) -> tuple[int, gas_out.Remainder]:
+    """Return the bound of what was still inside, in milligrams, and where it all went; the residue is half the bound.
 
     The rest goes where `rest` says; less than nothing is not made up: the act refuses what the vehicle has not.
     """
@@ -146,9 +150,14 @@ def split(cleaned: Mapping[str, Any], held_mg: int) -> dict[str, int]:
     def mg(name: str) -> int:
         return int(cleaned[name].mg) if cleaned.get(name) is not None else 0
 
-    bound = mg("bound")
-    parts = {"bound": bound, "residue": round(bound / 2), **{name: mg(name) for name in ("hands", "road", "shortfall")}}
-    rest = held_mg - parts["residue"] - parts["hands"] - parts["road"] - parts["shortfall"]
-    if cleaned["rest"] != "stays" and rest > 0:
-        parts[cleaned["rest"]] += rest
-    return parts
+    bound_mg = mg("bound")
+    parts = gas_out.Remainder(
+        residue_mg=round(bound_mg / 2),
+        residue_u_mg=round(bound_mg / 12**0.5),
+        **{f"{name}_mg": mg(name) for name in GONE},
+    )
+    rest_mg = held_mg - parts.named_mg
+    if cleaned["rest"] != "stays" and rest_mg > 0:
+        field = f"{cleaned['rest']}_mg"
+        parts = replace(parts, **{field: getattr(parts, field) + rest_mg})
+    return bound_mg, parts

@@ -1,12 +1,8 @@
-"""Forms of visits, made from the data of `shop.visits.kinds`.
-
-What is kept of a step is ``{"field": {"text": as typed, "si": value, "echo": as read}}``; a quantity keeps its unit
-and an instrument its resolution beside, so that a verdict can be worked out from the step alone.
-"""
+"""Forms of visits, made from the data of `shop.visits.kinds`."""
 
 import re
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -14,138 +10,21 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory.measure.atmosphere import OutsideAtmosphere, barometer_doubt
-from inventory.measure.masses import Mass
-from inventory.measure.typed import Typed
-from inventory.models import Gauge
-from inventory.pages.fields.air import BarometerField
-from inventory.pages.fields.quantity import (
-    DurationField,
-    MassField,
-    PercentField,
-    PressureField,
-    TemperatureField,
-    VolumeField,
-)
-from inventory.pages.fields.readings import ReadingsField
-from inventory.pages.fields.sent import INSISTED, Choice, Sent
+from inventory.pages.fields.quantity import PressureField
+from inventory.pages.fields.sent import INSISTED, Choice
 from inventory.pages.fields.when import WhenField
 from inventory.pages.forms.act import BookForm, pressure_knowledge
-from inventory.pages.forms.parts import refrigerant_groups
 from inventory.pages.forms.photos import PhotosField, photo_fields, sent_photos, taken_in
-from shop.models import Membership, Step, User, Vehicle, Workshop
-from shop.pages.forms.stepfields import (
-    NOT_ENTERED,
-    DecidingRadio,
-    InstrumentField,
-    NumberField,
-    PersonField,
-    SharesField,
-    WrittenField,
-    in_this_book,
-)
+from shop.models import Vehicle, Workshop
+from shop.pages.forms.keeping import kept
+from shop.pages.forms.making import Making
+from shop.pages.forms.stepfields import DecidingRadio, PersonField, WrittenField
 from shop.pages.forms.usual import ask_about_step
 from shop.visits.acts.entering import StepFacts
-from shop.visits.shown import Units
 from shop.visits.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable
 
 WHO_AND_WHEN = ("occurred_at", "doer", "answers", "note")
 PHOTOS = "photos"
-KEPT_ELSEWHERE = "A photo that is kept elsewhere"
-
-
-def people_of(shop: Workshop) -> list[User]:
-    """Return the people who work or worked here, readers not counted."""
-    members = Membership.objects.filter(workshop=shop, role__in=("owner", "technician")).select_related("user")
-    members = members.prefetch_related("user__certifications")
-    return [member.user for member in members.order_by("-active", "user__display_name", "user__username")]
-
-
-class Making:
-    """What is looked up once to make the fields of a form: instruments, people, units."""
-
-    def __init__(self, shop: Workshop) -> None:
-        self.shop = shop
-        self.gauges = list(Gauge.objects.filter(book=shop.book, retired=False).order_by("name"))
-        self.people = people_of(shop)
-
-    def field(self, one: StepField) -> forms.Field:
-        """Return the form field for one field of a step."""
-        options: dict[str, Any] = {
-            "label": one.words,
-            "required": one.need == REQUIRED and one.only_if is None,
-            "help_text": one.hint,
-        }
-        what = one.words[0].lower() + one.words[1:]
-        if one.type in ("mass", "pressure", "temperature", "volume", "duration", "percent"):
-            return self._quantity(one, what, options)
-        if one.type in ("choice", "yes-no"):
-            radio = len(one.choices) < 7
-            choices = [(choice, choice) for choice in one.choices]
-            return forms.ChoiceField(
-                choices=choices if radio else [NOT_ENTERED, *choices],
-                widget=forms.RadioSelect if radio else forms.Select,
-                error_messages={"required": f"Choose: {one.words[0].lower()}{one.words[1:]}."},
-                **options,
-            )
-        options["error_messages"] = {"required": f"Enter: {what}."}
-        if one.type in ("readings", "rises"):
-            known = {"default_reference": "absolute"} if one.absolute else {}
-            if one.known:
-                known["plausible_pa"] = one.known  # type: ignore[assignment]
-            return ReadingsField(
-                pressure_unit=self.shop.vacuum_unit if one.absolute else self.shop.pressure_unit,
-                temperature_unit=self.shop.temperature_unit,
-                with_temperature=one.type == "readings",
-                rows=4 if one.absolute else 2,
-                known=known,
-                **options,
-            )
-        return self._words(one, what, options)
-
-    def _words(self, one: StepField, what: str, options: dict[str, Any]) -> forms.Field:
-        if one.type == "number":
-            counted = one.unit == "joints"
-            options["label"] = one.words if counted else f"{one.words}, {one.unit}"
-            return NumberField(what=what, unit=one.unit, whole=counted, **options)
-        if one.type == "when":
-            return WhenField(optional_words="(optional)", **{**options, "required": options["required"]})
-        if one.type == "shares":
-            return SharesField(**options)
-        if one.type == "refrigerant":
-            codes = refrigerant_groups(in_this_book(self.shop.book))
-            return forms.ChoiceField(choices=[NOT_ENTERED, *codes], **options)
-        if one.type == "instrument":
-            return InstrumentField(self.gauges, one.instruments, **options)
-        if one.type == "person":
-            return PersonField(self.people, **options)
-        if one.type == "photo":
-            field = WrittenField(**{**options, "label": "Its number, or where it is kept", "required": False})
-            field.folded = KEPT_ELSEWHERE  # type: ignore[attr-defined] # read by _field.html
-            return field
-        return WrittenField(refused=one.refused, long=one.type == "long text", **options)
-
-    def _quantity(self, one: StepField, what: str, options: dict[str, Any]) -> forms.Field:
-        options["what"] = what
-        if one.type == "mass":
-            return MassField(default_unit=self.shop.small_mass_unit, **options)
-        if one.name == "barometer":
-            return BarometerField(default_unit=self.shop.barometer_unit, **options)
-        if one.type == "pressure":
-            known: dict[str, Any] = {"default_reference": "absolute"} if one.absolute else {}
-            if one.known:
-                known["plausible_pa"] = one.known
-            unit = self.shop.vacuum_unit if one.absolute else self.shop.pressure_unit
-            return PressureField(default_unit=unit, known=known, **options)
-        if one.type == "temperature":
-            return TemperatureField(default_unit=self.shop.temperature_unit, **options)
-        if one.type == "volume":
-            litres = one.name == "volume"
-            return VolumeField(
-                default_unit="L" if litres else self.shop.oil_unit,
-                units=("L", "cc") if litres else ("mL", "fl oz"),
-                **options,
-            )
-        return (DurationField if one.type == "duration" else PercentField)(**options)
 
 
 class StepForm(BookForm):
@@ -347,80 +226,3 @@ def _photos_field(one: StepField, shows: str) -> PhotosField:
     field = PhotosField(label=one.words, shows=shows)
     field.optional_words = "(optional)" if one.need == OPTIONAL else "(stays asked if left out)"  # type: ignore[attr-defined]
     return field
-
-
-def kept(value: Any) -> dict[str, Any] | None:
-    """Return what a step keeps of a cleaned value; None where nothing was entered."""
-    if value in (None, "", (), []):
-        return None
-    if isinstance(value, Mass):
-        return {"text": value.text, "unit": value.unit, "si": value.si, "mg": value.mg, "echo": value.echo}
-    if isinstance(value, Typed):
-        return {"text": value.text, "unit": value.unit, "si": value.si, "echo": value.echo}
-    if isinstance(value, Gauge):
-        facts = {"id": value.pk, "step": value.step, "accuracy": value.accuracy, "absolute": value.absolute}
-        return {"text": value.name, "si": None, "echo": value.name, "instrument": facts}
-    if isinstance(value, User):
-        return {"text": value.handle, "si": None, "echo": ""}
-    if isinstance(value, datetime):
-        moment = timezone.localtime(value)
-        return {
-            "text": moment.isoformat(timespec="minutes"),
-            "si": value.timestamp(),
-            "echo": f"{moment:%Y-%m-%d %H:%M}",
-        }
-    if isinstance(value, tuple) and len(value) == 2 and isinstance(value[0], str):
-        return {"text": value[0], "si": value[1], "echo": value[0]}
-    if isinstance(value, tuple):
-        return _kept_readings(value)
-    return {"text": str(value), "si": None, "echo": str(value)}
-
-
-def _kept_readings(readings: Sequence[Any]) -> dict[str, Any]:
-    """Keep each reading with time in seconds, pascal absolute and kelvin."""
-    rows = [
-        {
-            "time_s": reading.time_s,
-            "pressure_pa": reading.pressure.si,
-            "temperature_k": reading.temperature.si if reading.temperature else None,
-        }
-        for reading in readings
-    ]
-    typed = [
-        {
-            "time": reading.typed[0],
-            "pressure": reading.typed[1],
-            "temperature": reading.typed[2],
-            "pressure_unit": reading.pressure.unit,
-            "temperature_unit": reading.temperature.unit if reading.temperature else "",
-        }
-        for reading in readings
-    ]
-    minutes = readings[-1].time_s / 60
-    first, last = readings[0].pressure.echo, readings[-1].pressure.echo
-    return {"text": typed, "si": rows, "echo": f"{len(rows)} readings over {minutes:g} min: {first}, then {last}"}
-
-
-def initial_of(step: Step, kind: StepKind) -> dict[str, Any]:
-    """Return what stands in the form where a step is entered again: what was typed, as it was typed."""
-    initial: dict[str, Any] = {"doer": step.doer.handle, "note": step.note, "occurred_at": step.occurred_at}
-    initial["answers"] = step.answers.handle if step.answers else ""
-    for one in kind.fields:
-        entry = step.data.get(one.name)
-        if not entry:
-            continue
-        if "unit" in entry:
-            initial[one.name] = Sent(text=entry["text"], unit=entry["unit"])
-        elif "instrument" in entry:
-            initial[one.name] = str(entry["instrument"]["id"])
-        elif one.type == "when":
-            initial[one.name] = datetime.fromisoformat(entry["text"])
-        else:
-            initial[one.name] = entry["text"]
-    return initial
-
-
-def nameplate_of(vehicle: Vehicle, units: Units) -> dict[str, Any]:
-    """Return target and tolerance of a charge from the vehicle's record, to the very milligram."""
-    kept = {"target": vehicle.nameplate_mg, "tolerance": vehicle.nameplate_tolerance_mg}
-    return {name: Sent(*units.small_mass_typed(int(mass_mg))) for name, mass_mg in kept.items() if mass_mg}

@@ -8,8 +8,8 @@ from django.views.decorators.http import require_http_methods
 from inventory.pages.access import owner_required, writer_required
 from inventory.pages.forms.act import page, see
 from shop.pages.forms.inside import InsideForm, RangesForm
+from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
-from shop.pages.views.visits import find_visit
 from shop.people import vehicles
 from shop.visits.inputs import inside_of, ranges_of
 

@@ -1,29 +1,28 @@
-"""People of a workshop, their certificates and their passwords."""
+"""People of a workshop: all of them, one of them, who comes and what changes."""
 
 from dataclasses import dataclass
 
 from django.contrib import messages
-from django.contrib.auth import authenticate, update_session_auth_hash
 from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 from django.http import HttpResponse, HttpResponseBase
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.models.access import OWNER
 from inventory.pages import comeback
-from inventory.pages.access import owner_required, writer_required
+from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.links import Link
 from inventory.pages.tables.export import export
-from shop.models import Certification, Membership, Step, User, Workshop
-from shop.pages.forms.people import USERNAME_TAKEN, CertificateForm, EditPersonForm, NewPersonForm, PasswordForm
+from shop.models import Membership, Step, User, Workshop
+from shop.pages.answers import data_file
+from shop.pages.forms.people import USERNAME_TAKEN, EditPersonForm, NewPersonForm
+from shop.pages.members import belongs_elsewhere, find_member, is_self, may_certify
 from shop.pages.middleware import ShopRequest
 from shop.pages.tables.people import PeopleTable, good_until, members_of, role_said
-from shop.pages.views.vehicles import data_file
 from shop.people import privacy
 from shop.visits.kinds import BY_NAME
 from shop.visits.line import Line
@@ -34,7 +33,6 @@ from shop.visits.steps import applicable
 
 EDITS = require_http_methods(["GET", "HEAD", "POST"])
 LAST_STEPS = 20
-ELSEWHERE = "This person belongs to another workshop too, so no owner sets the password. They change it themselves."
 
 
 @require_GET
@@ -50,24 +48,6 @@ def _way_to_new(request: ShopRequest) -> Link | None:
     return Link("Enter a person", reverse("person-new", args=[request.access.slug]))
 
 
-def find_member(request: ShopRequest, handle: str) -> Membership:
-    """Return a person of the workshop by handle, or 404; those who left are found too."""
-    return get_object_or_404(members_of(request).select_related("user", "workshop"), user__handle=handle)
-
-
-def _is_self(request: ShopRequest, member: Membership) -> bool:
-    return member.user_id == request.user.pk
-
-
-def _may_certify(request: ShopRequest, member: Membership) -> bool:
-    """Whether the person of the request may enter certificates of `member`: the owner, or a writer their own."""
-    return request.access.is_owner or (request.access.may_write and _is_self(request, member))
-
-
-def _belongs_elsewhere(member: Membership) -> bool:
-    return Membership.objects.filter(user=member.user_id).exclude(pk=member.pk).exists()
-
-
 @dataclass(frozen=True)
 class StepDone:
     """One step as a person's page shows it."""
@@ -80,7 +60,7 @@ class StepDone:
 def person(request: ShopRequest, handle: str) -> HttpResponse:
     """One person: role, certificates and the last steps done here."""
     member = find_member(request, handle)
-    own = _is_self(request, member)
+    own = is_self(request, member)
     units = units_of(request.workshop)
     signs_in = member.user.is_active and member.user.has_usable_password()
     context = {
@@ -91,7 +71,7 @@ def person(request: ShopRequest, handle: str) -> HttpResponse:
         "signs_in": signs_in,
         "shows_sign_in": request.access.is_owner or own,
         "certificates": [(one, good_until(one)) for one in member.user.certifications.all()],
-        "may_certify": _may_certify(request, member),
+        "may_certify": may_certify(request, member),
         "may_set_password": _may_set_password(request, member),
         "steps": [StepDone(step, _step_said(step, units)) for step in _last_steps(request.workshop, member.user)],
     }
@@ -101,7 +81,7 @@ def person(request: ShopRequest, handle: str) -> HttpResponse:
 def _may_set_password(request: ShopRequest, member: Membership) -> bool:
     if not request.access.may_write:
         return False
-    return _is_self(request, member) or (request.access.is_owner and not _belongs_elsewhere(member))
+    return is_self(request, member) or (request.access.is_owner and not belongs_elsewhere(member))
 
 
 def _last_steps(workshop: Workshop, user: User) -> list[Step]:
@@ -113,9 +93,6 @@ def _last_steps(workshop: Workshop, user: User) -> list[Step]:
 def _step_said(step: Step, units: Units) -> str:
     kind = BY_NAME.get(step.kind)
     return line_of(Line(kind, applicable(kind, step.data), units)) if kind else step.kind
-
-
-# --- coming, changing -----------------------------------------------------------------------------------------
 
 
 @sensitive_post_parameters("password", "again")
@@ -166,7 +143,7 @@ def _edit(request: ShopRequest, handle: str) -> HttpResponse:
         request.POST or None,
         access=request.access,
         member=member,
-        may_rename=_is_self(request, member) or not _belongs_elsewhere(member),
+        may_rename=is_self(request, member) or not belongs_elsewhere(member),
         last_owner=_is_last_owner(member),
     )
     if request.method == "POST" and form.is_valid():
@@ -190,92 +167,10 @@ def _change_person(member: Membership, form: EditPersonForm) -> None:
         User.objects.filter(pk=member.user_id).update(display_name=form.cleaned_data["display_name"])
 
 
-# --- certificates ---------------------------------------------------------------------------------------------
-
-
-def _find_certified(request: ShopRequest, handle: str) -> Membership:
-    member = find_member(request, handle)
-    if not _may_certify(request, member):
-        raise PermissionDenied("Certificates are entered by the owner of the workshop or by the person who holds them.")
-    return member
-
-
-@EDITS
-@writer_required
-def certificate_new(request: ShopRequest, handle: str) -> HttpResponse:
-    """Enter a certificate of a person."""
-    member = _find_certified(request, handle)
-    form = CertificateForm(request.POST or None, access=request.access)
-    if request.method == "POST" and form.is_valid():
-        Certification.objects.create(user=member.user, **form.cleaned_data)
-        messages.info(request, "The certificate is entered.")
-        return see(request, "person", handle)
-    return page(request, "shop/certificate_form.html", form, person=member.user)
-
-
-@EDITS
-@writer_required
-def certificate(request: ShopRequest, handle: str, pk: int) -> HttpResponse:
-    """Put right what was entered of a certificate."""
-    member = _find_certified(request, handle)
-    one = get_object_or_404(Certification, user=member.user, pk=pk)
-    form = CertificateForm(request.POST or None, access=request.access, certificate=one)
-    if request.method == "POST" and form.is_valid():
-        Certification.objects.filter(pk=one.pk).update(**form.cleaned_data)
-        messages.info(request, "Kept.")
-        return see(request, "person", handle)
-    return page(request, "shop/certificate_form.html", form, person=member.user, certificate=one)
-
-
-# --- passwords ------------------------------------------------------------------------------------------------
-
-
-@never_cache
-@sensitive_post_parameters("old", "password", "again")
-@EDITS
-@writer_required
-def password(request: ShopRequest, handle: str) -> HttpResponse:
-    """Change one's own password with the old one, or, as owner, set that of a person of this workshop alone."""
-    member = find_member(request, handle)
-    own = _is_self(request, member)
-    if not own and not request.access.is_owner:
-        raise PermissionDenied("Only the person or the owner of the workshop sets a password.")
-    if not own and _belongs_elsewhere(member):
-        raise PermissionDenied(ELSEWHERE)
-
-    def old_is_right(old: str) -> bool:
-        # Through the sign-in, so that guessing here is slowed down as it is there.
-        return authenticate(request, username=member.user.username, password=old) is not None
-
-    form = PasswordForm(
-        request.POST or None, access=request.access, user=member.user, old_is_right=old_is_right if own else None
-    )
-    if request.method == "POST" and form.is_valid():
-        try:
-            _set_password(member.user, form)
-        except IntegrityError:
-            form.add_error("username", USERNAME_TAKEN)
-        else:
-            if own:
-                update_session_auth_hash(request, member.user)
-            messages.info(request, "The new password counts from now on.")
-            return see(request, "person", handle)
-    return page(request, "shop/password.html", form, person=member.user, own=own)
-
-
-@transaction.atomic
-def _set_password(user: User, form: PasswordForm) -> None:
-    """Set a password and let the person sign in; sessions begun with an older one end."""
-    user.username = form.cleaned_data.get("username") or user.username
-    user.set_password(form.cleaned_data["password"])
-    user.is_active = True
-    user.save(update_fields=["username", "password", "is_active"])
-
-
 @require_GET
 def person_data(request: ShopRequest, handle: str) -> HttpResponse:
     """All that is stored about a person of the workshop, as a file: for themselves and for the owner."""
     member = find_member(request, handle)
-    if not (request.access.is_owner or _is_self(request, member)):
+    if not (request.access.is_owner or is_self(request, member)):
         raise PermissionDenied("What is stored about a person is for that person and the owner.")
     return data_file(privacy.person_data(member.user, request.workshop), f"person-{handle}")

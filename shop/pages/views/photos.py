@@ -1,21 +1,14 @@
 """Adding a photo to a vehicle, or to a step of a visit, or to what was written before the photo came."""
 
-from collections.abc import Callable
-
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_http_methods
 
-from inventory.book.refusals import LedgerError
-from inventory.models import Entry
 from inventory.pages.access import writer_required
-from inventory.pages.forms.act import BookForm
-from inventory.pages.forms.photos import photo_fields, taken_in
 from inventory.pages.photos import Target, add_to
 from shop.models import Step
+from shop.pages.found import find_vehicle
 from shop.pages.middleware import ShopRequest
-from shop.pages.views.vehicles import find_vehicle
-from shop.visits.acts.entering import add_late_photos
 from shop.visits.kinds import BY_NAME
 from shop.visits.log import photo_context
 
@@ -46,20 +39,3 @@ def step_photo(request: ShopRequest, number: int, step: int) -> HttpResponse:
         ("visit", number),
     )
     return add_to(request, target)
-
-
-def photos_late(form: BookForm) -> Callable[[Entry], str]:
-    """Return what keeps the photos that came only when a form that stands in the book was sent again.
-
-    It says why where a photo was not kept, since the page of the form is gone; the photo can be added from the log.
-    """
-
-    def keep(entry: Entry) -> str:
-        refused = [str(words) for name in photo_fields(form) for words in form.errors.get(name, ())]
-        try:
-            add_late_photos(entry, taken_in(form))
-        except LedgerError as error:
-            refused.append(str(error))
-        return f"A photo was not kept: {' '.join(refused)} Add it there." if refused else ""
-
-    return keep

@@ -1,21 +1,23 @@
 """Vehicles and customers."""
 
 from django.db.models import Count, Q
-from django.http import HttpResponse, HttpResponseBase, JsonResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory.book.refusals import LedgerError
 from inventory.pages import comeback
 from inventory.pages.access import writer_required
-from inventory.pages.forms.act import page, read_back, see, written
+from inventory.pages.forms.act import page, read_back, see
 from inventory.pages.joined import joined_page
 from inventory.pages.links import Link
+from inventory.pages.running import ActPage, Understood, run
 from inventory.pages.tables.export import export
 from inventory.pages.tables.lines import AccountLines
 from shop.models import Conversion, Customer, Vehicle, Visit
+from shop.pages.answers import data_file
 from shop.pages.forms.vehicles import CustomerForm, OutOfSightForm, RemoveCustomerForm, VehicleForm
+from shop.pages.found import find_vehicle
 from shop.pages.middleware import ShopRequest
 from shop.pages.tables.vehicles import CustomerTable, VehicleFilter, VehicleTable, content_words, vehicles_of
 from shop.people import identity, privacy, vin
@@ -40,12 +42,6 @@ def vehicles(request: ShopRequest) -> HttpResponseBase:
         none_act=new if request.access.may_write else None,
     )
     return export(request, table, "vehicles") or render(request, "shop/vehicles.html", {"table": table})
-
-
-def find_vehicle(request: ShopRequest, number: int) -> Vehicle:
-    """Return a vehicle of the book by its account's number, or 404."""
-    named = get_object_or_404(identity.all_of(request.book), account__number=number)
-    return get_object_or_404(vehicles_of(request).select_related("account__book"), pk=identity.kept(named).pk)
 
 
 @require_GET
@@ -105,17 +101,20 @@ def vehicle_out_of_sight(request: ShopRequest, number: int) -> HttpResponse:
     one = find_vehicle(request, number)
     form = OutOfSightForm(request.POST or None, access=request.access)
     content = content_words(one, units_of(request.workshop))
-    if request.method == "POST" and form.is_valid():
-        rows = [("Vehicle", one), ("In it by the book", content), ("Why", form.cleaned_data["why"])]
-        if form.needs_read_back(always=True, facts=[content]):
-            return read_back(request, form, rows, facts=[content])
-        try:
-            entry = out_of_sight(one, form.act(request.access, remark=form.cleaned_data["why"]))
-        except LedgerError as error:
-            form.add_error(None, str(error))
-        else:
-            return written(request, form, entry, "vehicle", number)
-    return page(request, "shop/vehicle_out_of_sight.html", form, vehicle=one, content=content)
+    return run(
+        request,
+        form,
+        ActPage(),
+        understood=lambda: Understood(
+            [("Vehicle", one), ("In it by the book", content), ("Why", form.cleaned_data["why"])],
+            always=True,
+            facts=[content],
+        ),
+        write=lambda: out_of_sight(one, form.act(request.access, remark=form.cleaned_data["why"])),
+        to=lambda _: ("vehicle", number),
+        template="shop/vehicle_out_of_sight.html",
+        context={"vehicle": one, "content": content},
+    )
 
 
 @require_GET
@@ -153,14 +152,6 @@ def customer_data(request: ShopRequest, pk: int) -> HttpResponse:
     """All that is stored about a customer, as a file for them."""
     one = get_object_or_404(Customer, workshop=request.workshop, pk=pk)
     return data_file(privacy.customer_data(one), f"customer-{pk}")
-
-
-def data_file(data: dict[str, object], name: str) -> HttpResponse:
-    """Return stored data as a JSON file."""
-    answer = JsonResponse(data, json_dumps_params={"ensure_ascii": False, "indent": 2})
-    answer["Content-Disposition"] = f'attachment; filename="{name}.json"'
-    answer["Cache-Control"] = "no-store"
-    return answer
 
 
 REMOVAL = (

@@ -205,6 +205,11 @@ class Remainder:
     hands_mg: int = 0
     shortfall_mg: int = 0
 
+    @property
+    def named_mg(self) -> int:
+        """All that has a place to go to."""
+        return self.residue_mg + self.road_mg + self.hands_mg + self.shortfall_mg
+
 
 def settle_remainder(
     visit: Visit, act: Act, facts: StepFacts, refrigerant: str, remainder: Remainder
@@ -214,7 +219,7 @@ def settle_remainder(
 
     def build(draft: Draft) -> None:
         held_mg = max(in_vehicle_mg(vehicle, draft.balances).get(refrigerant, 0), 0)  # less: a charge was reversed
-        named_mg = remainder.residue_mg + remainder.road_mg + remainder.hands_mg + remainder.shortfall_mg
+        named_mg = remainder.named_mg
         if named_mg > held_mg:
             raise Refused(
                 f"The book has {held_mg / 1000:.1f} g {refrigerant} left in {vehicle}; "

@@ -1,0 +1,94 @@
+"""Signing in, with the second factor where there is one, and out."""
+
+import time
+
+from django.contrib.auth import authenticate, logout
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods
+from django_otp import login as otp_login
+from django_otp.plugins.otp_totp.models import TOTPDevice
+
+from inventory.pages.forms.act import page
+from shop.models import User
+from shop.pages.answers import let_in, to
+from shop.pages.forms.account import CodeForm, SignInForm
+from shop.people import setup
+
+HALF_WAY_S = 300  # how long a password stays good while the second factor is awaited
+
+
+@never_cache
+@sensitive_post_parameters("password")
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_not_required
+def sign_in(request: HttpRequest) -> HttpResponse:
+    """Ask for name and password; a person with a second factor goes on to its page before being let in."""
+    if setup.is_first_run():
+        return to("set-up")
+    following = _following(request)
+    if request.user.is_authenticated and request.method == "GET":
+        return HttpResponseRedirect(following)
+    form = SignInForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        person = authenticate(request, **form.cleaned_data)
+        if isinstance(person, User):
+            if TOTPDevice.objects.filter(user=person, confirmed=True).exists():
+                request.session["half_way"] = [person.pk, time.time(), following]
+                return to("second-factor-check")
+            let_in(request, person)
+            return HttpResponseRedirect(following, status=303)
+        form.add_error(None, "That name and password do not belong together. Enter both again.")
+    return page(request, "shop/sign_in.html", form, next=following)
+
+
+def _following(request: HttpRequest) -> str:
+    """Return where to go after signing in: a page of this book, else the logbook."""
+    asked = request.POST.get("next") or request.GET.get("next") or ""
+    safe = url_has_allowed_host_and_scheme(asked, allowed_hosts={request.get_host()}, require_https=request.is_secure())
+    return asked if safe else reverse("home")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_not_required
+def sign_out(request: HttpRequest) -> HttpResponse:
+    """Ask on GET, sign out on POST; what the browser kept of unsent forms goes with it."""
+    if request.method == "POST":
+        logout(request)
+        return render(request, "shop/signed_out.html")
+    return render(request, "shop/sign_out.html") if request.user.is_authenticated else to("sign-in")
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_not_required
+def second_factor_check(request: HttpRequest) -> HttpResponse:
+    """Ask for the code of a person whose password was right a moment ago, and let them in."""
+    pk, since, following = request.session.get("half_way") or (0, 0.0, "")
+    person = User.objects.filter(pk=pk, is_active=True).first()
+    if person is None or time.time() - since > HALF_WAY_S:
+        request.session.pop("half_way", None)
+        return to("sign-in")
+    form = CodeForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        device = _accepting(person, form.cleaned_data["code"])
+        if device is not None:
+            del request.session["half_way"]
+            let_in(request, person)
+            otp_login(request, device)
+            return HttpResponseRedirect(following, status=303)
+        form.add_error("code", "That code was not taken. Wait for the next one and enter it.")
+    return page(request, "shop/second_factor_check.html", form)
+
+
+def _accepting(person: User, code: str) -> TOTPDevice | None:
+    """Return the person's device that takes `code`; each device slows down after wrong codes by itself."""
+    for device in TOTPDevice.objects.filter(user=person, confirmed=True):
+        if device.verify_token(code):
+            return device
+    return None

@@ -1,0 +1,168 @@
+"""The steps of a visit that move no mass: entering one, entering one anew, handing the vehicle over."""
+
+from typing import Any
+
+from django.http import Http404, HttpResponse, QueryDict
+from django.utils import timezone
+from django.utils.datastructures import MultiValueDict
+from django.views.decorators.http import require_http_methods
+
+from inventory.book.refusals import LedgerError, Refused
+from inventory.pages.access import writer_required
+from inventory.pages.fields.readings import ReadingsField
+from inventory.pages.fields.sent import Sent
+from inventory.pages.forms.act import BookForm, page, see
+from inventory.shelf.photos import Shown, of_visit, shown
+from shop.models import Step, Vehicle, Visit
+from shop.pages.around import around
+from shop.pages.forms.keeping import initial_of
+from shop.pages.forms.making import Making
+from shop.pages.forms.visits import StepForm, step_form
+from shop.pages.found import find_visit
+from shop.pages.middleware import ShopRequest
+from shop.pages.settling import settle
+from shop.visits import oil, proofs, steps
+from shop.visits.acts import entering
+from shop.visits.kinds import BY_NAME, BY_SLUG
+from shop.visits.log import open_points, photo_context
+from shop.visits.steps import StepKind
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
+    """Enter a step that moves no mass, or enter one anew; what is left is settled here too."""
+    one, step_kind = find_visit(request, number), BY_SLUG.get(kind)
+    if step_kind is None:
+        raise Http404("No such step.")
+    old = _replaced(one, step_kind, request.GET.get("replaces", ""))
+    if old is None and step_kind.at in ("visit-recover", "visit-charge", "visit-hand-over"):
+        return see(request, step_kind.at, number)
+    if old is None and step_kind.name == "remainder settled":
+        return settle(request, one, step_kind)
+    making = Making(request.workshop)
+    form = step_form(step_kind, making, photos=True)(
+        request.POST or None,
+        request.FILES or None,
+        access=request.access,
+        initial=_initial(request, one.vehicle, step_kind, old, making),
+    ).about(one.vehicle)
+    if step_kind.name == "oil balance" and old is None:
+        _begin_with_oil(form, one)
+    if request.method == "POST" and form.is_valid() and _believed(one, step_kind, form, request.access.atmosphere_pa):
+        try:
+            _write(one, step_kind, form, old)
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            return see(request, "visit", number)
+    context = {**around(one, step_kind), "old": old, "old_photos": _photos_of(one, old)}
+    return page(request, "shop/visit_step.html", form, **context)
+
+
+def _photos_of(visit: Visit, step: Step | None) -> list[Shown]:
+    """Return the photos of a step that is entered anew, with those of what it replaced itself."""
+    if step is None:
+        return []
+    found = of_visit(visit.workshop.book, visit.context)
+    kept = [photo for one in proofs.with_replaced(step) for photo in found.get(photo_context(one), ())]
+    return shown(kept, step.occurred_at)
+
+
+def _believed(visit: Visit, kind: StepKind, form: StepForm, atmosphere_pa: float) -> bool:
+    """Refuse "arrived empty" beside a standing pressure that says what is inside."""
+    if kind.name != "standing pressure" or steps.text_of(form.step_data, "empty") != steps.YES:
+        return True
+    why = proofs.arrived_empty_refused(visit, form.step_data, atmosphere_pa)
+    if why:
+        form.add_error("empty", f"Not empty. {why}")
+    return not why
+
+
+def _write(visit: Visit, kind: StepKind, form: StepForm, old: Step | None) -> None:
+    facts, key = form.facts, form.request_key
+    if old is not None:
+        entering.amend_step(old, occurred_at=form.cleaned_data["occurred_at"] or old.occurred_at, key=key, facts=facts)
+    elif kind.name == "conversion done":
+        to = steps.text_of(form.step_data, "to")
+        entering.convert(visit, occurred_at=form.occurred, key=key, facts=facts, to_refrigerant=to)
+    else:
+        entering.add_step(visit, kind.name, occurred_at=form.occurred, key=key, facts=facts)
+
+
+def _replaced(visit: Visit, kind: StepKind, asked: str) -> Step | None:
+    """Return the step that is entered anew, or None; 404 for one that is not of this visit and kind."""
+    if not asked:
+        return None
+    for step in visit.steps.all():
+        if str(step.pk) == asked and step.kind == kind.name and kind.name != "hand-over":
+            return step
+    raise Http404("No such step in this visit.")
+
+
+def _initial(
+    request: ShopRequest, vehicle: Vehicle, kind: StepKind, old: Step | None, making: Making
+) -> dict[str, Any]:
+    if old is not None:
+        return initial_of(old, kind)
+    initial: dict[str, Any] = {"doer": request.member.user.handle}
+    names = {one.name for one in kind.fields}
+    if "volume" in names and vehicle.volume_m3:
+        initial["volume"] = Sent(text=f"{vehicle.volume_m3 * 1000:g}", unit="L")
+    if "allowed" in names and vehicle.weakest_side_pa:
+        initial["allowed"] = Sent(text=f"{vehicle.weakest_side_pa / 1e5:g} bar absolute", unit="bar")
+    for one in kind.fields:
+        if one.type == "instrument":
+            fitting = [gauge for gauge in making.gauges if gauge.kind in one.instruments]
+            initial |= {one.name: str(fitting[0].pk)} if len(fitting) == 1 else {}
+    return initial | carried(request.GET, kind)
+
+
+def _begin_with_oil(form: StepForm, visit: Visit) -> None:
+    """Let a balance begin with the oil that the log holds, and say from which steps that was taken."""
+    for name, found in oil.taken(visit).items():
+        form.initial.setdefault(name, Sent(text=found.text, unit=found.unit))
+        form.fields[name].help_text = found.words
+
+
+def carried(sent: QueryDict, kind: StepKind) -> dict[str, Any]:
+    """Return what an address brings into a step's form, such as the values typed on a page of checks."""
+    found: dict[str, Any] = {}
+    for one in kind.fields:
+        if one.type in ("readings", "rises") and "readings_rows" in sent:
+            field = ReadingsField(with_temperature=one.type == "readings")
+            found[one.name] = field.widget.value_from_datadict(sent, MultiValueDict(), "readings")
+        elif one.name in sent and one.type in ("volume", "pressure", "temperature", "mass", "percent"):
+            found[one.name] = Sent(text=str(sent[one.name]))
+        elif one.type == "choice" and sent.get(one.name) in one.choices:
+            found[one.name] = str(sent[one.name])
+    return found
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
+    """Hand the vehicle over; what is still asked is said on this page and on the paper."""
+    one = find_visit(request, number)
+    kind = BY_NAME["hand-over"]
+    form = step_form(kind, Making(request.workshop), photos=True)(
+        request.POST or None,
+        request.FILES or None,
+        access=request.access,
+        initial={"doer": request.member.user.handle},
+    )
+    points = [point for point in open_points(one, request.workshop) if point.kind != "hand-over"]
+    if request.method == "POST" and form.is_valid():
+        try:
+            if one.state == Visit.CLOSED and not _already(form):
+                raise Refused(f"Visit {number} is handed over already.")
+            entering.hand_over(one, occurred_at=form.occurred, key=form.request_key, facts=form.facts)
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            return see(request, "visit", number)
+    return page(request, "shop/visit_hand_over.html", form, visit=one, kind=kind, points=points, now=timezone.now())
+
+
+def _already(form: BookForm) -> bool:
+    return Step.objects.filter(request_key=form.request_key).exists()
