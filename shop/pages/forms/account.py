@@ -9,9 +9,8 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from inventory.gases.catalogue import GWP_BASES
-from inventory.measure import displays
 from inventory.measure.atmosphere import OutsideAtmosphere, air_at
-from inventory.pages.fields.quantity import LengthField, MassField, StepField
+from inventory.pages.fields.quantity import LengthField
 from inventory.pages.forms.act import PlainForm
 from shop.models import User, Workshop
 from shop.people import setup
@@ -221,41 +220,6 @@ class RulesForm(PlainForm):
     def initial_of(cls, shop: Workshop) -> dict[str, Any]:
         """Return what stands in the form."""
         return {name: getattr(shop, name) for name in cls.base_fields}
-
-
-class FirstScaleForm(PlainForm):
-    """A scale: what it is called, its step and what it carries."""
-
-    name = forms.CharField(
-        label="What it is called",
-        max_length=40,
-        help_text="Short, as written on it: S1.",
-        error_messages={"required": "Enter what the scale is called."},
-    )
-    step = StepField(
-        label="Its step",
-        what="step",
-        default_unit="g",
-        units=displays.UNITS,
-        help_text="The smallest change it shows, such as 5 g, 0.02 lb or 0.5 oz. Where it shows pounds with ounces, "
-        "choose lb and oz and write how the ounces step.",
-    )
-    capacity = MassField(label="What it carries", what="capacity", required=False)
-    serial = forms.CharField(label="Serial number", required=False, max_length=60)
-
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        if self.access is not None and self.access.mass_unit == "lb":
-            for name, unit in (("step", "lb"), ("capacity", "lb"), ("zero", "oz")):
-                if isinstance(field := self.fields.get(name), MassField):
-                    field.default_unit = unit
-
-    def clean_step(self) -> Any:
-        """Refuse a step of nothing."""
-        step = self.cleaned_data["step"]
-        if step.mg <= 0:
-            raise ValidationError("A step of nothing cannot be. Enter the smallest change that the scale shows.")
-        return step
 
 
 class AppearanceForm(PlainForm):

@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 
 from inventory.measure.typed import QuantityError, Typed
 from inventory.measure.units import clean_text, find_pressure, in_unit, number_and_rest, number_readings
-from inventory.models import Book, Gauge
+from inventory.models import Book, Gauge, Scale
 from inventory.pages.fields.quantity import QuantityField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
@@ -149,9 +149,48 @@ HINTS = {
 }
 
 
-class GaugeForm(PlainForm):
+class EnteredForm(PlainForm):
+    """A scale or another instrument of a book: `short` is asked for at first, all of it where one is changed."""
+
+    model: type[Scale] | type[Gauge]
+    noun = ""
+    short: tuple[str, ...] = ()
+
+    def __init__(self, *args: Any, book: Book, entered: Scale | Gauge | None, **options: Any) -> None:
+        self.book, self.entered = book, entered
+        super().__init__(*args, **options)
+
+    @property
+    def up_front(self) -> list[Any]:
+        """What it cannot do without; all of it where one is changed."""
+        fields = self.visible_fields()
+        return fields if self.entered else [field for field in fields if field.name in self.short]
+
+    @property
+    def set_aside(self) -> list[Any]:
+        """What may be said of it later, folded away while it is entered."""
+        if self.entered:
+            return []
+        return [field for field in self.visible_fields() if field.name not in (*self.short, "retired")]
+
+    @property
+    def set_aside_open(self) -> bool:
+        """Whether one of those has to be put right."""
+        return any(field.errors for field in self.set_aside)
+
+    def clean_name(self) -> str:
+        """Refuse the name of another."""
+        name = str(self.cleaned_data["name"]).strip()
+        others = self.model.objects.filter(book=self.book, name__iexact=name)
+        if others.exclude(pk=self.entered.pk if self.entered else 0).exists():
+            raise ValidationError(f"There is {self.noun} {name} already. Give this one another name.")
+        return name
+
+
+class GaugeForm(EnteredForm):
     """A gauge, thermometer, identifier or leak detector, with the smallest change that it shows."""
 
+    model, noun, short = Gauge, "an instrument", ("name", "kind", "step")
     set_aside_words = "What it reads from, its error, serial number and check"
 
     name = text("What it is called", max_length=40, help_text="Short, as written on it: G1.")
@@ -164,9 +203,8 @@ class GaugeForm(PlainForm):
     retired = forms.BooleanField(label="No longer used", required=False)
 
     def __init__(self, *args: Any, book: Book, gauge: Gauge | None = None, **options: Any) -> None:
-        self.book, self.gauge = book, gauge
         initial = {**options.pop("initial", {}), **(_of_gauge(gauge) if gauge else {})}
-        super().__init__(*args, initial=initial, **options)
+        super().__init__(*args, book=book, entered=gauge, initial=initial, **options)
         self._take_units(in_book(book))
 
     def _take_units(self, own: InBook) -> None:
@@ -179,33 +217,14 @@ class GaugeForm(PlainForm):
             field.help_text = f"{HINTS[name]} {own.words(kind)}"
 
     @property
-    def up_front(self) -> list[Any]:
-        """What an instrument cannot do without, and its step; all of it where one is changed."""
-        fields = self.visible_fields()
-        return fields if self.gauge else [field for field in fields if field.name in ("name", "kind", "step")]
-
-    @property
-    def set_aside(self) -> list[Any]:
-        """What may be said of it later."""
-        left_out = [*(field.name for field in self.up_front), "retired"]
-        return [] if self.gauge else [field for field in self.visible_fields() if field.name not in left_out]
-
-    @property
     def set_aside_open(self) -> bool:
         """Whether one of those has to be put right, or was filled in."""
-        return any(field.errors or self._is_said(field) for field in self.set_aside)
+        return super().set_aside_open or any(self._is_said(field) for field in self.set_aside)
 
     @staticmethod
     def _is_said(field: Any) -> bool:
         """Whether something was filled in; a unit alone is nothing."""
         return bool(field.data.said if isinstance(field.data, Sent) else field.data)
-
-    def clean_name(self) -> str:
-        name = str(self.cleaned_data["name"]).strip()
-        others = Gauge.objects.filter(book=self.book, name__iexact=name)
-        if (others.exclude(pk=self.gauge.pk) if self.gauge else others).exists():
-            raise ValidationError(f"There is an instrument {name} already. Give this one another name.")
-        return name
 
     def facts(self) -> dict[str, Any]:
         """Return the instrument's columns, and what was typed."""

@@ -13,15 +13,15 @@ from inventory.measure.masses import read_mass
 from inventory.measure.typed import QuantityError
 from inventory.measure.uncertainty import oiml_limit
 from inventory.models import Book, Scale
-from inventory.pages.fields.quantity import MassField, PercentField
+from inventory.pages.fields.quantity import MassField, PercentField, StepField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice, text, typed_of
-from shop.pages.forms.account import FirstScaleForm, WorkshopForm
+from shop.pages.forms.account import WorkshopForm
+from shop.pages.forms.instruments import EnteredForm
 from shop.people.instruments import LONGEST_YEARS
 
 DEFAULT_SPAN = "0.1"
-SHORT = ("name", "step", "capacity")
 
 
 class FactsForm(WorkshopForm):
@@ -32,10 +32,28 @@ class FactsForm(WorkshopForm):
     registration = text("Registration number", required=False, max_length=80)
 
 
-class ScaleForm(FirstScaleForm):
+class ScaleForm(EnteredForm):
     """A scale: step, errors, what it carries, until when it was checked."""
 
     set_aside_words = "Its error, class, serial number and check"
+    model, noun, short = Scale, "a scale", ("name", "step", "capacity")
+
+    name = forms.CharField(
+        label="What it is called",
+        max_length=40,
+        help_text="Short, as written on it: S1.",
+        error_messages={"required": "Enter what the scale is called."},
+    )
+    step = StepField(
+        label="Its step",
+        what="step",
+        default_unit="g",
+        units=displays.UNITS,
+        help_text="The smallest change it shows, such as 5 g, 0.02 lb or 0.5 oz. Where it shows pounds with ounces, "
+        "choose lb and oz and write how the ounces step.",
+    )
+    capacity = MassField(label="What it carries", what="capacity", required=False)
+    serial = forms.CharField(label="Serial number", required=False, max_length=60)
 
     span = PercentField(
         label="Stated error of the load",
@@ -71,29 +89,12 @@ class ScaleForm(FirstScaleForm):
     )
 
     def __init__(self, *args: Any, book: Book, scale: Scale | None = None, **options: Any) -> None:
-        self.book, self.scale = book, scale
-        super().__init__(*args, initial=_of_scale(scale) if scale else {}, **options)
-        zero = self.fields["zero"]
-        if isinstance(zero, MassField) and self.access is not None and self.access.mass_unit == "lb":
-            zero.default_unit = "oz"
-
-    @property
-    def up_front(self) -> list[Any]:
-        """What a scale cannot do without, and what it carries; all of it where one is changed."""
-        fields = self.visible_fields()
-        return fields if self.scale else [field for field in fields if field.name in SHORT]
-
-    @property
-    def set_aside(self) -> list[Any]:
-        """The rest, folded away while a scale is entered."""
-        return (
-            [] if self.scale else [field for field in self.visible_fields() if field.name not in SHORT + ("retired",)]
-        )
-
-    @property
-    def set_aside_open(self) -> bool:
-        """Whether one of those has to be put right."""
-        return any(field.errors for field in self.set_aside)
+        initial = _of_scale(scale) if scale else {}
+        super().__init__(*args, book=book, entered=scale, initial=initial, **options)
+        if self.access is not None and self.access.mass_unit == "lb":
+            for name, unit in (("step", "lb"), ("capacity", "lb"), ("zero", "oz")):
+                if isinstance(field := self.fields[name], MassField):
+                    field.default_unit = unit
 
     def stands_already(self) -> bool:
         """Whether the very scale that was sent has been entered before: a second press."""
@@ -103,12 +104,12 @@ class ScaleForm(FirstScaleForm):
         step = self.cleaned_data.get("step")
         return known is not None and step is not None and known.step == displays.step_of(step)
 
-    def clean_name(self) -> str:
-        name = str(self.cleaned_data["name"]).strip()
-        others = Scale.objects.filter(book=self.book, name__iexact=name)
-        if (others.exclude(pk=self.scale.pk) if self.scale else others).exists():
-            raise ValidationError(f"There is a scale {name} already. Give this one another name.")
-        return name
+    def clean_step(self) -> Any:
+        """Refuse a step of nothing."""
+        step = self.cleaned_data["step"]
+        if step.mg <= 0:
+            raise ValidationError("A step of nothing cannot be. Enter the smallest change that the scale shows.")
+        return step
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
