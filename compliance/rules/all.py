@@ -1,7 +1,10 @@
 """Every rule that is kept, and those that apply in a jurisdiction."""
 
-from compliance.rules import book, eu, india, us
+from compliance.rules import india
+from compliance.rules.book import duties as book
+from compliance.rules.eu import duties as eu
 from compliance.rules.rule import Rule
+from compliance.rules.us import duties as us
 
 RULES: tuple[Rule, ...] = (*us.RULES, *eu.RULES, *india.RULES, *book.RULES)
 BY_ID = {rule.id: rule for rule in RULES}

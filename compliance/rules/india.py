@@ -8,9 +8,10 @@ from collections.abc import Iterator
 from datetime import date
 
 from compliance.rules.facts import Consignment, Workshop
-from compliance.rules.law import charged, dated, ozone_depleting
-from compliance.rules.rule import MET, OPEN, Judgement, Rule
-from compliance.rules.seen import grams
+from compliance.rules.law.acts import charged, dated
+from compliance.rules.law.gases import ozone_depleting
+from compliance.rules.rule import Judgement, Rule
+from compliance.rules.seen import BOOK, grams, of_consignment, of_line
 
 INDIA = ("in",)
 SINCE = date(2000, 7, 19)
@@ -25,10 +26,10 @@ def registered(facts: Workshop) -> Iterator[Judgement]:
     if not found:
         return
     if facts.registration.strip():
-        yield Judgement(MET, "book", f"The book has {', '.join(found)}, and a registration is entered.")
+        yield BOOK.met(f"The book has {', '.join(found)}, and a registration is entered.")
     else:
         words = f"The book has {', '.join(found)}, and no registration is entered."
-        yield Judgement(OPEN, "book", words, "Enter the registration, or accept this with why none is asked for.")
+        yield BOOK.open(words, "Enter the registration, or accept this with why none is asked for.")
 
 
 def purchases(facts: Workshop) -> Iterator[Judgement]:
@@ -37,13 +38,12 @@ def purchases(facts: Workshop) -> Iterator[Judgement]:
     for line in facts.lines:
         if line.cause != "purchase" or not ozone_depleting(line.refrigerant):
             continue
-        about, where = f"line:{line.line}", (line.on, line.line, line.by)
         bought = f"{grams(line.mass_mg)} of {line.refrigerant} was bought on {dated(line.on)}"
         if line.cylinder is not None and papers.get(line.cylinder):
-            yield Judgement(MET, about, f"{bought}, with the supplier's paper.", "", *where)
+            yield of_line(line).met(f"{bought}, with the supplier's paper.")
         else:
             words = f"{bought}, and no supplier's paper is entered."
-            yield Judgement(OPEN, about, words, "Enter the number of the paper.", *where)
+            yield of_line(line).open(words, "Enter the number of the paper.")
 
 
 def sales(facts: Workshop) -> Iterator[Judgement]:
@@ -65,24 +65,22 @@ def sent_away(facts: Workshop) -> Iterator[Judgement]:
 
 
 def _sent(one: Consignment, gone: str, missing: str) -> Judgement:
-    about = f"consignment:{one.line}"
     if missing:
-        return Judgement(OPEN, about, f"{gone}, and {missing} is not entered.", f"Enter {missing}.", one.on, one.line)
-    return Judgement(MET, about, f"{gone}, with what the forms ask for.", day=one.on, line=one.line)
+        return of_consignment(one).open(f"{gone}, and {missing} is not entered.", f"Enter {missing}.")
+    return of_consignment(one).met(f"{gone}, with what the forms ask for.")
 
 
 def used(facts: Workshop) -> Iterator[Judgement]:
     """Judge charges of ozone-depleting gas by whether they were weighed."""
-    for visit in facts.visits:
-        for one in charged(visit):
-            if not ozone_depleting(one.refrigerant):
-                continue
-            bases = sorted({moved.basis for _, moved in one.legs})
-            if set(bases) <= MEASURED:
-                yield one.judged(visit, MET, f"{one.words} was charged, and measured.")
-            else:
-                words = f"{one.words} was charged; its mass rests on: {', '.join(bases)}."
-                yield one.judged(visit, OPEN, words, "Weigh what is charged, so that use can be told.")
+    for one in charged(facts):
+        if not ozone_depleting(one.refrigerant):
+            continue
+        bases = sorted({moved.basis for _, moved in one.legs})
+        if set(bases) <= MEASURED:
+            yield one.record.met(f"{one.words} was charged, and measured.")
+        else:
+            words = f"{one.words} was charged; its mass rests on: {', '.join(bases)}."
+            yield one.record.open(words, "Weigh what is charged, so that use can be told.")
 
 
 RULES: tuple[Rule, ...] = (

@@ -30,6 +30,32 @@ class Judgement:
     part: str = ""
 
 
+@dataclass(frozen=True)
+class Record:
+    """What a judgement speaks of, to be judged: the fields are those of `Judgement`."""
+
+    about: str
+    day: date | None = None
+    line: int | None = None
+    person: str = ""
+    part: str = ""
+
+    def met(self, words: str) -> Judgement:
+        """Return that a rule is met."""
+        return self._judged(MET, words, "")
+
+    def open(self, words: str, way_out: str) -> Judgement:
+        """Return that something is owed."""
+        return self._judged(OPEN, words, way_out)
+
+    def breach(self, words: str, way_out: str) -> Judgement:
+        """Return that the record shows that it was not done."""
+        return self._judged(BREACH, words, way_out)
+
+    def _judged(self, state: str, words: str, way_out: str) -> Judgement:
+        return Judgement(state, self.about, words, way_out, self.day, self.line, self.person, self.part)
+
+
 Check = Callable[[Workshop], Iterable[Judgement]]
 
 

@@ -3,16 +3,19 @@
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
-from compliance.rules.facts import Deed, Moved, Visit, Workshop
+from compliance.rules.facts import Consignment, Cylinder, Deed, Difference, Line, Moved, Visit, Workshop
+from compliance.rules.rule import Record
 from inventory.measure.showing import show_mass
 from shop.visits.steps import HELD_BACK_AS, air_pa, si_of, text_of
 
 OPEN_ON_ARRIVAL = ("open to air", "hose off")
 RECOVERIES = ("recovery", "recovery-through-machine")
 OPENINGS = ("circuit opened", "part out", "flush")
+HANDS_ON = ("recovery", "circuit opened", "charge")
 NEEDLE_BAR = 0.05
 HALF = 0.5  # a charge of less than half the label is a topping-up, not the filling of an empty system
 YEAR = timedelta(days=365)
+BOOK = Record("book")  # the book as a whole, as what is judged
 
 
 def grams(mass_mg: float) -> str:
@@ -25,9 +28,35 @@ def kilos(mass_mg: float) -> str:
     return show_mass(round(mass_mg), unit="kg")
 
 
-def about_visit(visit: Visit) -> str:
-    """Return the handle of a visit's record."""
-    return f"visit:{visit.number}"
+def of_visit(visit: Visit, deed: Deed | None = None, part: str = "") -> Record:
+    """Return a visit as what is judged; with a deed of it, by its day, line and doer."""
+    about = f"visit:{visit.number}"
+    return Record(about, deed.day, deed.line, deed.doer, part) if deed else Record(about, part=part)
+
+
+def on(visit: Visit, day: date | None = None, person: str = "", part: str = "") -> Record:
+    """Return a visit as what is judged, by a day that no line of the book stands for."""
+    return Record(f"visit:{visit.number}", day, None, person, part)
+
+
+def of_line(line: Line | Difference) -> Record:
+    """Return a line of the book as what is judged."""
+    return Record(f"line:{line.line}", line.on, line.line, line.by)
+
+
+def of_cylinder(cylinder: Cylinder, day: date | None = None, part: str = "") -> Record:
+    """Return a cylinder as what is judged."""
+    return Record(f"cylinder:{cylinder.number}", day, part=part)
+
+
+def of_consignment(one: Consignment, part: str = "") -> Record:
+    """Return what was sent away as what is judged."""
+    return Record(f"consignment:{one.line}", one.on, one.line, part=part)
+
+
+def of_person(handle: str, day: date | None = None, part: str = "") -> Record:
+    """Return somebody's acts as what is judged."""
+    return Record(f"person:{handle}", day, person=handle, part=part)
 
 
 def moves(visit: Visit, *causes: str) -> Iterator[tuple[Deed, Moved]]:

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from compliance.rules.book import RULES
+from compliance.rules.book.duties import RULES
 from compliance.rules.facts import Deed, Visit, Workshop
 from compliance.rules.rule import BREACH, MET, OPEN, PRACTICE, judge
 from tests.compliance.rules.builders import (

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from compliance.rules import eu
+from compliance.rules.eu import duties as eu
+from compliance.rules.eu import people, vehicles
 from compliance.rules.facts import Workshop
 from compliance.rules.rule import BREACH, MET, OPEN, Rule
 from tests.compliance.rules.builders import (
@@ -296,7 +297,7 @@ def test_recovery_alone_is_covered_by_type_m4() -> None:
 
 @given(st.dates(date(2020, 1, 1), date(2026, 12, 31)), st.integers(0, 400))
 def test_adding_months_and_counting_them_agree(day: date, months: int) -> None:
-    assert eu.months_between(day, eu.months_later(day, months)) in (months, months - (day.day > 28))
+    assert people.months_between(day, people.months_later(day, months)) in (months, months - (day.day > 28))
 
 
 # --- gas --------------------------------------------------------------------------------------------------------
@@ -448,7 +449,7 @@ def test_r1234yf_in_a_single_trip_cylinder_is_asked_about() -> None:
 )
 def test_the_months_between_leak_checks(code: str, grams: int, months: int | None) -> None:
     """5 t CO2e of R-134a are 3.5 kg (UK regulator); 5, 50, 500 t of R-404A 1.3, 12.7, 127 kg (UK government table)."""
-    assert eu.check_months(code, grams * G) == months
+    assert vehicles.check_months(code, grams * G) == months
 
 
 def test_a_bus_is_asked_for_leak_checks_from_march_2027_and_a_car_never() -> None:
@@ -457,7 +458,7 @@ def test_a_bus_is_asked_for_leak_checks_from_march_2027_and_a_car_never() -> Non
     assert said(rule("leak-checks-mobile"), workshop("eu", log, today=date(2027, 3, 12))) == [MET]
     assert said(rule("leak-checks-mobile"), workshop("eu", log, today=IN_2027)) == [MET]
     assert said(rule("leak-checks-mobile"), workshop("eu", log, today=date(2028, 4, 1))) == [OPEN]
-    assert eu.in_scope_from(vehicle()) is None
+    assert vehicles.in_scope_from(vehicle()) is None
 
 
 def test_a_whole_visit_of_a_certified_person_breaks_nothing() -> None:

@@ -5,9 +5,11 @@ from collections import Counter
 
 import pytest
 
-from compliance.rules import eu, india, us
+from compliance.rules import india
 from compliance.rules.all import BY_ID, RULES, rules_of
+from compliance.rules.eu import duties as eu
 from compliance.rules.rule import BREACH, LAW, MEMORY, MET, OPEN, PRACTICE, READ, RESTATED, Judgement, Rule, judge
+from compliance.rules.us import duties as us
 from tests.compliance.rules import test_eu, test_india, test_us
 from tests.compliance.rules.cases import Case
 

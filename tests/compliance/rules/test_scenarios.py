@@ -5,9 +5,10 @@ from datetime import date, timedelta
 
 import pytest
 
-from compliance.rules import eu, us
+from compliance.rules.eu import duties as eu
 from compliance.rules.facts import Workshop
 from compliance.rules.rule import BREACH, MET, OPEN, judge
+from compliance.rules.us import duties as us
 from tests.compliance.rules.builders import (
     TECHNICIAN,
     TRAINEE,

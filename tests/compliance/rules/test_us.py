@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from compliance.rules import us
 from compliance.rules.rule import BREACH, MET, OPEN, Rule
+from compliance.rules.us import duties as us
 from tests.compliance.rules.builders import (
     DAY,
     TECHNICIAN,
