@@ -6,6 +6,7 @@ from typing import Concatenate, ParamSpec, TypeVar, cast
 
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
+from django.views.decorators.http import require_http_methods
 from django_htmx.middleware import HtmxDetails
 
 from inventory.models import Book
@@ -47,3 +48,8 @@ def owner_required(view: View[R, P]) -> View[R, P]:
         return view(request, *args, **kwargs)
 
     return cast(View[R, P], guarded)
+
+
+def writer_page(view: View[R, P]) -> View[R, P]:
+    """Answer GET and POST alone, and let owners and technicians through."""
+    return cast(View[R, P], writer_required(require_http_methods(["GET", "POST"])(view)))

@@ -26,10 +26,8 @@ class ActPage:
     title: str = ""
     submit: str = "Write it in the book"
     back: str = ""
-    lead: str = ""
     notes: Sequence[str] = ()
     places: Sequence[str] = ()
-    back_words: str = "Leave it"
     irrevocable: str = ""
 
 

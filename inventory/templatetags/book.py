@@ -14,7 +14,7 @@ from inventory.measure import displays
 from inventory.measure.figures import MINUS, NARROW, figure, mass_number
 from inventory.measure.showing import show_mass, show_pressure, show_temperature
 from inventory.output.days import NOT_ENTERED, clock, day, day_said, ends, when
-from inventory.pages import comeback
+from inventory.pages import offers
 from inventory.pages.panels import panels_of
 
 register = template.Library()
@@ -145,9 +145,9 @@ def session_left(request: HttpRequest) -> int:
 
 
 @register.simple_tag(takes_context=True)
-def created_here(context: Mapping[str, Any], field: Any) -> comeback.Shown | None:
+def created_here(context: Mapping[str, Any], field: Any) -> offers.Shown | None:
     """Return what may be created from below a field: ``{% created_here field as new %}``."""
-    return comeback.shown(field, context.get("access"))
+    return offers.shown(field, context.get("access"))
 
 
 @register.simple_tag(takes_context=True)

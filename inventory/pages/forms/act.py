@@ -1,29 +1,8 @@
 """The form of an act: one key, a read-back before writing where it is needed, what was typed is kept.
 
-How a view uses it (a POST writes once, answers 303, and the person lands on a page that says so)::
-
-    class LossForm(BookForm):
-        mass = MassField(label="Mass lost", what="the mass lost")
-        reason = forms.CharField(label="How it is known", required=False)
-        field_order = ["mass", "reason", "occurred_at"]
-
-    @writer_required
-    def loss(request: BookRequest, number: int) -> HttpResponse:
-        cylinder = get_object_or_404(Cylinder, account__book=request.book, account__number=number)
-        form = LossForm(request.POST or None, access=request.access)
-        if request.method == "POST" and form.is_valid():
-            rows = [("From", cylinder), ("To", "air"), ("Mass", form.cleaned_data["mass"])]
-            if form.needs_read_back(always=True):
-                return read_back(request, form, rows, then=f"{cylinder} then holds less.")
-            try:
-                entry = acts.record_loss(request.book, form.act(request.access), cylinder, ...)
-            except LedgerError as error:
-                form.add_error(None, str(error))
-            else:
-                return written(request, form, entry, "cylinder", number)
-        return page(request, "inventory/loss.html", form, cylinder=cylinder)
-
-The template extends ``base.html`` and says ``{% include "_form.html" with form=form submit="Write it in the book" %}``.
+A view makes the form, says what it understood and how it is written, and hands all to `inventory.pages.running.run`. A
+POST writes once, answers 303, and the person lands on a page that says so. A page of its own extends ``base.html`` and
+says ``{% include "_form.html" with form=form submit="Write it in the book" %}``.
 
 **Key.** The server makes it on the first GET. `BookForm.act` builds the `ledger.Act` with it, so the same form pressed
 twice is one entry; the request digest is taken over all that was sent (`sent`), not over what was computed from it.

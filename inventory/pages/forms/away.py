@@ -13,6 +13,7 @@ from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField, TemperatureField
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.cylinders import GrossForm
+from inventory.pages.forms.partners import SISTER
 from inventory.pages.forms.parts import (
     CHOOSE,
     DayField,
@@ -34,7 +35,18 @@ PURPOSES = {
 }
 
 
-class SendForm(GrossForm):
+class WithPartner(GrossForm):
+    """A cylinder goes to a partner, or comes back from one."""
+
+    partners: dict[str, Partner]
+
+    @property
+    def chosen_partner(self) -> Partner:
+        """The partner; only of a form that is valid."""
+        return self.partners[self.cleaned_data["partner"]]
+
+
+class SendForm(WithPartner):
     """A cylinder goes away with all it holds."""
 
     partner = choice("To whom", (), what="partner it goes to")
@@ -53,14 +65,9 @@ class SendForm(GrossForm):
     def __init__(self, *args: Any, access: Access, **options: Any) -> None:
         super().__init__(*args, access=access, **options)
         self.partners = {str(one.account.number): one for one in partners_of(access.book)}
-        here = [one for one in self.partners.values() if one.kind != "sister workshop"]
+        here = [one for one in self.partners.values() if one.kind != SISTER]
         set_choices(self, "partner", partner_choices(here))
         self.fields["partner"].created_by = "partner"  # type: ignore[attr-defined] # see inventory.pages.comeback
-
-    @property
-    def chosen_partner(self) -> Partner:
-        """The partner it goes to; only of a form that is valid."""
-        return self.partners[self.cleaned_data["partner"]]
 
 
 class ChooseForm(forms.Form):
@@ -74,7 +81,7 @@ class ChooseForm(forms.Form):
         set_choices(self, "cylinder", [CHOOSE, *words])
 
 
-class BackForm(GrossForm):
+class BackForm(WithPartner):
     """A cylinder comes back."""
 
     expected = Expected(alone=True)  # it was filled elsewhere, or not at all
@@ -98,11 +105,6 @@ class BackForm(GrossForm):
             self.partners.setdefault(str(last.account.number), last)
             self.initial["partner"] = str(last.account.number)
         set_choices(self, "partner", partner_choices(self.partners.values()))
-
-    @property
-    def chosen_partner(self) -> Partner:
-        """The partner it comes from; only of a form that is valid."""
-        return self.partners[self.cleaned_data["partner"]]
 
 
 class SisterForm(GrossForm):

@@ -1,8 +1,6 @@
-"""Forms of one cylinder: what may be put right, and the acts by which its mass changes here."""
+"""Forms of the acts on one cylinder: by a reading, by a pair of them, or by all that it held."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from decimal import Decimal
+from dataclasses import replace
 from typing import Any
 
 from django import forms
@@ -10,124 +8,25 @@ from django import forms
 from inventory.book import weighing
 from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
-from inventory.causes import GRADES
-from inventory.models import Cylinder, Holding
+from inventory.models import Cylinder
 from inventory.models.access import Access
-from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
-from inventory.pages.forms.act import BookForm, PlainForm, echo_url
+from inventory.pages.fields.quantity import MassField
+from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.parts import (
     CHOOSE,
-    DayField,
     choice,
-    mg_of,
-    refrigerant_choices,
     set_choices,
-    si_of,
     text,
-    typed_of,
     use_unit,
 )
-from inventory.pages.forms.receive import ask_about_limit
-from inventory.pages.forms.serials import serial_field, serial_of_no_other
 from inventory.pages.forms.weighing import (
     NOTHING_KNOWN,
     ScaleField,
-    gross_field,
     reading_of,
     scale_field,
-    scales_of,
-    unit_of_readings,
     use_unit_of_scales,
 )
 from inventory.shelf.plausible import Expected
-
-
-class EditForm(PlainForm):
-    """What a cylinder is and where it stands; no mass changes here."""
-
-    serial = serial_field()
-    kind = choice("Kind", [(kind, kind) for kind in Cylinder.KINDS], radio=True)
-    refrigerant = choice("What it is for", (), what="refrigerant")
-    grade = choice("Grade it is for", [(grade, grade) for grade in GRADES])
-    state = choice(
-        "State",
-        [("ready", "ready"), ("put aside", "put aside: damaged, leaking, waiting"), ("suspect", "suspect")],
-        radio=True,
-    )
-    place = text("Where it stands", required=False)
-    water_capacity = WaterCapacityField(label="Water capacity", what="water capacity", required=False)
-    filling_limit = MassField(label="Filling limit as stamped", what="filling limit", required=False)
-    service_pressure = PressureField(label="Service pressure", what="service pressure", required=False)
-    requalify_by = DayField(label="Next test date", required=False)
-    machine_limit = MassField(
-        label="Machine good to, give or take",
-        what="limit of the machine",
-        units=("g", "oz"),
-        default_unit="g",
-        required=False,
-    )
-    recycles = forms.BooleanField(label="The machine recycles this refrigerant to its standard", required=False)
-    paper_number = text("Number of the paper", required=False)
-
-    def __init__(self, *args: Any, cylinder: Cylinder, access: Access, **options: Any) -> None:
-        self.cylinder = cylinder
-        plain = ["serial", "kind", "refrigerant", "grade", "state", "place", "requalify_by", "recycles", "paper_number"]
-        initial = {name: getattr(cylinder, name) for name in plain}
-        typed = cylinder.typed or {}
-        quantities = ("water_capacity", "filling_limit", "service_pressure", "machine_limit")
-        initial |= {name: typed.get(name, "") for name in quantities}
-        if not initial["water_capacity"] and cylinder.water_capacity_m3:
-            initial["water_capacity"] = f"{cylinder.water_capacity_m3 * 1000:.10g} L"
-        if not initial["service_pressure"] and cylinder.service_pressure_pa:
-            initial["service_pressure"] = f"{cylinder.service_pressure_pa / 1000:.10g} kPa absolute"
-        if not initial["machine_limit"] and cylinder.machine_limit_mg:
-            initial["machine_limit"] = f"{Decimal(cylinder.machine_limit_mg) / 1000:f} g"
-        super().__init__(*args, access=access, initial=initial, **options)
-        set_choices(self, "refrigerant", refrigerant_choices(access.book))
-        if Holding.objects.filter(account=cylinder.account).exclude(mass_mg=0).exists():
-            del self.fields["refrigerant"], self.fields["grade"]
-        if cylinder.state in ("away", "done with"):
-            del self.fields["state"]
-        kind = self.data.get("kind") if self.is_bound else cylinder.kind
-        for name in self.OF_FILLED if kind in (Cylinder.TANK, Cylinder.CANS) else ():
-            del self.fields[name]
-        for name in self.OF_MACHINE if kind != Cylinder.TANK else ():
-            del self.fields[name]
-        use_unit(self, access.mass_unit)
-
-    OF_FILLED = ("water_capacity", "filling_limit", "service_pressure", "requalify_by")
-    OF_MACHINE = ("machine_limit", "recycles")
-
-    def clean_serial(self) -> str:
-        return serial_of_no_other(self, self.cylinder)
-
-    @property
-    def reads_gauges(self) -> bool:
-        """No: its one pressure is stamped."""
-        return False
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        ask_about_limit(self)
-        return cleaned
-
-    def facts(self) -> dict[str, Any]:
-        """Return the facts to be kept; only of a form that is valid. What does not apply to its kind is not kept."""
-        of = self.cleaned_data.get
-        plain = ["serial", "kind", "refrigerant", "grade", "state", "place", "paper_number"]
-        facts = {name: self.cleaned_data[name] for name in plain if name in self.fields}
-        facts |= {
-            "water_capacity_m3": si_of(of("water_capacity")),
-            "filling_limit_mg": mg_of(of("filling_limit")),
-            "service_pressure_pa": si_of(of("service_pressure")),
-            "requalify_by": of("requalify_by"),
-            "machine_limit_mg": mg_of(of("machine_limit")),
-            "recycles": bool(of("recycles")),
-        }
-        typed = dict(self.cylinder.typed or {})
-        for name in ("water_capacity", "filling_limit", "service_pressure", "machine_limit"):
-            typed[name] = "" if of(name) is None else typed_of(of(name))
-        return {**facts, "typed": typed}
 
 
 class OnCylinder(BookForm):
@@ -163,6 +62,14 @@ class OnCylinder(BookForm):
         if gross is not None:
             self.readings[name] = gross
 
+    def read_pair(self, cylinder: Cylinder) -> None:
+        """Keep the readings before and after; the one before may stand in the book already."""
+        missing = self.cleaned_data.get("before") is None and "before" not in self.errors
+        if missing and not weighing.open_before(cylinder):
+            self.add_error("before", f"{cylinder} was not weighed before. Enter the reading before as well.")
+        self.read("before", cylinder)
+        self.read("after", cylinder)
+
 
 class GrossForm(OnCylinder):
     """An act with one reading."""
@@ -195,6 +102,17 @@ class TareForm(GrossForm):
     field_order = ["scale", "gross", "reason", "occurred_at"]
 
 
+def before_field() -> MassField:
+    """Return the field of a first reading, which may stand in the book already."""
+    return MassField(
+        label="Gross before",
+        what="gross before",
+        required=False,
+        from_scale=True,
+        help_text="Left empty where it stands on the scale already, with its reading before.",
+    )
+
+
 class TransferForm(OnCylinder):
     """Gas from this cylinder into another, by a pair of readings on either."""
 
@@ -207,13 +125,7 @@ class TransferForm(OnCylinder):
         what="cylinder on the scale",
     )
     scale = ScaleField(())
-    before = MassField(
-        label="Gross before",
-        what="gross before",
-        required=False,
-        from_scale=True,
-        help_text="Left empty where it stands on the scale already, with its reading before.",
-    )
+    before = before_field()
     after = MassField(label="Gross after", what="gross after", from_scale=True)
     restarted = forms.BooleanField(
         label="The scale was switched off or zeroed between the two readings", required=False
@@ -239,10 +151,7 @@ class TransferForm(OnCylinder):
         if cleaned.get("target") not in self.others:
             return cleaned
         on_scale = self.cylinder if cleaned.get("weighed") == "source" else self.target_cylinder
-        if cleaned.get("before") is None and "before" not in self.errors and not weighing.open_before(on_scale):
-            self.add_error("before", f"{on_scale} was not weighed before. Enter the reading before as well.")
-        self.read("before", on_scale)
-        self.read("after", on_scale)
+        self.read_pair(on_scale)
         return cleaned
 
 
@@ -270,13 +179,7 @@ class LossForm(OnCylinder):
         what="way in which the mass is known",
     )
     scale = ScaleField((), required=False)
-    before = MassField(
-        label="Gross before",
-        what="gross before",
-        required=False,
-        from_scale=True,
-        help_text="Left empty where it stands on the scale already, with its reading before.",
-    )
+    before = before_field()
     after = MassField(label="Gross after", what="gross after", required=False, from_scale=True)
     reason = text("How it is known", what="reason", long=True, help_text="Who saw it, the photo, the report’s number.")
 
@@ -301,46 +204,6 @@ class LossForm(OnCylinder):
         if cause in ALL_OF_IT:
             self.add_error("how", "The whole cylinder is gone then: choose all that it held.")
             return
-        if cleaned.get("before") is None and "before" not in self.errors and not weighing.open_before(self.cylinder):
-            self.add_error("before", f"{self.cylinder} was not weighed before. Enter the reading before as well.")
         if cleaned.get("after") is None and "after" not in self.errors:
             self.add_error("after", "Enter the gross mass after.")
-        self.read("before")
-        self.read("after")
-
-
-@dataclass(frozen=True)
-class Row:
-    """One cylinder in a round of the floor."""
-
-    cylinder: Cylinder
-    words: str
-
-
-class StockTakeForm(BookForm):
-    """One round of the floor: a reading for each cylinder that was weighed; those left empty were not."""
-
-    scale = ScaleField(())
-    note = text("Note", required=False, long=True, help_text="Who was there, say.")
-
-    def __init__(self, *args: Any, access: Access, rows: Sequence[Row], **options: Any) -> None:
-        super().__init__(*args, access=access, **options)
-        self.fields["scale"] = scale_field(access)
-        unit = unit_of_readings(scales_of(access.book), access.mass_unit)
-        self.rows = {f"gross_{row.cylinder.account.number}": row for row in rows}
-        for name, row in self.rows.items():
-            what = f"gross mass of {row.cylinder}"
-            field = gross_field(unit, f"{row.cylinder}", what=what, required=False)
-            field.help_text, field.optional_words = row.words, "left empty: not weighed"
-            field.echo_url = echo_url(access)
-            self.fields[name] = field
-        self.order_fields(["scale", *self.rows, "note", "occurred_at"])
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        scale = cleaned.get("scale")
-        read = {name: reading_of(self, name, row.cylinder, scale) for name, row in self.rows.items()}
-        self.readings = {name: gross for name, gross in read.items() if gross is not None}
-        if not self.readings and not self.errors:
-            self.add_error(None, "No cylinder was weighed. Enter at least one reading.")
-        return cleaned
+        self.read_pair(self.cylinder)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from inventory.pages.forms.act import BookForm
-from inventory.pages.forms.parts import CHOOSE, choice
+from inventory.pages.forms.parts import CHOOSE, choice, set_choices
 
 SUBMIT = "Join them"
 NO_LINE = "No line of the book changes. They can be parted again on the page of the joined one."
@@ -18,7 +18,7 @@ class JoinForm(BookForm):
     def __init__(self, *args: Any, others: Iterable[tuple[int, str]], **options: Any) -> None:
         super().__init__(*args, **options)
         del self.fields["occurred_at"]
-        self.fields["kept"].choices = [CHOOSE, *((str(number), words) for number, words in others)]  # type: ignore[attr-defined]
+        set_choices(self, "kept", [CHOOSE, *((str(number), words) for number, words in others)])
 
 
 class PartForm(BookForm):

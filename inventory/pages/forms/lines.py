@@ -14,7 +14,7 @@ from inventory.models import Account, Cylinder, Movement, Weighing
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField
 from inventory.pages.forms.act import BookForm
-from inventory.pages.forms.parts import CHOOSE, DayField, choice, text, use_unit
+from inventory.pages.forms.parts import CHOOSE, DayField, choice, set_choices, text, use_unit
 from inventory.pages.forms.weighing import reading_of
 from inventory.shelf.plausible import Expected
 
@@ -54,23 +54,18 @@ class ExplainForm(BookForm):
             )
             for number, (movement, open_mg) in self.differences.items()
         ]
-        self._choices("difference", words)
+        set_choices(self, "difference", words)
         if len(words) == 1:
             self.initial["difference"] = words[0][0]
         missing = any(open_mg > 0 for _, open_mg in differences)
         found = any(open_mg < 0 for _, open_mg in differences)
         wanted = (*(("loss-explained", "late-charge") if missing else ()), *(("late-recovery",) if found else ()))
-        self._choices("cause", [(name, EXPLANATIONS[name]) for name in wanted])
+        set_choices(self, "cause", [(name, EXPLANATIONS[name]) for name in wanted])
         vehicles = Account.objects.filter(book=access.book, kind="vehicle", joined_to=None).order_by("label", "number")
         self.vehicles = {str(one.number): one for one in vehicles}
-        self._choices("vehicle", [CHOOSE, *((number, str(one)) for number, one in self.vehicles.items())])
+        set_choices(self, "vehicle", [CHOOSE, *((number, str(one)) for number, one in self.vehicles.items())])
         self.fields["vehicle"].created_by = "vehicle"  # type: ignore[attr-defined] # see inventory.pages.comeback
         use_unit(self, access.mass_unit)
-
-    def _choices(self, name: str, choices: Sequence[tuple[str, str]]) -> None:
-        field = self.fields[name]
-        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
-        field.choices = choices
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

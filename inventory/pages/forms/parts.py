@@ -88,6 +88,7 @@ def use_unit(form: forms.Form, unit: str) -> None:
 
 
 def set_choices(form: forms.Form, name: str, choices: Sequence[Any]) -> None:
+    """Let the field `name` of a form offer these choices."""
     field = form.fields[name]
     assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
     field.choices = choices

@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 from inventory.book.ledger import Act
 from inventory.pages.fields.when import WhenField
 from inventory.pages.forms.act import BookForm
+from inventory.pages.forms.parts import set_choices
 from inventory.shelf.camera import LONGEST_SIDE, MOST_BYTES, NotAPicture, Picture, read_picture
 from inventory.shelf.photos import Taken
 
@@ -133,9 +134,7 @@ class PhotoForm(BookForm):
 
     def __init__(self, *args: Any, shows: Sequence[str], **options: Any) -> None:
         super().__init__(*args, **options)
-        field = self.fields["shows"]
-        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
-        field.choices = [(one, WORDS[one]) for one in shows]
+        set_choices(self, "shows", [(one, WORDS[one]) for one in shows])
         self.initial.setdefault("shows", shows[0])
         for name in SENT_AS:
             self.fields[name].optional_words = ONE_OF_TWO  # type: ignore[attr-defined] # the page asks for it

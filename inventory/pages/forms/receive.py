@@ -3,35 +3,30 @@
 from datetime import date
 from typing import Any
 
-from django import forms
 from django.utils import timezone
 
 from inventory.acts.receiving import First, FirstReading, NewCylinder
 from inventory.book.weighing import Gross
-from inventory.causes import GRADES
 from inventory.measure import uncertainty
 from inventory.measure.masses import Mass
 from inventory.models import Book, Cylinder, Entry, Partner
 from inventory.models.access import Access
-from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
-from inventory.pages.forms.act import BookForm
+from inventory.pages.fields.quantity import WaterCapacityField
+from inventory.pages.forms.partners import SISTER
 from inventory.pages.forms.parts import (
-    CHOOSE,
-    DayField,
-    choice,
     mg_of,
     partner_choices,
     partners_of,
     refrigerant_choices,
     set_choices,
     si_of,
-    text,
     typed_of,
     use_unit,
 )
-from inventory.pages.forms.serials import serial_field, serial_of_no_other
-from inventory.pages.forms.slips import ask
-from inventory.pages.forms.weighing import ScaleField, reading_of, scale_field, use_unit_of_scales
+from inventory.pages.forms.receivefields import STAMP_GOOD_TO, ReceiveFields
+from inventory.pages.forms.serials import serial_of_no_other
+from inventory.pages.forms.stamps import ask_about_limit, stamped_facts
+from inventory.pages.forms.weighing import reading_of, scale_field, use_unit_of_scales
 from inventory.shelf.origins import (
     BOUGHT,
     CANS,
@@ -40,7 +35,6 @@ from inventory.shelf.origins import (
     EMPTY,
     FIXED_GRADE,
     LIKELY_GRADE,
-    MANNER_WORDS,
     PAPER,
     RECLAIMED,
     SINGLE,
@@ -50,109 +44,24 @@ from inventory.shelf.origins import (
 )
 from inventory.shelf.plausible import Expected
 
-STAMP_GOOD_TO = {"kg": "50 g", "lb": "1.8 oz"}  # common practice for a stamped tare, no source; another may be entered
-SISTER = "sister workshop"
 CREATED_BY = {BOUGHT: "supplier", CUSTOMERS: "customer", RECLAIMED: "reclaimer"}
 NO_PAPER_EITHER = (
     "Enter the empty mass, or the mass on the paper: with neither, nothing says how much is inside. A new cylinder has "
     "its net mass printed on it."
 )
-FOLDED_WORDS = "More about it"
-MOST_FILLED_MG_PER_M3 = 1.4e9  # 1.4 kg a litre: above every printed filling ratio
 TARE_BY_PAPER = (
     "Stamped as TW or T on the collar, printed on the box, or measured. Nobody knows it? Leave it empty: it is "
     "reckoned from the mass on the paper."
 )
-UNKNOWN_LIMIT = (
-    "Neither can be read? Leave both empty: then no filling limit is known, and nothing warns before it is full."
-)
 
 
-class ReceiveForm(BookForm):
+class ReceiveForm(ReceiveFields):
     """A cylinder comes: what it is, where from, and how its first content is known.
 
     Of all fields here it has those that `origins.Way` asks of this kind from this origin.
     """
 
-    origin = forms.CharField(widget=forms.HiddenInput)
-    kind = forms.CharField(widget=forms.HiddenInput)
-    partner = choice("From whom", (), error_messages={"required": "Choose from whom it comes."})
-    serial = serial_field()
-    refrigerant = choice("What is in it", (), what="refrigerant")
-    grade = choice("Grade", [CHOOSE, *((grade, grade) for grade in GRADES)])
-    gross = MassField(label="Gross now", what="gross mass", required=False, from_scale=True)
-    scale = ScaleField((), required=False)
-    tare = MassField(label="Empty mass", what="empty mass", help_text="Stamped as TW or T on the collar, or measured.")
-    water_capacity = WaterCapacityField(
-        label="Water capacity",
-        what="water capacity",
-        required=False,
-        optional_words="(or the filling limit)",
-        help_text="Stamped as WC, in litres or in pounds of water.",
-    )
-    filling_limit = MassField(
-        label="Filling limit as stamped",
-        what="filling limit",
-        required=False,
-        optional_words="(or the water capacity)",
-        help_text=UNKNOWN_LIMIT,
-    )
-    paper_number = text("Number of the paper", required=False)
-    paper_mass = MassField(label="Mass on the paper", what="mass on the paper", required=False)
-    can_count = forms.IntegerField(
-        label="Cans",
-        min_value=1,
-        max_value=100_000,
-        error_messages={"required": "Enter how many cans there are."},
-    )
-    can_content = MassField(
-        label="Content of each can",
-        what="content of a can",
-        units=("g", "oz"),
-        default_unit="g",
-        error_messages={"required": "Enter what one can holds."},
-    )
-    machine_mass = MassField(
-        label="Mass that the machine shows",
-        what="mass shown",
-        error_messages={"required": "Enter the mass that the machine shows."},
-    )
-    machine_limit = MassField(
-        label="Machine good to, give or take",
-        what="limit of the machine",
-        units=("g", "oz"),
-        default_unit="g",
-        error_messages={"required": "Enter the limit of error that the machine’s maker states."},
-    )
-    recycles = forms.BooleanField(label="The machine recycles this refrigerant to its standard", required=False)
-    stood_before = forms.BooleanField(label="It did stand here before the book’s first day", required=False)
-    manner = choice("How its content is known", list(MANNER_WORDS.items()), radio=True, required=False, initial=SINGLE)
-    tare_source = choice(
-        "How the empty mass is known",
-        [(one, one) for one in Cylinder.TARE_SOURCES if one != Cylinder.RECKONED],
-    )
-    tare_limit = MassField(
-        label="Empty mass good to, give or take",
-        what="limit of the empty mass",
-        units=("g", "kg", "oz", "lb"),
-        default_unit="g",
-        required=False,
-        initial=STAMP_GOOD_TO["kg"],
-        help_text="Left as it is, what a stamp is commonly good to. It goes into what the readings can tell.",
-    )
-    service_pressure = PressureField(label="Service pressure", what="service pressure", required=False)
-    requalify_by = DayField(label="Next test date", required=False, help_text="Past it, nothing is filled in.")
-    can_limit = MassField(
-        label="Content good to, give or take, each",
-        what="tolerance of a can",
-        units=("g", "oz"),
-        default_unit="g",
-        required=False,
-    )
-    place = text("Where it stands", required=False)
-    note = text("Note", required=False, long=True)
-
-    set_aside_words = FOLDED_WORDS
+    set_aside_words = "More about it"
 
     def __init__(self, *args: Any, access: Access, way: Way, **options: Any) -> None:
         super().__init__(*args, access=access, **options)
@@ -348,18 +257,13 @@ class ReceiveForm(BookForm):
             tare_mg=told.tare_mg,
             tare_u_mg=told.tare_u_mg,
             tare_source=told.tare_source,
-            water_capacity_m3=si_of(of("water_capacity")),
-            filling_limit_mg=mg_of(of("filling_limit")),
-            service_pressure_pa=si_of(of("service_pressure")),
-            requalify_by=of("requalify_by"),
             place=of("place", ""),
             can_count=of("can_count"),
             can_content_mg=mg_of(of("can_content")),
-            machine_limit_mg=mg_of(of("machine_limit")),
-            recycles=bool(of("recycles")),
             paper_number=of("paper_number", ""),
             paper_mass_mg=mg_of(of("paper_mass")),
             typed=typed,
+            **stamped_facts(self),
         )
 
     @property
@@ -406,21 +310,5 @@ class ReceiveForm(BookForm):
         return first.mass_mg
 
 
-def ask_about_limit(form: forms.Form) -> None:
-    """Refuse a stamped filling limit of nothing, and ask about one that is more than the cylinder holds of water.
-
-    The highest printed ratio in ``data/filling-ratios.csv`` is 1.32 kg a litre, of R-C318.
-    """
-    limit, capacity = (form.cleaned_data.get(name) for name in ("filling_limit", "water_capacity"))
-    if not isinstance(limit, Mass):
-        return
-    if limit.mg <= 0:
-        form.add_error("filling_limit", "A limit of nothing is none. Leave it empty where none is stamped.")
-    elif capacity is not None and limit.mg > (most_mg := capacity.si * MOST_FILLED_MG_PER_M3):
-        sentence = f"{limit.echo} is more than {capacity.echo} can take of any refrigerant. Net mass, not gross?"
-        ask(form, "filling_limit", sentence, likely=lambda value: value.mg <= most_mg)
-
-
 def _first_day(book: Book) -> date | None:
-    first = Entry.objects.filter(book=book).order_by("seq").values_list("booked_on", flat=True).first()
-    return first
+    return Entry.objects.filter(book=book).order_by("seq").values_list("booked_on", flat=True).first()

@@ -3,14 +3,13 @@
 from django.contrib import messages
 from django.http import HttpResponse
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods
 
 from inventory.book.draft import Content
 from inventory.book.refusals import LedgerError, RequestKeyReused
 from inventory.gases import purity
 from inventory.gases.cautions import cautions_for
 from inventory.models import AirCheck, Cylinder
-from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_page
 from inventory.pages.forms.act import page, read_back, see
 from inventory.pages.forms.tested import AirForm
 from inventory.pages.oncylinder import Rows, facts_of, holding
@@ -23,8 +22,7 @@ REST_ASKED = purity.REST_CONDITIONS[0].lower() + purity.REST_CONDITIONS[1:]
 ASKED_OF_AIR = ("pressure", "temperature")  # a link from the bench fills them in
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def air(request: BookRequest, number: int) -> HttpResponse:
     """Judge a cylinder for air by its pressure after it has stood, and keep that with the cylinder."""
     found, access = cylinder_of(request, number), request.access

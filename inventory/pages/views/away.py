@@ -2,14 +2,13 @@
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_http_methods
 
 from inventory.acts import away, onscale, partners, sister
 from inventory.acts.away import Dispatch
 from inventory.causes import CAUSES
 from inventory.measure.displays import in_book
 from inventory.models import Consignment, Entry, Partner
-from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_page
 from inventory.pages.forms.act import page, see
 from inventory.pages.forms.away import PURPOSES, AcceptForm, BackForm, ChooseForm, SendForm, SisterForm
 from inventory.pages.oncylinder import holding, run_on_cylinder, weighed_rows
@@ -20,8 +19,7 @@ from inventory.shelf.queries import content_of
 from inventory.shelf.sentences import heel_sentence
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def send_away(request: BookRequest) -> HttpResponse:
     """Choose the cylinder that goes away."""
     form = ChooseForm(request.GET or None, cylinders=queries.standing_here(request.book))
@@ -31,8 +29,7 @@ def send_away(request: BookRequest) -> HttpResponse:
     return render(request, "inventory/send_away.html", {"form": form}, status=status)
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def send(request: BookRequest, number: int) -> HttpResponse:
     """Weigh a cylinder and send it away with all it holds."""
     found = cylinder_of(request, number)
@@ -60,8 +57,7 @@ def send(request: BookRequest, number: int) -> HttpResponse:
     return run_on_cylinder(request, form, f"Send {found} away", "Send it away", understood, write, places=["send-away"])
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def accept(request: BookRequest, seq: int) -> HttpResponse:
     """Note what the receiver's paper says of a consignment."""
     rows = Consignment.objects.select_related("partner", "cylinder", "entry")
@@ -81,8 +77,7 @@ def accept(request: BookRequest, seq: int) -> HttpResponse:
     return page(request, "inventory/accept.html", form, consignment=found, sent_mg=sent_mg)
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def come_back(request: BookRequest, number: int) -> HttpResponse:
     """Take a cylinder that was away back onto the shelf."""
     found, access = cylinder_of(request, number), request.access
@@ -110,8 +105,7 @@ def come_back(request: BookRequest, number: int) -> HttpResponse:
     return run_on_cylinder(request, form, f"{found} came back", "Take it back", understood, write, places=["receive"])
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def to_sister(request: BookRequest, number: int) -> HttpResponse:
     """Move a cylinder with its content into the book of another workshop of the same person."""
     found, access = cylinder_of(request, number), request.access

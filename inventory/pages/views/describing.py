@@ -2,24 +2,23 @@
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_http_methods
 
 from inventory.acts import describing
 from inventory.book.refusals import LedgerError
 from inventory.measure.displays import in_book
 from inventory.models import Entry
 from inventory.pages import comeback
-from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_page
 from inventory.pages.forms.act import page, see
-from inventory.pages.forms.cylinders import EditForm, TareForm
+from inventory.pages.forms.cylinders import TareForm
+from inventory.pages.forms.describing import EditForm
 from inventory.pages.oncylinder import run_on_cylinder
 from inventory.pages.records import cylinder_of
 from inventory.pages.running import Understood
 from inventory.shelf.queries import content_of
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def tare(request: BookRequest, number: int) -> HttpResponse:
     """Give a cylinder its true empty mass."""
     found, access = cylinder_of(request, number), request.access
@@ -50,8 +49,7 @@ def tare(request: BookRequest, number: int) -> HttpResponse:
     )
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def edit(request: BookRequest, number: int) -> HttpResponse:
     """Put right what a cylinder is and where it stands."""
     found = cylinder_of(request, number)
@@ -66,8 +64,7 @@ def edit(request: BookRequest, number: int) -> HttpResponse:
     return page(request, "inventory/cylinder_edit.html", form, cylinder=found, content=content_of(found.account))
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def done(request: BookRequest, number: int) -> HttpResponse:
     """Take an empty cylinder off the shelf for good."""
     found = cylinder_of(request, number)

@@ -1,11 +1,10 @@
 """Pages of what a content turns out to be: another grade, another refrigerant."""
 
 from django.http import HttpResponse
-from django.views.decorators.http import require_http_methods
 
 from inventory.acts import grading
 from inventory.models import Entry
-from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_page
 from inventory.pages.forms.tested import IdentifyForm, RegradeForm
 from inventory.pages.oncylinder import holding, run_on_cylinder
 from inventory.pages.records import cylinder_of
@@ -13,8 +12,7 @@ from inventory.pages.running import Understood
 from inventory.shelf.queries import content_of
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def regrade(request: BookRequest, number: int) -> HttpResponse:
     """Change the grade of all that a cylinder holds."""
     found, access = cylinder_of(request, number), request.access
@@ -37,8 +35,7 @@ def regrade(request: BookRequest, number: int) -> HttpResponse:
     return run_on_cylinder(request, form, title, "Change the grade", understood, write)
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def identify(request: BookRequest, number: int) -> HttpResponse:
     """Enter that an identifier says a content is something else."""
     found, access = cylinder_of(request, number), request.access

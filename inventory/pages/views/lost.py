@@ -1,7 +1,6 @@
 """Pages of gas that was lost, and of a cylinder that turned up."""
 
 from django.http import HttpResponse
-from django.views.decorators.http import require_http_methods
 
 from inventory.acts import lost
 from inventory.book.draft import Content
@@ -9,7 +8,7 @@ from inventory.causes import CAUSES
 from inventory.measure.displays import in_book
 from inventory.models import Entry
 from inventory.models.access import Access
-from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_page
 from inventory.pages.forms.cylinders import GrossForm, LossForm
 from inventory.pages.oncylinder import Rows, holding, run_on_cylinder
 from inventory.pages.records import cylinder_of
@@ -20,8 +19,7 @@ ENDS = {"missing": "unexplained", "was-oil": "opening: it never was refrigerant"
 TO_AIR = "the air, on this workshop’s account"
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def turned_up(request: BookRequest, number: int) -> HttpResponse:
     """Take a cylinder that the book thought gone or empty back onto the shelf, by its weighing."""
     found, access = cylinder_of(request, number), request.access
@@ -44,8 +42,7 @@ def turned_up(request: BookRequest, number: int) -> HttpResponse:
     )
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def loss(request: BookRequest, number: int) -> HttpResponse:
     """Enter that gas left a cylinder other than into a vehicle, a cylinder or a consignment."""
     found, access = cylinder_of(request, number), request.access

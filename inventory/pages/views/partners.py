@@ -2,13 +2,13 @@
 
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import render
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET
 
 from inventory.acts.partners import add_partner, change_partner
 from inventory.book.refusals import LedgerError
 from inventory.models import Consignment, Partner
 from inventory.pages import comeback, links
-from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_page
 from inventory.pages.forms.act import page, see
 from inventory.pages.forms.partners import PartnerForm
 from inventory.pages.joined import joined_page
@@ -50,8 +50,7 @@ def partner(request: BookRequest, number: int) -> HttpResponseBase:
     return export(request, consignments, "consignments") or render(request, "inventory/partner.html", context)
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def new(request: BookRequest) -> HttpResponse:
     """Enter a partner."""
     form = PartnerForm(request.POST or None, access=request.access, kind=request.GET.get("kind", ""))
@@ -66,8 +65,7 @@ def new(request: BookRequest) -> HttpResponse:
     return page(request, "inventory/partner_form.html", form)
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def edit(request: BookRequest, number: int) -> HttpResponse:
     """Put right what a partner is called and where it is."""
     found = partner_of(request, number)

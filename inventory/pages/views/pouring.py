@@ -1,11 +1,10 @@
 """The page on which gas is moved from one cylinder into another."""
 
 from django.http import HttpResponse
-from django.views.decorators.http import require_http_methods
 
 from inventory.acts import pouring
 from inventory.models import Entry
-from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_page
 from inventory.pages.forms.cylinders import TransferForm
 from inventory.pages.oncylinder import holding, run_on_cylinder
 from inventory.pages.records import cylinder_of
@@ -14,8 +13,7 @@ from inventory.shelf.queries import content_of
 from inventory.shelf.sentences import room_sentence
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def transfer(request: BookRequest, number: int) -> HttpResponse:
     """Move gas from one cylinder into another."""
     found, access = cylinder_of(request, number), request.access

@@ -7,7 +7,6 @@ from urllib.parse import urlencode
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods
 
 from inventory import causes
 from inventory.acts import receiving
@@ -19,7 +18,7 @@ from inventory.measure.showing import show_mass
 from inventory.models import Entry
 from inventory.models.access import Access
 from inventory.pages import comeback
-from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_page
 from inventory.pages.forms.receive import ReceiveForm
 from inventory.pages.links import WITH_GAS, WITHOUT_GAS, Link
 from inventory.pages.running import ActPage, Understood, run
@@ -31,8 +30,7 @@ KNOWN_BEFORE = ("refrigerant", "grade")
 """What a link that leads here fills in."""
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def receive(request: BookRequest) -> HttpResponse:
     """Ask what comes; then receive it, with its first content where it has one."""
     sent = request.POST if request.POST.get("kind") else request.GET

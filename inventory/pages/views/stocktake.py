@@ -2,23 +2,21 @@
 
 from django.http import HttpResponse
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods
 
 from inventory.acts import onscale
 from inventory.book.refusals import LedgerError, Refused
 from inventory.measure.displays import in_book
 from inventory.models import Cylinder, Entry
 from inventory.output.days import day
-from inventory.pages.access import BookRequest, writer_required
-from inventory.pages.forms.cylinders import Row, StockTakeForm
+from inventory.pages.access import BookRequest, writer_page
+from inventory.pages.forms.stocktake import Row, StockTakeForm
 from inventory.pages.oncylinder import Rows
 from inventory.pages.running import ActPage, Understood, run
 from inventory.shelf import queries
 from inventory.shelf.sentences import difference_sentence
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def stock_take(request: BookRequest) -> HttpResponse:
     """Weigh the cylinders on the floor in one round."""
     access = request.access

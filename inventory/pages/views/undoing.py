@@ -3,7 +3,6 @@
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods
 
 from inventory.acts import correcting, explaining, undoing
 from inventory.book import differences
@@ -14,7 +13,7 @@ from inventory.measure.figures import NARROW
 from inventory.measure.showing import show_mass
 from inventory.models import Cylinder, Entry, Weighing
 from inventory.output.days import when
-from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.access import BookRequest, writer_page
 from inventory.pages.forms.act import see
 from inventory.pages.forms.lines import CorrectForm, ExplainForm, ReverseForm
 from inventory.pages.panels import asked_of_charge
@@ -23,8 +22,7 @@ from inventory.pages.running import ActPage, Understood, already_written, run, s
 from inventory.shelf.lines import sentences
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def reverse_entry(request: BookRequest, seq: int) -> HttpResponse:
     """Reverse a line: a reason is asked, both lines stay."""
     found, access = entry_of(request, seq), request.access
@@ -47,8 +45,7 @@ def reverse_entry(request: BookRequest, seq: int) -> HttpResponse:
     return run(request, form, shown, understood=understood, write=write, to=lambda one: ("entry", one.seq))
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def explain(request: BookRequest, seq: int) -> HttpResponse:
     """Account for a weighing difference of a line."""
     found, access = entry_of(request, seq), request.access
@@ -95,8 +92,7 @@ def explain(request: BookRequest, seq: int) -> HttpResponse:
     return run(request, form, shown, understood=understood, write=write, to=lambda one: ("entry", one.seq))
 
 
-@writer_required
-@require_http_methods(["GET", "POST"])
+@writer_page
 def correct(request: BookRequest, seq: int) -> HttpResponse:
     """Put an old reading after a charge or a recovery right."""
     found, access = entry_of(request, seq), request.access
