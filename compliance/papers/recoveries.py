@@ -21,8 +21,10 @@ from inventory.causes import CAUSES, VEHICLE
 from inventory.gases.cautions import CAUTIONS
 from inventory.measure.showing import show_mass
 from inventory.models import Movement, Scale
-from shop.bench.recovery import EVIDENCE, WITNESSED, RecoveryAnswer, StandingAnswer
+from shop.bench.evidence import EVIDENCE, WITNESSED
+from shop.bench.recovery import RecoveryAnswer
 from shop.bench.residue import EMPTIED
+from shop.bench.standing import StandingAnswer
 from shop.models import Step, Workshop
 from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival

@@ -17,7 +17,7 @@ from inventory.gases import catalogue
 from inventory.gases.catalogue import MIXED
 from inventory.gases.cautions import CAUTIONS
 from inventory.models import Movement
-from shop.bench.recovery import EVIDENCE
+from shop.bench.evidence import EVIDENCE
 from shop.models import Conversion, Step, Workshop
 from shop.visits.asked import Asked
 from shop.visits.gas import at_arrival, living

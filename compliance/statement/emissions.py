@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from compliance.statement.balance import AIR, CHARGED, PERIOD, SENT_AWAY, TO_AIR, Balance, Sum, flows_of
 from inventory import causes
-from inventory.gases import catalogue
+from inventory.gases import catalogue, potentials
 
 Composition = Mapping[str, Decimal]
 
@@ -81,7 +81,7 @@ class Source:
 def worth(code: str, lots: Iterable[Lot], basis: str) -> Worth:
     """Return what the lots of one refrigerant are worth on a GWP basis and on the Montreal Protocol's ODP.
 
-    Each lot is rounded once, half up, to the whole milligram. `basis` is one of `catalogue.GWP_BASES`.
+    Each lot is rounded once, half up, to the whole milligram. `basis` is one of `potentials.GWP_BASES`.
     """
     found = [(lot.mass_mg, _gwp(code, lot, basis), _odp(code, lot)) for lot in lots if lot.mass_mg]
     return Worth(
@@ -92,9 +92,9 @@ def worth(code: str, lots: Iterable[Lot], basis: str) -> Worth:
     )
 
 
-def _equivalent_mg(lots: Iterable[tuple[catalogue.Figure | None, int]]) -> int | None:
+def _equivalent_mg(lots: Iterable[tuple[potentials.Figure | None, int]]) -> int | None:
     """Return the sum of masses times their figures; None where a figure is missing."""
-    counted = [figure and catalogue.equivalent_mg(figure.value, mass_mg) for figure, mass_mg in lots]
+    counted = [figure and potentials.equivalent_mg(figure.value, mass_mg) for figure, mass_mg in lots]
     return None if None in counted else sum(each or 0 for each in counted)
 
 
@@ -149,7 +149,7 @@ class MixedContent:
     @property
     def depletes_ozone(self) -> bool | None:
         """Whether a part found in any of it depletes the ozone layer; None where nothing was measured."""
-        parts = {part for parts in self.compositions.values() for part in parts if part != catalogue.AIR}
+        parts = {part for parts in self.compositions.values() for part in parts if part != potentials.AIR}
         return any(catalogue.refrigerant(part).contains_ods for part in parts) if parts else None
 
     def lots(self, measure: str) -> tuple[Lot, ...]:
@@ -170,21 +170,21 @@ def _mixed_masses(measure: str, each: Sum) -> tuple[tuple[int, int], ...]:
     return ((each.source_account, each.mass_mg),) if counted else ()
 
 
-def _gwp(code: str, lot: Lot, basis: str) -> tuple[catalogue.Figure | None, str]:
-    return _figure(code, lot, basis, catalogue.gwp, catalogue.mixture_gwp)
+def _gwp(code: str, lot: Lot, basis: str) -> tuple[potentials.Figure | None, str]:
+    return _figure(code, lot, basis, potentials.gwp, potentials.mixture_gwp)
 
 
-def _odp(code: str, lot: Lot) -> tuple[catalogue.Figure | None, str]:
-    return _figure(code, lot, ODP_BASIS, catalogue.odp, catalogue.mixture_odp)
+def _odp(code: str, lot: Lot) -> tuple[potentials.Figure | None, str]:
+    return _figure(code, lot, ODP_BASIS, potentials.odp, potentials.mixture_odp)
 
 
 def _figure(
     code: str,
     lot: Lot,
     basis: str,
-    of_one: Callable[[str, str], catalogue.Figure],
-    of_mixture: Callable[[Composition, str], catalogue.Figure],
-) -> tuple[catalogue.Figure | None, str]:
+    of_one: Callable[[str, str], potentials.Figure],
+    of_mixture: Callable[[Composition, str], potentials.Figure],
+) -> tuple[potentials.Figure | None, str]:
     """Return the figure of a lot, or None and the sentence that says why there is none."""
     try:
         if code != catalogue.MIXED:
@@ -192,7 +192,7 @@ def _figure(
         if lot.composition is None:
             return None, f"{code}: {NOT_MEASURED}"
         return of_mixture(lot.composition, basis), ""
-    except catalogue.NoFigure as error:
+    except potentials.NoFigure as error:
         return None, str(error)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Q, QuerySet
+from inventory.gases.potentials import GWP_BASES
 
 from compliance.statement import emissions, lines, sums
 from compliance.statement.balance import Balance, balances
@@ -16,7 +17,7 @@ from compliance.statement.emissions import Impact, Source, Total
 from compliance.statement.lines import Activity, Correction, LateLine
 from compliance.statement.period import Period, WrongPeriod, check_days, period_of
 from compliance.statement.sums import Purpose
-from inventory.gases.catalogue import GWP_BASES, MIXED
+from inventory.gases.catalogue import MIXED
 from inventory.models import Book, Movement
 from shop.models import Certification, Workshop
 

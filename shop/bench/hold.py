@@ -35,17 +35,12 @@ from shop.bench.answers import (
     yearly_between,
 )
 from shop.bench.holdfacts import (
-    COMPENSATIONS,
-    GASES,
     HYDROGEN_FRACTION,
-    LIMIT_G_PER_YEAR,
     NITROGEN,
     NITROGEN_HYDROGEN,
-    STANDARD_ATMOSPHERE_PA,
     UNTAKEN_K,
     USUAL_K,
     Hold,
-    HoldReading,
     Numbers,
     atmosphere_moves_pa,
     check,
@@ -54,22 +49,6 @@ from shop.bench.holdfacts import (
     u_of_one_pa,
 )
 from shop.bench.insides import Inside
-
-__all__ = (
-    "COMPENSATIONS",
-    "GASES",
-    "LIMIT_G_PER_YEAR",
-    "NITROGEN",
-    "NITROGEN_HYDROGEN",
-    "STANDARD_ATMOSPHERE_PA",
-    "Hold",
-    "HoldAnswer",
-    "HoldPicture",
-    "HoldReading",
-    "compensated_pa",
-    "judge",
-    "questions",
-)
 
 SETTLING_S = 900.0
 MOST_BELIEVABLE_GAUGE_PA = {"R-744": 16_000_000.0}

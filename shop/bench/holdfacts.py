@@ -9,13 +9,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import hypot, sqrt
 
-from inventory.gases import fluids
+from inventory.gases import testgases
 from inventory.measure.uncertainty import detection_limit, give_or_take, rectangular, resolution
-from shop.bench import insides, leakrate, trend
+from shop.bench import leakrate, trend
 from shop.bench.answers import MeasurementError, need_above_zero, need_finite, need_not_below_zero
-from shop.bench.insides import Inside
+from shop.bench.around import Around
 
-STANDARD_ATMOSPHERE_PA = 101_325.0
 LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
 COMPENSATIONS = ("ideal", "real")
 NITROGEN, NITROGEN_HYDROGEN = "dry nitrogen", "nitrogen with hydrogen"
@@ -38,28 +37,21 @@ class HoldReading:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Hold:
+class Hold(Around):
     """A pressure hold as it was read; at least two readings at rising times.
 
-    `inside` is the inside volume as an interval; where it is None, the one figure `volume_m3` (with `u_volume_m3`)
-    holds, and with neither a car is assumed. `refrigerant` is what will be charged, "" where nobody knows.
+    `refrigerant` is what will be charged, "" where nobody knows; `u_volume_m3` goes with `volume_m3`.
     `pressure_step_pa` and `temperature_step_k` are the steps of gauge and thermometer. `waited_s` is the time between
     reaching the pressure and the first reading, None if nobody said. `allowed_pa` is what the plate of the weakest
     side allows (absolute). `compensation` is "ideal" (p/T) or "real" (nitrogen's equation of state, also for
     nitrogen with hydrogen). `gas` is one of `GASES`; the mixture is taken to hold 5 % of hydrogen by volume (common
-    practice, no source). `atmosphere_by` says in words where the atmosphere came from; `atmosphere_low_pa` and
-    `atmosphere_high_pa` are its range where the height is not known.
+    practice, no source). `atmosphere_by` says in words where the atmosphere came from.
     """
 
     readings: tuple[HoldReading, ...]
-    volume_m3: float | None = None
-    inside: Inside | None = None
     refrigerant: str = ""
     pressure_step_pa: float
     temperature_step_k: float = 1.0
-    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
-    atmosphere_low_pa: float | None = None
-    atmosphere_high_pa: float | None = None
     u_volume_m3: float = 0.0
     waited_s: float | None = None
     allowed_pa: float | None = None
@@ -67,11 +59,6 @@ class Hold:
     compensation: str = "ideal"
     gas: str = NITROGEN
     atmosphere_by: str = ""
-
-    @cached_property
-    def space(self) -> Inside:
-        """The inside volume that holds; raises ``MeasurementError`` for a figure that cannot be."""
-        return insides.taken(self.inside, self.volume_m3)
 
     @cached_property
     def used(self) -> tuple[HoldReading, ...]:
@@ -162,11 +149,11 @@ def compensated_pa(readings: tuple[HoldReading, ...], compensation: str = "ideal
 
 
 def _at_same_density_pa(read_pa: float, read_k: float, temperature_k: float) -> float:
-    density = fluids.nitrogen_density_kg_m3(read_pa, read_k)
+    density = testgases.nitrogen_density_kg_m3(read_pa, read_k)
     pressure_pa = read_pa * temperature_k / read_k
     # Density is nearly proportional to pressure, so each turn leaves well under a tenth of the error.
     for _turn in range(12):
-        pressure_pa *= density / fluids.nitrogen_density_kg_m3(pressure_pa, temperature_k)
+        pressure_pa *= density / testgases.nitrogen_density_kg_m3(pressure_pa, temperature_k)
     return pressure_pa
 
 
@@ -216,8 +203,8 @@ def reckon(hold: Hold, compensated: tuple[float, ...], line: trend.Trend) -> Num
 
 def _gas_viscosity_pa_s(gas: str, pressure_pa: float) -> float:
     if gas == NITROGEN:
-        return fluids.nitrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa)
-    return fluids.nitrogen_hydrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa, HYDROGEN_FRACTION)
+        return testgases.nitrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa)
+    return testgases.nitrogen_hydrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa, HYDROGEN_FRACTION)
 
 
 def _time_to_see_s(hold: Hold, hole: leakrate.SameHole) -> float | None:
@@ -232,8 +219,5 @@ def atmosphere_moves_pa(hold: Hold) -> float:
 
     A gauge reading is turned into an absolute one by it, and only the part that temperature multiplies counts.
     """
-    low_pa, high_pa = hold.atmosphere_low_pa, hold.atmosphere_high_pa
     first_k, last_k = hold.used[0].temperature_k, hold.used[-1].temperature_k
-    if low_pa is None or high_pa is None or first_k is None or last_k is None:
-        return 0.0
-    return max(high_pa - hold.atmosphere_pa, hold.atmosphere_pa - low_pa) * abs(1 - first_k / last_k)
+    return 0.0 if first_k is None or last_k is None else hold.air_good_to_pa * abs(1 - first_k / last_k)

@@ -9,7 +9,7 @@ Errors: ``MeasurementError`` for a value that cannot be, with a sentence.
 from dataclasses import dataclass
 from math import hypot
 
-from inventory.gases import catalogue, fluids
+from inventory.gases import catalogue, fluids, testgases
 from inventory.measure.uncertainty import give_or_take
 from shop.bench.answers import (
     Answer,
@@ -138,7 +138,7 @@ def _viscosity(refrigerant: str, inside_pa: float) -> tuple[float, str]:
         return fluids.vapour_viscosity_pa_s(refrigerant, inside_pa, CONVERSION_K), ""
     parts = {code: float(fraction) for code, fraction in catalogue.refrigerant(refrigerant).components}
     try:
-        return fluids.blend_viscosity_pa_s(parts, CONVERSION_K), BY_COMPONENTS
+        return testgases.blend_viscosity_pa_s(parts, CONVERSION_K), BY_COMPONENTS
     except fluids.FluidError as error:
         raise fluids.NoPropertyData(f"no viscosity for {refrigerant}: {error}") from error
 

@@ -13,7 +13,8 @@ Errors: ``MeasurementError`` for readings that cannot be; of gases.fluids ``NoPr
 from dataclasses import dataclass
 from math import exp, log
 
-from inventory.gases import fluids
+from inventory.gases import cycle, fluids, testgases
+from inventory.measure.atmosphere import SEA_LEVEL_PA
 from shop.bench.answers import (
     INSTRUCTIONS_FIRST,
     ZERO_CELSIUS_K,
@@ -26,7 +27,6 @@ from shop.bench.answers import (
     need_finite,
 )
 
-STANDARD_ATMOSPHERE_PA = 101_325.0
 VENT_LOW_K, VENT_HIGH_K = ZERO_CELSIUS_K + 7.0, ZERO_CELSIUS_K + 10.0
 READING_MARGIN_K = 1.0
 DOME_POINTS = 24
@@ -55,7 +55,7 @@ class Running:
     ambient_k: float | None = None
     humidity: float | None = None
     vent_k: float | None = None
-    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
+    atmosphere_pa: float = SEA_LEVEL_PA
 
 
 @dataclass(frozen=True)
@@ -167,13 +167,13 @@ def _air_dew_point_k(running: Running) -> float | None:
     """The temperature at which the air's moisture begins to settle, by bisection on water's vapour pressure."""
     if running.ambient_k is None or not running.humidity:
         return None
-    target_pa = running.humidity * fluids.water_vapour_pressure_pa(running.ambient_k)
+    target_pa = running.humidity * testgases.water_vapour_pressure_pa(running.ambient_k)
     low_k, high_k = 200.0, running.ambient_k
-    if target_pa < fluids.water_vapour_pressure_pa(low_k):
+    if target_pa < testgases.water_vapour_pressure_pa(low_k):
         return None
     while high_k - low_k > 1e-4:
         middle_k = (low_k + high_k) / 2
-        if fluids.water_vapour_pressure_pa(middle_k) < target_pa:
+        if testgases.water_vapour_pressure_pa(middle_k) < target_pa:
             low_k = middle_k
         else:
             high_k = middle_k
@@ -183,16 +183,16 @@ def _air_dew_point_k(running: Running) -> float | None:
 def _states(running: Running, points: _Points) -> tuple[State, ...]:
     """The ideal cycle, from the lines' temperatures where they were read and are in the right phase."""
     code, low_pa, high_pa = running.refrigerant, running.low_pa, running.high_pa
-    _, dry = fluids.saturated_enthalpies_j_kg(code, low_pa)
-    boiling, _ = fluids.saturated_enthalpies_j_kg(code, high_pa)
+    _, dry = cycle.saturated_enthalpies_j_kg(code, low_pa)
+    boiling, _ = cycle.saturated_enthalpies_j_kg(code, high_pa)
     suction_k = running.suction_line_k
     superheated = suction_k is not None and suction_k > points.evaporating_k
     start_k = suction_k if suction_k is not None and superheated else points.evaporating_k
-    suction = fluids.enthalpy_j_kg(code, low_pa, start_k) if superheated else dry
+    suction = cycle.enthalpy_j_kg(code, low_pa, start_k) if superheated else dry
     liquid_k = running.liquid_line_k
     subcooled = liquid_k is not None and liquid_k < points.condensing_k
-    liquid = fluids.enthalpy_j_kg(code, high_pa, liquid_k) if liquid_k is not None and subcooled else boiling
-    discharge = fluids.isentropic_enthalpy_j_kg(code, low_pa, start_k, high_pa)
+    liquid = cycle.enthalpy_j_kg(code, high_pa, liquid_k) if liquid_k is not None and subcooled else boiling
+    discharge = cycle.isentropic_enthalpy_j_kg(code, low_pa, start_k, high_pa)
     return (
         State(1, "into the compressor", low_pa, suction),
         State(2, "out of an ideal compressor", high_pa, discharge),
@@ -215,7 +215,7 @@ def _dome(running: Running) -> tuple[tuple[float, float, float], ...]:
     top_pa = fluids.dew_pressure_pa(code, high_k - 1.0)
     step = log(top_pa / bottom_pa) / (DOME_POINTS - 1)
     pressures = (bottom_pa * exp(step * i) for i in range(DOME_POINTS))
-    return tuple((pressure, *fluids.saturated_enthalpies_j_kg(code, pressure)) for pressure in pressures)
+    return tuple((pressure, *cycle.saturated_enthalpies_j_kg(code, pressure)) for pressure in pressures)
 
 
 def _ambient_pa(running: Running) -> float | None:

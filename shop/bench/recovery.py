@@ -2,9 +2,7 @@
 
 Vocabulary: *expected* is what the label or the book says was inside; *short* is expected less recovered; the *bound*
 is the most that vapour and oil can still hold; the *standing pressure* is that of a system at rest, before anything is
-connected to a machine. *Evidence classes* of a loss before arrival, best first: A standing pressure read and
-photographed, no liquid possible; B circuit visibly open, photographed; C leak found and photographed after recovery;
-D the customer’s word, or a reading without a photo; E nothing.
+connected to a machine.
 
 Masses are grams, pressures absolute pascals, temperatures kelvin, volumes cubic metres. A *step* is the resolution of
 a display; a thermometer good to +-0.5 K counts as a step of 1 K.
@@ -15,15 +13,13 @@ Errors: ``MeasurementError`` with a sentence; ``NoPropertyData`` and ``OutsideMo
 """
 
 from dataclasses import dataclass
-from functools import cached_property
 from math import hypot, sqrt
 
 from inventory.measure.uncertainty import give_or_take
-from shop.bench import insides, residue
+from shop.bench import residue
 from shop.bench.answers import (
     INSTRUCTIONS_FIRST,
     Answer,
-    MeasurementError,
     bar,
     celsius_read,
     figure,
@@ -31,53 +27,16 @@ from shop.bench.answers import (
     need_not_below_zero,
     yearly,
 )
+from shop.bench.evidence import EVIDENCE, WITNESSED, Evidence
 from shop.bench.insides import Inside
 from shop.bench.leakrate import YEAR_DAYS
 from shop.bench.residue import (
     COLD_K,
     EMPTIED,
     EMPTIED_BELOW_PA,
-    OIL_SHARE,
-    STANDARD_ATMOSPHERE_PA,
-    WAIT_S,
     Ending,
     Rest,
-    oil_allowance_g,
-    vapour_g,
 )
-from shop.bench.standing import Standing, StandingAnswer, read_standing
-
-__all__ = (
-    "EMPTIED_BELOW_PA",
-    "EVIDENCE",
-    "OIL_SHARE",
-    "STANDARD_ATMOSPHERE_PA",
-    "WAIT_S",
-    "WITNESSED",
-    "Evidence",
-    "Recovery",
-    "RecoveryAnswer",
-    "Remainder",
-    "Rest",
-    "Standing",
-    "StandingAnswer",
-    "expected_after_leak",
-    "label_u_g",
-    "oil_allowance_g",
-    "prove",
-    "read_standing",
-    "split_remainder",
-    "vapour_g",
-)
-
-EVIDENCE = {
-    "A": "standing pressure read and photographed, no liquid possible",
-    "B": "circuit visibly open, photographed",
-    "C": "leak found and photographed after recovery",
-    "D": "the customer’s word, or a reading without a photo",
-    "E": "nothing",
-}
-WITNESSED = ("A", "B", "C")
 
 SOURCES = (
     "Vapour left behind: volume times density, by CoolProp",
@@ -96,82 +55,22 @@ CAUTIONS = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Evidence:
-    """What speaks for a loss before arrival, each as it was recorded."""
+class Recovery(Ending):
+    """A recovery that is done, or a system said to have arrived empty (then `recovered_g` is 0), and how it ended.
 
-    standing: StandingAnswer | None = None
-    standing_photographed: bool = False
-    open_photographed: bool = False
-    leak_photographed: bool = False
-    customer_says_so: bool = False
-
-    @property
-    def letter(self) -> str:
-        """The best class that these facts reach, A to E; a standing pressure without a photo reaches D at best."""
-        shows_no_liquid = self.standing is not None and self.standing.verdict in ("empty", "vapour")
-        if shows_no_liquid and self.standing_photographed:
-            return "A"
-        if self.open_photographed:
-            return "B"
-        if self.leak_photographed:
-            return "C"
-        return "D" if self.customer_says_so or shows_no_liquid else "E"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Recovery:
-    """A recovery that is done, or a system said to have arrived empty (then `recovered_g` is 0).
-
-    `expected_g` is the label, or the last charge less its known leak. `final_pressure_pa` is the one after the wait, or
-    at the end where nobody waited (`waited_s` says which). `temperature_k` is that of the coldest part then, None if
-    not measured. `inside` is the inside volume as an interval; where it is None, the one figure `volume_m3` holds, and
-    with neither a car is assumed. `oil_g` is the oil in the system, None if unknown; `oil_high_g` is the most that such
-    a system has, and is then allowed for. `atmosphere_high_pa` is the most that the local air may be where it is only
-    known within a range. `days_since_charge` None: nobody knows.
-    `leak_excluded_g_per_year` is the smallest leak that a hold or search of this visit, before any repair, says there
-    cannot be.
+    `expected_g` is the label, or the last charge less its known leak. The pressure is the one after the wait, or at the
+    end where nobody waited (`waited_s` says which). `days_since_charge` None: nobody knows. `leak_excluded_g_per_year`
+    is the smallest leak that a hold or search of this visit, before any repair, says there cannot be.
     """
 
-    refrigerant: str
     expected_g: float
     u_expected_g: float
     recovered_g: float
     u_recovered_g: float
-    final_pressure_pa: float
-    temperature_k: float | None = None
-    volume_m3: float | None = None
-    inside: Inside | None = None
-    oil_g: float | None = None
-    oil_high_g: float | None = None
-    waited_s: float | None = None
-    pressure_step_pa: float = 0.0
-    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
-    atmosphere_high_pa: float | None = None
     days_since_charge: float | None = None
     leak_excluded_g_per_year: float | None = None
     evidence: Evidence = Evidence()
     said_to_be_empty: bool = False
-
-    @cached_property
-    def space(self) -> Inside:
-        """The inside volume that holds; raises ``MeasurementError`` for a figure that cannot be."""
-        return insides.taken(self.inside, self.volume_m3)
-
-    @property
-    def ending(self) -> Ending:
-        """How it stood at the end, for the bound of what is left."""
-        return Ending(
-            refrigerant=self.refrigerant,
-            pressure_pa=self.final_pressure_pa,
-            temperature_k=self.temperature_k,
-            inside=self.space,
-            waited_s=self.waited_s,
-            oil_g=self.oil_g,
-            oil_high_g=self.oil_high_g,
-            pressure_step_pa=self.pressure_step_pa,
-            atmosphere_pa=self.atmosphere_pa,
-            atmosphere_high_pa=self.atmosphere_high_pa,
-        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -202,21 +101,6 @@ class RecoveryAnswer(Answer):
     def emptied(self) -> bool:
         """Whether the circuit stands emptied after the wait, with at most `residual_max_g` left."""
         return self.rest.state == EMPTIED
-
-
-@dataclass(frozen=True, kw_only=True)
-class Remainder:
-    """What is left on a vehicle's account after recovery, split by what it is put down to; grams, u beside it."""
-
-    residue_g: float
-    u_residue_g: float
-    residue_bound_g: float
-    road_g: float
-    u_road_g: float
-    unexplained_g: float
-    u_unexplained_g: float
-    evidence_letter: str
-    sentence: str
 
 
 def label_u_g(tolerance_g: float) -> float:
@@ -253,7 +137,7 @@ def prove(recovery: Recovery) -> RecoveryAnswer:
     _check(recovery)
     missing_g = recovery.expected_g - recovery.recovered_g
     u_g = hypot(recovery.u_expected_g, recovery.u_recovered_g)
-    rest = residue.left(recovery.ending)
+    rest = residue.left(recovery)
     vapour, oil = rest.vapour_g, rest.oil_g
     limit_g = None if vapour is None else vapour + oil + give_or_take(u_g)
     beyond_g = missing_g - (give_or_take(u_g) if limit_g is None else limit_g)
@@ -297,7 +181,6 @@ class _Facts:
 def _check(recovery: Recovery) -> None:
     need_above_zero(
         expected_mass=recovery.expected_g,
-        absolute_temperature=recovery.temperature_k,
         volume=recovery.space.low_m3,
         excluded_leak=recovery.leak_excluded_g_per_year,
     )
@@ -305,9 +188,6 @@ def _check(recovery: Recovery) -> None:
         recovered_mass=recovery.recovered_g,
         uncertainty_of_the_expected_mass=recovery.u_expected_g,
         uncertainty_of_the_recovered_mass=recovery.u_recovered_g,
-        final_absolute_pressure=recovery.final_pressure_pa,
-        oil=recovery.oil_g,
-        waiting_time=recovery.waited_s,
         number_of_days=recovery.days_since_charge,
     )
 
@@ -419,7 +299,7 @@ def _own_cautions(recovery: Recovery, facts: _Facts) -> tuple[str, ...]:
         own.append("More came out than the standing pressure allows: one of the two readings is wrong.")
     if facts.vapour_g is None:
         own.append("The final pressure allows liquid inside: recover again until it stays below saturation.")
-    if not recovery.ending.has_waited:
+    if not recovery.has_waited:
         own.append("The pressure was not read 5 minutes after the machine stopped, so it bounds little.")
     if recovery.oil_g is None and recovery.oil_high_g is None:
         own.append("The amount of oil was not entered: nothing is allowed for what it holds.")
@@ -453,7 +333,7 @@ def _would_change(verdict: str, recovery: Recovery, facts: _Facts) -> tuple[str,
 def _workings(recovery: Recovery, facts: _Facts) -> tuple[tuple[str, str], ...]:
     vapour = "liquid may remain" if facts.vapour_g is None else f"{facts.vapour_g:.1f} g"
     coldest_k = COLD_K if recovery.temperature_k is None else recovery.temperature_k
-    at = f"{bar(recovery.ending.top_pa)} absolute, {celsius_read(coldest_k)}"
+    at = f"{bar(recovery.top_pa)} absolute, {celsius_read(coldest_k)}"
     return (
         ("Expected", f"{figure(recovery.expected_g, 3)} g, u {recovery.u_expected_g:.2f} g"),
         ("Recovered", f"{figure(recovery.recovered_g, 3)} g, u {recovery.u_recovered_g:.2f} g"),
@@ -465,35 +345,4 @@ def _workings(recovery: Recovery, facts: _Facts) -> tuple[tuple[str, str], ...]:
         ("Counts as emptied", f"after the wait under {bar(EMPTIED_BELOW_PA)} absolute and the air outside"),
         ("Limit", "none" if facts.limit_g is None else f"{facts.limit_g:.1f} g"),
         ("Evidence of a loss before arrival", f"{recovery.evidence.letter}: {EVIDENCE[recovery.evidence.letter]}"),
-    )
-
-
-def split_remainder(*, left_g: float, u_left_g: float, residue_bound_g: float, evidence_letter: str) -> Remainder:
-    """Return what is left on the vehicle split into residue (ours), road (before arrival) and unexplained.
-
-    The residue is half its bound with u = bound / sqrt 12, but never more than what is left. The rest is the road's
-    with evidence A to D, otherwise unexplained. Raises ``MeasurementError`` for values below zero or another letter.
-    Source: JCGM 100:2008, 4.3.7, for a value known only to lie between nothing and its bound.
-    """
-    need_not_below_zero(mass_left=left_g, uncertainty=u_left_g, bound=residue_bound_g)
-    if evidence_letter not in EVIDENCE:
-        raise MeasurementError(f"The evidence class is one of: {', '.join(EVIDENCE)}.")
-    bound_g = min(residue_bound_g, left_g)
-    residue_g, u_residue_g = bound_g / 2, bound_g / sqrt(12)
-    rest_g, u_rest_g = left_g - residue_g, hypot(u_left_g, u_residue_g)
-    proved = evidence_letter != "E"
-    whose = "lost before it came here" if proved else "unexplained"
-    return Remainder(
-        residue_g=residue_g,
-        u_residue_g=u_residue_g,
-        residue_bound_g=bound_g,
-        road_g=rest_g if proved else 0.0,
-        u_road_g=u_rest_g if proved else 0.0,
-        unexplained_g=0.0 if proved else rest_g,
-        u_unexplained_g=0.0 if proved else u_rest_g,
-        evidence_letter=evidence_letter,
-        sentence=(
-            f"Of {figure(left_g, 3)} g left, {residue_g:.1f} g stay as residue (bound {bound_g:.1f} g) and "
-            f"{rest_g:.1f} g are {whose} (evidence {evidence_letter}: {EVIDENCE[evidence_letter]})."
-        ),
     )

@@ -14,11 +14,11 @@ Masses are grams, pressures absolute pascals, temperatures kelvin. Errors: ``Mea
 from dataclasses import dataclass
 
 from inventory.gases import fluids
+from inventory.measure.atmosphere import SEA_LEVEL_PA
 from shop.bench.answers import at_most, bar, celsius, need_above_zero, need_not_below_zero, span
-from shop.bench.insides import Inside
+from shop.bench.around import Around
 
-STANDARD_ATMOSPHERE_PA = 101_325.0
-EMPTIED_BELOW_PA = 0.9 * STANDARD_ATMOSPHERE_PA
+EMPTIED_BELOW_PA = 0.9 * SEA_LEVEL_PA
 """About 3 inHg below the air at sea level, and below what its weather brings: common practice, no source."""
 OIL_SHARE = 0.05
 WAIT_S = 300.0
@@ -29,30 +29,25 @@ EMPTIED, UNLESS_COLD, NOT_EMPTIED, LIQUID = "emptied", "emptied unless cold", "n
 
 
 @dataclass(frozen=True, kw_only=True)
-class Ending:
+class Ending(Around):
     """How a circuit stood at the end of a recovery: absolute pressure, coldest part (None: not measured), wait.
 
     `oil_g` is the oil inside, None where nobody knows; then `oil_high_g`, the most that such a circuit has, is allowed
-    for, or nothing where that is None too. `atmosphere_high_pa` is the most that the local air may be, where it is only
-    known within a range: the pressure was read against `atmosphere_pa`.
+    for, or nothing where that is None too.
     """
 
     refrigerant: str
     pressure_pa: float
-    inside: Inside
     temperature_k: float | None = None
     waited_s: float | None = None
     oil_g: float | None = None
     oil_high_g: float | None = None
     pressure_step_pa: float = 0.0
-    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
-    atmosphere_high_pa: float | None = None
 
     @property
     def top_pa(self) -> float:
         """The highest that the pressure may have been."""
-        air_pa = max(0.0, (self.atmosphere_high_pa or self.atmosphere_pa) - self.atmosphere_pa)
-        return self.pressure_pa + self.pressure_step_pa / 2 + air_pa
+        return self.pressure_pa + self.pressure_step_pa / 2 + (self.highest_air_pa - self.atmosphere_pa)
 
     @property
     def has_waited(self) -> bool:
@@ -96,7 +91,7 @@ def left(ending: Ending) -> Rest:
         ending.refrigerant,
         pressure_pa=ending.top_pa,
         temperature_k=coldest_k,
-        volume_m3=ending.inside.high_m3,
+        volume_m3=ending.space.high_m3,
     )
     state = _state(ending)
     return Rest(

@@ -8,13 +8,11 @@ Errors: ``MeasurementError`` with a sentence; ``NoPropertyData`` and ``OutsideMo
 """
 
 from dataclasses import dataclass
-from functools import cached_property
 from math import hypot
 
 from inventory.gases import fluids
 from inventory.gases.identify import WARMER_K, warmest_that_explains_k
 from inventory.measure.uncertainty import give_or_take, resolution
-from shop.bench import insides
 from shop.bench.answers import (
     INSTRUCTIONS_FIRST,
     Answer,
@@ -26,8 +24,9 @@ from shop.bench.answers import (
     figures_between,
     need_above_zero,
 )
+from shop.bench.around import Around
 from shop.bench.insides import Inside
-from shop.bench.residue import COLD_K, STANDARD_ATMOSPHERE_PA, oil_allowance_g, vapour_g
+from shop.bench.residue import COLD_K, oil_allowance_g, vapour_g
 
 SOURCES = (
     "Vapour inside: volume times density, by CoolProp",
@@ -44,14 +43,11 @@ CAUTIONS = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Standing:
+class Standing(Around):
     """A standing pressure: absolute, with the coldest and warmest part measured and the steps of the instruments.
 
-    `inside` is the inside volume as an interval; where it is None, the one figure `volume_m3` holds, and with neither a
-    car is assumed. `oil_high_g` is the most oil that such a circuit has, allowed for where `oil_g` is not known.
+    `oil_high_g` is the most oil that such a circuit has, allowed for where `oil_g` is not known.
     `coldest_k` may be None only where nothing stands above the air outside: then no usual refrigerant is liquid.
-    `atmosphere_low_pa` and `atmosphere_high_pa` are the range of the local air where its height is not known; the
-    pressure was read against `atmosphere_pa`.
     """
 
     refrigerant: str
@@ -60,18 +56,8 @@ class Standing:
     warmest_k: float | None = None
     pressure_step_pa: float
     temperature_step_k: float = 1.0
-    volume_m3: float | None = None
-    inside: Inside | None = None
     oil_g: float | None = None
     oil_high_g: float | None = None
-    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
-    atmosphere_low_pa: float | None = None
-    atmosphere_high_pa: float | None = None
-
-    @cached_property
-    def space(self) -> Inside:
-        """The inside volume that holds; raises ``MeasurementError`` for a figure that cannot be."""
-        return insides.taken(self.inside, self.volume_m3)
 
     @property
     def cold_k(self) -> float:
@@ -81,12 +67,12 @@ class Standing:
     @property
     def low_pa(self) -> float:
         """The lowest that the pressure can have been, as far as the air outside is not known."""
-        return self.pressure_pa + min(0.0, (self.atmosphere_low_pa or self.atmosphere_pa) - self.atmosphere_pa)
+        return self.pressure_pa + (self.lowest_air_pa - self.atmosphere_pa)
 
     @property
     def high_pa(self) -> float:
         """The highest that the pressure can have been, as far as the air outside is not known."""
-        return self.pressure_pa + max(0.0, (self.atmosphere_high_pa or self.atmosphere_pa) - self.atmosphere_pa)
+        return self.pressure_pa + (self.highest_air_pa - self.atmosphere_pa)
 
     @property
     def is_above_air(self) -> bool:

@@ -40,7 +40,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
 
-from inventory.gases import fluids
+from inventory.gases import testgases
 from inventory.measure.uncertainty import decision_threshold, detection_limit, give_or_take, resolution
 from shop.bench import leakrate
 from shop.bench.answers import (
@@ -64,29 +64,11 @@ from shop.bench.insides import Inside
 from shop.bench.vacuumfits import (
     ABSOLUTE,
     COLD_K,
-    LIMIT_G_PER_YEAR,
     NEEDLE,
-    STANDARD_ATMOSPHERE_PA,
     WARM_K,
     Fits,
     Vacuum,
-    VacuumReading,
     fit,
-)
-
-__all__ = (
-    "ABSOLUTE",
-    "FITS",
-    "LIMIT_G_PER_YEAR",
-    "NEEDLE",
-    "STANDARD_ATMOSPHERE_PA",
-    "TELLS_APART",
-    "Vacuum",
-    "VacuumAnswer",
-    "VacuumPicture",
-    "VacuumReading",
-    "check_vacuum_pa",
-    "judge",
 )
 
 TELLS_APART = NormalDist().inv_cdf(0.95) ** 2
@@ -434,12 +416,12 @@ def _why_not(vacuum: Vacuum, fits: Fits, water: str) -> str:
 def _at_water_words(pressure_pa: float) -> str:
     """At what temperature water stands at this pressure, by bisection; ends of the range are said as such."""
     low_k, high_k = COLD_K, WARM_K
-    if pressure_pa <= fluids.water_vapour_pressure_pa(low_k):
+    if pressure_pa <= testgases.water_vapour_pressure_pa(low_k):
         return f"at {celsius(low_k)} or below; measure the coldest part"
     while high_k - low_k > 0.05:
         middle_k = (low_k + high_k) / 2
         low_k, high_k = (
-            (middle_k, high_k) if fluids.water_vapour_pressure_pa(middle_k) < pressure_pa else (low_k, middle_k)
+            (middle_k, high_k) if testgases.water_vapour_pressure_pa(middle_k) < pressure_pa else (low_k, middle_k)
         )
     return f"at {celsius(low_k)}; measure the coldest part"
 

@@ -6,15 +6,13 @@ water may stand anywhere between its pressures at `COLD_K` and `WARM_K`, so that
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
 from math import exp, inf, log
 
-from inventory.gases import fluids
+from inventory.gases import testgases
 from inventory.measure.uncertainty import resolution
-from shop.bench import insides, leakrate, trend
-from shop.bench.insides import Inside
+from shop.bench import leakrate, trend
+from shop.bench.around import Around
 
-STANDARD_ATMOSPHERE_PA = 101_325.0
 LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
 ABSOLUTE, NEEDLE = "absolute", "needle"
 COLD_K, WARM_K = 273.15, 313.15
@@ -30,34 +28,22 @@ class VacuumReading:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Vacuum:
+class Vacuum(Around):
     """A vacuum hold as it was read, pump shut off; at least two readings at rising times.
 
     `temperature_k` is that of the coldest part, good to half of `temperature_step_k`; None where it was not taken.
-    `inside` is the inside volume as an interval; where it is None, the one figure `volume_m3` holds, and with neither a
-    car is assumed. `refrigerant` is what will be charged, "" where nobody knows. `gauge_kind` is "absolute" or
-    "needle". `atmosphere_by` says in words where the atmosphere came from; `atmosphere_low_pa` and `atmosphere_high_pa`
-    are its range where the height is not known.
+    `refrigerant` is what will be charged, "" where nobody knows. `gauge_kind` is "absolute" or "needle".
+    `atmosphere_by` says in words where the atmosphere came from.
     """
 
     readings: tuple[VacuumReading, ...]
     temperature_k: float | None = None
-    volume_m3: float | None = None
-    inside: Inside | None = None
     refrigerant: str = ""
     pressure_step_pa: float
     temperature_step_k: float = 1.0
-    atmosphere_pa: float = STANDARD_ATMOSPHERE_PA
-    atmosphere_low_pa: float | None = None
-    atmosphere_high_pa: float | None = None
     gauge_kind: str = ABSOLUTE
     limit_g_per_year: float = LIMIT_G_PER_YEAR
     atmosphere_by: str = ""
-
-    @cached_property
-    def space(self) -> Inside:
-        """The inside volume that holds; raises ``MeasurementError`` for a figure that cannot be."""
-        return insides.taken(self.inside, self.volume_m3)
 
     @property
     def duration_s(self) -> float:
@@ -68,17 +54,6 @@ class Vacuum:
     def mean_pa(self) -> float:
         """The mean of the readings, absolute."""
         return sum(reading.pressure_pa for reading in self.readings) / len(self.readings)
-
-    @property
-    def highest_air_pa(self) -> float:
-        """The highest that the local atmosphere may be."""
-        return max(self.atmosphere_pa, self.atmosphere_high_pa or 0.0)
-
-    @property
-    def air_good_to_pa(self) -> float:
-        """By how much the local atmosphere may differ from the one reckoned with; 0 where it is known."""
-        lowest_pa = self.atmosphere_pa if self.atmosphere_low_pa is None else self.atmosphere_low_pa
-        return max(0.0, self.highest_air_pa - self.atmosphere_pa, self.atmosphere_pa - lowest_pa)
 
 
 @dataclass(frozen=True)
@@ -144,7 +119,7 @@ def _water_pa(vacuum: Vacuum) -> tuple[float, float, float]:
         half_k = vacuum.temperature_step_k / 2
         low_k, high_k = vacuum.temperature_k - half_k, vacuum.temperature_k + half_k
     middle_k = (low_k + high_k) / 2 if vacuum.temperature_k is None else vacuum.temperature_k
-    low_pa, middle_pa, high_pa = (fluids.water_vapour_pressure_pa(kelvin) for kelvin in (low_k, middle_k, high_k))
+    low_pa, middle_pa, high_pa = (testgases.water_vapour_pressure_pa(kelvin) for kelvin in (low_k, middle_k, high_k))
     return middle_pa, low_pa, high_pa
 
 

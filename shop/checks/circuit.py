@@ -12,12 +12,17 @@ the verdict of the mass alone.
 
 from typing import Any
 
+from inventory.measure import atmosphere
 from inventory.measure.uncertainty import machine
-from shop.bench import hold, insides, recovery, vacuum
+from shop.bench import evidence, hold, holdfacts, insides, recovery, residue, standing, vacuum, vacuumfits
 from shop.bench.insides import Inside
-from shop.checks.values import CheckAnswer, CheckFault, Reading, Values
+from shop.checks import inputs
+from shop.checks.values import Check, CheckAnswer, CheckFault, GaugeReading, Input, Values, picked
 
 STANDING_STEP_PA = 10_000.0
+DEFAULT_REFRIGERANT = "R-134a"
+LABEL_TOLERANCE = "20 g"
+WAITED = "5 min"
 
 
 def _inside(v: Values) -> Inside | None:
@@ -25,6 +30,17 @@ def _inside(v: Values) -> Inside | None:
     if v["volume"] is not None:
         return insides.entered(v["volume"])
     return None if v["vehicle_class"] is None else insides.of_class(v["vehicle_class"])
+
+
+def _around(v: Values) -> dict[str, Any]:
+    """The inside volume and the air outside, each as far as it is known."""
+    air = v.air or atmosphere.Air(v.atmosphere_pa, v.atmosphere_pa, v.atmosphere_pa)
+    return {
+        "inside": _inside(v),
+        "atmosphere_pa": v.atmosphere_pa,
+        "atmosphere_low_pa": air.low_pa,
+        "atmosphere_high_pa": air.high_pa,
+    }
 
 
 def _ask(v: Values, key: str, doubt: str) -> None:
@@ -35,18 +51,15 @@ def _ask(v: Values, key: str, doubt: str) -> None:
 
 def judge_hold(v: Values) -> CheckAnswer:
     """Return the answer of a pressure hold."""
-    rows: tuple[Reading, ...] = v["readings"]
+    rows: tuple[GaugeReading, ...] = v["readings"]
     if len(rows) == 1:
         raise CheckFault("Reading 1 stands alone: a hold needs at least two readings.", "readings")
-    asked = hold.Hold(
-        readings=tuple(hold.HoldReading(one.time_s, one.pressure_pa, one.temperature_k) for one in rows),
-        inside=_inside(v),
+    asked = holdfacts.Hold(
+        readings=tuple(holdfacts.HoldReading(one.time_s, one.pressure_pa, one.temperature_k) for one in rows),
         refrigerant=v["refrigerant"] or "",
         pressure_step_pa=v["pressure_step"] or max(one.pressure_step_pa for one in rows),
         temperature_step_k=v["temperature_step"] or max(one.temperature_step_k for one in rows),
-        atmosphere_pa=v.atmosphere_pa,
-        atmosphere_low_pa=v.air.low_pa if v.air else None,
-        atmosphere_high_pa=v.air.high_pa if v.air else None,
+        **_around(v),
         allowed_pa=v["allowed"],
         compensation=v["compensation"] or "ideal",
         gas=v["gas"],
@@ -55,11 +68,9 @@ def judge_hold(v: Values) -> CheckAnswer:
     _ask(v, "barometer", v.barometer_doubt)
     answer = hold.judge(asked)
     _ask(v, "readings", " ".join(answer.questions))
-    return CheckAnswer(
-        verdict=answer.verdict,
+    return CheckAnswer.of(
+        answer,
         sentence=_said(answer.sentence, answer.inside),
-        workings=answer.workings,
-        sources=answer.sources,
         cautions=(*answer.cautions, "Where the hold cannot see it, search with bubbles and an electronic detector."),
         figures={
             **_ends(answer.inside),
@@ -108,32 +119,27 @@ def _ends(inside: Inside) -> dict[str, Any]:
 
 def judge_vacuum(v: Values) -> CheckAnswer:
     """Return the answer of a vacuum hold."""
-    rows: tuple[Reading, ...] = v["readings"]
+    rows: tuple[GaugeReading, ...] = v["readings"]
     _ask(v, "barometer", v.barometer_doubt)
     for one in rows:
         vacuum.check_vacuum_pa(one.pressure_pa, v.atmosphere_pa, v.air.high_pa if v.air else None)
     answer = vacuum.judge(
-        vacuum.Vacuum(
-            readings=tuple(vacuum.VacuumReading(one.time_s, one.pressure_pa) for one in rows),
+        vacuumfits.Vacuum(
+            readings=tuple(vacuumfits.VacuumReading(one.time_s, one.pressure_pa) for one in rows),
             temperature_k=v["temperature"],
-            inside=_inside(v),
             refrigerant=v["refrigerant"],
             pressure_step_pa=v["pressure_step"] or max(one.pressure_step_pa for one in rows),
-            atmosphere_pa=v.atmosphere_pa,
-            atmosphere_low_pa=v.air.low_pa if v.air else None,
-            atmosphere_high_pa=v.air.high_pa if v.air else None,
+            **_around(v),
             atmosphere_by=v.atmosphere_by,
-            gauge_kind=vacuum.NEEDLE if any(one.needle for one in rows) else vacuum.ABSOLUTE,
+            gauge_kind=vacuumfits.NEEDLE if any(one.needle for one in rows) else vacuumfits.ABSOLUTE,
         )
     )
     # Four verdicts for scripts: gas out of the oil is no leak and no water, so it stays untold, with the detail beside.
     verdict = "cannot-tell" if answer.verdict == "outgassing" else answer.verdict
-    return CheckAnswer(
+    return CheckAnswer.of(
+        answer,
         verdict=verdict,
         sentence=_said(answer.sentence, answer.inside),
-        workings=answer.workings,
-        sources=answer.sources,
-        cautions=answer.cautions,
         figures={
             **_ends(answer.inside),
             "verdict_detail": answer.verdict,
@@ -169,38 +175,30 @@ def judge_recovery(v: Values) -> CheckAnswer:
             u_expected_g=recovery.label_u_g(v["tolerance"]),
             recovered_g=v["recovered"],
             u_recovered_g=machine(v["recovered_limit"]).total_g,
-            final_pressure_pa=v["final_pressure"],
+            pressure_pa=v["final_pressure"],
             temperature_k=v["temperature"],
-            inside=_inside(v),
             oil_g=v["oil"],
             oil_high_g=oil_high_g,
             waited_s=v["waited"],
-            atmosphere_pa=v.atmosphere_pa,
-            atmosphere_high_pa=v.air.high_pa if v.air else None,
-            evidence=recovery.Evidence(
+            **_around(v),
+            evidence=evidence.Evidence(
                 standing=_standing(v, oil_high_g), standing_photographed=v["photographed"] == "yes"
             ),
             said_to_be_empty=v["recovered"] == 0,
         )
     )
-    return CheckAnswer(
+    return CheckAnswer.of(
+        answer,
         verdict="emptied" if _is_emptied(v, answer) else answer.verdict,
         sentence=_said(answer.sentence, answer.inside),
         workings=(*answer.workings, *(("Would change it", one) for one in answer.would_change)),
-        sources=answer.sources,
-        cautions=answer.cautions,
         figures={
             **_ends(answer.inside),
             "verdict_detail": answer.verdict,
             "emptied": answer.emptied,
-            "emptied_below_pa": recovery.EMPTIED_BELOW_PA,
+            "emptied_below_pa": residue.EMPTIED_BELOW_PA,
             "rest_at_most_g": answer.residual_max_g,
-            "residual_max_g": answer.residual_max_g,
-            "missing_g": answer.missing_g,
-            "u_missing_g": answer.u_missing_g,
-            "vapour_max_g": answer.vapour_max_g,
-            "oil_allowance_g": answer.oil_allowance_g,
-            "limit_g": answer.limit_g,
+            **picked(answer, "residual_max_g missing_g u_missing_g vapour_max_g oil_allowance_g limit_g"),
             "evidence": answer.evidence_letter,
         },
         formula="Short = expected - recovered, against vapour and oil allowance plus 2 u",
@@ -214,21 +212,18 @@ def _oil_high_g(v: Values) -> float | None:
     return insides.OIL_HIGH_G[v["vehicle_class"]]
 
 
-def _standing(v: Values, oil_high_g: float | None) -> recovery.StandingAnswer | None:
+def _standing(v: Values, oil_high_g: float | None) -> standing.StandingAnswer | None:
     if v["arrival_pressure"] is None:
         return None
-    return recovery.read_standing(
-        recovery.Standing(
+    return standing.read_standing(
+        standing.Standing(
             refrigerant=v["refrigerant"],
             pressure_pa=v["arrival_pressure"],
             coldest_k=v["temperature"],
             pressure_step_pa=STANDING_STEP_PA,
-            inside=_inside(v),
             oil_g=v["oil"],
             oil_high_g=oil_high_g,
-            atmosphere_pa=v.atmosphere_pa,
-            atmosphere_low_pa=v.air.low_pa if v.air else None,
-            atmosphere_high_pa=v.air.high_pa if v.air else None,
+            **_around(v),
         )
     )
 
@@ -237,3 +232,71 @@ def _is_emptied(v: Values, answer: recovery.RecoveryAnswer) -> bool:
     if not answer.emptied or answer.verdict == "arrived empty":
         return False
     return answer.verdict != "accounted for" or v["volume"] is None or v["oil"] is None
+
+
+HOLD = Check(
+    "hold",
+    "Pressure hold",
+    "What a standing pressure of nitrogen can tell about a leak, and what it cannot.",
+    (
+        inputs.VOLUME,
+        inputs.CLASS,
+        Input("refrigerant", "Refrigerant to be charged", "refrigerant", "R-134a", required=False),
+        Input("readings", "Readings", "readings", "0 min 250 psi 20 C; 20 min 249 psi 20 C"),
+        inputs.GAUGE_STEP,
+        inputs.THERMOMETER_STEP,
+        inputs.ALTITUDE,
+        Input("allowed", "Allowed pressure of the weakest side", "pressure", "20 bar", required=False),
+        Input("compensation", "Compensation (ideal or real)", "word", "ideal", required=False),
+        Input(
+            "gas",
+            f"Gas ({' or '.join(holdfacts.GASES)})",
+            "word",
+            holdfacts.NITROGEN,
+            required=False,
+            default=holdfacts.NITROGEN,
+        ),
+        inputs.BAROMETER,
+        inputs.AS_READ,
+    ),
+    judge_hold,
+)
+VACUUM = Check(
+    "vacuum",
+    "Vacuum hold",
+    "A rise told apart: leak, moisture, or neither.",
+    (
+        Input("readings", "Readings", "rises", "0 min 500 micron; 10 min 520 micron; 20 min 540 micron"),
+        Input("temperature", "Temperature of the coldest part", "temperature", "20 C", required=False),
+        inputs.VOLUME,
+        inputs.CLASS,
+        Input("refrigerant", "Refrigerant", "refrigerant", "R-134a", required=False, default=DEFAULT_REFRIGERANT),
+        inputs.GAUGE_STEP,
+        inputs.ALTITUDE,
+        inputs.BAROMETER,
+        inputs.AS_READ,
+    ),
+    judge_vacuum,
+)
+RECOVERY = Check(
+    "recovery",
+    "Recovery",
+    "What should have come out, what did, and what can still be inside.",
+    (
+        inputs.REFRIGERANT,
+        Input("expected", "Expected mass", "mass", "550 g"),
+        Input("recovered", "Recovered mass", "mass", "512 g"),
+        Input("final_pressure", "Pressure after the wait", "pressure", "0 bar"),
+        Input("waited", "Time waited", "span", "5 min", required=False, default=WAITED),
+        Input("temperature", "Temperature of the coldest part", "temperature", "20 C", required=False),
+        inputs.VOLUME,
+        inputs.CLASS,
+        Input("arrival_pressure", "Standing pressure on arrival", "pressure", "4.7 bar", required=False),
+        Input("photographed", "It was photographed (yes)", "word", "yes", required=False),
+        Input("oil", "Oil in the system", "mass", "120 g", required=False),
+        Input("tolerance", "Tolerance of the label", "mass", "20 g", required=False, default=LABEL_TOLERANCE),
+        Input("recovered_limit", inputs.LIMIT, "mass", "10 g", required=False, default=inputs.MACHINE_LIMIT),
+        inputs.ALTITUDE,
+    ),
+    judge_recovery,
+)

@@ -1,10 +1,10 @@
 """What a check takes and answers: values as read, the answer for pages and scripts, a fault with its question.
 
-The registry and the reading of what was typed are in `shop.checks.registry`.
+The list of them is in `shop.checks.registry`, the reading of what was typed in `shop.checks.typed`.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from inventory.measure import atmosphere
@@ -36,6 +36,16 @@ class CheckAnswer(Answer):
     formula: str = ""
     picture: hold.HoldPicture | vacuum.VacuumPicture | performance.Diagram | None = None
 
+    @classmethod
+    def of(cls, answer: Answer, **more: Any) -> "CheckAnswer":
+        """Return an answer of the bench with `more` beside it, or in place of what it says."""
+        return cls(**{one.name: getattr(answer, one.name) for one in fields(Answer)} | more)
+
+
+def picked(answer: object, keys: str) -> dict[str, Any]:
+    """Return those attributes of an answer whose names are the keys for scripts too, parted by spaces."""
+    return {key: getattr(answer, key) for key in keys.split()}
+
 
 @dataclass(frozen=True)
 class Input:
@@ -65,7 +75,7 @@ class Values:
 
 
 @dataclass(frozen=True)
-class Reading:
+class GaugeReading:
     """One reading of a hold: seconds, absolute pascals, kelvin or None, with the steps that its digits show."""
 
     time_s: float

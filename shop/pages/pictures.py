@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from inventory.output import cycle, holds
 from inventory.output.svg import Drawing, Point
-from shop.bench import hold, performance, vacuum
+from shop.bench import hold, holdfacts, performance, vacuum
 
 PA_PER_BAR, PA_PER_MBAR = 1e5, 100.0
 FLAT_SHARE = 0.05
@@ -34,7 +34,7 @@ def _hold(picture: hold.HoldPicture) -> Drawing:
             slope=(end_pa - start_pa) / PA_PER_BAR / hours,
             blind=abs(picture.blind[0][1] - picture.blind[1][1]) / PA_PER_BAR,
             limit_slope=limit_pa / PA_PER_BAR / hours,
-            limit_words="" if picture.limit is None else f"{hold.LIMIT_G_PER_YEAR:g} g a year",
+            limit_words="" if picture.limit is None else f"{holdfacts.LIMIT_G_PER_YEAR:g} g a year",
             unit="bar absolute",
             sentence="Pressure as at the first temperature; a leak inside the band would not have been seen.",
         )

@@ -6,8 +6,8 @@ from django.http import HttpResponse
 
 from inventory.models import Entry
 from inventory.pages.running import ActPage, Understood, run
+from shop.bench.evidence import Remainder
 from shop.bench.leakrate import BetweenVisitsAnswer
-from shop.bench.recovery import Remainder
 from shop.models import Visit
 from shop.pages.around import around
 from shop.pages.forms.gas import filled, remainder_form, split

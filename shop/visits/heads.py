@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from inventory.gases.catalogue import MIXED
 from inventory.measure.atmosphere import air_at
-from shop.bench.recovery import StandingAnswer
 from shop.bench.residue import EMPTIED
+from shop.bench.standing import StandingAnswer
 from shop.models import Step, Visit
 from shop.visits import endings
 from shop.visits.gas import built_for, held_in, label_of, living

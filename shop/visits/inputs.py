@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from inventory.gases.fluids import FluidError
 from inventory.measure.atmosphere import Air, air_at
 from inventory.measure.units import find_pressure
-from shop.bench import hold, insides, performance, recovery, vacuum
+from shop.bench import holdfacts, insides, performance, standing, vacuum, vacuumfits
 from shop.bench.answers import MeasurementError, bar
 from shop.bench.insides import Inside
 from shop.models import Step, Vehicle, Workshop
@@ -115,15 +115,15 @@ def air_around(step: Step, atmosphere_pa: float) -> Air:
     return Air(atmosphere_pa, atmosphere_pa, atmosphere_pa)
 
 
-def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
+def hold_of(step: Step, atmosphere_pa: float) -> holdfacts.Hold:
     """Return a pressure hold as `shop.bench.hold` takes it."""
     data = step.data
     around = air_around(step, atmosphere_pa)
     readings = tuple(
-        hold.HoldReading(row["time_s"], row["pressure_pa"], row["temperature_k"])
+        holdfacts.HoldReading(row["time_s"], row["pressure_pa"], row["temperature_k"])
         for row in si_of(data, "readings") or ()
     )
-    return hold.Hold(
+    return holdfacts.Hold(
         readings=readings,
         inside=volume_of(step),
         refrigerant=step.visit.vehicle.refrigerant,
@@ -133,17 +133,17 @@ def hold_of(step: Step, atmosphere_pa: float) -> hold.Hold:
         atmosphere_low_pa=around.low_pa,
         atmosphere_high_pa=around.high_pa,
         atmosphere_by=around.words,
-        gas=text_of(data, "gas") or hold.NITROGEN,
+        gas=text_of(data, "gas") or holdfacts.NITROGEN,
         allowed_pa=si_of(data, "allowed"),
     )
 
 
-def vacuum_of(step: Step, atmosphere_pa: float) -> vacuum.Vacuum:
+def vacuum_of(step: Step, atmosphere_pa: float) -> vacuumfits.Vacuum:
     """Return a vacuum hold as `shop.bench.vacuum` takes it."""
     data, around = step.data, air_around(step, atmosphere_pa)
     rows = si_of(data, "readings") or ()
-    return vacuum.Vacuum(
-        readings=tuple(vacuum.VacuumReading(row["time_s"], row["pressure_pa"]) for row in rows),
+    return vacuumfits.Vacuum(
+        readings=tuple(vacuumfits.VacuumReading(row["time_s"], row["pressure_pa"]) for row in rows),
         temperature_k=si_of(data, "coldest"),
         inside=volume_of(step),
         refrigerant=step.visit.vehicle.refrigerant,
@@ -152,7 +152,7 @@ def vacuum_of(step: Step, atmosphere_pa: float) -> vacuum.Vacuum:
         atmosphere_low_pa=around.low_pa,
         atmosphere_high_pa=around.high_pa,
         atmosphere_by=around.words,
-        gauge_kind=vacuum.NEEDLE if text_of(data, "gauge_type") == "relative" else vacuum.ABSOLUTE,
+        gauge_kind=vacuumfits.NEEDLE if text_of(data, "gauge_type") == "relative" else vacuumfits.ABSOLUTE,
     )
 
 
@@ -166,11 +166,11 @@ def is_evacuated(step: Step, atmosphere_pa: float) -> bool:
         verdict = vacuum.judge(hold).verdict
     except CANNOT:
         return False
-    low = hold.gauge_kind == vacuum.ABSOLUTE and hold.readings[-1].pressure_pa < EVACUATED_UNDER_PA
+    low = hold.gauge_kind == vacuumfits.ABSOLUTE and hold.readings[-1].pressure_pa < EVACUATED_UNDER_PA
     return verdict == "tight" or (low and verdict not in ("leak", "moisture"))
 
 
-def standing_of(step: Step, refrigerant: str, atmosphere_pa: float) -> recovery.Standing:
+def standing_of(step: Step, refrigerant: str, atmosphere_pa: float) -> standing.Standing:
     """Return a standing pressure as `bench.recovery` takes it; the coldest part is the coldest that was measured."""
     data, around = step.data, air_around(step, atmosphere_pa)
     pressure_pa = si_of(data, "pressure")
@@ -178,7 +178,7 @@ def standing_of(step: Step, refrigerant: str, atmosphere_pa: float) -> recovery.
         missing = [name for name, value in (("refrigerant", refrigerant), ("pressure", pressure_pa)) if not value]
         raise MeasurementError(f"It bounds no mass yet: {' and '.join(missing)} not entered.")
     absolute = counts_from_nothing(data, "pressure")
-    return recovery.Standing(
+    return standing.Standing(
         refrigerant=refrigerant,
         pressure_pa=pressure_pa,
         coldest_k=coldest_at(data),

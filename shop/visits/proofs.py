@@ -6,16 +6,17 @@ sentence where something that is needed was not entered.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 
 from inventory.measure import uncertainty
 from inventory.measure.uncertainty import U
 from inventory.models import Movement
-from shop.bench import hold, leakrate, recovery
+from shop.bench import evidence, hold, leakrate, recovery, standing
 from shop.bench.answers import MeasurementError
+from shop.bench.evidence import Evidence, Remainder
 from shop.bench.leakrate import BetweenVisitsAnswer
-from shop.bench.recovery import Evidence, Recovery, RecoveryAnswer, Remainder
+from shop.bench.recovery import Recovery, RecoveryAnswer
 from shop.models import Step, Visit
 from shop.visits.endings import OUT, ending_of, has_ended, legs, rest_of
 from shop.visits.gas import answered, at_arrival, label_of, lines_of, living
@@ -173,9 +174,9 @@ def evidence_of(visit: Visit, atmosphere_pa: float) -> Evidence:
     )
 
 
-def _standing_answer(visit: Visit, step: Step, atmosphere_pa: float) -> recovery.StandingAnswer | None:
+def _standing_answer(visit: Visit, step: Step, atmosphere_pa: float) -> standing.StandingAnswer | None:
     try:
-        return recovery.read_standing(standing_of(step, at_arrival(visit).refrigerant, atmosphere_pa))
+        return standing.read_standing(standing_of(step, at_arrival(visit).refrigerant, atmosphere_pa))
     except CANNOT:
         return None
 
@@ -222,19 +223,11 @@ def proof_of(visit: Visit, atmosphere_pa: float) -> Proof | None:
     charges = charges_before(visit)
     should, came = expected(visit, charges), recovered(visit)
     facts = Recovery(
-        refrigerant=ending.refrigerant,
+        **{one.name: getattr(ending, one.name) for one in fields(ending)},
         expected_g=should.grams,
         u_expected_g=should.u_g,
         recovered_g=came.grams,
         u_recovered_g=came.u_g,
-        final_pressure_pa=ending.pressure_pa,
-        temperature_k=ending.temperature_k,
-        inside=ending.inside,
-        oil_g=ending.oil_g,
-        oil_high_g=ending.oil_high_g,
-        waited_s=ending.waited_s,
-        atmosphere_pa=ending.atmosphere_pa,
-        atmosphere_high_pa=ending.atmosphere_high_pa,
         days_since_charge=_days(visit, charges[0]) if charges else None,
         leak_excluded_g_per_year=_leak_excluded(visit, atmosphere_pa),
         evidence=evidence_of(visit, atmosphere_pa),
@@ -261,7 +254,7 @@ def arrived_empty_refused(visit: Visit, pressure_data: Data, atmosphere_pa: floa
     """Return why a standing pressure speaks against "arrived empty"; empty where it does not."""
     step = Step(visit=visit, kind="standing pressure", data=dict(pressure_data))
     try:
-        answer = recovery.read_standing(standing_of(step, at_arrival(visit).refrigerant, atmosphere_pa))
+        answer = standing.read_standing(standing_of(step, at_arrival(visit).refrigerant, atmosphere_pa))
     except CANNOT:
         pressure_pa = si_of(pressure_data, "pressure")
         if pressure_pa is None or pressure_pa <= air_pa(pressure_data, atmosphere_pa) + 5_000:
@@ -285,7 +278,7 @@ def remainder_of(visit: Visit, held_mg: int, proof: Proof | None, atmosphere_pa:
     bound_g = rest.at_most_g if rest is not None else _bound_by_standing(visit, atmosphere_pa)
     if bound_g is None or held_mg <= 0:
         return None
-    return recovery.split_remainder(
+    return evidence.split_remainder(
         left_g=held_mg / 1000,
         u_left_g=proof.answer.u_missing_g if proof is not None else 0.0,
         residue_bound_g=bound_g,

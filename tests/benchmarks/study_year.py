@@ -12,7 +12,8 @@ from typing import Any
 
 from compliance.rules.facts import Certificate, Deed, Instrument, Moved, Person, Vehicle, Visit, Workshop
 from inventory.measure import uncertainty
-from shop.bench.recovery import label_u_g, oil_allowance_g, vapour_g
+from shop.bench.recovery import label_u_g
+from shop.bench.residue import oil_allowance_g, vapour_g
 from tests.benchmarks.study_plans import OWNER, TECHNICIAN, TRAINEE, YEAR, Bottle, Plan, Scale
 from tests.benchmarks.study_shelf import CHECKED_UNTIL, GAS, Shelf
 

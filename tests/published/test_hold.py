@@ -10,7 +10,8 @@ import pytest
 
 from inventory.gases.fluids import molar_mass_kg_mol
 from shop.bench.answers import PA_PER_PSI
-from shop.bench.hold import Hold, HoldReading, judge
+from shop.bench.hold import judge
+from shop.bench.holdfacts import Hold, HoldReading
 from shop.bench.leakrate import throughput_pa_m3_s
 
 ATMOSPHERE_PA = 101_325.0

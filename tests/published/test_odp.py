@@ -4,8 +4,7 @@ from decimal import Decimal
 
 import chemicals
 import pytest
-
-from inventory.gases.catalogue import ODP_BASES, odp
+from inventory.gases.potentials import ODP_BASES, odp
 
 CAS = {
     "R-11": "75-69-4",

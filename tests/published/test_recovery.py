@@ -3,19 +3,11 @@
 import pytest
 
 from shop.bench.answers import PA_PER_INHG, at_most
+from shop.bench.evidence import Evidence, split_remainder
 from shop.bench.insides import of_class
-from shop.bench.recovery import (
-    Evidence,
-    Recovery,
-    Standing,
-    StandingAnswer,
-    label_u_g,
-    prove,
-    read_standing,
-    split_remainder,
-    vapour_g,
-)
-from shop.bench.residue import EMPTIED, Ending, left
+from shop.bench.recovery import Recovery, label_u_g, prove
+from shop.bench.residue import EMPTIED, Ending, left, vapour_g
+from shop.bench.standing import Standing, StandingAnswer, read_standing
 
 ATMOSPHERE_PA = 101_325.0
 FOUR_INCHES_BELOW_PA = ATMOSPHERE_PA - 4 * PA_PER_INHG
@@ -29,7 +21,7 @@ def test_scenario_1_is_accounted_for() -> None:
             u_expected_g=label_u_g(25),
             recovered_g=868,
             u_recovered_g=2.10,
-            final_pressure_pa=FOUR_INCHES_BELOW_PA,
+            pressure_pa=FOUR_INCHES_BELOW_PA,
             temperature_k=293.15,
             volume_m3=0.002,
             oil_g=200,
@@ -52,7 +44,7 @@ def test_scenario_5_is_short_and_asks_for_the_date() -> None:
             u_expected_g=label_u_g(100),
             recovered_g=6770,
             u_recovered_g=4.86,
-            final_pressure_pa=50_000,
+            pressure_pa=50_000,
             temperature_k=298.15,
             volume_m3=0.012,
             oil_g=600,
@@ -75,7 +67,7 @@ def test_scenario_9_is_accounted_for() -> None:
             recovered_g=520,
             u_recovered_g=8.66,
             # The scenario names no final pressure; 4 inHg below the atmosphere at 25 C gives its 36.9 g.
-            final_pressure_pa=FOUR_INCHES_BELOW_PA,
+            pressure_pa=FOUR_INCHES_BELOW_PA,
             temperature_k=298.15,
             volume_m3=0.0016,
             oil_g=130,
@@ -108,7 +100,7 @@ def arrived_empty(arrival: StandingAnswer) -> Recovery:
         u_expected_g=label_u_g(25),
         recovered_g=0,
         u_recovered_g=0,
-        final_pressure_pa=ATMOSPHERE_PA,
+        pressure_pa=ATMOSPHERE_PA,
         temperature_k=297.15,
         volume_m3=0.0022,
         oil_g=200,

@@ -11,7 +11,7 @@ from chemicals import viscosity as second_viscosity
 from chemicals import volume as second_volume
 from chemicals.dippr import EQ101, EQ105, EQ116
 
-from inventory.gases import catalogue, fluids
+from inventory.gases import catalogue, fluids, testgases
 
 ATMOSPHERE_PA = 101_325.0
 SERVICE_KELVINS = (233.15, 253.15, 273.15, 293.15, 313.15)
@@ -256,24 +256,24 @@ def test_r417a_differs_from_the_published_boiling_point_and_both_stand_here():
 def test_water_vapour_pressure_agrees_with_iapws(temperature_c):
     """IAPWS-IF97 saturation equation as another library has it; the two formulations agree to 0.01 %."""
     kelvin = temperature_c + 273.15
-    assert fluids.water_vapour_pressure_pa(kelvin) == pytest.approx(Psat_IAPWS(kelvin), rel=2e-4)
+    assert testgases.water_vapour_pressure_pa(kelvin) == pytest.approx(Psat_IAPWS(kelvin), rel=2e-4)
 
 
 def test_the_vapour_pressure_of_ice_is_the_check_value_of_its_release():
     """IAPWS R14-08(2011), check value at 230 K: 8.94735 Pa (from memory)."""
-    assert fluids.water_vapour_pressure_pa(230.0) == pytest.approx(8.94735, rel=1e-5)
+    assert testgases.water_vapour_pressure_pa(230.0) == pytest.approx(8.94735, rel=1e-5)
 
 
 @pytest.mark.parametrize(("temperature_c", "published_mbar"), [(17.0, 19.4), (25.0, 31.7)])
 def test_water_stands_at_the_pressures_that_vacuum_work_goes_by(temperature_c, published_mbar):
     """Common practice tables of vacuum work, no single source: 19.4 mbar at 17 C, 31.7 mbar at 25 C."""
-    assert fluids.water_vapour_pressure_pa(temperature_c + 273.15) / 100 == pytest.approx(published_mbar, abs=0.05)
+    assert testgases.water_vapour_pressure_pa(temperature_c + 273.15) / 100 == pytest.approx(published_mbar, abs=0.05)
 
 
 def test_nitrogen_has_the_viscosity_and_density_of_the_handbooks():
     """From memory: CRC Handbook, nitrogen at 300 K and 0.1 MPa: 17.9 uPa s, 1.123 kg/m3 (0.1 MPa)."""
-    assert fluids.nitrogen_viscosity_pa_s(300.0) == pytest.approx(17.9e-6, rel=0.01)
-    assert fluids.nitrogen_density_kg_m3(1e5, 300.0) == pytest.approx(1.123, rel=0.002)
+    assert testgases.nitrogen_viscosity_pa_s(300.0) == pytest.approx(17.9e-6, rel=0.01)
+    assert testgases.nitrogen_density_kg_m3(1e5, 300.0) == pytest.approx(1.123, rel=0.002)
 
 
 def test_r134a_vapour_has_the_viscosity_of_the_handbooks():
@@ -284,7 +284,7 @@ def test_r134a_vapour_has_the_viscosity_of_the_handbooks():
 def test_the_mixing_rule_gives_the_worked_example_of_the_second_library():
     """`chemicals` 1.5.2, `viscosity.Wilke`, its printed example: 5 % of 64.06 g/mol, 9.701614885866193e-06 Pa s."""
     gases = (fluids.ThinGas(0.05, 1.34e-5, 64.06), fluids.ThinGas(0.95, 9.5029e-6, 46.07))
-    assert fluids.mixed_viscosity_pa_s(gases) == pytest.approx(9.701614885866193e-06, rel=1e-12)
+    assert testgases.mixed_viscosity_pa_s(gases) == pytest.approx(9.701614885866193e-06, rel=1e-12)
 
 
 @pytest.mark.parametrize("code", ["R-404A", "R-407C", "R-410A", "R-513A", "R-454C"])
@@ -297,7 +297,7 @@ def test_the_viscosity_of_a_blend_is_mixed_as_the_second_library_mixes_it(code):
         [fluids.vapour_viscosity_pa_s(part, fluids.THIN_VAPOUR_PA, 298.15) for part in parts],
         [MW(MIXED_CAS[part]) for part in parts],
     )
-    assert fluids.blend_viscosity_pa_s(parts, 298.15) == pytest.approx(theirs, rel=1e-4)
+    assert testgases.blend_viscosity_pa_s(parts, 298.15) == pytest.approx(theirs, rel=1e-4)
 
 
 def test_hydrogen_has_the_viscosity_of_the_handbooks_and_five_per_cent_of_it_hardly_moves_nitrogen():
@@ -305,8 +305,8 @@ def test_hydrogen_has_the_viscosity_of_the_handbooks_and_five_per_cent_of_it_har
 
     0.95 x 17.9 / (0.95 + 0.05 x 0.277) + 0.05 x 9.0 / (0.05 + 0.95 x 1.90) = 17.88 uPa s.
     """
-    assert fluids.nitrogen_hydrogen_viscosity_pa_s(300.0, 101_325.0, 1.0) == pytest.approx(9.0e-6, rel=0.01)
-    assert fluids.nitrogen_hydrogen_viscosity_pa_s(300.0, 101_325.0, 0.05) == pytest.approx(17.88e-6, rel=0.003)
+    assert testgases.nitrogen_hydrogen_viscosity_pa_s(300.0, 101_325.0, 1.0) == pytest.approx(9.0e-6, rel=0.01)
+    assert testgases.nitrogen_hydrogen_viscosity_pa_s(300.0, 101_325.0, 0.05) == pytest.approx(17.88e-6, rel=0.003)
 
 
 @pytest.mark.parametrize("code", sorted(CAS))

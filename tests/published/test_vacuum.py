@@ -3,11 +3,12 @@
 from math import sqrt
 
 import pytest
+from inventory.gases.testgases import water_vapour_pressure_pa
 
-from inventory.gases.fluids import water_vapour_pressure_pa
 from shop.bench.answers import PA_PER_INHG, MeasurementError
 from shop.bench.leakrate import air_viscosity_pa_s
-from shop.bench.vacuum import Vacuum, VacuumReading, check_vacuum_pa, judge
+from shop.bench.vacuum import check_vacuum_pa, judge
+from shop.bench.vacuumfits import Vacuum, VacuumReading
 
 MINUTES = (0, 5, 10, 15, 20, 30)
 

@@ -7,7 +7,9 @@ from collections.abc import Iterable
 from decimal import Decimal
 from functools import lru_cache
 
-from inventory.gases.catalogue import MIXED, NoFigure, UnknownRefrigerant, gwp, refrigerant
+from inventory.gases.potentials import NoFigure, gwp
+
+from inventory.gases.catalogue import MIXED, UnknownRefrigerant, refrigerant
 
 HFC = ("HFC",)
 

@@ -6,6 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from shop.checks import registry as checks
+from shop.checks.values import CheckAnswer, CheckFault
 
 
 class Command(BaseCommand):
@@ -23,7 +24,7 @@ class Command(BaseCommand):
             raise CommandError(f"Name a check: {', '.join(checks.CHECKS)}.")
         try:
             answer = checks.reckon(words[0], _typed(words[1:]))
-        except checks.CheckFault as fault:
+        except CheckFault as fault:
             raise CommandError(fault.sentence) from None
         self.stdout.write(_as_text(answer) if options["json"] is None else _as_json(answer))
 
@@ -33,14 +34,14 @@ def _typed(values: list[str]) -> dict[str, str]:
     for one in values:
         key, equals, text = one.partition("=")
         if not equals:
-            raise checks.CheckFault(f"{one!r} is no key=value.")
+            raise CheckFault(f"{one!r} is no key=value.")
         if key in typed:
-            raise checks.CheckFault(f"{key!r} is given twice.")
+            raise CheckFault(f"{key!r} is given twice.")
         typed[key] = text
     return typed
 
 
-def _as_json(answer: checks.CheckAnswer) -> str:
+def _as_json(answer: CheckAnswer) -> str:
     said = {
         "verdict": answer.verdict,
         "sentence": answer.sentence,
@@ -53,7 +54,7 @@ def _as_json(answer: checks.CheckAnswer) -> str:
     return json.dumps(said, ensure_ascii=False, indent=2, allow_nan=False)
 
 
-def _as_text(answer: checks.CheckAnswer) -> str:
+def _as_text(answer: CheckAnswer) -> str:
     parts = [answer.sentence, "", f"Formula: {answer.formula}", "", "As read:"]
     parts += [f"  {label}: {echo}" for label, echo in answer.inputs]
     parts += ["", "Workings:", *(f"  {what}: {value}" for what, value in answer.workings)]

@@ -13,7 +13,7 @@ from inventory.pages.fields.readings import ReadingsField
 from inventory.pages.fields.sent import INSISTED, Choice, QuantityBoundField
 from inventory.pages.forms.act import PlainForm
 from shop.bench import insides
-from shop.checks.registry import Check, CheckFault, Input
+from shop.checks.values import Check, CheckFault, Input
 from shop.models import Workshop
 
 

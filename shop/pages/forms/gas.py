@@ -11,7 +11,7 @@ from inventory.pages.fields.quantity import MassField, QuantityField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.photos import PhotosField
 from inventory.pages.forms.weighing import ScaleField, gross_field, unit_of_readings
-from shop.bench.recovery import Remainder
+from shop.bench.evidence import Remainder
 from shop.models import Workshop
 from shop.pages.forms.making import Making
 from shop.pages.forms.stepfields import NumberField

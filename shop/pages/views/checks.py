@@ -13,7 +13,8 @@ from inventory.gases import catalogue
 from inventory.models import Cylinder
 from inventory.pages.forms.act import PlainForm, page
 from inventory.shelf import queries
-from shop.checks.registry import CHECKS, Check, CheckAnswer, CheckFault, find, reckon
+from shop.checks.registry import CHECKS, find, reckon
+from shop.checks.values import Check, CheckAnswer, CheckFault
 from shop.models import Visit
 from shop.pages.forms.checks import answered, check_form, put_fault, set_aside, typed_of
 from shop.pages.middleware import ShopRequest

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from inventory.gases import identify
 from inventory.measure.uncertainty import resolution
-from shop.bench import recovery
+from shop.bench import evidence, recovery
 from shop.bench.answers import figure
 from shop.bench.residue import EMPTIED
 from shop.models import Step, Visit
@@ -36,7 +36,7 @@ def of_standing(step: Step, shared: Around) -> Told:
         more.append(f"Written {late} days late: its photo is no witness then, so evidence D at best.")
     try:
         standing = standing_of(step, at_arrival(shared.visit).refrigerant, shared.atmosphere_pa)
-        answer = recovery.read_standing(standing)
+        answer = standing.read_standing(standing)
     except CANNOT as error:
         return Told(str(error), (*which, *more))
     sentence = answer.sentence
@@ -44,7 +44,7 @@ def of_standing(step: Step, shared: Around) -> Told:
         more = [*which, *more]  # without liquid a pressure speaks for no refrigerant
     if answer.verdict == "empty" and not endings.legs(shared.visit):
         letter = proofs.evidence_of(shared.visit, shared.atmosphere_pa).letter
-        sentence = f"Arrived empty, evidence {letter} ({recovery.EVIDENCE[letter]}). {answer.sentence}"
+        sentence = f"Arrived empty, evidence {letter} ({evidence.EVIDENCE[letter]}). {answer.sentence}"
         more.append("What it can still hold is a bound, not a mass of the book: it is not posted.")
     return Told(sentence, tuple(more), answer, widened=answer.inside.is_estimate and answer.verdict != "too-high")
 

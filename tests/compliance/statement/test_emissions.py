@@ -10,7 +10,7 @@ from compliance.statement import balance, emissions
 from compliance.statement.balance import COLUMNS, Sum, balances, column
 from compliance.statement.emissions import Lot, worth
 from inventory import causes
-from inventory.gases import catalogue
+from inventory.gases import catalogue, potentials
 
 # (EU) 2024/573 Annex I and IPCC AR4 print 1 430 for HFC-134a; the Montreal Protocol prints ODP 1.0 for CFC-12.
 R134A_AR4, R12_ODP = 1430, 1
@@ -37,7 +37,7 @@ def test_no_figure_is_said_and_never_zero():
 
 
 def test_a_lot_of_mixed_content_counts_by_its_parts_and_air_counts_nothing():
-    parts = {"R-134a": Decimal("0.5"), catalogue.AIR: Decimal("0.5")}
+    parts = {"R-134a": Decimal("0.5"), potentials.AIR: Decimal("0.5")}
     assert worth(catalogue.MIXED, [Lot(2_000_000, parts)], "AR4").co2e_mg == R134A_AR4 * 1_000_000
 
 

@@ -8,27 +8,23 @@ from string import ascii_letters
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from inventory.gases import catalogue
-from inventory.gases.catalogue import (
+from inventory.gases.potentials import (
     AIR,
     FORMER_GWP_BASES,
     GWP_BASES,
-    MIXED,
     ODP_BASES,
     Figure,
     NoFigure,
-    UnknownRefrigerant,
     co2e_mg,
     equivalent_mg,
-    find,
     gwp,
     mixture_gwp,
     mixture_odp,
     odp,
-    refrigerant,
-    refrigerants,
 )
+
+from inventory.gases import catalogue
+from inventory.gases.catalogue import MIXED, UnknownRefrigerant, find, refrigerant, refrigerants
 
 DATA = Path(catalogue.__file__).parent / "data"
 TABLES = {

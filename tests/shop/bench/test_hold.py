@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shop.bench.answers import PA_PER_PSI, MeasurementError
-from shop.bench.hold import GASES, NITROGEN_HYDROGEN, Hold, HoldReading, compensated_pa, judge, questions
+from shop.bench.hold import judge, questions
+from shop.bench.holdfacts import GASES, NITROGEN_HYDROGEN, Hold, HoldReading, compensated_pa
 from shop.bench.insides import of_class
 from shop.bench.leakrate import WILKE
 

@@ -5,8 +5,9 @@ from dataclasses import replace
 import pytest
 
 from shop.bench.answers import MeasurementError
-from shop.bench.hold import Hold, HoldAnswer, HoldReading
+from shop.bench.hold import HoldAnswer
 from shop.bench.hold import judge as judge_hold
+from shop.bench.holdfacts import Hold, HoldReading
 from shop.bench.leaksearch import LeakSearch, judge
 
 FOURTEEN = tuple(f"joint {number}" for number in range(1, 15))

@@ -6,13 +6,14 @@ from itertools import product
 import pytest
 
 from shop.bench.answers import PA_PER_INHG, PA_PER_PSI, bar_read, celsius_read, mbar_read
-from shop.bench.hold import Hold, HoldReading
 from shop.bench.hold import judge as judge_hold
+from shop.bench.holdfacts import Hold, HoldReading
 from shop.bench.insides import of_class
 from shop.bench.leakrate import BetweenVisits, between_visits
-from shop.bench.recovery import Recovery, Standing, prove, read_standing
-from shop.bench.vacuum import NEEDLE, Vacuum, VacuumReading
+from shop.bench.recovery import Recovery, prove
+from shop.bench.standing import Standing, read_standing
 from shop.bench.vacuum import judge as judge_vacuum
+from shop.bench.vacuumfits import NEEDLE, Vacuum, VacuumReading
 from shop.visits.shown import Units, in_own_units
 
 ATMOSPHERE_PA = 101_325.0
@@ -76,7 +77,7 @@ def recoveries() -> list[str]:
                 u_expected_g=5,
                 recovered_g=780,
                 u_recovered_g=2,
-                final_pressure_pa=final_pa,
+                pressure_pa=final_pa,
                 temperature_k=kelvin,
                 oil_g=oil_g,
                 waited_s=waited_s,

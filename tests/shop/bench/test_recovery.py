@@ -9,19 +9,11 @@ from hypothesis import strategies as st
 
 from inventory.gases import fluids
 from shop.bench.answers import PA_PER_INHG, MeasurementError
+from shop.bench.evidence import Evidence, split_remainder
 from shop.bench.insides import Inside, of_class
-from shop.bench.recovery import (
-    Evidence,
-    Recovery,
-    Standing,
-    StandingAnswer,
-    expected_after_leak,
-    prove,
-    read_standing,
-    split_remainder,
-    vapour_g,
-)
-from shop.bench.residue import EMPTIED, LIQUID, NOT_EMPTIED, UNLESS_COLD, Ending, left
+from shop.bench.recovery import Recovery, expected_after_leak, prove
+from shop.bench.residue import EMPTIED, LIQUID, NOT_EMPTIED, UNLESS_COLD, Ending, left, vapour_g
+from shop.bench.standing import Standing, StandingAnswer, read_standing
 from shop.visits.shown import Units, in_own_units
 
 ATMOSPHERE_PA = 101_325.0
@@ -34,7 +26,7 @@ def a_recovery(**changes: object) -> Recovery:
         u_expected_g=5,
         recovered_g=780,
         u_recovered_g=2,
-        final_pressure_pa=88_000,
+        pressure_pa=88_000,
         temperature_k=293.15,
         volume_m3=0.002,
         oil_g=200,
@@ -91,7 +83,7 @@ def test_a_charge_of_yesterday_is_not_lost_without_a_witness() -> None:
 
 
 def test_liquid_that_may_remain_leaves_no_bound() -> None:
-    answer = prove(a_recovery(recovered_g=600, final_pressure_pa=580_000))
+    answer = prove(a_recovery(recovered_g=600, pressure_pa=580_000))
     assert answer.residual_max_g is None
     assert answer.limit_g is None
     assert answer.verdict == "short"
@@ -224,7 +216,7 @@ def an_emptied_car(**changes: object) -> Recovery:
         u_expected_g=12,
         recovered_g=850,
         u_recovered_g=6,
-        final_pressure_pa=ATMOSPHERE_PA - 18 * PA_PER_INHG,
+        pressure_pa=ATMOSPHERE_PA - 18 * PA_PER_INHG,
         oil_high_g=250,
         waited_s=300,
     )
@@ -264,14 +256,14 @@ def test_without_the_wait_it_is_emptied_only_unless_something_is_cold(waited_s: 
 @pytest.mark.parametrize(
     ("changes", "state"),
     [
-        ({"final_pressure_pa": 0.9 * ATMOSPHERE_PA}, EMPTIED),
-        ({"final_pressure_pa": 0.9 * ATMOSPHERE_PA + 1}, NOT_EMPTIED),
-        ({"final_pressure_pa": 0.9 * ATMOSPHERE_PA, "pressure_step_pa": 100.0}, NOT_EMPTIED),
-        ({"final_pressure_pa": 84_000.0, "atmosphere_pa": 84_500.0}, EMPTIED),
-        ({"final_pressure_pa": 84_500.0, "atmosphere_pa": 84_500.0}, NOT_EMPTIED),
-        ({"final_pressure_pa": 90_000.0, "atmosphere_high_pa": 104_000.0}, NOT_EMPTIED),
-        ({"final_pressure_pa": 80_000.0, "refrigerant": "R-600a"}, LIQUID),
-        ({"final_pressure_pa": 80_000.0, "refrigerant": "R-600a", "temperature_k": 293.15}, EMPTIED),
+        ({"pressure_pa": 0.9 * ATMOSPHERE_PA}, EMPTIED),
+        ({"pressure_pa": 0.9 * ATMOSPHERE_PA + 1}, NOT_EMPTIED),
+        ({"pressure_pa": 0.9 * ATMOSPHERE_PA, "pressure_step_pa": 100.0}, NOT_EMPTIED),
+        ({"pressure_pa": 84_000.0, "atmosphere_pa": 84_500.0}, EMPTIED),
+        ({"pressure_pa": 84_500.0, "atmosphere_pa": 84_500.0}, NOT_EMPTIED),
+        ({"pressure_pa": 90_000.0, "atmosphere_high_pa": 104_000.0}, NOT_EMPTIED),
+        ({"pressure_pa": 80_000.0, "refrigerant": "R-600a"}, LIQUID),
+        ({"pressure_pa": 80_000.0, "refrigerant": "R-600a", "temperature_k": 293.15}, EMPTIED),
     ],
 )
 def test_where_emptied_ends(changes: dict[str, object], state: str) -> None:
@@ -364,7 +356,7 @@ def test_a_known_leak_is_taken_from_the_last_charge() -> None:
         ({"expected_g": 0.0}, "expected mass"),
         ({"recovered_g": -1.0}, "recovered mass"),
         ({"volume_m3": 0.0}, "volume"),
-        ({"final_pressure_pa": -1.0}, "final absolute pressure"),
+        ({"pressure_pa": -1.0}, "final absolute pressure"),
         ({"u_recovered_g": float("nan")}, "not a number"),
         ({"days_since_charge": -1.0}, "number of days"),
     ],

@@ -18,11 +18,13 @@ from inventory.gases.fluids import dew_pressure_pa, saturated_vapour_density_kg_
 from inventory.measure.uncertainty import machine
 from shop.bench import insides
 from shop.bench.answers import PA_PER_INHG, PA_PER_PSI
-from shop.bench.hold import Hold, HoldAnswer, HoldReading
+from shop.bench.hold import HoldAnswer
 from shop.bench.hold import judge as judge_hold
-from shop.bench.recovery import Recovery, RecoveryAnswer, Standing, StandingAnswer, label_u_g, prove, read_standing
-from shop.bench.vacuum import Vacuum, VacuumReading
+from shop.bench.holdfacts import Hold, HoldReading
+from shop.bench.recovery import Recovery, RecoveryAnswer, label_u_g, prove
+from shop.bench.standing import Standing, StandingAnswer, read_standing
 from shop.bench.vacuum import judge as judge_vacuum
+from shop.bench.vacuumfits import Vacuum, VacuumReading
 
 RUNS = 100
 ATMOSPHERE_PA = 101_325.0
@@ -98,7 +100,7 @@ def emptied(seed: int, case: Ended, *, measured: bool) -> Iterator[tuple[float, 
             u_expected_g=label_u_g(case.tolerance_g),
             recovered_g=held_g - rest_g + random.uniform(-10, 10),
             u_recovered_g=machine(10).total_g,
-            final_pressure_pa=ATMOSPHERE_PA - vacuum * PA_PER_INHG,
+            pressure_pa=ATMOSPHERE_PA - vacuum * PA_PER_INHG,
             pressure_step_pa=0.5 * PA_PER_INHG,
             temperature_k=shown(random, cold_k - 273.15, 1, 0.5) + 273.15 if measured else None,
             inside=inside,
@@ -136,7 +138,7 @@ def test_a_frosted_pool_is_not_called_emptied_before_the_wait_is_over() -> None:
         u_expected_g=5,
         recovered_g=400,
         u_recovered_g=5,
-        final_pressure_pa=66_000,
+        pressure_pa=66_000,
         temperature_k=None,
         inside=insides.of_class("car"),
     )

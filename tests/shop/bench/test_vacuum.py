@@ -10,12 +10,13 @@ from statistics import NormalDist
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from inventory.gases.testgases import water_vapour_pressure_pa
 
-from inventory.gases.fluids import water_vapour_pressure_pa
 from shop.bench.answers import PA_PER_INHG, MeasurementError
 from shop.bench.insides import of_class
 from shop.bench.leakrate import WILKE
-from shop.bench.vacuum import FITS, NEEDLE, TELLS_APART, Vacuum, VacuumReading, check_vacuum_pa, judge
+from shop.bench.vacuum import FITS, TELLS_APART, check_vacuum_pa, judge
+from shop.bench.vacuumfits import NEEDLE, Vacuum, VacuumReading
 
 RUNS = 100
 ATMOSPHERE_PA = 101_325.0

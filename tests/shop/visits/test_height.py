@@ -8,7 +8,8 @@ from django.test import Client
 
 from inventory.measure.atmosphere import air_at
 from inventory.models import Gauge
-from shop.checks.registry import CheckFault, reckon
+from shop.checks.registry import reckon
+from shop.checks.values import CheckFault
 from shop.models import Step, Visit, Workshop
 from shop.visits.steps import READ_AGAINST
 from shop.visits.verdicts.all import around, told_of

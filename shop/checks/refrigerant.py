@@ -1,0 +1,173 @@
+"""The checks of a refrigerant: which it is, its saturation, what it weighs in the air."""
+
+from inventory.gases import fluids, identify, potentials
+from inventory.measure.uncertainty import resolution
+from shop.bench.answers import bar, celsius, figure, mass
+from shop.checks import inputs
+from shop.checks.values import Check, CheckAnswer, CheckFault, Input, Values
+
+COMMON = ("R-12", "R-134a", "R-1234yf", "R-22", "R-152a", "R-290", "R-600a", "R-404A", "R-407C", "R-410A", "R-744")
+_GWP_BASES = potentials.GWP_BASES + potentials.FORMER_GWP_BASES
+
+
+def _identify(v: Values) -> CheckAnswer:
+    step_pa, step_k = v["pressure_step"], v["temperature_step"]
+    found = identify.identify(
+        v["candidates"],
+        pressure_pa=v["pressure"],
+        temperature_k=v["temperature"],
+        u_pressure_pa=resolution(step_pa),
+        u_temperature_k=resolution(step_k),
+    )
+    fitting = found.codes(identify.FITS)
+    return CheckAnswer(
+        verdict="fits" if fitting else "cannot tell" if found.codes(identify.CANNOT_TELL) else "does not fit",
+        sentence=found.sentence,
+        workings=tuple((one.code, f"{one.verdict}: {one.reason}") for one in found.candidates),
+        sources=("Saturation by CoolProp; up to 2 u fits, beyond 3 u does not",),
+        cautions=(found.caution,),
+        figures={
+            "fits": list(fitting),
+            "does_not_fit": list(found.codes(identify.DOES_NOT_FIT)),
+            "cannot_tell": list(found.codes(identify.CANNOT_TELL)),
+            "candidates": [
+                {
+                    "refrigerant": one.code,
+                    "verdict": one.verdict,
+                    "bubble_pressure_pa": one.bubble_pa,
+                    "gap_pa": one.gap_pa,
+                }
+                for one in found.candidates
+            ],
+        },
+        formula="Gap between reading and saturation, against the uncertainty of gauge and thermometer",
+    )
+
+
+def _saturation(v: Values) -> CheckAnswer:
+    code, at_k = v["refrigerant"], v["temperature"]
+    bubble, dew = fluids.bubble_pressure_pa(code, at_k), fluids.dew_pressure_pa(code, at_k)
+    liquid = fluids.liquid_density_kg_m3(code, at_k)
+    vapour = fluids.saturated_vapour_density_kg_m3(code, at_k)
+    return CheckAnswer(
+        verdict="saturated",
+        sentence=f"{code} at {celsius(at_k)} boils at {bar(bubble)} absolute, {bar(bubble - v.atmosphere_pa)} gauge.",
+        workings=(
+            ("Bubble", f"{bubble:,.0f} Pa absolute"),
+            ("Dew", f"{dew:,.0f} Pa absolute"),
+            ("Liquid", f"{liquid:.1f} kg/m3"),
+            ("Vapour", f"{vapour:.3f} kg/m3"),
+        ),
+        sources=("CoolProp and the equations of state it cites",),
+        figures={
+            "bubble_pressure_pa": bubble,
+            "dew_pressure_pa": dew,
+            "liquid_density_kg_m3": liquid,
+            "vapour_density_kg_m3": vapour,
+        },
+        formula="Saturation by the equation of state of the refrigerant",
+    )
+
+
+def _gwp(v: Values) -> CheckAnswer:
+    return _potential("GWP", "kg CO2 per kg", v, potentials.gwp(v["refrigerant"], _basis(v, _GWP_BASES)))
+
+
+def _odp(v: Values) -> CheckAnswer:
+    return _potential("ODP", "kg CFC-11 per kg", v, potentials.odp(v["refrigerant"], _basis(v, potentials.ODP_BASES)))
+
+
+def _basis(v: Values, offered: tuple[str, ...]) -> str:
+    for basis in offered:
+        if basis.casefold() == v["basis"].casefold():
+            return basis
+    raise CheckFault(f"{v['basis']!r} is no basis here. There are: {', '.join(offered)}.", "basis")
+
+
+def _potential(what: str, unit: str, v: Values, found: potentials.Figure) -> CheckAnswer:
+    memory = " From memory: to be checked." if found.from_memory else ""
+    return CheckAnswer(
+        verdict="figure",
+        sentence=f"{what} of {v['refrigerant']}, basis {v['basis']}: {found.value:f} {unit}.{memory}",
+        workings=((what, f"{found.value:f} {unit}"),),
+        sources=(found.source,),
+        figures={"value": float(found.value), "source": found.source, "from_memory": found.from_memory},
+        formula="Published figure; a blend by mass fractions",
+    )
+
+
+def _co2e(v: Values) -> CheckAnswer:
+    basis = _basis(v, _GWP_BASES)
+    found = potentials.gwp(v["refrigerant"], basis)
+    co2e_kg = potentials.co2e_mg(v["refrigerant"], round(v["mass"] * 1000), basis) / 1e6
+    return CheckAnswer(
+        verdict="figure",
+        sentence=f"{mass(v['mass'])} of {v['refrigerant']} stand for {figure(co2e_kg, 4)} kg CO2e, basis {basis}.",
+        workings=(("GWP", f"{found.value:f}"), ("CO2 equivalent", f"{co2e_kg:.3f} kg")),
+        sources=(found.source,),
+        figures={
+            "co2e_kg": co2e_kg,
+            "gwp": float(found.value),
+            "source": found.source,
+            "from_memory": found.from_memory,
+        },
+        formula="mass x GWP",
+    )
+
+
+IDENTIFY = Check(
+    "identify",
+    "Which refrigerant is it",
+    "A standing pressure against refrigerants that it may speak for.",
+    (
+        Input("pressure", "Standing pressure", "pressure", "4.7 bar"),
+        Input("temperature", "Temperature of the coldest part", "temperature", "20 C"),
+        Input(
+            "candidates",
+            "Refrigerants",
+            "candidates",
+            "R-12, R-134a",
+            required=False,
+            default=", ".join(COMMON),
+        ),
+        Input("pressure_step", "Step of the gauge", "pressure-step", "0.1 bar", required=False, default="0.1 bar"),
+        Input(
+            "temperature_step",
+            "Step of the thermometer",
+            "temperature-step",
+            "1 C",
+            required=False,
+            default="1 C",
+        ),
+        inputs.ALTITUDE,
+    ),
+    _identify,
+)
+SATURATION = Check(
+    "saturation",
+    "Saturation",
+    "Pressure and densities at a temperature.",
+    (inputs.REFRIGERANT, inputs.TEMPERATURE),
+    _saturation,
+)
+GWP = Check(
+    "gwp",
+    "GWP",
+    "Global warming potential on a stated basis.",
+    (inputs.REFRIGERANT, Input("basis", "Basis", "word", "AR4")),
+    _gwp,
+)
+ODP = Check(
+    "odp",
+    "ODP",
+    "Ozone depletion potential.",
+    (inputs.REFRIGERANT, Input("basis", "Basis", "word", "montreal", required=False, default="montreal")),
+    _odp,
+)
+CO2E = Check(
+    "co2e",
+    "CO2 equivalent",
+    "A mass as CO2 on a stated basis.",
+    (Input("mass", "Mass", "mass", "0.5 kg"), inputs.REFRIGERANT, Input("basis", "Basis", "word", "AR4")),
+    _co2e,
+)
