@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Q, QuerySet
-from inventory.gases.potentials import GWP_BASES
 
 from compliance.statement import emissions, lines, sums
 from compliance.statement.balance import Balance, balances
@@ -18,6 +17,7 @@ from compliance.statement.lines import Activity, Correction, LateLine
 from compliance.statement.period import Period, WrongPeriod, check_days, period_of
 from compliance.statement.sums import Purpose
 from inventory.gases.catalogue import MIXED
+from inventory.gases.potentials import GWP_BASES
 from inventory.models import Book, Movement
 from shop.models import Certification, Workshop
 

@@ -14,15 +14,14 @@ A gas whose critical point lies below 60 C, R-744 above all, has no liquid to re
 A limit is a mass on the scale, not a level: a level read warm or cold is another mass.
 """
 
-import csv
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
-from pathlib import Path
 
 from inventory.gases import fluids
+from inventory.gases.rows import is_from_memory, rows
 
 WATER_60F_KG_M3 = 999.0
 G_PER_KG = 1000.0
@@ -48,8 +47,6 @@ EIGHTY_SOURCE = (
 P200_RULE_SOURCE = "ADR/RID 2025 4.1.4.1 P200(5)(c), density rule, since the table prints no ratio; density by CoolProp"
 CFR_RULE_SOURCE = "49 CFR 173.304(b): liquid must not fill the packaging up to 55 C; density by CoolProp"
 GUARD_SOURCE = "P200(5)(c): liquid must not fill the cylinder at any temperature up to 60 C; density by CoolProp"
-
-_DATA = Path(__file__).resolve().parent / "data" / "filling-ratios.csv"
 
 
 class NoLimit(ValueError):
@@ -277,12 +274,11 @@ def _printed(code: str, rule: str) -> _Printed | None:
 @cache
 def _table() -> dict[tuple[str, str], _Printed]:
     """Read the printed ratios; of several for different test pressures the least, since the plate is not known here."""
-    with _DATA.open(newline="", encoding="utf-8") as lines:
-        rows = sorted(csv.DictReader(lines), key=lambda row: float(row["value"]), reverse=True)
-    return {(row["refrigerant"], row["rule"]): _read(row) for row in rows}
+    printed = sorted(rows("filling-ratios.csv"), key=lambda row: float(row["value"]), reverse=True)
+    return {(row["refrigerant"], row["rule"]): _read(row) for row in printed}
 
 
 def _read(row: dict[str, str]) -> _Printed:
     bar = row["test_pressure_bar"]
     note = f"{row['value']} {row['unit']}" + (f", test pressure {bar} bar" if bar else "")
-    return _Printed(float(row["value"]), row["source"], row["from_memory"] == "true", note, row["un_number"])
+    return _Printed(float(row["value"]), row["source"], is_from_memory(row), note, row["un_number"])

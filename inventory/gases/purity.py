@@ -11,13 +11,12 @@ Both mean nothing without liquid in the cylinder, or before it has stood (``REST
 air from another refrigerant: only an identifier does.
 """
 
-import csv
 import math
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 
 from inventory.gases import fluids
+from inventory.gases.rows import is_from_memory, rows
 from inventory.measure.atmosphere import SEA_LEVEL_PA
 
 AIR_KG_MOL = 0.0289647
@@ -47,8 +46,6 @@ NOT_RESTED = "The cylinder has not stood long enough in known conditions: its pr
 
 RECYCLED_LIMIT_PPM = {"R-12": 330.0, "R-134a": 150.0, "R-1234yf": 150.0}
 """Air in recycled refrigerant, ppm by mass. From memory: SAE J1991 (R-12), SAE J2099 (the others)."""
-
-_DATA = Path(__file__).resolve().parent / "data" / "container-pressure.csv"
 
 
 @dataclass(frozen=True)
@@ -295,14 +292,13 @@ def _sentence(error: Exception) -> str:
 
 @cache
 def _rows() -> tuple[TableRow, ...]:
-    with _DATA.open(newline="", encoding="utf-8") as lines:
-        return tuple(
-            TableRow(
-                refrigerant=row["refrigerant"],
-                temperature_f=int(row["temperature_f"]),
-                limit_pa=float(row["max_pressure_psig"]) * PSI_PA,
-                source=row["source"],
-                from_memory=row["from_memory"] == "true",
-            )
-            for row in csv.DictReader(lines)
+    return tuple(
+        TableRow(
+            refrigerant=row["refrigerant"],
+            temperature_f=int(row["temperature_f"]),
+            limit_pa=float(row["max_pressure_psig"]) * PSI_PA,
+            source=row["source"],
+            from_memory=is_from_memory(row),
         )
+        for row in rows("container-pressure.csv")
+    )

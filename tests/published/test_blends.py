@@ -6,9 +6,9 @@ import sys
 from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
-from inventory.gases.potentials import gwp
 
 from inventory.gases.catalogue import refrigerant, refrigerants
+from inventory.gases.potentials import gwp
 
 # Listed there and in the catalogue; the list has a few more blends.
 A2L_LIST = [

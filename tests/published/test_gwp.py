@@ -8,9 +8,9 @@ from pathlib import Path
 import chemicals
 import globalwarmingpotentials
 import pytest
-from inventory.gases.potentials import co2e_mg, equivalent_mg, gwp, mixture_gwp
 
 from inventory.gases import catalogue
+from inventory.gases.potentials import co2e_mg, equivalent_mg, gwp, mixture_gwp
 
 IPCC = ("SAR", "TAR", "AR4", "AR5", "AR6")
 

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 import chemicals
 import pytest
+
 from inventory.gases.potentials import ODP_BASES, odp
 
 CAS = {

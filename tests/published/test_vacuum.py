@@ -3,8 +3,8 @@
 from math import sqrt
 
 import pytest
-from inventory.gases.testgases import water_vapour_pressure_pa
 
+from inventory.gases.testgases import water_vapour_pressure_pa
 from shop.bench.answers import PA_PER_INHG, MeasurementError
 from shop.bench.leakrate import air_viscosity_pa_s
 from shop.bench.vacuum import check_vacuum_pa, judge

@@ -6,12 +6,12 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
-from inventory.gases.potentials import GWP_BASES
 
 from compliance.papers import usage
 from compliance.statement import files
 from compliance.statement.figures import read_statement
 from compliance.statement.period import WrongPeriod
+from inventory.gases.potentials import GWP_BASES
 from inventory.models import Book
 
 

@@ -6,10 +6,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
-from inventory.gases.potentials import GWP_BASES
 
 from compliance.models import Document, ReaderLink
 from compliance.readers.links import Wanted
+from inventory.gases.potentials import GWP_BASES
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.parts import DayField, choice, text
 from shop.models import Vehicle, Workshop

@@ -4,10 +4,10 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from inventory.gases.potentials import GWP_BASES
 
 from compliance.statement.figures import check_period
 from compliance.statement.period import WrongPeriod
+from inventory.gases.potentials import GWP_BASES
 from inventory.models.access import Access
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice

@@ -9,7 +9,6 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET
-from inventory.gases.potentials import GWP_BASES
 
 from compliance.pages.forms.statements import PeriodForm
 from compliance.pages.handing import handed_out
@@ -20,6 +19,7 @@ from compliance.statement.figures import Statement, lines_of_period, read_statem
 from compliance.statement.layout import Layout
 from compliance.statement.period import LISTED, WrongPeriod
 from compliance.statement.vehicles import vehicle_holdings
+from inventory.gases.potentials import GWP_BASES
 from inventory.models.access import Access
 from inventory.pages.forms.act import page
 from shop.pages.middleware import ShopRequest

@@ -7,9 +7,8 @@ from collections.abc import Iterable
 from decimal import Decimal
 from functools import lru_cache
 
-from inventory.gases.potentials import NoFigure, gwp
-
 from inventory.gases.catalogue import MIXED, UnknownRefrigerant, refrigerant
+from inventory.gases.potentials import NoFigure, gwp
 
 HFC = ("HFC",)
 

@@ -7,8 +7,8 @@ from typing import Any
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
-from inventory.gases.potentials import GWP_BASES
 
+from inventory.gases.potentials import GWP_BASES
 from inventory.measure.atmosphere import OutsideAtmosphere, air_at
 from inventory.pages.fields.quantity import LengthField
 from inventory.pages.forms.act import PlainForm

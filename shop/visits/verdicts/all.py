@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from inventory.measure.atmosphere import air_at
 from inventory.measure.units import find_pressure
+from shop.bench.standing import read_standing
 from shop.models import Step, Visit
 from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival
@@ -84,6 +85,6 @@ def _standing_verdict(step: Step, shared: Around, around_pa: float) -> str:
     other = Step(visit=step.visit, kind=step.kind, data={**step.data, **there})
     try:
         standing = standing_of(other, at_arrival(shared.visit).refrigerant, around_pa)
-        return standing.read_standing(standing).verdict
+        return read_standing(standing).verdict
     except CANNOT:
         return ""

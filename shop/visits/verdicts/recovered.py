@@ -7,6 +7,7 @@ from inventory.measure.uncertainty import resolution
 from shop.bench import evidence, recovery
 from shop.bench.answers import figure
 from shop.bench.residue import EMPTIED
+from shop.bench.standing import read_standing
 from shop.models import Step, Visit
 from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival, lines_of, living
@@ -36,7 +37,7 @@ def of_standing(step: Step, shared: Around) -> Told:
         more.append(f"Written {late} days late: its photo is no witness then, so evidence D at best.")
     try:
         standing = standing_of(step, at_arrival(shared.visit).refrigerant, shared.atmosphere_pa)
-        answer = standing.read_standing(standing)
+        answer = read_standing(standing)
     except CANNOT as error:
         return Told(str(error), (*which, *more))
     sentence = answer.sentence

@@ -8,6 +8,9 @@ from string import ascii_letters
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
+from inventory.gases import catalogue
+from inventory.gases.catalogue import MIXED, UnknownRefrigerant, find, refrigerant, refrigerants
 from inventory.gases.potentials import (
     AIR,
     FORMER_GWP_BASES,
@@ -22,9 +25,6 @@ from inventory.gases.potentials import (
     mixture_odp,
     odp,
 )
-
-from inventory.gases import catalogue
-from inventory.gases.catalogue import MIXED, UnknownRefrigerant, find, refrigerant, refrigerants
 
 DATA = Path(catalogue.__file__).parent / "data"
 TABLES = {

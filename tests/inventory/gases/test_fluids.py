@@ -154,7 +154,7 @@ def test_a_substance_without_a_viscosity_model_says_so():
         fluids.vapour_viscosity_pa_s("R-115", 1e5, 298.15)
 
 
-thin_gas = st.builds(fluids.ThinGas, st.floats(0.01, 1), st.floats(5e-6, 3e-5), st.floats(0.002, 0.2))
+thin_gas = st.builds(testgases.ThinGas, st.floats(0.01, 1), st.floats(5e-6, 3e-5), st.floats(0.002, 0.2))
 
 
 @given(thin_gas, st.lists(st.floats(0.01, 1), min_size=1, max_size=4))

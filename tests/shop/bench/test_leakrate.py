@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from inventory.gases.testgases import nitrogen_viscosity_pa_s
 
+from inventory.gases.testgases import nitrogen_viscosity_pa_s
 from shop.bench.answers import MeasurementError
 from shop.bench.leakrate import (
     BetweenVisits,

@@ -10,8 +10,8 @@ from statistics import NormalDist
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from inventory.gases.testgases import water_vapour_pressure_pa
 
+from inventory.gases.testgases import water_vapour_pressure_pa
 from shop.bench.answers import PA_PER_INHG, MeasurementError
 from shop.bench.insides import of_class
 from shop.bench.leakrate import WILKE
