@@ -11,7 +11,7 @@ from compliance.statement.layout import co2e_kg
 from inventory import causes
 from inventory.gases.catalogue import MIXED
 from inventory.models import Consignment, Movement
-from inventory.shelf.queries import contents
+from inventory.shelf.queries import content_of
 from shop.visits.gas import identified_parts
 
 AWAY = ("sent-away", "heel-returned", "passed-on", "moved-to-sister")
@@ -81,7 +81,7 @@ def _otherwise(one: OfVisit, since: Iterable[Movement]) -> str:
 
 
 def _holds_now(one: OfVisit, leg: Leg) -> str:
-    content = contents([leg.cylinder.pk]).get(leg.cylinder.pk)
+    content = content_of(leg.cylinder)
     if content is None:
         return f"{leg.cylinder} holds nothing now"
     return f"{leg.cylinder} holds {one.mass(content[2])} {content[0]} {content[1]} now, from all that came into it"

@@ -96,7 +96,6 @@ def write_locked(
     kind: str = Entry.POST,
     seals: str = "",
     reverses: Entry | None = None,
-    balances: Balances | None = None,
 ) -> Entry:
     """Write one act into a book whose row is locked already."""
     if (known := Entry.objects.filter(book=book, request_key=act.key).first()) is not None:
@@ -104,7 +103,7 @@ def write_locked(
             raise RequestKeyReused(f"This form was already used for line {known.seq}, with other figures.")
         return known
     occurred_at, recorded_at = moments(act.occurred_at)
-    draft = Draft(book, occurred_at, balances or Balances(), act.context)
+    draft = Draft(book, occurred_at, Balances(), act.context)
     build(draft)
     for add in draft.closing:
         add()

@@ -3,6 +3,7 @@
 from django.shortcuts import get_object_or_404
 
 from inventory.models import Cylinder, Scale, Weighing
+from inventory.shelf.queries import standing_here
 from shop.models import Vehicle, Visit
 from shop.pages.middleware import ShopRequest
 from shop.pages.tables.vehicles import vehicles_of
@@ -24,8 +25,7 @@ def find_vehicle(request: ShopRequest, number: int) -> Vehicle:
 
 def shelf(request: ShopRequest) -> list[Cylinder]:
     """Return the cylinders that stand here, by number."""
-    here = Cylinder.objects.filter(account__book=request.book).exclude(state__in=("away", "done with"))
-    return list(here.select_related("account__book").order_by("serial"))
+    return list(standing_here(request.book).select_related("account__book").order_by("serial"))
 
 
 def remembered_scale(request: ShopRequest, scales: list[Scale], before: Weighing | None = None) -> int | str:

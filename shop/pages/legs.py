@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
-from inventory.book.draft import Balances
 from inventory.book.weighing import Gross
 from inventory.gases.hose import hose_content
 from inventory.measure.displays import moved
@@ -12,6 +11,7 @@ from inventory.models import Cylinder, Entry, Weighing
 from inventory.pages.forms.photos import sent_photos
 from inventory.pages.forms.weighing import reading_of
 from inventory.pages.running import Understood
+from inventory.shelf.queries import content_of
 from shop.bench import charging
 from shop.bench.charging import ConversionEstimate
 from shop.models import Visit
@@ -192,8 +192,8 @@ def target_of(form: StepForm, visit: Visit) -> Target | None:
 
 def holds(cylinder: Cylinder) -> str:
     """Return the refrigerant that a cylinder holds; empty where it holds none."""
-    held = Balances().of(cylinder.account)
-    return next(iter(held))[0] if held else ""
+    content = content_of(cylinder.account)
+    return content[0] if content else ""
 
 
 def estimate(visit: Visit, cylinder: Cylinder) -> ConversionEstimate | None:

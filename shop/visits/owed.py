@@ -126,7 +126,7 @@ def _cylinders(workshop: Workshop, today: date) -> list[Owed]:
             reverse("cylinder", args=[workshop.slug, cylinder.account.number]),
             f"Look at {cylinder}",
         )
-        for cylinder in cylinders.exclude(state__in=("away", "done with")).select_related("account")
+        for cylinder in cylinders.exclude(state__in=Cylinder.GONE).select_related("account")
     ]
 
 

@@ -135,7 +135,7 @@ class TransferForm(OnCylinder):
 
     def __init__(self, *args: Any, cylinder: Cylinder, access: Access, **options: Any) -> None:
         super().__init__(*args, cylinder=cylinder, access=access, **options)
-        others = Cylinder.objects.filter(account__book=access.book).exclude(state__in=("away", "done with"))
+        others = Cylinder.objects.filter(account__book=access.book).exclude(state__in=Cylinder.GONE)
         others = others.exclude(pk=cylinder.pk).select_related("account").order_by("serial")
         self.others = {str(one.account.number): one for one in others}
         words = [(number, f"{one}, {one.refrigerant} {one.grade}, {one.kind}") for number, one in self.others.items()]

@@ -6,13 +6,14 @@ from typing import Any
 from django import forms
 
 from inventory.causes import GRADES
-from inventory.models import Cylinder, Holding
+from inventory.models import Cylinder
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice, refrigerant_choices, set_choices, text, typed_of, use_unit
 from inventory.pages.forms.serials import serial_field, serial_of_no_other
 from inventory.pages.forms.stamps import ask_about_limit, stamped_facts
+from inventory.shelf.queries import content_of
 
 
 class EditForm(PlainForm):
@@ -57,9 +58,9 @@ class EditForm(PlainForm):
             initial["machine_limit"] = f"{Decimal(cylinder.machine_limit_mg) / 1000:f} g"
         super().__init__(*args, access=access, initial=initial, **options)
         set_choices(self, "refrigerant", refrigerant_choices(access.book))
-        if Holding.objects.filter(account=cylinder.account).exclude(mass_mg=0).exists():
+        if content_of(cylinder.account) is not None:
             del self.fields["refrigerant"], self.fields["grade"]
-        if cylinder.state in ("away", "done with"):
+        if cylinder.is_gone:
             del self.fields["state"]
         kind = self.data.get("kind") if self.is_bound else cylinder.kind
         for name in self.OF_FILLED if kind in (Cylinder.TANK, Cylinder.CANS) else ():

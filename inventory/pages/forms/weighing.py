@@ -133,7 +133,7 @@ def _held_without_tare(gross: Gross, expected: Expected) -> int | None:
         return None
     if expected.net_mg is not None:
         return expected.net_mg
-    content = queries.contents([cylinder.account_id]).get(cylinder.account_id)
+    content = queries.content_of(cylinder.account)
     return content[2] if content and ledger.last_weighing(gross.account) is None else None
 
 

@@ -119,11 +119,7 @@ def _acts(cylinder: Cylinder, content: Content | None, access: Access) -> Iterat
             yield Link(words, address)
 
     yield from link("Label", "cylinder-label")
-    if (
-        content is not None
-        and cylinder.state not in ("away", "done with")
-        and (air := _air_page(cylinder, content, access))
-    ):
+    if content is not None and not cylinder.is_gone and (air := _air_page(cylinder, content, access)):
         yield Link("Air in it", air)
     if not access.may_write:
         return

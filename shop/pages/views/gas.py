@@ -10,7 +10,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.book import weighing
-from inventory.book.draft import Balances
 from inventory.gases.cautions import cautions_for
 from inventory.models import Cylinder, Weighing
 from inventory.pages import comeback
@@ -18,6 +17,7 @@ from inventory.pages.access import writer_required
 from inventory.pages.forms.act import see
 from inventory.pages.forms.weighing import scales_of
 from inventory.pages.running import ActPage, already_written, run
+from inventory.shelf.queries import contents
 from shop.models import Visit
 from shop.pages import choosing
 from shop.pages.echoing import echoed
@@ -62,19 +62,14 @@ def _may_show(cylinder: Cylinder) -> bool:
 def visit_charge(request: ShopRequest, number: int) -> HttpResponse:
     """Choose the cylinder that the gas is drawn from; then enter the leg."""
     visit = find_visit(request, number)
-    cylinders, balances = shelf(request), Balances()
-    balances.preload(one.account for one in cylinders)
-    sources = [(one, *_content_of(balances, one)) for one in cylinders if balances.of(one.account)]
+    cylinders = shelf(request)
+    held = contents(one.account_id for one in cylinders)
+    sources = [(one, *held[one.account_id]) for one in cylinders if one.account_id in held]
     asked = request.GET.get("source", "")
     cylinder = next((one[0] for one in sources if str(one[0].account.number) == asked), None)
     if cylinder is None:
         return render(request, "shop/visit_charge.html", choosing.of_sources(request, visit, sources))
     return _leg(request, visit, "charge", cylinder)
-
-
-def _content_of(balances: Balances, cylinder: Cylinder) -> tuple[str, str, int]:
-    (code, grade), mass_mg = next(iter(balances.of(cylinder.account).items()))
-    return code, grade, mass_mg
 
 
 def _leg(

@@ -19,6 +19,7 @@ from inventory.pages.forms.act import see
 from inventory.pages.forms.photos import sent_photos
 from inventory.pages.forms.weighing import scales_of
 from inventory.pages.running import ActPage, run
+from inventory.shelf.queries import standing_here
 from shop.models import Visit
 from shop.pages.atscale import Pair, Standing, doubt_of, open_visit, reading, said_of
 from shop.pages.echoing import echoed
@@ -36,8 +37,7 @@ MOST_CYLINDERS = 60
 def weigh(request: ShopRequest) -> HttpResponse:
     """Choose the cylinder, by its number or its scanned label."""
     asked = request.GET.get("q", "").strip()
-    here = Cylinder.objects.filter(account__book=request.book).exclude(state__in=("away", "done with"))
-    here = here.exclude(kind__in=(Cylinder.CANS,)).select_related("account").order_by("serial")
+    here = standing_here(request.book).exclude(kind=Cylinder.CANS).order_by("serial")
     if asked:
         label = asked.rstrip("/").rpartition("/")[2].upper()
         found = here.filter(written_in("likeness", asked) | Q(label=label))
