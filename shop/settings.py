@@ -206,4 +206,5 @@ LOGGING = {
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
 if TESTING:
+    WHITENOISE_AUTOREFRESH = True  # a client of a test need not look through all files before its first page
     PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

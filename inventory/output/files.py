@@ -13,9 +13,6 @@ from decimal import Decimal
 from itertools import groupby
 from typing import IO, Any, cast
 
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-
 TYPES = {
     "csv": "text/csv; charset=utf-8",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
@@ -51,6 +48,8 @@ def xlsx_of(names: Sequence[str], rows: Rows) -> Iterator[bytes]:
 
 def workbook(sheets: Iterable[tuple[str, Sequence[str], Rows]]) -> Iterator[bytes]:
     """Yield a workbook of sheets, each given by its title, its names and its rows."""
+    from openpyxl import Workbook  # a quarter of what it takes to start; most processes write no workbook
+
     book = Workbook(write_only=True)
     for title, names, rows in sheets:
         sheet = book.create_sheet(title)
@@ -101,6 +100,8 @@ def _json_value(value: object) -> object:
 def _cell(sheet: Any, value: object) -> object:
     if value is None or _is_number(value):
         return value
+    from openpyxl.cell import WriteOnlyCell
+
     cell = WriteOnlyCell(sheet, value=str(value))
     cell.data_type = "s"  # a text that begins with "=" is a text
     return cell
