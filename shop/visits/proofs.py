@@ -65,16 +65,15 @@ def u_parts(lines: Iterable[Movement]) -> tuple[tuple[str, U, int], ...]:
     return tuple((str(one.scale_id or ""), U(one.u_random_mg / 1000, one.u_span_mg / 1000), 1) for one in lines)
 
 
-def charges_before(visit: Visit) -> list[Movement]:
-    """Return the charges of the vehicle before this visit, newest first, reversed ones left out."""
+def charges_before(visit: Visit, before: datetime | None = None) -> list[Movement]:
+    """Return the charges of the vehicle before this visit, or `before` then, newest first, reversed ones left out."""
     lines = Movement.objects.standing().filter(target__in=visit.vehicle.account.together(), cause="charge")
-    return list(
-        lines.filter(entry__occurred_at__lt=visit.opened_at).select_related("entry").order_by("-entry__occurred_at")
-    )
+    lines = lines.filter(entry__occurred_at__lt=before or visit.opened_at)
+    return list(lines.select_related("entry").order_by("-entry__occurred_at"))
 
 
-def _days(visit: Visit, charge: Movement) -> float:
-    return (visit.opened_at - charge.entry.occurred_at).total_seconds() / 86_400
+def _days(charge: Movement, until: datetime) -> float:
+    return (until - charge.entry.occurred_at).total_seconds() / 86_400
 
 
 def known_charge(visit: Visit, charges: list[Movement]) -> Amount | None:
@@ -103,22 +102,19 @@ def leak_history(visit: Visit) -> tuple[float, float]:
     if lost is None:
         return 0.0, 0.0
     when = lost.entry.occurred_at
-    mended = Step.objects.filter(
-        visit__vehicle=visit.vehicle, kind__in=("repair", "part in"), occurred_at__lt=visit.opened_at
-    )
-    before = Movement.objects.filter(target__in=visit.vehicle.account.together(), cause="charge")
-    before = before.filter(entry__occurred_at__lt=when)
-    charge = before.select_related("entry").order_by("-entry__occurred_at").first()
-    days = (when - charge.entry.occurred_at).total_seconds() / 86_400 if charge else 0.0
-    if days < leakrate.SHORTEST_DAYS_FOR_A_RATE or _stands_since(mended, lost.entry.context, when):
+    charges = charges_before(visit, when)
+    days = _days(charges[0], when) if charges else 0.0
+    if days < leakrate.SHORTEST_DAYS_FOR_A_RATE or _mended_since(visit, lost.entry.context, when):
         return 0.0, 0.0
     years = days / leakrate.YEAR_DAYS
     return lost.mass_mg / 1000 / years, lost.u_mg / 1000 / years
 
 
-def _stands_since(mended: Iterable[Step], context: str, when: datetime) -> bool:
-    """Whether a repair stands in the visit of the loss or after it."""
-    return any(step.visit.context == context or step.occurred_at > when for step in mended)
+def _mended_since(visit: Visit, context: str, when: datetime) -> bool:
+    """Whether a repair before this visit stands in the visit of the loss or after it."""
+    mended = Step.objects.standing().filter(visit__vehicle=visit.vehicle, kind__in=("repair", "part in"))
+    before = mended.filter(occurred_at__lt=visit.opened_at).select_related("visit")
+    return any(step.visit.context == context or step.occurred_at > when for step in before)
 
 
 def expected(visit: Visit, charges: list[Movement]) -> Amount:
@@ -126,7 +122,7 @@ def expected(visit: Visit, charges: list[Movement]) -> Amount:
     known = known_charge(visit, charges)
     if known is not None:
         rate, u_rate = leak_history(visit)
-        days = max(0.0, _days(visit, charges[0]))
+        days = max(0.0, _days(charges[0], visit.opened_at))
         grams, u_g = recovery.expected_after_leak(
             charged_g=known.grams, u_charged_g=known.u_g, leak_g_per_year=rate, u_leak_g_per_year=u_rate, days=days
         )
@@ -163,7 +159,7 @@ def evidence_of(visit: Visit, atmosphere_pa: float) -> Evidence:
     """Return what speaks for a loss before arrival; a photo counts where it, or the step that names it, was in time."""
     stood, received = living(visit, "standing pressure"), living(visit, "received")
     return Evidence(
-        standing=_standing_answer(visit, stood[-1], atmosphere_pa) if stood else None,
+        standing=_standing_answer(stood[-1], atmosphere_pa) if stood else None,
         standing_photographed=bool(stood) and _photographed(stood[-1]),
         open_photographed=bool(received)
         and text_of(received[-1].data, "state") in OPEN_ON_ARRIVAL
@@ -174,9 +170,14 @@ def evidence_of(visit: Visit, atmosphere_pa: float) -> Evidence:
     )
 
 
-def _standing_answer(visit: Visit, step: Step, atmosphere_pa: float) -> standing.StandingAnswer | None:
+def standing_read(step: Step, atmosphere_pa: float) -> standing.StandingAnswer:
+    """Return what a standing pressure says, by the refrigerant that arrived; raises what `standing_of` raises."""
+    return standing.read_standing(standing_of(step, at_arrival(step.visit).refrigerant, atmosphere_pa))
+
+
+def _standing_answer(step: Step, atmosphere_pa: float) -> standing.StandingAnswer | None:
     try:
-        return standing.read_standing(standing_of(step, at_arrival(visit).refrigerant, atmosphere_pa))
+        return standing_read(step, atmosphere_pa)
     except CANNOT:
         return None
 
@@ -228,7 +229,7 @@ def proof_of(visit: Visit, atmosphere_pa: float) -> Proof | None:
         u_expected_g=should.u_g,
         recovered_g=came.grams,
         u_recovered_g=came.u_g,
-        days_since_charge=_days(visit, charges[0]) if charges else None,
+        days_since_charge=_days(charges[0], visit.opened_at) if charges else None,
         leak_excluded_g_per_year=_leak_excluded(visit, atmosphere_pa),
         evidence=evidence_of(visit, atmosphere_pa),
     )
@@ -254,7 +255,7 @@ def arrived_empty_refused(visit: Visit, pressure_data: Data, atmosphere_pa: floa
     """Return why a standing pressure speaks against "arrived empty"; empty where it does not."""
     step = Step(visit=visit, kind="standing pressure", data=dict(pressure_data))
     try:
-        answer = standing.read_standing(standing_of(step, at_arrival(visit).refrigerant, atmosphere_pa))
+        answer = standing_read(step, atmosphere_pa)
     except CANNOT:
         pressure_pa = si_of(pressure_data, "pressure")
         if pressure_pa is None or pressure_pa <= air_pa(pressure_data, atmosphere_pa) + 5_000:
@@ -297,7 +298,7 @@ def _bound_by_standing(visit: Visit, atmosphere_pa: float) -> float | None:
 def loss_since_charge(visit: Visit, residue: Amount) -> BetweenVisitsAnswer | None:
     """Return what the vehicle lost since this workshop charged it; None where it was never charged here."""
     charges = charges_before(visit)
-    if not charges or not legs(visit) or _days(visit, charges[0]) <= 0:
+    if not charges or not legs(visit) or _days(charges[0], visit.opened_at) <= 0:
         return None
     known, came = known_charge(visit, charges), recovered(visit)
     return leakrate.between_visits(
@@ -308,7 +309,7 @@ def loss_since_charge(visit: Visit, residue: Amount) -> BetweenVisitsAnswer | No
             u_recovered_g=came.u_g,
             residue_g=residue.grams,
             u_residue_g=residue.u_g,
-            days=_days(visit, charges[0]),
+            days=_days(charges[0], visit.opened_at),
             known_content=known is not None,
             evaporators=visit.vehicle.evaporators,
         )

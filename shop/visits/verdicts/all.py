@@ -5,13 +5,10 @@ from dataclasses import replace
 
 from inventory.measure.atmosphere import air_at
 from inventory.measure.units import find_pressure
-from shop.bench.standing import read_standing
 from shop.models import Step, Visit
 from shop.visits import endings, proofs
-from shop.visits.gas import at_arrival
 from shop.visits.inputs import (
     CANNOT,
-    standing_of,
 )
 from shop.visits.steps import READ_AGAINST, air_pa
 from shop.visits.verdicts import charged, recovered, tight
@@ -84,7 +81,6 @@ def _standing_verdict(step: Step, shared: Around, around_pa: float) -> str:
     }  # one air, no range
     other = Step(visit=step.visit, kind=step.kind, data={**step.data, **there})
     try:
-        standing = standing_of(other, at_arrival(shared.visit).refrigerant, around_pa)
-        return read_standing(standing).verdict
+        return proofs.standing_read(other, around_pa).verdict
     except CANNOT:
         return ""

@@ -7,10 +7,9 @@ from inventory.measure.uncertainty import resolution
 from shop.bench import evidence, recovery
 from shop.bench.answers import figure
 from shop.bench.residue import EMPTIED
-from shop.bench.standing import read_standing
 from shop.models import Step, Visit
 from shop.visits import endings, proofs
-from shop.visits.gas import at_arrival, lines_of, living
+from shop.visits.gas import lines_of, living
 from shop.visits.inputs import (
     CANNOT,
     NEEDLE_STEP_PA,
@@ -18,7 +17,6 @@ from shop.visits.inputs import (
     assumed,
     coldest_at,
     inside_of,
-    standing_of,
     width_of,
 )
 from shop.visits.proofs import Amount, Proof
@@ -36,8 +34,7 @@ def of_standing(step: Step, shared: Around) -> Told:
     if late:
         more.append(f"Written {late} days late: its photo is no witness then, so evidence D at best.")
     try:
-        standing = standing_of(step, at_arrival(shared.visit).refrigerant, shared.atmosphere_pa)
-        answer = read_standing(standing)
+        answer = proofs.standing_read(step, shared.atmosphere_pa)
     except CANNOT as error:
         return Told(str(error), (*which, *more))
     sentence = answer.sentence

@@ -1,6 +1,6 @@
 """What a visit and its vehicle are after a line of theirs was reversed or written anew."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -122,3 +122,17 @@ def test_the_charge_record_says_a_line_once_whose_step_was_entered_anew(
     shown = visitlog.record_of(fetched(visit))
     assert [one.step.entry for one in shown] == [recovered]
     assert shown[0].stands
+
+
+def test_a_reversed_charge_does_not_shorten_the_time_in_which_gas_was_lost(
+    visit: Visit, book: Any, act: Any, post: Any, cylinder: Any, account: Any
+) -> None:
+    def ago(days: int) -> datetime:
+        return visit.opened_at - timedelta(days=days)
+
+    post("charge", cylinder, visit.vehicle, 900_000, at=ago(400))
+    wrong = post("charge", cylinder, visit.vehicle, 50_000, at=ago(205))
+    post("lost-on-the-road", visit.vehicle, account("air"), 100_000, grade="recovered", basis="rest", at=ago(200))
+    undoing.reverse(book, act(), wrong)
+    grams_a_year, _ = proofs.leak_history(fetched(visit))
+    assert grams_a_year == pytest.approx(100 / (200 / 365.25))
