@@ -6,11 +6,11 @@ Documents that were issued stay as issued, whoever holds them; the page says so.
 
 import re
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import Model, Q, QuerySet
 from django.utils import timezone
 
 from inventory.book import ledger
@@ -20,19 +20,21 @@ from shop.models import Customer, Membership, Step, User, Vehicle, Visit, Worksh
 from shop.people.identity import COLUMNS
 
 REMOVED = "removed"
+# What is handed out of each record, by the names of its columns.
+USER = ("handle", "username", "display_name", "email")
+CUSTOMER = ("name", "phone", "email", "note", "removed_at")
+_NAMED = ("registration", "vin", "make_model", "vehicle_class")
+VEHICLE = (*_NAMED, "refrigerant", "original_refrigerant", "nameplate_mg", "first_registered")
+VISIT = ("number", "opened_at", "closed_at", "purpose")
+STEP = ("kind", "occurred_at", "data", "note")
+PHOTO = ("shows", "digest", "removed_at")
+CERTIFICATE = ("scheme", "number", "issuer", "issued_on", "expires_on", "never_expires", "scope")
 OWN_WORDS = ("says", "declined")  # fields of steps that hold what the customer said
 
 
 def customer_data(customer: Customer) -> dict[str, Any]:
     """Return all that is stored about a customer and their vehicles, as plain data for JSON."""
-    return {
-        "name": customer.name,
-        "phone": customer.phone,
-        "email": customer.email,
-        "note": customer.note,
-        "removed_at": _when(customer.removed_at),
-        "vehicles": [_vehicle(one) for one in _vehicles_of(customer)],
-    }
+    return {**_facts(customer, CUSTOMER), "vehicles": [_vehicle(one) for one in _vehicles_of(customer)]}
 
 
 def _vehicles_of(customer: Customer) -> QuerySet[Vehicle]:
@@ -47,38 +49,18 @@ def _visits_of(vehicle: Vehicle) -> QuerySet[Visit]:
 
 
 def _vehicle(vehicle: Vehicle) -> dict[str, Any]:
-    own = ("registration", "vin", "make_model", "vehicle_class", "refrigerant", "original_refrigerant", "nameplate_mg")
     visits = _visits_of(vehicle).prefetch_related("steps")
     shown = Photo.objects.filter(account=vehicle.account).select_related("entry").order_by("pk")
     return {
         "number": vehicle.account.number,
-        **{name: getattr(vehicle, name) for name in own},
-        "first_registered": vehicle.first_registered.isoformat() if vehicle.first_registered else None,
+        **_facts(vehicle, VEHICLE),
         "visits": [_visit(one) for one in visits],
-        "photos": [_photo(one) for one in shown],
+        "photos": [{"line": one.entry.seq, **_facts(one, PHOTO)} for one in shown],
     }
 
 
 def _visit(visit: Visit) -> dict[str, Any]:
-    return {
-        "number": visit.number,
-        "opened_at": _when(visit.opened_at),
-        "closed_at": _when(visit.closed_at),
-        "purpose": visit.purpose,
-        "steps": [
-            {"kind": one.kind, "occurred_at": _when(one.occurred_at), "data": one.data, "note": one.note}
-            for one in visit.steps.all()
-        ],
-    }
-
-
-def _photo(photo: Photo) -> dict[str, Any]:
-    return {
-        "line": photo.entry.seq,
-        "shows": photo.shows,
-        "digest": photo.digest,
-        "removed_at": _when(photo.removed_at),
-    }
+    return {**_facts(visit, VISIT), "steps": [_facts(one, STEP) for one in visit.steps.all()]}
 
 
 def person_data(user: User, workshop: Workshop) -> dict[str, Any]:
@@ -86,33 +68,20 @@ def person_data(user: User, workshop: Workshop) -> dict[str, Any]:
     member = Membership.objects.get(user=user, workshop=workshop)
     did = Step.objects.filter(Q(doer=user) | Q(answers=user), visit__workshop=workshop).select_related("visit", "doer")
     wrote = Entry.objects.filter(book=workshop.book, actor=user.handle).order_by("seq")
+    held = user.certifications.order_by("pk")
     return {
-        "handle": user.handle,
-        "username": user.username,
-        "display_name": user.display_name,
-        "email": user.email,
-        "last_sign_in": _when(user.last_login),
+        **_facts(user, USER),
+        "last_sign_in": _plain(user.last_login),
         "role": member.role,
         "active": member.active,
         "trainee": member.is_trainee,
-        "enrolled_on": member.enrolled_on.isoformat() if member.enrolled_on else None,
-        "certificates": [
-            {
-                "scheme": one.scheme,
-                "number": one.number,
-                "issuer": one.issuer,
-                "issued_on": one.issued_on.isoformat() if one.issued_on else None,
-                "expires_on": one.expires_on.isoformat() if one.expires_on else None,
-                "never_expires": one.never_expires,
-                "scope": one.scope,
-            }
-            for one in user.certifications.order_by("pk")
-        ],
+        "enrolled_on": _plain(member.enrolled_on),
+        "certificates": [_facts(one, CERTIFICATE) for one in held],
         "steps": [
             {
                 "visit": one.visit.number,
                 "kind": one.kind,
-                "occurred_at": _when(one.occurred_at),
+                "occurred_at": _plain(one.occurred_at),
                 "part": "did it" if one.doer_id == user.pk else "answers for it",
             }
             for one in did.order_by("occurred_at", "pk")
@@ -121,8 +90,15 @@ def person_data(user: User, workshop: Workshop) -> dict[str, Any]:
     }
 
 
-def _when(moment: datetime | None) -> str | None:
-    return moment.isoformat(timespec="seconds") if moment else None
+def _facts(row: Model, names: Iterable[str]) -> dict[str, Any]:
+    return {name: _plain(getattr(row, name)) for name in names}
+
+
+def _plain(value: Any) -> Any:
+    """Return a value as JSON holds it: a moment to the second, a day, else as it is."""
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="seconds")
+    return value.isoformat() if isinstance(value, date) else value
 
 
 def remove_customer(customer: Customer) -> None:
