@@ -2,7 +2,6 @@
 weighing."""
 
 from collections.abc import Callable
-from html import unescape
 from math import hypot, sqrt
 from typing import Any
 from uuid import uuid4
@@ -15,22 +14,11 @@ from inventory.book import ledger, weighing
 from inventory.book.draft import Draft, Line
 from inventory.measure import uncertainty
 from inventory.models import Cylinder, Entry, Holding, Movement, Tare, Weighing
+from tests.answers import confirm, words
 
 pytestmark = pytest.mark.django_db
 RECEIVE = "/w/port-ellery/cylinders/receive/"
 PAPER_MG = 13_600_000
-
-
-def words(response: Any) -> str:
-    return " ".join(unescape(response.content.decode()).split())
-
-
-def confirm(client: Client, at: str, data: dict[str, Any]) -> Any:
-    data = {"key": str(uuid4()), **data}
-    answer = client.post(at, data)
-    if answer.status_code != 200 or "signature" not in (answer.context or {}):
-        return answer
-    return client.post(at, {**data, "read_back": answer.context["signature"]})
 
 
 @pytest.fixture

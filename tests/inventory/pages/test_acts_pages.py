@@ -11,26 +11,15 @@ from django.test.utils import CaptureQueriesContext
 from inventory.acts import onscale
 from inventory.book.weighing import Gross
 from inventory.models import Analysis, Consignment, Cylinder, Entry, Movement, Remark
+from tests.answers import confirm, words
 
 pytestmark = pytest.mark.django_db
 BASE = "/w/port-ellery"
 G = 1_000
 
 
-def words(response: Any) -> str:
-    return " ".join(response.content.decode().split()).replace("\N{NARROW NO-BREAK SPACE}", " ")
-
-
 def form(**fields: Any) -> dict[str, Any]:
     return {"key": str(uuid4()), **fields}
-
-
-def sent(client: Client, at: str, data: dict[str, Any]) -> Any:
-    """Send a form and, where it is read back, press the button of that page."""
-    answer = client.post(at, data)
-    if answer.status_code != 200 or "signature" not in answer.context:
-        return answer
-    return client.post(at, {**data, "read_back": answer.context["signature"]})
 
 
 def page_of(cylinder: Cylinder, act: str) -> str:
@@ -82,7 +71,7 @@ def test_a_loss_by_two_readings_goes_to_the_air(client: Client, cylinder: Cylind
     data = form(
         cause="purge", how="pair", scale=scale.number, before="11.200 kg", after="11.150 kg", reason="8 psi over"
     )
-    assert sent(client, page_of(cylinder, "loss"), data).status_code == 303
+    assert confirm(client, page_of(cylinder, "loss"), data).status_code == 303
     assert Movement.objects.get(cause="purge").mass_mg == 50 * G
     assert Remark.objects.get().text == "8 psi over"
 
@@ -105,7 +94,7 @@ def test_a_loss_that_cannot_be_is_refused_and_kept(
 ) -> None:
     working = {"cause": "purge", "how": "pair", "before": "11.200 kg", "after": "11.150 kg", "reason": "over by 8 psi"}
     data = form(**{**working, "scale": scale.number, **fields})
-    answer = sent(client, page_of(cylinder, "loss"), data)
+    answer = confirm(client, page_of(cylinder, "loss"), data)
     assert answer.status_code == 422
     assert sentence in words(answer)
     assert data["before"] in words(answer)
@@ -121,7 +110,7 @@ def test_a_transfer_through_the_page(
     )
     asked = client.post(page_of(cylinder, "transfer"), data)
     assert "can take 11.58" in words(asked)
-    assert sent(client, page_of(cylinder, "transfer"), data).status_code == 303
+    assert confirm(client, page_of(cylinder, "transfer"), data).status_code == 303
     assert held(target) == {("R-134a", "virgin"): 1_000 * G}
 
 
@@ -134,23 +123,23 @@ def test_scenario_4_cylinders_that_may_not_take_a_gas_are_refused_with_the_way_o
         data = form(
             target=target.account.number, weighed="source", scale=scale.number, before="11.200 kg", after="10.700 kg"
         )
-        answer = sent(client, page_of(cylinder, "transfer"), data)
+        answer = confirm(client, page_of(cylinder, "transfer"), data)
         assert answer.status_code == 422
         assert sentence in words(answer)
 
 
 def test_an_identifier_below_98_per_cent_asks_for_mixed(client: Client, recovered: Cylinder) -> None:
     data = form(refrigerant="R-1234yf", parts="R-1234yf 91.5, R-134a 8.0, air 0.5", instrument="no. 3")
-    answer = sent(client, page_of(recovered, "identified"), data)
+    answer = confirm(client, page_of(recovered, "identified"), data)
     assert answer.status_code == 422
     assert "92.0 % of it is R-1234yf" in words(answer)
-    assert sent(client, page_of(recovered, "identified"), {**data, "refrigerant": "MIXED"}).status_code == 303
+    assert confirm(client, page_of(recovered, "identified"), {**data, "refrigerant": "MIXED"}).status_code == 303
     assert Analysis.objects.get().parts == {"R-1234yf": "0.915", "R-134a": "0.08", "air": "0.005"}
 
 
 @pytest.mark.parametrize("parts", ["R-134a 50", "R-134a", "R-134a 50, R-134a 50", "R-999 100", "60 40"])
 def test_parts_that_cannot_be_read_are_said(client: Client, recovered: Cylinder, parts: str) -> None:
-    answer = sent(client, page_of(recovered, "identified"), form(refrigerant="MIXED", parts=parts))
+    answer = confirm(client, page_of(recovered, "identified"), form(refrigerant="MIXED", parts=parts))
     assert answer.status_code == 422
     assert Movement.objects.count() == 1
 
@@ -170,7 +159,7 @@ def test_scenario_6_a_heel_is_not_empty(client: Client, make_cylinder: Any, scal
     # The scenario's 62 g is the liquid that must be there beside the vapour above it.
     liquid_g = int(asked.split("; some ")[1].split(" g")[0])
     assert liquid_g == pytest.approx(62, abs=2)
-    assert sent(client, page_of(cylinder, "send-away"), data).status_code == 303
+    assert confirm(client, page_of(cylinder, "send-away"), data).status_code == 303
     assert Movement.objects.get(cause="heel-returned").mass_mg == 415 * G
     page = words(client.get(f"{BASE}/cylinders/{cylinder.account.number}/"))
     assert "away" in page
@@ -187,7 +176,7 @@ def test_what_the_paper_accepts_is_noted_and_comes_with_the_line(
     client: Client, recovered: Cylinder, scale: Any, partner: Any
 ) -> None:
     data = form(partner=partner.account.number, purpose="destruction", scale=scale.number, gross="11.2 kg")
-    sent(client, page_of(recovered, "send-away"), data)
+    confirm(client, page_of(recovered, "send-away"), data)
     line = Consignment.objects.get().entry.seq
     at = f"{BASE}/lines/{line}/accepted/"
     late = client.post(at, {"accepted": "4.9 kg", "accepted_on": "2100-01-01"})
@@ -201,24 +190,24 @@ def test_a_cylinder_comes_back_from_its_last_partner(
     client: Client, recovered: Cylinder, scale: Any, partner: Any, held: Any
 ) -> None:
     away = form(partner=partner.account.number, purpose="reclaim", scale=scale.number, gross="11.2 kg")
-    sent(client, page_of(recovered, "send-away"), away)
+    confirm(client, page_of(recovered, "send-away"), away)
     assert client.get(page_of(recovered, "came-back")).context["form"].initial["partner"] == str(partner.account.number)
     back = form(partner=partner.account.number, cause="returned-reclaimed", scale=scale.number, gross="11.1 kg")
-    assert sent(client, page_of(recovered, "came-back"), back).status_code == 303
+    assert confirm(client, page_of(recovered, "came-back"), back).status_code == 303
     assert held(recovered) == {("R-134a", "reclaimed"): 4_900 * G}
 
 
 def test_a_missing_cylinder_turns_up(client: Client, cylinder: Cylinder, scale: Any, held: Any) -> None:
     gone = form(cause="missing", how="rest", reason="report 12")
-    assert sent(client, page_of(cylinder, "loss"), gone).status_code == 303
-    assert sent(client, page_of(cylinder, "turned-up"), form(scale=scale.number, gross="11.1 kg")).status_code == 303
+    assert confirm(client, page_of(cylinder, "loss"), gone).status_code == 303
+    assert confirm(client, page_of(cylinder, "turned-up"), form(scale=scale.number, gross="11.1 kg")).status_code == 303
     assert held(cylinder) == {("R-134a", "virgin"): 4_900 * G}
 
 
 def test_the_empty_mass_is_corrected_on_its_own_page(client: Client, make_cylinder: Any, scale: Any) -> None:
     cylinder = make_cylinder(mass_mg=40 * G)
     data = form(scale=scale.number, gross="6.240 kg", reason="stamp read from the photo")
-    assert sent(client, page_of(cylinder, "empty-mass"), data).status_code == 303
+    assert confirm(client, page_of(cylinder, "empty-mass"), data).status_code == 303
     cylinder.refresh_from_db()
     assert cylinder.tare_mg == 6_240 * G
     page = words(client.get(f"{BASE}/cylinders/{cylinder.account.number}/"))
@@ -240,7 +229,7 @@ def test_a_round_shows_each_difference_before_it_is_written(
     assert "as the book has it" in asked
     assert "200 g less than the book" in asked
     assert "1 not weighed in this round." in asked
-    answer = sent(client, f"{BASE}/stock-take/", data)
+    answer = confirm(client, f"{BASE}/stock-take/", data)
     assert answer.status_code == 303
     entry = Entry.objects.get(kind=Entry.WEIGH)
     assert entry.weighings.count() == 2
@@ -255,11 +244,11 @@ def test_a_reading_below_the_empty_mass_is_said_beside_its_cylinder(
     data = form(
         scale=scale.number, **{f"gross_{one.account.number}": "5 kg", f"gross_{two.account.number}": "11.200 kg"}
     )
-    answer = sent(client, f"{BASE}/stock-take/", data)
+    answer = confirm(client, f"{BASE}/stock-take/", data)
     assert answer.status_code == 422
     assert f"gross_{one.account.number}" in answer.context["form"].errors
     assert not Entry.objects.filter(kind=Entry.WEIGH).exists()
-    assert sent(client, f"{BASE}/stock-take/", form(scale=scale.number)).status_code == 422
+    assert confirm(client, f"{BASE}/stock-take/", form(scale=scale.number)).status_code == 422
 
 
 def test_the_page_of_a_round_does_not_grow(client: Client, make_cylinder: Any, scale: Any) -> None:
@@ -286,10 +275,10 @@ def test_a_cylinder_moves_only_where_the_person_may_write_in_both(
 
     data = form(to=str(other_workshop.book.uid), scale=scale.number, gross="11.2 kg")
     membership = Membership.objects.create(user=technician, workshop=other_workshop, role="reader")
-    assert sent(client, page_of(cylinder, "move"), data).status_code == 422
+    assert confirm(client, page_of(cylinder, "move"), data).status_code == 422
     membership.role = "technician"
     membership.save()
-    assert sent(client, page_of(cylinder, "move"), data).status_code == 303
+    assert confirm(client, page_of(cylinder, "move"), data).status_code == 303
     twin = Cylinder.objects.get(account__book=other_workshop.book)
     assert held(twin) == {("R-134a", "virgin"): 5_000 * G}
     assert Entry.objects.filter(request_key=data["key"]).count() == 2

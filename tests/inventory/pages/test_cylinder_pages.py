@@ -18,6 +18,7 @@ from django.utils import timezone
 from inventory.acts import onscale
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Entry, Movement
+from tests.answers import confirm, words
 
 pytestmark = pytest.mark.django_db
 BASE = "/w/port-ellery"
@@ -29,10 +30,6 @@ def queries_of(client: Client, at: str) -> int:
     with CaptureQueriesContext(connection) as found:
         assert client.get(at).status_code == 200
     return len(found)
-
-
-def words(response: Any) -> str:
-    return " ".join(response.content.decode().split())
 
 
 # The list
@@ -214,14 +211,6 @@ def received(supplier: Any, on: Any, **fields: Any) -> dict[str, Any]:
         "paper_number": "HG-1",
     }
     return {name: value for name, value in {**working, **fields}.items() if value is not None}
-
-
-def confirm(client: Client, at: str, data: dict[str, Any]) -> Any:
-    """Send a form, and the read-back page that answers it."""
-    answer = client.post(at, data)
-    if answer.status_code != 200 or "signature" not in answer.context:
-        return answer
-    return client.post(at, {**data, "read_back": answer.context["signature"]})
 
 
 def test_scenario_1_a_cylinder_is_received_through_the_page(

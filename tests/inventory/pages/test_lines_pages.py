@@ -15,23 +15,11 @@ from django.utils import timezone
 from inventory.acts import onscale, undoing
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Entry, Movement, Remark
+from tests.answers import confirm, words
 
 pytestmark = pytest.mark.django_db
 BASE = "/w/port-ellery"
 G = 1_000
-
-
-def words(response: Any) -> str:
-    return " ".join(response.content.decode().split()).replace("\N{NARROW NO-BREAK SPACE}", " ")
-
-
-def sent(client: Client, at: str, **fields: Any) -> Any:
-    """Send a form and, where it is read back, press the button of that page."""
-    data = {"key": str(uuid4()), **fields}
-    answer = client.post(at, data)
-    if answer.status_code != 200 or "signature" not in answer.context:
-        return answer
-    return client.post(at, {**data, "read_back": answer.context["signature"]})
 
 
 @pytest.fixture
@@ -145,15 +133,15 @@ def test_a_reversal_asks_a_reason_is_read_back_and_leaves_both_lines(
 ) -> None:
     seq = played["charge"].seq
     at = f"{BASE}/lines/{seq}/reverse/"
-    assert sent(client, at, reason="").status_code == 422
-    answer = sent(client, at, reason="typed into the wrong car")
+    assert confirm(client, at, reason="").status_code == 422
+    answer = confirm(client, at, reason="typed into the wrong car")
     assert answer.status_code == 303
     reversal = Entry.objects.get(reverses__seq=seq)
     assert Remark.objects.get(entry=reversal).text == "typed into the wrong car"
     assert held(cylinder) == {("R-134a", "virgin"): 4_700 * G}
     page = words(client.get(f"{BASE}/lines/{seq}/"))
     assert f"reversed by line {reversal.seq}" in page
-    again = sent(client, at, reason="once more")
+    again = confirm(client, at, reason="once more")
     assert again.status_code == 422
     assert f"was reversed already, by line {reversal.seq}" in words(again)
 
@@ -166,12 +154,12 @@ def test_scenario_7_a_difference_is_explained_through_the_page(
     wanted = client.get(at)
     assert "180 g missing" in words(wanted)
     line = next(iter(wanted.context["form"].differences))
-    refused = sent(client, at, difference=line, cause="loss-explained", mass="200 g", reason="valve")
+    refused = confirm(client, at, difference=line, cause="loss-explained", mass="200 g", reason="valve")
     assert refused.status_code == 422
     assert "0.180 kg of this difference is open" in words(refused)
     good = {"key": str(uuid4()), "difference": line, "cause": "loss-explained", "reason": "bubbles at the valve, photo"}
     for _ in range(2):  # pressed twice
-        assert sent(client, at, **good).status_code == 303
+        assert confirm(client, at, **good).status_code == 303
     assert Movement.objects.get(cause="loss-explained").mass_mg == 180 * G
     page = words(client.get(f"{BASE}/lines/{entry.seq}/"))
     assert "Explained by" in page
@@ -185,8 +173,8 @@ def test_a_charge_not_written_down_asks_for_its_vehicle(
     at = f"{BASE}/lines/{entry.seq}/explain/"
     line = next(iter(client.get(at).context["form"].differences))
     facts = {"difference": line, "cause": "late-charge", "reason": "found the sheet"}
-    assert "Choose the vehicle" in words(sent(client, at, **facts))
-    assert sent(client, at, **facts, vehicle=vehicle_account.number).status_code == 303
+    assert "Choose the vehicle" in words(confirm(client, at, **facts))
+    assert confirm(client, at, **facts, vehicle=vehicle_account.number).status_code == 303
     assert Movement.objects.get(cause="late-charge").target == vehicle_account
 
 
@@ -219,8 +207,8 @@ def test_scenario_10_an_old_reading_is_put_right_through_the_page(
     onscale.weigh(book, act(at=now - timedelta(days=10)), Gross(cylinder, scale, 6_615 * G, "6.615"))
     at = f"{BASE}/lines/{entry.seq}/correct/"
     assert "6.620" in words(client.get(at))
-    assert sent(client, at, gross="6.620 kg", reason="photo").status_code == 422  # the same reading
-    answer = sent(client, at, gross="6.640 kg", reason="photo of the scale")
+    assert confirm(client, at, gross="6.620 kg", reason="photo").status_code == 422  # the same reading
+    answer = confirm(client, at, gross="6.640 kg", reason="photo of the scale")
     assert answer.status_code == 303
     assert held(vehicle) == {("R-134a", ""): 630 * G}
     assert held(cylinder) == {("R-134a", "virgin"): 415 * G}  # its last weighing stands
@@ -279,13 +267,13 @@ def test_only_the_owner_closes_and_is_told_that_it_cannot_be_undone(
     assert cylinder.serial in page  # it was never weighed
     year = timezone.localdate().year - 1
     through = f"{year}-12-31"
-    assert sent(owner_client, f"{BASE}/close/", through=through).status_code == 422
-    assert sent(owner_client, f"{BASE}/close/", through="2100-01-01", understood="on").status_code == 422
-    assert sent(owner_client, f"{BASE}/close/", through=through, understood="on").status_code == 303
+    assert confirm(owner_client, f"{BASE}/close/", through=through).status_code == 422
+    assert confirm(owner_client, f"{BASE}/close/", through="2100-01-01", understood="on").status_code == 422
+    assert confirm(owner_client, f"{BASE}/close/", through=through, understood="on").status_code == 303
     book.refresh_from_db()
     assert book.closed_through is not None
     assert book.closed_through.isoformat() == through
-    again = sent(owner_client, f"{BASE}/close/", through=through, understood="on")
+    again = confirm(owner_client, f"{BASE}/close/", through=through, understood="on")
     assert again.status_code == 422
     assert "closed through" in words(again)
 
@@ -294,7 +282,7 @@ def test_a_line_for_a_closed_day_counts_today(
     owner_client: Client, cylinder: Cylinder, scale: Any, book: Any, act: Any
 ) -> None:
     year = timezone.localdate().year - 1
-    sent(owner_client, f"{BASE}/close/", through=f"{year}-12-31", understood="on")
+    confirm(owner_client, f"{BASE}/close/", through=f"{year}-12-31", understood="on")
     book.refresh_from_db()
     entry = onscale.weigh(book, act(at=datetime(year, 6, 1, tzinfo=UTC)), Gross(cylinder, scale, 11_200 * G, "11.2"))
     assert entry.booked_on.year == year + 1

@@ -11,13 +11,10 @@ from inventory.acts import away
 from inventory.acts.away import Dispatch
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Partner
+from tests.answers import words
 
 pytestmark = pytest.mark.django_db
 BASE = "/w/port-ellery"
-
-
-def words(response: Any) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def test_a_partner_is_entered_once_and_edited(technician_client: Client) -> None:

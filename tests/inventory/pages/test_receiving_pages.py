@@ -14,6 +14,7 @@ from inventory.models import Cylinder, Entry, Holding, Movement, Partner
 from inventory.shelf import queries
 from inventory.shelf.limits import filling_limit
 from inventory.shelf.origins import CANS, EMPTY, RECOVERY, SINGLE_TRIP, STOOD_HERE, TANK, WAYS, Way
+from tests.answers import confirm, words
 
 pytestmark = pytest.mark.django_db
 RECEIVE = "/w/port-ellery/cylinders/receive/"
@@ -24,19 +25,6 @@ NEVER_OF = {
     TANK: {"tare", "tare_source", "tare_limit", "gross", "scale", "water_capacity", "filling_limit", "requalify_by"},
     SINGLE_TRIP: {"filling_limit", "requalify_by", "service_pressure", "can_count", "machine_mass"},
 }
-
-
-def words(response: Any) -> str:
-    return " ".join(unescape(response.content.decode()).split())
-
-
-def confirm(client: Client, at: str, data: dict[str, Any]) -> Any:
-    """Send a form, and the read-back page that answers it."""
-    data = {"key": str(uuid4()), **data}
-    answer = client.post(at, data)
-    if answer.status_code != 200 or "signature" not in (answer.context or {}):
-        return answer
-    return client.post(at, {**data, "read_back": answer.context["signature"]})
 
 
 def way_to(origin: str, kind: str, **more: str) -> str:

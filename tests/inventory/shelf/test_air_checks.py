@@ -12,15 +12,12 @@ from inventory.book.refusals import LedgerError, RequestKeyReused
 from inventory.gases import purity
 from inventory.models import AirCheck, Cylinder, Entry, Gauge
 from inventory.shelf import airchecks
+from tests.answers import words
 
 pytestmark = pytest.mark.django_db
 G = 1_000
 AT_25_C = 298.15
 SATURATED_PA = 665_400.0  # R-134a at 25 C by the property data that the module itself uses
-
-
-def words(response: Any) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def reading(**changed: Any) -> airchecks.AirReading:
