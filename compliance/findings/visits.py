@@ -5,7 +5,7 @@ Times are in the workshop's zone; what was reversed or entered anew is left out.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -20,7 +20,7 @@ from inventory.models import Movement, Photo
 from shop.models import Step, Visit, Workshop
 from shop.visits import endings, proofs
 from shop.visits import log as visitlog
-from shop.visits.gas import answered, at_arrival
+from shop.visits.gas import answered, at_arrival, standing
 from shop.visits.inputs import CANNOT
 from shop.visits.kinds import BY_NAME
 
@@ -156,7 +156,7 @@ def _visit(visit: Visit, around: _Around) -> facts.Visit:
         opened_at=visit.opened_at.astimezone(zone),
         closed_at=visit.closed_at.astimezone(zone) if visit.closed_at else None,
         state=visit.state,
-        deeds=tuple(_deed(step, visit, around) for step in _standing(visit)),
+        deeds=tuple(_deed(step, visit, around) for step in standing(visit) if step.kind in BY_NAME),
         proof=proof,
         atmosphere_pa=around.pressure_pa,
         missing_mg=missing_mg,
@@ -164,11 +164,6 @@ def _visit(visit: Visit, around: _Around) -> facts.Visit:
         previous_charge_on=max(before).astimezone(zone).date() if before else None,
         held_mg=at_arrival(visit).held_mg,
     )
-
-
-def _standing(visit: Visit) -> Iterable[Step]:
-    stands = {one.id for one in visitlog.done_of(visit) if one.live}
-    return (step for step in visit.steps.all() if step.pk in stands and step.kind in BY_NAME)
 
 
 def _vehicle(visit: Visit) -> facts.Vehicle:

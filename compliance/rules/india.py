@@ -6,6 +6,7 @@ that something was broken.
 
 from collections.abc import Iterator
 from datetime import date
+from functools import partial
 
 from compliance.rules.facts import Consignment, Workshop
 from compliance.rules.law.acts import charged, dated
@@ -13,7 +14,7 @@ from compliance.rules.law.gases import ozone_depleting
 from compliance.rules.rule import Judgement, Rule
 from compliance.rules.seen import BOOK, grams, of_consignment, of_line
 
-INDIA = ("in",)
+_rule = partial(Rule, jurisdictions=("in",))
 SINCE = date(2000, 7, 19)
 MEASURED = frozenset({"pair", "single", "machine"})
 ACT = "Ozone Depleting Substances (Regulation and Control) Rules, 2000"
@@ -84,44 +85,39 @@ def used(facts: Workshop) -> Iterator[Judgement]:
 
 
 RULES: tuple[Rule, ...] = (
-    Rule(
+    _rule(
         "in-registered",
         "Who sells, reclaims or in a listed activity uses CFC or HCFC is registered.",
         f"{ACT}, rules 6 and 11 and Schedule IV; that it reaches a workshop was not read",
         registered,
-        INDIA,
-        SINCE,
+        since=SINCE,
     ),
-    Rule(
+    _rule(
         "in-purchases-recorded",
         "Purchases of CFC and HCFC are recorded, by end use.",
         f"{ACT}, rule 14 and Form 5; that it reaches a workshop was not read",
         purchases,
-        INDIA,
-        SINCE,
+        since=SINCE,
     ),
-    Rule(
+    _rule(
         "in-sales-recorded",
         "Sales of CFC and HCFC are recorded.",
         f"{ACT}, rule 14 and Form 4",
         sales,
-        INDIA,
-        SINCE,
+        since=SINCE,
     ),
-    Rule(
+    _rule(
         "in-reclaimed-destroyed",
         "What was reclaimed or destroyed of CFC and HCFC is recorded.",
         f"{ACT}, rule 11 and Forms 7, 8 and 14",
         sent_away,
-        INDIA,
-        SINCE,
+        since=SINCE,
     ),
-    Rule(
+    _rule(
         "in-use-measured",
         "What is used of CFC and HCFC is known by mass, so that it can be reported.",
         f"{ACT}, rule 14 and Schedule X; that it reaches a workshop was not read",
         used,
-        INDIA,
-        SINCE,
+        since=SINCE,
     ),
 )

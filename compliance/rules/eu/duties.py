@@ -1,201 +1,163 @@
 """The duties of the European Union in our words, each with its source, its days and the check of it. Pure."""
 
 from datetime import date
+from functools import partial
 
+from compliance.rules.eu import fills, gas, people, vehicles
 from compliance.rules.eu.dates import ATTESTATIONS_2025, F_GAS_2024, TYPES_FROM_2011
-from compliance.rules.eu.fills import (
-    abnormal_loss,
-    fill_ban,
-    ozone_not_charged,
-    recycled_before_refill,
-    recycled_own_only,
-    virgin_high_gwp,
-)
-from compliance.rules.eu.gas import (
-    no_release,
-    ozone_records,
-    ozone_recovered,
-    ozone_stock,
-    refillable_only,
-    who_may_buy,
-)
-from compliance.rules.eu.people import attestation_type, attested_recovery, attested_service, refresher
-from compliance.rules.eu.vehicles import equipment_records, label_after_change, leak_checks
 from compliance.rules.law.containers import filled_past_date
 from compliance.rules.rule import MEMORY, RESTATED, Rule
 
-EU = ("eu",)
-
+_rule = partial(Rule, jurisdictions=("eu",))
 RULES: tuple[Rule, ...] = (
-    Rule(
+    _rule(
         "eu-attested-recovery",
         "Whoever recovers fluorinated gas from a vehicle holds an attestation, or learns under somebody who does.",
         "(EC) 307/2008, trainees up to 12 months; (EU) 2024/573 Art. 8 for other road vehicles from 11 March 2024",
-        attested_recovery,
-        EU,
+        people.attested_recovery,
         until=date(2025, 10, 8),
     ),
-    Rule(
+    _rule(
         "eu-attested-recovery-2025",
         "Whoever recovers fluorinated gas from a vehicle holds an attestation, or learns under somebody who does.",
         "(EU) 2024/573 Art. 8; (EU) 2025/1893 Art. 2, trainees up to 24 months",
-        attested_recovery,
-        EU,
-        ATTESTATIONS_2025,
+        people.attested_recovery,
+        since=ATTESTATIONS_2025,
     ),
-    Rule(
+    _rule(
         "eu-attested-service",
         "Whoever services or repairs a car's air conditioning holds an attestation, or learns under somebody who does.",
         "(EU) 2024/573 Art. 4(7) and Art. 10(1); trainees by (EC) 307/2008, from 9 October 2025 by (EU) 2025/1893",
-        attested_service,
-        EU,
-        F_GAS_2024,
+        people.attested_service,
+        since=F_GAS_2024,
     ),
-    Rule(
+    _rule(
         "eu-attestation-type",
         "The attestation is of the type for the act: M1 all, M2 with an automated station, M3 CO2, M4 recovery only.",
         "(EU) 2025/1893 Art. 2(2), Art. 3(2) and Art. 6",
-        attestation_type,
-        EU,
-        ATTESTATIONS_2025,
+        people.attestation_type,
+        since=ATTESTATIONS_2025,
     ),
-    Rule(
+    _rule(
         "eu-refresher",
         "An attestation is refreshed every seven years, the first time by 12 March 2029.",
         "(EU) 2024/573 Art. 10(9), as a training body's notice has it",
-        refresher,
-        EU,
-        F_GAS_2024,
+        people.refresher,
+        since=F_GAS_2024,
         known=RESTATED,
     ),
-    Rule(
+    _rule(
         "eu-no-release",
         "Fluorinated gas is recovered before a circuit is opened, and never let go on purpose.",
         "(EU) 2024/573 Art. 4(1) and Art. 8",
-        no_release,
-        EU,
-        F_GAS_2024,
+        gas.no_release,
+        since=F_GAS_2024,
     ),
-    Rule(
+    _rule(
         "eu-ozone-recovered",
         "Ozone-depleting gas is recovered at service and before dismantling, and never let go on purpose.",
         "(EU) 2024/590 Art. 20(1) and Art. 21",
-        ozone_recovered,
-        EU,
-        F_GAS_2024,
+        gas.ozone_recovered,
+        since=F_GAS_2024,
     ),
-    Rule(
+    _rule(
         "eu-fill-ban",
         "Cars of types approved from 2011, and from 2017 all but old systems, are not filled with gas of GWP over 150.",
         "Directive 2006/40/EC Art. 6(2); GWP of the third assessment report as a trade body has it",
-        fill_ban,
-        EU,
-        TYPES_FROM_2011,
+        fills.fill_ban,
+        since=TYPES_FROM_2011,
     ),
-    Rule(
+    _rule(
         "eu-abnormal-loss",
         "After an abnormal loss a car is not filled before the repair is complete.",
         "Directive 2006/40/EC Art. 6(3)",
-        abnormal_loss,
-        EU,
+        fills.abnormal_loss,
     ),
-    Rule(
+    _rule(
         "eu-ozone-not-charged",
         "No ozone-depleting refrigerant, such as R-12, goes into any vehicle.",
         "(EU) 2024/590 Art. 12; that use is banned as the European Parliament's summary of the act of 2024 has it",
-        ozone_not_charged,
-        EU,
-        F_GAS_2024,
+        fills.ozone_not_charged,
+        since=F_GAS_2024,
         known=RESTATED,
     ),
-    Rule(
+    _rule(
         "eu-ozone-stock",
         "Ozone-depleting gas that was recovered goes to destruction or reclaim.",
         "(EU) 2024/590 Art. 12 and Art. 20(1)",
-        ozone_stock,
-        EU,
-        F_GAS_2024,
+        gas.ozone_stock,
+        since=F_GAS_2024,
     ),
-    Rule(
+    _rule(
         "eu-recycled-before-refill",
         "Recovered fluorinated gas is recycled or reclaimed before it is charged.",
         "(EU) 2024/573 Art. 8(6), opening words read, the rest from memory",
-        recycled_before_refill,
-        EU,
-        F_GAS_2024,
+        fills.recycled_before_refill,
+        since=F_GAS_2024,
         known=MEMORY,
     ),
-    Rule(
+    _rule(
         "eu-recycled-own-only",
         "Recycled gas is used only by the firm that recovered it, or for which it was recovered.",
         "(EU) 2024/573 Art. 13, said there of gas with a GWP of 2 500 or more",
-        recycled_own_only,
-        EU,
-        F_GAS_2024,
+        fills.recycled_own_only,
+        since=F_GAS_2024,
     ),
-    Rule(
+    _rule(
         "eu-virgin-high-gwp",
         "New gas with a GWP of 2 500 or more does not service refrigeration from 2025, air conditioning from 2026.",
         "(EU) 2024/573 Art. 13, start dates from memory",
-        virgin_high_gwp,
-        EU,
-        date(2025, 1, 1),
+        fills.virgin_high_gwp,
+        since=date(2025, 1, 1),
         known=MEMORY,
     ),
-    Rule(
+    _rule(
         "eu-refillable-only",
         "Fluorinated gas comes in containers that can be filled again and have a way back.",
         "(EU) 2024/573 Art. 11(3) and Annex IV point 1; since 4 July 2007",
-        refillable_only,
-        EU,
-        date(2007, 7, 4),
+        gas.refillable_only,
+        since=date(2007, 7, 4),
     ),
-    Rule(
+    _rule(
         "eu-who-may-buy",
         "Fluorinated gas for service is sold only to holders of a certificate or attestation.",
         "(EU) 2024/573 Art. 11(6) and Art. 7, in part from memory",
-        who_may_buy,
-        EU,
-        F_GAS_2024,
+        gas.who_may_buy,
+        since=F_GAS_2024,
         known=MEMORY,
     ),
-    Rule(
+    _rule(
         "eu-inspected-before-filling",
         "A cylinder past its inspection date is not filled; it may still be carried to inspection.",
         "ADR 2025, 4.1.6.10",
         filled_past_date,
-        EU,
     ),
-    Rule(
+    _rule(
         "eu-label-after-change",
         "After a change of gas the system is labelled anew: gas, mass, CO2 equivalent, GWP.",
         "(EU) 2024/573 Art. 12",
-        label_after_change,
-        EU,
-        F_GAS_2024,
+        vehicles.label_after_change,
+        since=F_GAS_2024,
     ),
-    Rule(
+    _rule(
         "eu-ozone-records",
         "What was recovered of ozone-depleting gas, when and by whom, is kept for five years.",
         "(EU) 2024/590 Art. 21",
-        ozone_records,
-        EU,
-        F_GAS_2024,
+        gas.ozone_records,
+        since=F_GAS_2024,
     ),
-    Rule(
+    _rule(
         "eu-leak-checks-mobile",
         "Refrigerated trucks, and from 12 March 2027 vans, buses and machinery, are leak checked; cars are not.",
         "(EU) 2024/573 Art. 5(1), (3) and (6); the date of 2027 read in Art. 8(5), for Art. 5 from memory",
-        leak_checks,
-        EU,
-        F_GAS_2024,
+        vehicles.leak_checks,
+        since=F_GAS_2024,
     ),
-    Rule(
+    _rule(
         "eu-records-mobile",
         "The same vehicles have a record of gas, additions, recovery, firm and person, kept for five years.",
         "(EU) 2024/573 Art. 7; the date of 2027 for Art. 5 from memory",
-        equipment_records,
-        EU,
-        F_GAS_2024,
+        vehicles.equipment_records,
+        since=F_GAS_2024,
     ),
 )
