@@ -24,6 +24,7 @@ from django.db.models import (
 from django.db.models.functions import Coalesce
 
 from inventory.book.draft import Content
+from inventory.causes import CYLINDER
 from inventory.gases import filling, fluids
 from inventory.gases.catalogue import MIXED
 from inventory.models import Account, Book, Cylinder, Holding, Weighing
@@ -121,6 +122,18 @@ def standing_here(book: Book) -> "QuerySet[Cylinder]":
     """Return the cylinders on the floor, by place and number: not away, not done with."""
     found = Cylinder.objects.filter(account__book=book).exclude(state__in=Cylinder.GONE).select_related("account")
     return found.order_by("place", "serial", "pk")
+
+
+def on_the_scale(book: Book) -> "QuerySet[Weighing]":
+    """Return the weighings by which cylinders of a book stand open on a scale, newest first."""
+    latest = Weighing.objects.standing().filter(account=OuterRef("pk")).order_by("-id").values("pk")
+    accounts = Account.objects.filter(book=book, kind=CYLINDER)
+    last_ones = accounts.annotate(last=Subquery(latest[:1])).values("last")
+    return (
+        Weighing.objects.filter(pk__in=last_ones, role=Weighing.BEFORE)
+        .select_related("account__cylinder", "scale", "entry")
+        .order_by("-id")
+    )
 
 
 def not_weighed_since(book: Book, since: datetime) -> "QuerySet[Any]":

@@ -14,8 +14,8 @@ from inventory.models import Book
 from inventory.models.access import OWNER, TECHNICIAN, Access
 from inventory.pages import comeback
 from inventory.pages.access import BookRequest
+from inventory.shelf.queries import on_the_scale
 from shop.models import Membership, Workshop
-from shop.visits.scale import on_the_scale
 
 PERMISSIONS = "serial=(self), camera=(), geolocation=()"
 
@@ -127,5 +127,5 @@ def _open_weighings(request: HttpRequest) -> list[dict[str, object]]:
             "said": one.said,
             "url": reverse("cylinder-weigh", args=[workshop.slug, one.account.number]) if may_write else "",
         }
-        for one in on_the_scale(workshop)
+        for one in on_the_scale(workshop.book)
     ]

@@ -6,9 +6,6 @@ The sentences stand under the field while it is typed, and on the read-back page
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from django.db.models import OuterRef, QuerySet, Subquery
-
-from inventory import causes
 from inventory.book import ledger, weighing
 from inventory.book.draft import Balances, Draft
 from inventory.book.weighing import Gross, Settled
@@ -16,10 +13,9 @@ from inventory.measure import uncertainty
 from inventory.measure.displays import in_book, moved, small
 from inventory.measure.figures import MINUS
 from inventory.measure.uncertainty import U
-from inventory.models import Account, Book, Cylinder, Weighing
+from inventory.models import Book, Cylinder, Weighing
 from inventory.shelf.plausible import MOST_LEG_MG, Expected
 from shop.bench.charging import Charge
-from shop.models import Workshop
 
 
 @dataclass(frozen=True)
@@ -153,15 +149,3 @@ def shown(gross: Gross, mass_mg: int, unit: str) -> str:
     """Return a mass in the book's unit, to a gram or its like, or as finely as the scale shows."""
     text = in_book(abs(mass_mg), unit, gross.scale.step)
     return f"{MINUS}{text}" if mass_mg < 0 else text
-
-
-def on_the_scale(workshop: Workshop) -> QuerySet[Weighing]:
-    """Return the weighings by which cylinders of the workshop stand open on a scale, newest first."""
-    latest = Weighing.objects.standing().filter(account=OuterRef("pk")).order_by("-id").values("pk")
-    accounts = Account.objects.filter(book=workshop.book, kind=causes.CYLINDER)
-    last_ones = accounts.annotate(last=Subquery(latest[:1])).values("last")
-    return (
-        Weighing.objects.filter(pk__in=last_ones, role=Weighing.BEFORE)
-        .select_related("account__cylinder", "scale", "entry")
-        .order_by("-id")
-    )

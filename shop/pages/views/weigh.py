@@ -19,7 +19,7 @@ from inventory.pages.forms.act import see
 from inventory.pages.forms.photos import sent_photos
 from inventory.pages.forms.weighing import scales_of
 from inventory.pages.running import ActPage, run
-from inventory.shelf.queries import standing_here
+from inventory.shelf.queries import on_the_scale, standing_here
 from shop.models import Visit
 from shop.pages.atscale import Pair, Standing, doubt_of, open_visit, reading, said_of
 from shop.pages.echoing import echoed
@@ -27,7 +27,6 @@ from shop.pages.forms.weigh import WeighForm, weigh_form
 from shop.pages.found import remember_scale, remembered_scale
 from shop.pages.latephotos import photos_late
 from shop.pages.middleware import ShopRequest
-from shop.visits import scale
 
 MOST_CYLINDERS = 60
 
@@ -49,7 +48,7 @@ def weigh(request: ShopRequest) -> HttpResponse:
         row.account_id: row
         for row in Holding.objects.filter(account__in=[c.account_id for c in cylinders], mass_mg__gt=0)
     }
-    on_scale = {one.account_id: one for one in scale.on_the_scale(request.workshop)}
+    on_scale = {one.account_id: one for one in on_the_scale(request.book)}
     rows = [(one, held.get(one.account_id), on_scale.get(one.account_id)) for one in cylinders[:MOST_CYLINDERS]]
     rows.sort(key=lambda row: row[2] is None)
     more = len(cylinders) > MOST_CYLINDERS
