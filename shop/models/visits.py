@@ -70,3 +70,8 @@ class Step(models.Model):
 
     def __str__(self) -> str:
         return self.kind
+
+    @property
+    def context(self) -> str:
+        """How photos name this step: ``visit:12/step:345``."""
+        return f"{self.visit.context}/step:{self.pk}"

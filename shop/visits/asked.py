@@ -40,7 +40,6 @@ class VehicleFacts:
     refrigerant: str = ""
     electric_compressor: bool = False
     held_mg: Mapping[str, int] = field(default_factory=dict)
-    content: str = "unknown"
     atmosphere_pa: float = 101_325.0
 
 

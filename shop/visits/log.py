@@ -16,7 +16,7 @@ from inventory.causes import CAUSES
 from inventory.models import Movement, Photo
 from inventory.shelf.listing import names_of
 from shop.bench.hold import HoldAnswer
-from shop.models import Step, Vehicle, Visit, Workshop
+from shop.models import Step, Visit, Workshop
 from shop.visits import asked, lines, proofs, steps
 from shop.visits.asked import Asked, Done, VehicleFacts
 from shop.visits.gas import held_in, lines_of, reversed_by, standing
@@ -85,31 +85,21 @@ def _first_photos() -> QuerySet[Photo, datetime]:
     return photos.order_by("entry__seq").values_list("entry__recorded_at", flat=True)[:1]
 
 
-def photo_context(step: Step) -> str:
-    """Return how photos name a step: ``visit:12/step:345``."""
-    return f"{step.visit.context}/step:{step.pk}"
-
-
 def unfinished(workshop: Workshop) -> QuerySet[Visit]:
     """Return the visits that are not handed over, newest first."""
     return with_log(Visit.objects.filter(workshop=workshop).exclude(state=Visit.CLOSED)).order_by("-number")
 
 
-def facts_of(vehicle: Vehicle, atmosphere_pa: float = 101_325.0) -> VehicleFacts:
-    """Return what `shop.visits.asked` needs to know of a vehicle."""
-    return VehicleFacts(
+def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
+    """Return what is still asked of a visit whose log was fetched."""
+    units, vehicle = units_of(workshop), visit.vehicle
+    facts = VehicleFacts(
         refrigerant=vehicle.refrigerant,
         electric_compressor=vehicle.electric_compressor,
         held_mg=held_in(vehicle),
-        content=vehicle.content,
-        atmosphere_pa=atmosphere_pa,
+        atmosphere_pa=workshop.air.pressure_pa,
     )
-
-
-def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
-    """Return what is still asked of a visit whose log was fetched."""
-    units = units_of(workshop)
-    points = asked.asked(done_of(visit), facts_of(visit.vehicle, workshop.air.pressure_pa))
+    points = asked.asked(done_of(visit), facts)
     return tuple(replace(one, why=in_own_units(one.why, units)) for one in points)
 
 

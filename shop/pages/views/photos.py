@@ -10,7 +10,6 @@ from shop.models import Step
 from shop.pages.found import find_vehicle
 from shop.pages.middleware import ShopRequest
 from shop.visits.kinds import BY_NAME
-from shop.visits.log import photo_context
 
 OF_A_STEP = ("gauge", "joint", "label", "scale", "plate", "paper", "other")
 
@@ -34,7 +33,7 @@ def step_photo(request: ShopRequest, number: int, step: int) -> HttpResponse:
     words, likely = (kind.done, kind.shows) if kind else (found.kind, OF_A_STEP[0])
     target = Target(
         f"Add a photo to visit {number}: {words.lower()}",
-        {"context": photo_context(found)},
+        {"context": found.context},
         (likely, *(one for one in OF_A_STEP if one != likely)),
         ("visit", number),
     )

@@ -24,7 +24,7 @@ from shop.pages.settling import settle
 from shop.visits import oil, proofs, steps
 from shop.visits.acts import entering
 from shop.visits.kinds import BY_NAME, BY_SLUG
-from shop.visits.log import open_points, photo_context
+from shop.visits.log import open_points
 from shop.visits.steps import StepKind
 
 
@@ -65,7 +65,7 @@ def _photos_of(visit: Visit, step: Step | None) -> list[Shown]:
     if step is None:
         return []
     found = of_visit(visit.workshop.book, visit.context)
-    kept = [photo for one in proofs.with_replaced(step) for photo in found.get(photo_context(one), ())]
+    kept = [photo for one in proofs.with_replaced(step) for photo in found.get(one.context, ())]
     return shown(kept, step.occurred_at)
 
 

@@ -192,4 +192,4 @@ def _note_evacuated(step: Step) -> None:
 
 
 def _seal_photos(step: Step, facts: StepFacts) -> None:
-    photos.add_taken(step.visit.workshop.book, facts.photos, context=f"{step.visit.context}/step:{step.pk}")
+    photos.add_taken(step.visit.workshop.book, facts.photos, context=step.context)

@@ -17,7 +17,7 @@ from inventory.shelf.camera import read_picture
 from shop.models import Step, Visit
 from shop.visits.acts import entering
 from shop.visits.acts.entering import StepFacts
-from shop.visits.log import open_points, photo_context, with_log
+from shop.visits.log import open_points, with_log
 from shop.visits.proofs import evidence_of
 from shop.visits.verdicts.all import around, told_of
 from tests.shop.visits.looking import SEA_LEVEL_PA, Make, fetched, picture
@@ -101,9 +101,9 @@ def test_a_photo_that_came_more_than_a_day_later_is_no_witness(
     step = stood()
     before = letter(visit)
     later = clock(now + timedelta(days=3))
-    photos.add_photo(book, act(at=later), read_picture(picture()), shows="gauge", context=photo_context(step))
+    photos.add_photo(book, act(at=later), read_picture(picture()), shows="gauge", context=step.context)
     assert letter(visit) == before != "A"
-    [one] = photos.shown(photos.of_visit(visit.workshop.book, visit.context)[photo_context(step)], step.occurred_at)
+    [one] = photos.shown(photos.of_visit(visit.workshop.book, visit.context)[step.context], step.occurred_at)
     assert one.days_late == 3
 
 
