@@ -28,10 +28,8 @@ from inventory.acts import (
 )
 from inventory.acts.away import Dispatch
 from inventory.acts.receiving import First, FirstReading, NewCylinder
-from inventory.book import differences, ledger, weighing
-from inventory.book.draft import Draft, Line
+from inventory.book import differences, weighing
 from inventory.book.refusals import LedgerError, Refused
-from inventory.book.weighing import Gross
 from inventory.models import Analysis, Consignment, Cylinder, Entry, Movement, Partner, Tare, Weighing
 from inventory.shelf import limits
 
@@ -41,15 +39,6 @@ G = 1_000
 
 def grams(mass_mg: int) -> float:
     return mass_mg / G
-
-
-@pytest.fixture
-def gross() -> Callable[..., Gross]:
-    def read(cylinder: Cylinder, scale: Any, of_g: int, **options: Any) -> Gross:
-        cylinder.refresh_from_db()
-        return Gross(cylinder, scale, of_g * G, f"{of_g} g", **options)
-
-    return read
 
 
 @pytest.fixture
@@ -121,10 +110,10 @@ def test_a_receipt_of_nothing_is_refused(book: Any, act: Any, partner: Partner, 
 
 
 def test_a_tare_is_corrected_on_the_empty_cylinder_and_keeps_its_versions(
-    book: Any, act: Any, gross: Any, scale: Any, make_cylinder: Any, held: Any
+    book: Any, act: Any, gross: Any, make_cylinder: Any, held: Any
 ) -> None:
     cylinder = make_cylinder(mass_mg=40 * G)
-    entry = describing.correct_tare(book, act(), gross(cylinder, scale, 6_240))
+    entry = describing.correct_tare(book, act(), gross(cylinder, 6_240))
     cylinder.refresh_from_db()
     assert (cylinder.tare_mg, cylinder.tare_source) == (6_240 * G, "measured evacuated")
     assert only(entry, "tare-corrected").mass_mg == 40 * G
@@ -132,9 +121,9 @@ def test_a_tare_is_corrected_on_the_empty_cylinder_and_keeps_its_versions(
     assert entry.weighings.get().net_mg == 0
 
 
-def test_a_tare_is_not_raised_under_a_content(book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder) -> None:
+def test_a_tare_is_not_raised_under_a_content(book: Any, act: Any, gross: Any, cylinder: Cylinder) -> None:
     with pytest.raises(Refused, match="empty and evacuate it first"):
-        describing.correct_tare(book, act(), gross(cylinder, scale, 6_500))
+        describing.correct_tare(book, act(), gross(cylinder, 6_500))
     cylinder.refresh_from_db()
     assert cylinder.tare_mg == 6_200 * G
 
@@ -143,12 +132,12 @@ def test_a_tare_is_not_raised_under_a_content(book: Any, act: Any, gross: Any, s
 
 
 def test_scenario_7_a_weekend_loss_is_found_and_later_explained(
-    book: Any, act: Any, gross: Any, scale: Any, make_cylinder: Any, held: Any, account: Any, now: datetime
+    book: Any, act: Any, gross: Any, make_cylinder: Any, held: Any, account: Any, now: datetime
 ) -> None:
     cylinder = make_cylinder("C-35", tare_mg=6_360 * G, grade="recovered", mass_mg=5_060 * G)
     friday, monday = now - timedelta(days=3), now - timedelta(hours=6)
-    onscale.weigh(book, act(at=friday), gross(cylinder, scale, 11_420))
-    entry = onscale.weigh(book, act(at=monday), gross(cylinder, scale, 11_240))
+    onscale.weigh(book, act(at=friday), gross(cylinder, 11_420))
+    entry = onscale.weigh(book, act(at=monday), gross(cylinder, 11_240))
     difference = only(entry, "weighing-difference")
     assert difference.mass_mg == 180 * G
     assert grams(difference.can_tell_mg) == pytest.approx(9.13, abs=0.01)
@@ -162,9 +151,9 @@ def test_scenario_7_a_weekend_loss_is_found_and_later_explained(
     assert held(cylinder) == {("R-134a", "recovered"): 4_880 * G}
 
 
-def test_no_more_is_explained_than_is_open(book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder) -> None:
-    onscale.weigh(book, act(), gross(cylinder, scale, 11_200))
-    difference = only(onscale.weigh(book, act(), gross(cylinder, scale, 11_100)), "weighing-difference")
+def test_no_more_is_explained_than_is_open(book: Any, act: Any, gross: Any, cylinder: Cylinder) -> None:
+    onscale.weigh(book, act(), gross(cylinder, 11_200))
+    difference = only(onscale.weigh(book, act(), gross(cylinder, 11_100)), "weighing-difference")
     with pytest.raises(Refused, match="100"):
         explaining.explain(book, act(), difference, cause="loss-explained", mass_mg=101 * G)
     explaining.explain(book, act(), difference, cause="loss-explained", mass_mg=60 * G)
@@ -173,28 +162,24 @@ def test_no_more_is_explained_than_is_open(book: Any, act: Any, gross: Any, scal
 
 
 def test_a_charge_nobody_wrote_down_needs_its_vehicle(
-    book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, vehicle_account: Any, held: Any
+    book: Any, act: Any, gross: Any, cylinder: Cylinder, vehicle_account: Any, held: Any
 ) -> None:
-    difference = only(onscale.weigh(book, act(), gross(cylinder, scale, 10_700)), "weighing-difference")
+    difference = only(onscale.weigh(book, act(), gross(cylinder, 10_700)), "weighing-difference")
     with pytest.raises(Refused, match="Name the vehicle"):
         explaining.explain(book, act(), difference, cause="late-charge", mass_mg=500 * G)
     explaining.explain(book, act(), difference, cause="late-charge", mass_mg=500 * G, vehicle=vehicle_account)
     assert held(vehicle_account) == {("R-134a", ""): 500 * G}
 
 
-def test_a_reading_below_the_empty_mass_is_refused(
-    book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder
-) -> None:
+def test_a_reading_below_the_empty_mass_is_refused(book: Any, act: Any, gross: Any, cylinder: Cylinder) -> None:
     with pytest.raises(weighing.BelowTare, match="less than the empty mass"):
-        onscale.weigh(book, act(), gross(cylinder, scale, 6_000))
+        onscale.weigh(book, act(), gross(cylinder, 6_000))
     assert not Weighing.objects.exists()
 
 
-def test_a_round_of_the_floor_is_one_entry(
-    book: Any, act: Any, gross: Any, scale: Any, make_cylinder: Any, held: Any
-) -> None:
+def test_a_round_of_the_floor_is_one_entry(book: Any, act: Any, gross: Any, make_cylinder: Any, held: Any) -> None:
     first, second, third = (make_cylinder(mass_mg=5_000 * G) for _ in range(3))
-    entry = onscale.stock_take(book, act(), [gross(first, scale, 11_200), gross(second, scale, 11_150)])
+    entry = onscale.stock_take(book, act(), [gross(first, 11_200), gross(second, 11_150)])
     assert entry.weighings.count() == 2
     assert only(entry, "weighing-difference").mass_mg == 50 * G
     assert [sum(held(one).values()) for one in (first, second, third)] == [5_000 * G, 4_950 * G, 5_000 * G]
@@ -202,57 +187,52 @@ def test_a_round_of_the_floor_is_one_entry(
 
 @pytest.mark.parametrize("twice", [False, True])
 def test_a_round_without_readings_or_with_one_twice_is_refused(
-    book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, twice: bool
+    book: Any, act: Any, gross: Any, cylinder: Cylinder, twice: bool
 ) -> None:
-    readings = [gross(cylinder, scale, 11_200)] * 2 if twice else []
+    readings = [gross(cylinder, 11_200)] * 2 if twice else []
     with pytest.raises(Refused):
         onscale.stock_take(book, act(), readings)
     assert not Weighing.objects.exists()
 
 
 def test_a_preview_says_the_same_as_the_weighing_and_writes_nothing(
-    book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder
+    book: Any, act: Any, gross: Any, cylinder: Cylinder
 ) -> None:
     head = book.head_seq
-    settled = onscale.preview(book, gross(cylinder, scale, 11_000))
+    settled = onscale.preview(book, gross(cylinder, 11_000))
     book.refresh_from_db()
     assert book.head_seq == head + 1  # the opening stock alone
-    written = only(onscale.weigh(book, act(), gross(cylinder, scale, 11_000)), "weighing-difference")
+    written = only(onscale.weigh(book, act(), gross(cylinder, 11_000)), "weighing-difference")
     assert (-settled.difference_mg, settled.can_tell_mg) == (written.mass_mg, written.can_tell_mg)
 
 
 # Between cylinders
 
 
-def test_a_transfer_by_a_pair_of_readings(
-    book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, make_cylinder: Any, held: Any
-) -> None:
+@pytest.fixture
+def pour(book: Any, act: Any, gross: Any) -> Callable[..., Entry]:
+    """Pour out of a cylinder of 5 kg until it reads `after_g`."""
+
+    def write(source: Cylinder, target: Cylinder, after_g: int, **how: Any) -> Entry:
+        before, after = gross(source, 11_200), gross(source, after_g)
+        return pouring.transfer(book, act(), source=source, target=target, before=before, after=after, **how)
+
+    return write
+
+
+def test_a_transfer_by_a_pair_of_readings(pour: Any, cylinder: Cylinder, make_cylinder: Any, held: Any) -> None:
     target = make_cylinder()
-    entry = pouring.transfer(
-        book,
-        act(),
-        source=cylinder,
-        target=target,
-        before=gross(cylinder, scale, 11_200),
-        after=gross(cylinder, scale, 9_700),
-    )
+    entry = pour(cylinder, target, 9_700)
     moved = only(entry, "transfer")
     assert (moved.mass_mg, moved.basis) == (1_500 * G, "pair")
     assert held(target) == {("R-134a", "virgin"): 1_500 * G}
 
 
 def test_a_heel_drawn_into_a_recovery_cylinder_becomes_recovered(
-    book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, make_cylinder: Any, held: Any
+    pour: Any, cylinder: Cylinder, make_cylinder: Any, held: Any
 ) -> None:
     target = make_cylinder(kind=Cylinder.RECOVERY, grade="recovered", mass_mg=1_000 * G)
-    entry = pouring.transfer(
-        book,
-        act(),
-        source=cylinder,
-        target=target,
-        before=gross(cylinder, scale, 11_200),
-        after=gross(cylinder, scale, 10_200),
-    )
+    entry = pour(cylinder, target, 10_200)
     assert entry.movements.filter(cause="regrade").count() == 2
     assert held(target) == {("R-134a", "recovered"): 2_000 * G}
 
@@ -270,10 +250,7 @@ def refused_targets() -> list[Any]:
 
 @pytest.mark.parametrize(("fields", "sentence"), refused_targets())
 def test_what_may_not_be_filled_is_refused_beforehand(
-    book: Any,
-    act: Any,
-    gross: Any,
-    scale: Any,
+    pour: Any,
     cylinder: Cylinder,
     make_cylinder: Any,
     held: Any,
@@ -282,23 +259,15 @@ def test_what_may_not_be_filled_is_refused_beforehand(
 ) -> None:
     target = make_cylinder(**fields)
     with pytest.raises(LedgerError, match=sentence):
-        pouring.transfer(
-            book,
-            act(),
-            source=cylinder,
-            target=target,
-            before=gross(cylinder, scale, 11_200),
-            after=gross(cylinder, scale, 9_700),
-        )
+        pour(cylinder, target, 9_700)
     assert held(cylinder) == {("R-134a", "virgin"): 5_000 * G}
 
 
 def test_what_has_happened_is_written_past_a_limit(
-    book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, make_cylinder: Any, held: Any
+    pour: Any, cylinder: Cylinder, make_cylinder: Any, held: Any
 ) -> None:
     target = make_cylinder(water_capacity_m3=0.001)
-    readings = {"before": gross(cylinder, scale, 11_200), "after": gross(cylinder, scale, 9_700)}
-    pouring.transfer(book, act(), source=cylinder, target=target, happened=True, **readings)
+    pour(cylinder, target, 9_700, happened=True)
     assert held(target) == {("R-134a", "virgin"): 1_500 * G}
 
 
@@ -343,12 +312,12 @@ def test_scenario_4_a_mixture_becomes_suspect_and_has_the_strictest_limit(
 
 
 def test_scenario_6_a_heel_goes_back_and_the_cylinder_stays_readable(
-    book: Any, act: Any, gross: Any, scale: Any, s2: Any, make_cylinder: Any, partner: Partner, held: Any, now: Any
+    book: Any, act: Any, gross: Any, s2: Any, make_cylinder: Any, partner: Partner, held: Any, now: Any
 ) -> None:
     cylinder = make_cylinder("C-34", mass_mg=422 * G)
-    onscale.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, s2, 6_622))
+    onscale.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, 6_622, s2))
     entry = away.send_away(
-        book, act(), gross(cylinder, scale, 6_615), Dispatch(partner, "heel-returned", "return to supplier", "")
+        book, act(), gross(cylinder, 6_615), Dispatch(partner, "heel-returned", "return to supplier", "")
     )
     difference = only(entry, "weighing-difference")
     assert difference.mass_mg == 7 * G
@@ -359,32 +328,30 @@ def test_scenario_6_a_heel_goes_back_and_the_cylinder_stays_readable(
     assert Consignment.objects.get().number == str(entry.seq)
     assert differences.open_differences(book) == []
     with pytest.raises(Refused, match="away already"):
-        away.send_away(book, act(), gross(cylinder, scale, 6_615), Dispatch(partner, "sent-away", "reclaim", ""))
+        away.send_away(book, act(), gross(cylinder, 6_615), Dispatch(partner, "sent-away", "reclaim", ""))
 
 
 def test_a_consignment_that_is_reversed_brings_the_cylinder_back(
-    book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, partner: Partner, held: Any
+    book: Any, act: Any, gross: Any, cylinder: Cylinder, partner: Partner, held: Any
 ) -> None:
-    sent = away.send_away(book, act(), gross(cylinder, scale, 11_200), Dispatch(partner, "sent-away", "reclaim", "7"))
+    sent = away.send_away(book, act(), gross(cylinder, 11_200), Dispatch(partner, "sent-away", "reclaim", "7"))
     undoing.reverse(book, act(), sent)
     cylinder.refresh_from_db()
     assert (cylinder.state, held(cylinder)) == ("ready", {("R-134a", "virgin"): 5_000 * G})
 
 
-def test_recovered_gas_is_sold_to_nobody(
-    book: Any, act: Any, gross: Any, scale: Any, make_cylinder: Any, partner: Partner
-) -> None:
+def test_recovered_gas_is_sold_to_nobody(book: Any, act: Any, gross: Any, make_cylinder: Any, partner: Partner) -> None:
     cylinder = make_cylinder(grade="recovered", mass_mg=1_000 * G)
     with pytest.raises(Refused, match="only for reclaim or destruction"):
-        away.send_away(book, act(), gross(cylinder, scale, 7_200), Dispatch(partner, "passed-on", "sale", ""))
+        away.send_away(book, act(), gross(cylinder, 7_200), Dispatch(partner, "passed-on", "sale", ""))
 
 
 def test_what_was_accepted_is_noted_and_moves_nothing(
-    book: Any, act: Any, gross: Any, scale: Any, make_cylinder: Any, make_partner: Any, held: Any
+    book: Any, act: Any, gross: Any, make_cylinder: Any, make_partner: Any, held: Any
 ) -> None:
     cylinder = make_cylinder("C-12", refrigerant="R-12", grade="recovered", mass_mg=3_358 * G)
     destroyer = make_partner("Kiln", "destruction facility")
-    away.send_away(book, act(), gross(cylinder, scale, 9_558), Dispatch(destroyer, "sent-away", "destruction", "1"))
+    away.send_away(book, act(), gross(cylinder, 9_558), Dispatch(destroyer, "sent-away", "destruction", "1"))
     sent = held(destroyer)
     noted = away.accept(
         Consignment.objects.get(), accepted_mg=3_290 * G, oil_mg=68 * G, on=date(2025, 12, 1), paper="K-9"
@@ -394,13 +361,13 @@ def test_what_was_accepted_is_noted_and_moves_nothing(
 
 
 def test_own_gas_comes_back_reclaimed(
-    book: Any, act: Any, gross: Any, scale: Any, make_cylinder: Any, partner: Partner, held: Any
+    book: Any, act: Any, gross: Any, make_cylinder: Any, partner: Partner, held: Any
 ) -> None:
     cylinder = make_cylinder(grade="recovered", mass_mg=1_000 * G)
     with pytest.raises(Refused, match="cannot come back"):
-        away.come_back(book, act(), gross(cylinder, scale, 7_200), partner)
-    away.send_away(book, act(), gross(cylinder, scale, 7_200), Dispatch(partner, "sent-away", "reclaim", ""))
-    away.come_back(book, act(), gross(cylinder, scale, 7_100), partner, cause="returned-reclaimed")
+        away.come_back(book, act(), gross(cylinder, 7_200), partner)
+    away.send_away(book, act(), gross(cylinder, 7_200), Dispatch(partner, "sent-away", "reclaim", ""))
+    away.come_back(book, act(), gross(cylinder, 7_100), partner, cause="returned-reclaimed")
     cylinder.refresh_from_db()
     assert held(cylinder) == {("R-134a", "reclaimed"): 900 * G}
     assert (cylinder.state, cylinder.grade) == ("ready", "reclaimed")
@@ -410,9 +377,9 @@ def test_own_gas_comes_back_reclaimed(
 
 
 def test_a_purge_is_known_by_two_readings_and_goes_to_the_air(
-    book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, account: Any, held: Any
+    book: Any, act: Any, gross: Any, cylinder: Cylinder, account: Any, held: Any
 ) -> None:
-    before, after = gross(cylinder, scale, 11_200), gross(cylinder, scale, 11_150)
+    before, after = gross(cylinder, 11_200), gross(cylinder, 11_150)
     entry = lost.lose(book, act(), cylinder, "purge", before=before, after=after)
     assert only(entry, "purge").mass_mg == 50 * G
     assert held(account("air")) == {("R-134a", ""): 50 * G}
@@ -440,12 +407,12 @@ def test_a_loss_that_is_reversed_puts_the_cylinder_back_on_the_shelf(
 
 
 def test_a_missing_cylinder_turns_up_by_its_weighing(
-    book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, held: Any
+    book: Any, act: Any, gross: Any, cylinder: Cylinder, held: Any
 ) -> None:
     with pytest.raises(Refused, match="weigh it instead"):
-        lost.turn_up(book, act(), gross(cylinder, scale, 11_000))
+        lost.turn_up(book, act(), gross(cylinder, 11_000))
     lost.lose(book, act(), cylinder, "missing", before=None, after=None)
-    lost.turn_up(book, act(), gross(cylinder, scale, 11_000))
+    lost.turn_up(book, act(), gross(cylinder, 11_000))
     cylinder.refresh_from_db()
     assert (cylinder.state, held(cylinder)) == ("ready", {("R-134a", "virgin"): 4_800 * G})
 
@@ -463,11 +430,11 @@ def test_only_an_empty_cylinder_is_done_with(cylinder: Cylinder, make_cylinder: 
 
 
 def test_a_cylinder_moves_to_a_sister_with_one_line_in_each_book(
-    book: Any, sister_book: Any, act: Any, gross: Any, scale: Any, cylinder: Cylinder, held: Any
+    book: Any, sister_book: Any, act: Any, gross: Any, cylinder: Cylinder, held: Any
 ) -> None:
     there, here = partners.sister_partner(book, sister_book), partners.sister_partner(sister_book, book)
     assert partners.sister_partner(book, sister_book).pk == there.pk
-    out, into, twin = sister.move_to_sister(act(), gross(cylinder, scale, 11_200), there, here)
+    out, into, twin = sister.move_to_sister(act(), gross(cylinder, 11_200), there, here)
     assert (out.book, into.book, into.seals) == (book, sister_book, out.digest)
     assert held(twin) == {("R-134a", "virgin"): 5_000 * G}
     cylinder.refresh_from_db()
@@ -481,34 +448,13 @@ def test_a_cylinder_moves_to_a_sister_with_one_line_in_each_book(
 
 
 def test_a_slip_found_after_a_later_weighing_leaves_no_difference_open(
-    book: Any, act: Any, gross: Any, scale: Any, make_cylinder: Any, vehicle_account: Any, held: Any, now: datetime
+    book: Any, act: Any, gross: Any, pair: Any, make_cylinder: Any, vehicle_account: Any, held: Any, now: datetime
 ) -> None:
     """0.450 kg typed as 4.50: the next weighing finds 4,050 g; putting the line right must use that difference up."""
     cylinder = make_cylinder(mass_mg=9_000 * G)
-
-    def charge(at: datetime, after_g: int) -> Entry:
-        def build(draft: Draft) -> None:
-            weighing.settle(draft, gross(cylinder, scale, 15_200), Weighing.BEFORE)
-            gained, u = weighing.passed(draft, gross(cylinder, scale, after_g))
-            parts = weighing.parts_mg(u)
-            draft.move(
-                Line(
-                    "charge",
-                    cylinder.account,
-                    vehicle_account,
-                    "R-134a",
-                    "virgin",
-                    -gained,
-                    "pair",
-                    *parts,
-                    scale=scale,
-                )
-            )
-
-        return ledger.write(book, act(at=at), build)
-
-    slip = charge(now - timedelta(days=2), 10_700)  # 4,500 g; 450 g had left it
-    found = onscale.weigh(book, act(at=now - timedelta(days=1)), gross(cylinder, scale, 14_750))
+    at = now - timedelta(days=2)
+    slip = pair(cylinder, vehicle_account, 15_200, 10_700, at)  # 4,500 g; 450 g had left it
+    found = onscale.weigh(book, act(at=now - timedelta(days=1)), gross(cylinder, 14_750))
     assert only(found, "weighing-difference").mass_mg == 4_050 * G
     assert len(differences.open_differences(book)) == 1
 
@@ -523,7 +469,7 @@ def test_scenario_10_a_slip_found_after_the_year_was_closed(
     book: Any,
     act: Any,
     gross: Any,
-    scale: Any,
+    pair: Any,
     s2: Any,
     make_cylinder: Any,
     vehicle_account: Any,
@@ -540,17 +486,10 @@ def test_scenario_10_a_slip_found_after_the_year_was_closed(
     cylinder = make_cylinder("C-34")
     post("opening-stock", account("opening"), cylinder, 1_072 * G, basis="single", at=at)
     at = on("2025-08-21")
-
-    def charge(draft: Draft) -> None:
-        weighing.settle(draft, gross(cylinder, s2, 7_272), Weighing.BEFORE)
-        gained, u = weighing.passed(draft, gross(cylinder, s2, 6_622))
-        facts = ("charge", cylinder.account, vehicle_account, "R-134a", "virgin", -gained, "pair")
-        draft.move(Line(*facts, *weighing.parts_mg(u), scale=s2))
-
-    slip = ledger.write(book, act(at=at), charge)
+    slip = pair(cylinder, vehicle_account, 7_272, 6_622, at, s2)
     at = on("2025-09-01")
     returned = away.send_away(
-        book, act(at=at), gross(cylinder, scale, 6_615), Dispatch(partner, "heel-returned", "return to supplier", "")
+        book, act(at=at), gross(cylinder, 6_615), Dispatch(partner, "heel-returned", "return to supplier", "")
     )
     difference = only(returned, "weighing-difference")
     assert (difference.mass_mg, differences.open_differences(book)) == (7 * G, [])
@@ -577,7 +516,6 @@ def test_reversing_a_line_with_a_later_weighing_balances_against_that_difference
     book: Any,
     act: Any,
     gross: Any,
-    scale: Any,
     cylinder: Cylinder,
     post: Any,
     vehicle_account: Any,
@@ -585,7 +523,7 @@ def test_reversing_a_line_with_a_later_weighing_balances_against_that_difference
     now: Any,
 ) -> None:
     slip = post("charge", cylinder, vehicle_account, 500 * G, at=now - timedelta(hours=2))
-    later = onscale.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, scale, 11_200))
+    later = onscale.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, 11_200))
     undoing.reverse(book, act(), slip)
     assert held(cylinder) == {("R-134a", "virgin"): 5_000 * G}
     assert held(vehicle_account) == {}

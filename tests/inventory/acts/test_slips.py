@@ -1,50 +1,19 @@
 """What is undone or put right leaves cylinders as if it had not been: where they stand, what for, their empty mass."""
 
-from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 
-from inventory.acts import away, correcting, describing, explaining, grading, lost, onscale, pouring, undoing
+from inventory.acts import away, correcting, describing, grading, lost, onscale, pouring, undoing
 from inventory.acts.away import Dispatch
-from inventory.book import ledger, weighing
-from inventory.book.draft import Draft, Line
 from inventory.book.refusals import Refused
-from inventory.book.weighing import Gross, NotHere
-from inventory.models import Cylinder, Entry, Movement, Partner, Weighing
+from inventory.book.weighing import NotHere
+from inventory.models import Cylinder, Entry, Movement, Partner
 from inventory.shelf import limits
 
 pytestmark = pytest.mark.django_db
 G = 1_000
-
-
-@pytest.fixture
-def gross(scale: Any) -> Callable[..., Gross]:
-    def read(cylinder: Cylinder, of_g: int) -> Gross:
-        return Gross(cylinder, scale, of_g * G, f"{of_g} g")
-
-    return read
-
-
-@pytest.fixture
-def pair(book: Any, act: Any, gross: Any) -> Callable[..., Entry]:
-    """Write a recovery (more after) or a charge (less after) between a cylinder and a vehicle, as the shop does."""
-
-    def write(cylinder: Cylinder, vehicle: Any, before_g: int, after_g: int, at: datetime | None = None) -> Entry:
-        def build(draft: Draft) -> None:
-            weighing.settle(draft, gross(cylinder, before_g), Weighing.BEFORE)
-            gained_mg, u = weighing.passed(draft, gross(cylinder, after_g))
-            grade = draft.content(cylinder.account)[1] if draft.content(cylinder.account) else cylinder.grade
-            if gained_mg > 0:
-                explaining.found_in_vehicle(draft, vehicle, "R-134a", grade, gained_mg, "pair", u)
-            ends = (cylinder.account, vehicle) if gained_mg < 0 else (vehicle, cylinder.account)
-            cause = "charge" if gained_mg < 0 else "recovery"
-            draft.move(Line(cause, *ends, "R-134a", grade, abs(gained_mg), "pair", *weighing.parts_mg(u)))
-
-        return ledger.write(book, act(at=at), build)
-
-    return write
 
 
 def recovery_cylinder(make_cylinder: Any, **fields: Any) -> Cylinder:
