@@ -372,8 +372,7 @@ def _follows(book: Book, entry: Entry) -> bool:
     movements = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
     weighings = entry.weighings.select_related("account", "scale").order_by("line")
     previous = before.digest if before else ""
-    reversed_seq = entry.reverses.seq if entry.reverses else 0
-    return entry_digest(book, previous, entry, reversed_seq, movements, weighings) == entry.digest
+    return entry_digest(book, previous, entry, movements, weighings) == entry.digest
 
 
 def _lines(document: Document) -> QuerySet[Entry]:

@@ -16,7 +16,6 @@ def entry_digest(
     book: Book,
     previous: str,
     entry: Entry,
-    reversed_seq: int,
     movements: Iterable[Movement],
     weighings: Iterable[Weighing],
 ) -> str:
@@ -35,7 +34,7 @@ def entry_digest(
             entry.context,
             str(entry.request_key),
             entry.request_digest,
-            reversed_seq,
+            entry.reverses.seq if entry.reverses else 0,
             entry.seals,
             [_movement_facts(movement) for movement in movements],
             [_weighing_facts(weighing) for weighing in weighings],

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 
 from django.db import connections, transaction
 
-APPEND_ONLY: dict[str, tuple[str | tuple[str, ...], ...]] = {
-    "inventory_entry": ("id", ("book_id", "seq"), ("book_id", "request_key"), "reverses_id"),
-    "inventory_movement": ("id", ("entry_id", "line")),
-    "inventory_weighing": ("id", ("entry_id", "line")),
+APPEND_ONLY = {  # each with its unique keys
+    "inventory_entry": ("id", "book_id seq", "book_id request_key", "reverses_id"),
+    "inventory_movement": ("id", "entry_id line"),
+    "inventory_weighing": ("id", "entry_id line"),
 }
 KEPT = {
     "inventory_account": ("book_id", "number", "kind"),
@@ -46,49 +46,33 @@ _BACKWARDS = (
 )
 
 
-def _sqlite_guards() -> Iterable[Guard]:
-    refuse = f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+def _guards(vendor: str) -> Iterable[Guard]:
+    sqlite = vendor == "sqlite"
 
-    def guard(table: str, what: str, clause: str) -> Guard:
+    def guard(table: str, what: str, event: str, when: str = "") -> Guard:
         name = f"guard_{table}_{what}"
-        return Guard(name, table, f"CREATE TRIGGER {name} BEFORE {clause} {refuse}")
-
-    for table, keys in APPEND_ONLY.items():
-        yield guard(table, "update", f"UPDATE ON {table}")
-        yield guard(table, "delete", f"DELETE ON {table}")
-        # INSERT OR REPLACE deletes without a delete trigger: refuse a second row under any unique key.
-        for key in keys:
-            columns: tuple[str, ...] = (key,) if isinstance(key, str) else key
-            same = " AND ".join(f"{column} = NEW.{column}" for column in columns)
-            clause = f"INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE {same})"  # noqa: S608 - our names
-            yield guard(table, f"replace_{columns[-1]}", clause)
-    for table in NOT_DELETED:
-        yield guard(table, "delete", f"DELETE ON {table}")
-        same_id = f"INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id)"  # noqa: S608 - our names
-        yield guard(table, "replace_id", same_id)
-    for table, kept in KEPT.items():
-        yield guard(table, "keep", f"UPDATE ON {table} WHEN {_differs(kept, 'sqlite')}")
-    yield guard("inventory_book", "forward", f"UPDATE ON inventory_book WHEN {_BACKWARDS}")
-
-
-def _postgresql_guards() -> Iterable[Guard]:
-    refuse = "EXECUTE FUNCTION tarebook_refuse()"
-
-    def guard(table: str, what: str, clause: str, each: str = "FOR EACH ROW", when: str = "") -> Guard:
-        name = f"guard_{table}_{what}"
-        condition = f"WHEN ({when}) " if when else ""
-        return Guard(name, table, f"CREATE TRIGGER {name} BEFORE {clause} ON {table} {each} {condition}{refuse}")
+        if sqlite:
+            how = f"{f'WHEN {when} ' if when else ''}BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+        else:
+            each = "STATEMENT" if event == "TRUNCATE" else "ROW"
+            how = f"FOR EACH {each} {f'WHEN ({when}) ' if when else ''}EXECUTE FUNCTION tarebook_refuse()"
+        return Guard(name, table, f"CREATE TRIGGER {name} BEFORE {event} ON {table} {how}")
 
     for table in APPEND_ONLY:
         yield guard(table, "update", "UPDATE")
+    for table in (*APPEND_ONLY, *NOT_DELETED):
         yield guard(table, "delete", "DELETE")
-        yield guard(table, "truncate", "TRUNCATE", "FOR EACH STATEMENT")
-    for table in NOT_DELETED:
-        yield guard(table, "delete", "DELETE")
-        yield guard(table, "truncate", "TRUNCATE", "FOR EACH STATEMENT")
-    for table, columns in KEPT.items():
-        yield guard(table, "keep", "UPDATE", when=_differs(columns, "postgresql"))
-    yield guard("inventory_book", "forward", "UPDATE", when=_BACKWARDS)
+        if not sqlite:
+            yield guard(table, "truncate", "TRUNCATE")
+    for table, kept in KEPT.items():
+        yield guard(table, "keep", "UPDATE", _differs(kept, vendor))
+    yield guard("inventory_book", "forward", "UPDATE", _BACKWARDS)
+    if sqlite:  # INSERT OR REPLACE deletes without a delete trigger: refuse a second row under any unique key
+        for table, keys in {**APPEND_ONLY, **dict.fromkeys(NOT_DELETED, ("id",))}.items():
+            for columns in (key.split() for key in keys):
+                same = " AND ".join(f"{column} = NEW.{column}" for column in columns)
+                there = f"EXISTS (SELECT 1 FROM {table} WHERE {same})"  # noqa: S608 - our names
+                yield guard(table, f"replace_{columns[-1]}", "INSERT", there)
 
 
 _REFUSING_FUNCTION = f"""
@@ -101,7 +85,7 @@ END $$
 
 def guards(using: str = "default") -> list[Guard]:
     """Return the guards of a database's kind."""
-    return list(_sqlite_guards() if connections[using].vendor == "sqlite" else _postgresql_guards())
+    return list(_guards(connections[using].vendor))
 
 
 def _in_catalogue(using: str) -> list[tuple[str, str, bool]]:

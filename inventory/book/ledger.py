@@ -135,8 +135,7 @@ def append(book: Book, entry: Entry, draft: Draft) -> None:
     """Digest and insert a built entry with its lines, carry the holdings and move the head of the chain."""
     movements = [line.row(entry, number) for number, line in enumerate(draft.lines, start=1)]
     weighings = [reading.row(entry, number) for number, reading in enumerate(draft.readings, start=1)]
-    reversed_seq = entry.reverses.seq if entry.reverses else 0
-    entry.digest = entry_digest(book, book.head_digest, entry, reversed_seq, movements, weighings)
+    entry.digest = entry_digest(book, book.head_digest, entry, movements, weighings)
     entry.save(force_insert=True)
     Movement.objects.bulk_create(movements)
     Weighing.objects.bulk_create(weighings)

@@ -94,7 +94,7 @@ class Writer:
                 continue  # nothing will be written any more: the rest is read for its faults
             entry = self._entry(act)
             rows = [line.row(entry, number) for number, line in enumerate(lines, start=1)]
-            entry.digest = chain.entry_digest(self.book, self.book.head_digest, entry, 0, rows, [])
+            entry.digest = chain.entry_digest(self.book, self.book.head_digest, entry, rows, [])
             self.book.head_seq, self.book.head_digest = entry.seq, entry.digest
             entries.append(entry)
             movements.extend(rows)

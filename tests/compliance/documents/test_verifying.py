@@ -272,7 +272,7 @@ def rechain(book: Book) -> None:
     previous = ""
     for entry in Entry.objects.filter(book=book).order_by("seq"):
         movements = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
-        previous = chain.entry_digest(book, previous, entry, 0, movements, entry.weighings.none())
+        previous = chain.entry_digest(book, previous, entry, movements, entry.weighings.none())
         Entry.objects.filter(pk=entry.pk).update(digest=previous)
     Book.objects.filter(pk=book.pk).update(head_digest=previous)
 

@@ -269,8 +269,7 @@ def rechain(book: Book) -> None:
     for entry in Entry.objects.filter(book=book).order_by("seq"):
         movements = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
         weighings = entry.weighings.select_related("account", "scale").order_by("line")
-        reversed_seq = entry.reverses.seq if entry.reverses else 0
-        previous = chain.entry_digest(book, previous, entry, reversed_seq, movements, weighings)
+        previous = chain.entry_digest(book, previous, entry, movements, weighings)
         Entry.objects.filter(pk=entry.pk).update(digest=previous)
     Book.objects.filter(pk=book.pk).update(head_digest=previous)
 
