@@ -1,9 +1,16 @@
-"""What the tests of visits share."""
+"""What the tests of visits share: the ways to send a form, a visit begun, its steps and its legs."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 import pytest
+from django.test import Client
+
+from inventory.models import Gauge
+from shop.models import Vehicle, Visit
+from tests.shop.visits.looking import HOME, Make
 
 
 @pytest.fixture
@@ -11,3 +18,63 @@ def media(settings: Any, tmp_path: Path) -> Path:
     """A folder of their own for photos."""
     settings.MEDIA_ROOT = tmp_path / "media"
     return tmp_path / "media"
+
+
+@pytest.fixture
+def send(technician_client: Client, technician: Any, gauges: Any) -> Make:
+    """Send a form, through the read-back page where one comes."""
+
+    def post(path: str, **fields: Any) -> Any:
+        fields = {"key": str(uuid4()), "doer": technician.handle, **fields}
+        response = technician_client.post(HOME + path, fields)
+        if response.status_code == 200 and b'name="read_back"' in response.content:
+            response = technician_client.post(HOME + path, {**fields, "read_back": response.context["signature"]})
+        return response
+
+    return post
+
+
+@pytest.fixture
+def gauges(book: Any) -> dict[str, Gauge]:
+    """A gauge in steps of 0.1 bar, one of 1 psi, a vacuum gauge of 0.1 mbar."""
+    return {
+        "G1": Gauge.objects.create(book=book, name="G1", kind="pressure gauge", step=10_000.0),
+        "G9": Gauge.objects.create(book=book, name="G9", kind="pressure gauge", step=6_894.757),
+        "G2": Gauge.objects.create(book=book, name="G2", kind="vacuum gauge", absolute=True, step=10.0),
+    }
+
+
+@pytest.fixture
+def start(send: Make, make_vehicle: Make) -> Callable[..., Visit]:
+    """Open a visit of a vehicle that has not been here before."""
+
+    def make(vehicle: Vehicle | None = None, state: str = "runs", **fields: Any) -> Visit:
+        car = vehicle or make_vehicle(**{"registration": "V1", "nameplate_mg": None, **fields})
+        assert send("visits/new/", registration=car.registration, state=state).status_code == 303
+        return Visit.objects.order_by("-number").first()  # type: ignore[return-value]
+
+    return make
+
+
+@pytest.fixture
+def step(send: Make) -> Make:
+    """Write a step that moves no mass."""
+
+    def write(visit: Visit, kind: str, **fields: Any) -> Any:
+        return send(f"visits/{visit.number}/add/{kind}/", **fields)
+
+    return write
+
+
+@pytest.fixture
+def leg(send: Make) -> Make:
+    """Write a leg by two readings in kilograms."""
+
+    def write(visit: Visit, cylinder: Any, scale: Any, before: str, after: str, **fields: Any) -> Any:
+        way, name = ("recover", "target") if "stopped" in fields else ("charge", "source")
+        readings = {"before": before, "after": after, "before_unit": "kg", "after_unit": "kg", "scale": scale.number}
+        insist = {"before_reading": f"={before} kg", "after_reading": f"={after} kg"}
+        path = f"visits/{visit.number}/{way}/?{name}={cylinder.account.number}"
+        return send(path, **readings, **insist, **fields)
+
+    return write
