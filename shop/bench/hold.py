@@ -48,7 +48,6 @@ from shop.bench.holdfacts import (
     reckon,
     u_of_one_pa,
 )
-from shop.bench.insides import Inside
 
 SETTLING_S = 900.0
 MOST_BELIEVABLE_GAUGE_PA = {"R-744": 16_000_000.0}
@@ -88,51 +87,12 @@ class HoldPicture:
 class HoldAnswer(Answer):
     """Verdicts: `no-leak-larger`, `falling`, `cannot-tell`. `words` is the state as pages print it.
 
-    What was read needs nothing else: `first_pa`, `last_pa` (absolute), `pressure_drop_pa` (as read), `duration_s`; so
-    does the change as at one temperature, with its uncertainty. `is_corrected` is false where no temperature was taken;
-    the change is then as read, and its uncertainty allows for `holdfacts.UNTAKEN_K`.
-
-    A leak goes with the inside volume (`inside`). Fields with `low` and `high` stand for its two ends, the high one
-    being the safe one; those without an end for the usual volume in between (`Inside.mid_m3`). All are equal where the
-    volume is one figure. `leak_least` and `leak_most` include give or take as well, and are never below zero;
-    `time_to_see_limit_s` is that of the high end.
-
-    Grams a year are of the refrigerant to be charged, at 25 C, None where there is no property data (`why_not`).
-    Leaks are positive when pressure falls and are not clipped: within the uncertainty they may come out below zero.
+    What was read stands in `hold`, what it comes to in `numbers`; only a leak needs the inside volume.
     """
 
     words: str
-    first_pa: float
-    last_pa: float
-    pressure_drop_pa: float
-    duration_s: float
-    is_corrected: bool
-    inside: Inside
-    compensated_change_pa: float
-    u_change_pa: float
-    decision_pa: float
-    smallest_visible_pa: float
-    leak_pa_m3_s: float
-    u_leak_pa_m3_s: float
-    leak_mbar_l_s: float
-    smallest_visible_pa_m3_s: float
-    smallest_visible_low_pa_m3_s: float
-    smallest_visible_high_pa_m3_s: float
-    leak_g_per_year: float | None
-    leak_low_g_per_year: float | None
-    leak_high_g_per_year: float | None
-    u_leak_g_per_year: float | None
-    leak_least_g_per_year: float | None
-    leak_most_g_per_year: float | None
-    leak_least_pa_m3_s: float
-    leak_most_pa_m3_s: float
-    smallest_visible_g_per_year: float | None
-    smallest_visible_low_g_per_year: float | None
-    smallest_visible_high_g_per_year: float | None
-    smallest_at_perfect_temperature_g_per_year: float | None
-    time_to_see_limit_s: float | None
-    why_not: str
-    above_allowed: bool | None
+    hold: Hold
+    numbers: Numbers
     questions: tuple[str, ...]
     picture: HoldPicture
 
@@ -151,9 +111,6 @@ def judge(hold: Hold) -> HoldAnswer:
     line = trend.fit([reading.time_s for reading in hold.used], compensated, each_u)
     numbers = reckon(hold, compensated, line)
     verdict = _verdict(numbers)
-    first, last, hole = hold.readings[0], hold.readings[-1], numbers.hole
-    leak_low_g, leak_high_g, leak_g = numbers.leak.as_grams(hole)
-    smallest_low_g, smallest_high_g, smallest_g = numbers.smallest.as_grams(hole)
     return HoldAnswer(
         verdict=verdict,
         words=_words(verdict, hold, numbers),
@@ -161,37 +118,8 @@ def judge(hold: Hold) -> HoldAnswer:
         workings=_workings(hold, numbers, line),
         sources=_sources(hold, numbers),
         cautions=_cautions(hold, line, numbers),
-        first_pa=first.pressure_pa,
-        last_pa=last.pressure_pa,
-        pressure_drop_pa=first.pressure_pa - last.pressure_pa,
-        duration_s=last.time_s - first.time_s,
-        is_corrected=hold.is_corrected,
-        inside=hold.space,
-        compensated_change_pa=numbers.change_pa,
-        u_change_pa=numbers.u_change_pa,
-        decision_pa=decision_threshold(numbers.u_change_pa),
-        smallest_visible_pa=detection_limit(numbers.u_change_pa),
-        leak_pa_m3_s=numbers.leak.usual,
-        u_leak_pa_m3_s=numbers.u_leak.usual,
-        leak_mbar_l_s=numbers.leak.usual * leakrate.MBAR_L_S_PER_PA_M3_S,
-        smallest_visible_pa_m3_s=numbers.smallest.usual,
-        smallest_visible_high_pa_m3_s=numbers.smallest.high,
-        smallest_visible_low_pa_m3_s=numbers.smallest.low,
-        leak_g_per_year=leak_g,
-        leak_high_g_per_year=leak_high_g,
-        leak_low_g_per_year=leak_low_g,
-        u_leak_g_per_year=hole.g_per_year(numbers.u_leak.usual),
-        leak_least_g_per_year=hole.g_per_year(numbers.least),
-        leak_most_g_per_year=hole.g_per_year(numbers.most),
-        leak_least_pa_m3_s=numbers.least,
-        leak_most_pa_m3_s=numbers.most,
-        smallest_visible_g_per_year=smallest_g,
-        smallest_visible_high_g_per_year=smallest_high_g,
-        smallest_visible_low_g_per_year=smallest_low_g,
-        smallest_at_perfect_temperature_g_per_year=hole.g_per_year(numbers.smallest_by_gauge),
-        time_to_see_limit_s=numbers.time_to_see_s,
-        why_not=hole.why_not,
-        above_allowed=_above_allowed(hold),
+        hold=hold,
+        numbers=numbers,
         questions=questions(hold),
         picture=_picture(hold, compensated, each_u, line, numbers),
     )
@@ -244,10 +172,10 @@ def _words(verdict: str, hold: Hold, numbers: Numbers) -> str:
 
 
 def _limit_words(hold: Hold, numbers: Numbers) -> str:
-    low, high, _ = numbers.smallest.as_grams(numbers.hole)
-    if low is None or high is None:
+    grams = numbers.smallest_g
+    if grams is None:
         return f"{figures_between(numbers.smallest.low, numbers.smallest.high)} Pa m3/s of {_gas_words(hold)}"
-    return yearly_between(low, high)
+    return yearly_between(grams.low, grams.high)
 
 
 def _limit_of_what(hold: Hold, numbers: Numbers) -> str:
@@ -255,11 +183,7 @@ def _limit_of_what(hold: Hold, numbers: Numbers) -> str:
     words = _limit_words(hold, numbers)
     if numbers.hole.g_per_year_per_pa_m3_s is None:
         return words
-    return f"{words} of {hold.refrigerant}{_estimate_words(numbers)}"
-
-
-def _estimate_words(numbers: Numbers) -> str:
-    return f" ({numbers.hole.note}, within a factor of about three)" if numbers.hole.note else ""
+    return f"{words} of {hold.refrigerant}{numbers.hole.note_words}"
 
 
 def _sentence(verdict: str, hold: Hold, numbers: Numbers) -> str:
@@ -311,7 +235,7 @@ def _leak_words(hold: Hold, numbers: Numbers) -> str:
     else:
         least, most = numbers.hole.g_per_year(numbers.least) or 0.0, numbers.hole.g_per_year(numbers.most) or 0.0
         about = f"{yearly_between(least, most)}, by the inside volume and give or take"
-    return f"as {hold.refrigerant} {about}{_estimate_words(numbers)}"
+    return f"as {hold.refrigerant} {about}{numbers.hole.note_words}"
 
 
 def _time_words(hold: Hold, numbers: Numbers) -> str:
@@ -333,7 +257,7 @@ def _real_gas_moves_pa(hold: Hold) -> float:
 def _cautions(hold: Hold, line: trend.Trend, numbers: Numbers) -> tuple[str, ...]:
     """The standing cautions, and before them what these readings themselves give reason to say."""
     own = []
-    if _above_allowed(hold) and hold.allowed_pa is not None:
+    if hold.above_allowed and hold.allowed_pa is not None:
         over = f"{bar(hold.highest_pa)} absolute is more than the {bar(hold.allowed_pa)} that the weakest side allows."
         own.append(f"{over} Relieve it through the regulator.")
     if hold.allowed_pa is None:
@@ -350,12 +274,6 @@ def _cautions(hold: Hold, line: trend.Trend, numbers: Numbers) -> tuple[str, ...
         )
     own.append("A hold is a coarse check: bubbles and an electronic search find the small leaks.")
     return (*own, leakrate.WITHIN_THREE, *CAUTIONS)
-
-
-def _above_allowed(hold: Hold) -> bool | None:
-    if hold.allowed_pa is None:
-        return None
-    return hold.highest_pa > hold.allowed_pa
 
 
 def _workings(hold: Hold, numbers: Numbers, line: trend.Trend) -> tuple[tuple[str, str], ...]:
@@ -405,9 +323,8 @@ def _leak_and_u_words(numbers: Numbers) -> str:
 
 
 def _conversion_rows(hold: Hold, numbers: Numbers) -> tuple[tuple[str, str], ...]:
-    low, high, _ = numbers.smallest.as_grams(numbers.hole)
-    by_gauge = numbers.hole.g_per_year(numbers.smallest_by_gauge)
-    if low is None or high is None or by_gauge is None or numbers.time_to_see_s is None:
+    grams, by_gauge = numbers.smallest_g, numbers.hole.g_per_year(numbers.smallest_by_gauge)
+    if grams is None or by_gauge is None or numbers.time_to_see_s is None:
         return (("As refrigerant", numbers.hole.why_not),)
     note = f"; {numbers.hole.note}" if numbers.hole.note else ""
     return (
@@ -415,7 +332,7 @@ def _conversion_rows(hold: Hold, numbers: Numbers) -> tuple[tuple[str, str], ...
             f"As {hold.refrigerant} at 25 C",
             f"q (pR2 - pa2) / (pN2 - pa2) x eta N / eta R, then M / (R T){note}",
         ),
-        ("Smallest leak seen", yearly_between(low, high)),
+        ("Smallest leak seen", yearly_between(grams.low, grams.high)),
         ("The same, were the temperature perfect", yearly(by_gauge)),
         (f"Time to see {yearly(hold.limit_g_per_year)}", span(numbers.time_to_see_s)),
     )

@@ -14,6 +14,7 @@ from inventory.measure.uncertainty import detection_limit, give_or_take, rectang
 from shop.bench import leakrate, trend
 from shop.bench.answers import MeasurementError, need_above_zero, need_finite, need_not_below_zero
 from shop.bench.around import Around
+from shop.bench.insides import Ends
 
 LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
 COMPENSATIONS = ("ideal", "real")
@@ -40,19 +41,18 @@ class HoldReading:
 class Hold(Around):
     """A pressure hold as it was read; at least two readings at rising times.
 
-    `refrigerant` is what will be charged, "" where nobody knows; `u_volume_m3` goes with `volume_m3`.
-    `pressure_step_pa` and `temperature_step_k` are the steps of gauge and thermometer. `waited_s` is the time between
-    reaching the pressure and the first reading, None if nobody said. `allowed_pa` is what the plate of the weakest
-    side allows (absolute). `compensation` is "ideal" (p/T) or "real" (nitrogen's equation of state, also for
-    nitrogen with hydrogen). `gas` is one of `GASES`; the mixture is taken to hold 5 % of hydrogen by volume (common
-    practice, no source). `atmosphere_by` says in words where the atmosphere came from.
+    `refrigerant` is what will be charged, "" where nobody knows. `pressure_step_pa` and `temperature_step_k` are the
+    steps of gauge and thermometer. `waited_s` is the time between reaching the pressure and the first reading, None if
+    nobody said. `allowed_pa` is what the plate of the weakest side allows (absolute). `compensation` is "ideal" (p/T)
+    or "real" (nitrogen's equation of state, also for nitrogen with hydrogen). `gas` is one of `GASES`; the mixture is
+    taken to hold 5 % of hydrogen by volume (common practice, no source). `atmosphere_by` says in words where the
+    atmosphere came from.
     """
 
     readings: tuple[HoldReading, ...]
     refrigerant: str = ""
     pressure_step_pa: float
     temperature_step_k: float = 1.0
-    u_volume_m3: float = 0.0
     waited_s: float | None = None
     allowed_pa: float | None = None
     limit_g_per_year: float = LIMIT_G_PER_YEAR
@@ -72,39 +72,47 @@ class Hold(Around):
         return all(reading.temperature_k is not None for reading in self.used)
 
     @property
+    def above_allowed(self) -> bool | None:
+        """Whether more was read than the weakest side allows; None where that was not entered."""
+        return None if self.allowed_pa is None else self.highest_pa > self.allowed_pa
+
+    @property
     def highest_pa(self) -> float:
         """The highest absolute pressure read."""
         return max(reading.pressure_pa for reading in self.readings)
 
 
 @dataclass(frozen=True)
-class Leak:
-    """A leak of the hold's gas (Pa m3/s), were the inside volume the least, the greatest (`high`) or the usual one."""
-
-    low: float
-    high: float
-    usual: float
-
-    def as_grams(self, hole: leakrate.SameHole) -> tuple[float | None, float | None, float | None]:
-        """Return low, high and usual in grams a year of refrigerant, None where there is no conversion."""
-        return hole.g_per_year(self.low), hole.g_per_year(self.high), hole.g_per_year(self.usual)
-
-
-@dataclass(frozen=True)
 class Numbers:
-    """What a hold comes to. `least` and `most` leak include give or take as well as the volume; never below zero."""
+    """What a hold comes to: the change (Pa, below zero: falling) over the readings used, and the leak that it means.
+
+    Leaks are of the hold's gas (Pa m3/s), and positive when pressure falls; they are not clipped, so that within the
+    uncertainty they may come out below zero. `least` and `most` include give or take as well as the volume, and are
+    never below zero. `time_to_see_s` is that of the high end, the safe one. Grams a year are of the refrigerant to be
+    charged, at 25 C, None where there is no property data (`hole.why_not`).
+    """
 
     duration_s: float
     change_pa: float
     u_change_pa: float
-    leak: Leak
-    u_leak: Leak
+    leak: Ends
+    u_leak: Ends
     least: float
     most: float
-    smallest: Leak
+    smallest: Ends
     smallest_by_gauge: float
     hole: leakrate.SameHole
     time_to_see_s: float | None
+
+    @property
+    def leak_g(self) -> Ends | None:
+        """The leak in grams a year."""
+        return self.hole.grams(self.leak)
+
+    @property
+    def smallest_g(self) -> Ends | None:
+        """The smallest leak that would have been seen, 19 times in 20, in grams a year."""
+        return self.hole.grams(self.smallest)
 
 
 def check(hold: Hold) -> None:
@@ -124,7 +132,7 @@ def check(hold: Hold) -> None:
         limit=hold.limit_g_per_year,
         allowed_pressure=hold.allowed_pa,
     )
-    need_not_below_zero(uncertainty_of_the_volume=hold.u_volume_m3, waiting_time=hold.waited_s)
+    need_not_below_zero(waiting_time=hold.waited_s)
     if hold.compensation not in COMPENSATIONS:
         raise MeasurementError(f"The compensation is one of: {', '.join(COMPENSATIONS)}.")
     if hold.gas not in GASES:
@@ -180,11 +188,8 @@ def reckon(hold: Hold, compensated: tuple[float, ...], line: trend.Trend) -> Num
         downstream_pa=hold.atmosphere_pa,
         atmosphere_pa=hold.atmosphere_pa,
     )
-    volumes_m3 = (hold.space.low_m3, hold.space.high_m3, hold.space.mid_m3)
-    by_volume = line.slope * hold.u_volume_m3
-    leak = Leak(*(0.0 - line.slope * each for each in volumes_m3))  # from zero: no fall is a leak of 0, not -0
-    u_leak = Leak(*(hypot(line.u_slope * each, by_volume) for each in volumes_m3))
-    smallest = Leak(*(detection_limit(line.u_slope) * each for each in volumes_m3))
+    leak = hold.space.times(0.0 - line.slope)  # from zero: no fall is a leak of 0, not -0
+    u_leak = hold.space.times(line.u_slope)
     by_gauge = detection_limit(sqrt(2) * resolution(hold.pressure_step_pa)) * hold.space.mid_m3 / duration_s
     return Numbers(
         duration_s=duration_s,
@@ -194,10 +199,10 @@ def reckon(hold: Hold, compensated: tuple[float, ...], line: trend.Trend) -> Num
         u_leak=u_leak,
         least=max(0.0, min(leak.low - give_or_take(u_leak.low), leak.high - give_or_take(u_leak.high))),
         most=max(0.0, leak.low + give_or_take(u_leak.low), leak.high + give_or_take(u_leak.high)),
-        smallest=smallest,
+        smallest=hold.space.times(detection_limit(line.u_slope)),
         smallest_by_gauge=by_gauge,
         hole=hole,
-        time_to_see_s=_time_to_see_s(hold, hole),
+        time_to_see_s=hole.time_to_see_s(u_of_one_pa(hold), hold.space.high_m3, hold.limit_g_per_year),
     )
 
 
@@ -205,13 +210,6 @@ def _gas_viscosity_pa_s(gas: str, pressure_pa: float) -> float:
     if gas == NITROGEN:
         return testgases.nitrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa)
     return testgases.nitrogen_hydrogen_viscosity_pa_s(leakrate.CONVERSION_K, pressure_pa, HYDROGEN_FRACTION)
-
-
-def _time_to_see_s(hold: Hold, hole: leakrate.SameHole) -> float | None:
-    """Seconds after which first and last reading alone would see the limit, 19 times in 20."""
-    u_pa = sqrt(2) * u_of_one_pa(hold)
-    smallest_in_a_second = hole.g_per_year(detection_limit(u_pa) * hold.space.high_m3)
-    return None if smallest_in_a_second is None else smallest_in_a_second / hold.limit_g_per_year
 
 
 def atmosphere_moves_pa(hold: Hold) -> float:

@@ -93,6 +93,19 @@ class Inside:
             return (self.low_m3 + self.high_m3) / 2
         return min(max(self.usual_m3, self.low_m3), self.high_m3)
 
+    def times(self, rate: float) -> "Ends":
+        """Return a rate for a unit of volume as what it comes to in this one."""
+        return Ends(self.low_m3 * rate, self.high_m3 * rate, self.mid_m3 * rate)
+
+
+@dataclass(frozen=True)
+class Ends:
+    """What goes with the inside volume: were it the least, the greatest (`high`), or the usual one in between."""
+
+    low: float
+    high: float
+    usual: float
+
 
 def of_class(name: str, ranges: Mapping[str, tuple[float, float]] = RANGES_M3) -> Inside:
     """Return the interval of a class of volume (one of `CLASSES`), by a workshop's own `ranges` where given.

@@ -7,10 +7,10 @@ Errors: ``MeasurementError`` for a value that cannot be, with a sentence.
 """
 
 from dataclasses import dataclass
-from math import hypot
+from math import hypot, sqrt
 
 from inventory.gases import catalogue, fluids, testgases
-from inventory.measure.uncertainty import give_or_take
+from inventory.measure.uncertainty import detection_limit, give_or_take
 from shop.bench.answers import (
     Answer,
     MeasurementError,
@@ -22,6 +22,7 @@ from shop.bench.answers import (
     need_not_below_zero,
     yearly_between,
 )
+from shop.bench.insides import Ends
 
 GAS_CONSTANT_J_MOL_K = 8.314462618
 YEAR_DAYS = 365.25
@@ -56,6 +57,23 @@ class SameHole:
         """Return grams a year for a throughput of the other gas, or None where there is no conversion."""
         factor = self.g_per_year_per_pa_m3_s
         return None if factor is None else factor * throughput_pa_m3_s
+
+    def grams(self, throughput: Ends | None) -> Ends | None:
+        """Return grams a year for throughputs (Pa m3/s) of the other gas, None where there is no conversion."""
+        factor = self.g_per_year_per_pa_m3_s
+        if factor is None or throughput is None:
+            return None
+        return Ends(factor * throughput.low, factor * throughput.high, factor * throughput.usual)
+
+    def time_to_see_s(self, u_pa: float, volume_m3: float, limit_g_per_year: float) -> float | None:
+        """Return the seconds after which two readings, each good to `u_pa`, would see the limit, 19 times in 20."""
+        smallest_in_a_second = self.g_per_year(detection_limit(sqrt(2) * u_pa) * volume_m3)
+        return None if smallest_in_a_second is None else smallest_in_a_second / limit_g_per_year
+
+    @property
+    def note_words(self) -> str:
+        """The note as a sentence has it behind grams a year, "" where there is none."""
+        return f" ({self.note}, within a factor of about three)" if self.note else ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -281,14 +299,14 @@ def statutory_sentence(percent_per_year: float, *, method: str) -> str:
     return f"{figure(percent_per_year, 4)} % of the full charge a year by the {method} method. {NOT_FOR_CARS}"
 
 
-def yearly_words(hole: SameHole, low_pa_m3_s: float, high_pa_m3_s: float, gas: str, refrigerant: str = "") -> str:
+def yearly_words(hole: SameHole, leak: Ends, gas: str, refrigerant: str = "") -> str:
     """Return a limit or a leak in words: grams a year (of `refrigerant`) where there is a conversion, else as measured.
 
-    The throughputs of `gas` (Pa m3/s) are those at the two ends of the inside volume; equal ones read as one.
+    `leak` is of `gas` (Pa m3/s) at the two ends of the inside volume; equal ones read as one.
     """
-    as_measured = f"{figures_between(low_pa_m3_s, high_pa_m3_s)} Pa m3/s of {gas}"
-    low, high = hole.g_per_year(low_pa_m3_s), hole.g_per_year(high_pa_m3_s)
-    if low is None or high is None:
+    as_measured = f"{figures_between(leak.low, leak.high)} Pa m3/s of {gas}"
+    grams = hole.grams(leak)
+    if grams is None:
         return as_measured
     of = f" of {refrigerant}" if refrigerant else ""
-    return f"{yearly_between(low, high)}{of} ({as_measured})"
+    return f"{yearly_between(grams.low, grams.high)}{of} ({as_measured})"

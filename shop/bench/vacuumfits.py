@@ -6,15 +6,19 @@ water may stand anywhere between its pressures at `COLD_K` and `WARM_K`, so that
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import exp, inf, log
+from math import exp, inf, log, sqrt
+from statistics import NormalDist
 
 from inventory.gases import testgases
-from inventory.measure.uncertainty import resolution
+from inventory.measure.uncertainty import decision_threshold, detection_limit, resolution
 from shop.bench import leakrate, trend
 from shop.bench.around import Around
+from shop.bench.insides import Ends
 
 LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
 ABSOLUTE, NEEDLE = "absolute", "needle"
+TELLS_APART = NormalDist().inv_cdf(0.95) ** 2
+FITS = NormalDist().inv_cdf(1 - 0.01 / 2) ** 2
 COLD_K, WARM_K = 273.15, 313.15
 """Between what a circuit in a workshop stands at, where nobody took its temperature: common practice, no source."""
 
@@ -51,6 +55,11 @@ class Vacuum(Around):
         return self.readings[-1].time_s - self.readings[0].time_s
 
     @property
+    def rise_pa(self) -> float:
+        """From the first level to the last, as read."""
+        return self.readings[-1].pressure_pa - self.readings[0].pressure_pa
+
+    @property
     def mean_pa(self) -> float:
         """The mean of the readings, absolute."""
         return sum(reading.pressure_pa for reading in self.readings) / len(self.readings)
@@ -83,6 +92,38 @@ class Fits:
     water_pa: float
     water_low_pa: float
     water_high_pa: float
+
+    @property
+    def bends(self) -> bool:
+        """Whether the readings show a bend at all: a straight rise has no level, whatever number the fit comes to."""
+        return self.line_chi2 - self.free.chi2 > FITS * self.scale
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What a vacuum hold could see (Pa m3/s of air inwards): `smallest` is 3.29 u, `not_larger` what a tight one says.
+
+    `rise` is that of the line; it is a `leak` only where it is steady or none, with its `u_leak`. Grams a year are what
+    the same hole would lose of the refrigerant at 25 C. `time_to_see_s` is that of the high end, the safe one.
+    """
+
+    hole: leakrate.SameHole
+    rise: Ends
+    leak: Ends | None
+    u_leak: Ends | None
+    smallest: Ends
+    not_larger: Ends
+    time_to_see_s: float | None
+
+    @property
+    def leak_g(self) -> Ends | None:
+        """The leak in grams a year."""
+        return self.hole.grams(self.leak)
+
+    @property
+    def smallest_g(self) -> Ends | None:
+        """The smallest leak that would have been seen, 19 times in 20, in grams a year."""
+        return self.hole.grams(self.smallest)
 
 
 def fit(vacuum: Vacuum) -> Fits:
@@ -169,3 +210,34 @@ def _levelling_free(times: tuple[float, ...], values: tuple[float, ...], k_per_s
     slope = sum((e - mean_e) * (p - mean_p) for e, p in zip(shapes, values, strict=True)) / spread
     level_pa = mean_p - slope * mean_e
     return level_pa, level_pa + slope
+
+
+def nothing_shown(vacuum: Vacuum, fits: Fits) -> bool:
+    """Return whether no rise or fall is beyond what the gauge can tell, with room for rounding in the last digit."""
+    pressures = [reading.pressure_pa for reading in vacuum.readings]
+    within_one_step = max(pressures) - min(pressures) <= vacuum.pressure_step_pa * (1 + 1e-6)
+    return within_one_step or abs(fits.line.slope) <= decision_threshold(fits.line.u_slope)
+
+
+def see(vacuum: Vacuum, fits: Fits, *, steady: bool) -> Seen:
+    """Return what a hold could see; where it bends (not `steady`), by the gauge at both ends alone."""
+    line, space, u_pa = fits.line, vacuum.space, resolution(vacuum.pressure_step_pa)
+    hole = leakrate.same_hole(
+        vacuum.refrigerant,
+        gas_viscosity_pa_s=leakrate.air_viscosity_pa_s(leakrate.CONVERSION_K),
+        upstream_pa=vacuum.highest_air_pa,
+        downstream_pa=vacuum.mean_pa,
+        atmosphere_pa=vacuum.atmosphere_pa,
+    )
+    smallest_pa_s = detection_limit(line.u_slope if steady else sqrt(2) * u_pa / vacuum.duration_s)
+    # The rise that a hold called tight still leaves possible, 19 times in 20.
+    not_larger_pa_s = max(detection_limit(line.u_slope), line.slope + decision_threshold(line.u_slope))
+    return Seen(
+        hole=hole,
+        rise=space.times(line.slope),
+        leak=space.times(line.slope) if steady else None,
+        u_leak=space.times(line.u_slope) if steady else None,
+        smallest=space.times(smallest_pa_s),
+        not_larger=space.times(not_larger_pa_s),
+        time_to_see_s=hole.time_to_see_s(u_pa, space.high_m3, vacuum.limit_g_per_year),
+    )

@@ -14,8 +14,8 @@ from typing import Any
 
 from inventory.measure import atmosphere
 from inventory.measure.uncertainty import machine
-from shop.bench import evidence, hold, holdfacts, insides, recovery, residue, standing, vacuum, vacuumfits
-from shop.bench.insides import Inside
+from shop.bench import evidence, hold, holdfacts, insides, leakrate, recovery, residue, standing, vacuum, vacuumfits
+from shop.bench.insides import Ends, Inside
 from shop.checks import inputs
 from shop.checks.values import Check, CheckAnswer, CheckFault, GaugeReading, Input, Values, picked
 
@@ -68,38 +68,35 @@ def judge_hold(v: Values) -> CheckAnswer:
     _ask(v, "barometer", v.barometer_doubt)
     answer = hold.judge(asked)
     _ask(v, "readings", " ".join(answer.questions))
+    numbers, hole, first, last = answer.numbers, answer.numbers.hole, asked.readings[0], asked.readings[-1]
     return CheckAnswer.of(
         answer,
-        sentence=_said(answer.sentence, answer.inside),
+        sentence=_said(answer.sentence, asked.space),
         cautions=(*answer.cautions, "Where the hold cannot see it, search with bubbles and an electronic detector."),
         figures={
-            **_ends(answer.inside),
-            "first_pressure_pa": answer.first_pa,
-            "last_pressure_pa": answer.last_pa,
-            "duration_s": answer.duration_s,
-            "pressure_drop_pa": answer.pressure_drop_pa,
-            "compensated_drop_pa": 0.0 - answer.compensated_change_pa,
-            "u_compensated_drop_pa": answer.u_change_pa,
-            "temperature_taken": answer.is_corrected,
-            "leak_g_per_year": answer.leak_g_per_year,
-            "leak_g_per_year_low": answer.leak_low_g_per_year,
-            "leak_g_per_year_high": answer.leak_high_g_per_year,
-            "u_leak_g_per_year": answer.u_leak_g_per_year,
-            "leak_at_least_g_per_year": answer.leak_least_g_per_year,
-            "leak_at_most_g_per_year": answer.leak_most_g_per_year,
-            "smallest_visible_leak_g_per_year": answer.smallest_visible_g_per_year,
-            "smallest_visible_leak_g_per_year_low": answer.smallest_visible_low_g_per_year,
-            "smallest_visible_leak_g_per_year_high": answer.smallest_visible_high_g_per_year,
-            "smallest_visible_leak_pa_m3_s_low": answer.smallest_visible_low_pa_m3_s,
-            "smallest_visible_leak_pa_m3_s_high": answer.smallest_visible_high_pa_m3_s,
-            "time_to_see_limit_s": answer.time_to_see_limit_s,
-            "leak_pa_m3_s": answer.leak_pa_m3_s,
-            "leak_mbar_l_s": answer.leak_mbar_l_s,
-            "above_allowed": answer.above_allowed,
+            **_volumes(asked.space),
+            "first_pressure_pa": first.pressure_pa,
+            "last_pressure_pa": last.pressure_pa,
+            "duration_s": last.time_s - first.time_s,
+            "pressure_drop_pa": first.pressure_pa - last.pressure_pa,
+            "compensated_drop_pa": 0.0 - numbers.change_pa,
+            "u_compensated_drop_pa": numbers.u_change_pa,
+            "temperature_taken": asked.is_corrected,
+            **_by_volume("leak_g_per_year", numbers.leak_g),
+            "u_leak_g_per_year": hole.g_per_year(numbers.u_leak.usual),
+            "leak_at_least_g_per_year": hole.g_per_year(numbers.least),
+            "leak_at_most_g_per_year": hole.g_per_year(numbers.most),
+            **_by_volume("smallest_visible_leak_g_per_year", numbers.smallest_g),
+            "smallest_visible_leak_pa_m3_s_low": numbers.smallest.low,
+            "smallest_visible_leak_pa_m3_s_high": numbers.smallest.high,
+            "time_to_see_limit_s": numbers.time_to_see_s,
+            "leak_pa_m3_s": numbers.leak.usual,
+            "leak_mbar_l_s": numbers.leak.usual * leakrate.MBAR_L_S_PER_PA_M3_S,
+            "above_allowed": asked.above_allowed,
             "gas": asked.gas,
             "atmosphere_pa": v.atmosphere_pa,
             "atmosphere_by": v.atmosphere_by,
-            "why_not": answer.why_not,
+            "why_not": hole.why_not,
         },
         formula="q = -V d(p T0 / T) / dt",
         picture=answer.picture,
@@ -113,8 +110,14 @@ def _said(sentence: str, inside: Inside) -> str:
     return f"{sentence} Inside volume taken: {inside.words}."
 
 
-def _ends(inside: Inside) -> dict[str, Any]:
+def _volumes(inside: Inside) -> dict[str, Any]:
     return {"volume_low_m3": inside.low_m3, "volume_high_m3": inside.high_m3}
+
+
+def _by_volume(key: str, ends: Ends | None) -> dict[str, float | None]:
+    """A figure for the usual volume and for the two ends of its range; None where there is none."""
+    usual, low, high = (ends.usual, ends.low, ends.high) if ends else (None, None, None)
+    return {key: usual, f"{key}_low": low, f"{key}_high": high}
 
 
 def judge_vacuum(v: Values) -> CheckAnswer:
@@ -123,42 +126,38 @@ def judge_vacuum(v: Values) -> CheckAnswer:
     _ask(v, "barometer", v.barometer_doubt)
     for one in rows:
         vacuum.check_vacuum_pa(one.pressure_pa, v.atmosphere_pa, v.air.high_pa if v.air else None)
-    answer = vacuum.judge(
-        vacuumfits.Vacuum(
-            readings=tuple(vacuumfits.VacuumReading(one.time_s, one.pressure_pa) for one in rows),
-            temperature_k=v["temperature"],
-            refrigerant=v["refrigerant"],
-            pressure_step_pa=v["pressure_step"] or max(one.pressure_step_pa for one in rows),
-            **_around(v),
-            atmosphere_by=v.atmosphere_by,
-            gauge_kind=vacuumfits.NEEDLE if any(one.needle for one in rows) else vacuumfits.ABSOLUTE,
-        )
+    asked = vacuumfits.Vacuum(
+        readings=tuple(vacuumfits.VacuumReading(one.time_s, one.pressure_pa) for one in rows),
+        temperature_k=v["temperature"],
+        refrigerant=v["refrigerant"],
+        pressure_step_pa=v["pressure_step"] or max(one.pressure_step_pa for one in rows),
+        **_around(v),
+        atmosphere_by=v.atmosphere_by,
+        gauge_kind=vacuumfits.NEEDLE if any(one.needle for one in rows) else vacuumfits.ABSOLUTE,
     )
+    answer = vacuum.judge(asked)
+    fits, seen, first, last = answer.fits, answer.seen, asked.readings[0], asked.readings[-1]
     # Four verdicts for scripts: gas out of the oil is no leak and no water, so it stays untold, with the detail beside.
     verdict = "cannot-tell" if answer.verdict == "outgassing" else answer.verdict
     return CheckAnswer.of(
         answer,
         verdict=verdict,
-        sentence=_said(answer.sentence, answer.inside),
+        sentence=_said(answer.sentence, asked.space),
         figures={
-            **_ends(answer.inside),
+            **_volumes(asked.space),
             "verdict_detail": answer.verdict,
-            "first_pressure_pa": answer.first_pa,
-            "last_pressure_pa": answer.last_pa,
-            "duration_s": answer.duration_s,
-            "rise_pa": answer.rise_pa,
-            "rise_pa_per_minute": answer.rise_pa_per_minute,
-            "rise_pa_per_hour": answer.rise_pa_per_hour,
-            "u_rise_pa_per_hour": answer.u_rise_pa_per_hour,
-            "atmosphere_pa": answer.atmosphere_pa,
+            "first_pressure_pa": first.pressure_pa,
+            "last_pressure_pa": last.pressure_pa,
+            "duration_s": asked.duration_s,
+            "rise_pa": asked.rise_pa,
+            "rise_pa_per_minute": asked.rise_pa / asked.duration_s * 60,
+            "rise_pa_per_hour": fits.line.slope * 3600,
+            "u_rise_pa_per_hour": fits.line.u_slope * 3600,
+            "atmosphere_pa": asked.atmosphere_pa,
             "atmosphere_by": v.atmosphere_by,
-            "water_pa": answer.water_pa,
-            "leak_g_per_year": answer.leak_g_per_year,
-            "leak_g_per_year_low": answer.leak_low_g_per_year,
-            "leak_g_per_year_high": answer.leak_high_g_per_year,
-            "smallest_visible_leak_g_per_year": answer.smallest_visible_g_per_year,
-            "smallest_visible_leak_g_per_year_low": answer.smallest_visible_low_g_per_year,
-            "smallest_visible_leak_g_per_year_high": answer.smallest_visible_high_g_per_year,
+            "water_pa": None if asked.temperature_k is None else fits.water_pa,
+            **_by_volume("leak_g_per_year", seen.leak_g),
+            **_by_volume("smallest_visible_leak_g_per_year", seen.smallest_g),
         },
         formula="Line, levelling curve to water's pressure, and free curve, by least squares",
         picture=answer.picture,
@@ -193,7 +192,7 @@ def judge_recovery(v: Values) -> CheckAnswer:
         sentence=_said(answer.sentence, answer.inside),
         workings=(*answer.workings, *(("Would change it", one) for one in answer.would_change)),
         figures={
-            **_ends(answer.inside),
+            **_volumes(answer.inside),
             "verdict_detail": answer.verdict,
             "emptied": answer.emptied,
             "emptied_below_pa": residue.EMPTIED_BELOW_PA,

@@ -203,7 +203,7 @@ def head_of(step: Step, kind: StepKind, units: Units, *, was: str = "", told: To
     `was` is what the vehicle was for on arrival; `told` the verdict of the step, where it was worked out.
     """
     answer = told.answer if told else None
-    change_pa = answer.compensated_change_pa if isinstance(answer, HoldAnswer) and answer.is_corrected else None
+    change_pa = answer.numbers.change_pa if isinstance(answer, HoldAnswer) and answer.hold.is_corrected else None
     line = Line(kind, steps.applicable(kind, step.data), units, was, change_pa)
     ends = {"recovery": lines.after_recovery, "charge": lines.aimed_at}.get(kind.name)
     if ends is None or step.entry is None:

@@ -247,7 +247,7 @@ def _leak_excluded(visit: Visit, atmosphere_pa: float) -> float | None:
         except CANNOT:
             continue
         if answer.verdict == "no-leak-larger":
-            return answer.smallest_visible_high_g_per_year
+            return answer.numbers.hole.g_per_year(answer.numbers.smallest.high)
     return None
 
 

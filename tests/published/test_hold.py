@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 
 from inventory.gases.fluids import molar_mass_kg_mol
+from inventory.measure.uncertainty import decision_threshold, detection_limit
 from shop.bench.answers import PA_PER_PSI
 from shop.bench.hold import judge
 from shop.bench.holdfacts import Hold, HoldReading
@@ -29,15 +30,17 @@ HOLD = Hold(  # scenario 1: 2.0 L, 250 psi at 22 C, 251 psi at 23 C after 20 min
 
 def test_the_usual_twenty_minutes_at_250_psi_see_kilograms_a_year_only() -> None:
     answer = judge(HOLD)
-    assert answer.compensated_change_pa / PA_PER_PSI == pytest.approx(0.10, abs=0.005)
-    assert answer.u_change_pa == pytest.approx(3781, abs=0.5)
-    assert answer.decision_pa == pytest.approx(6220, abs=0.5)
+    assert answer.numbers.change_pa / PA_PER_PSI == pytest.approx(0.10, abs=0.005)
+    assert answer.numbers.u_change_pa == pytest.approx(3781, abs=0.5)
+    assert decision_threshold(answer.numbers.u_change_pa) == pytest.approx(6220, abs=0.5)
     # Printed 12,440, rounded there to the ten; 3.29 x 3,781 is 12,439.5.
-    assert answer.smallest_visible_pa == pytest.approx(12_440, abs=5)
-    assert answer.smallest_visible_pa_m3_s == pytest.approx(0.0207, abs=0.00005)
-    assert answer.smallest_visible_g_per_year == pytest.approx(5400, rel=0.01)
-    assert answer.smallest_at_perfect_temperature_g_per_year == pytest.approx(4000, rel=0.0125)  # printed "4.0"
-    assert answer.time_to_see_limit_s == pytest.approx(45 * 3600, rel=0.01)
+    assert detection_limit(answer.numbers.u_change_pa) == pytest.approx(12_440, abs=5)
+    assert answer.numbers.smallest.usual == pytest.approx(0.0207, abs=0.00005)
+    assert answer.numbers.smallest_g.usual == pytest.approx(5400, rel=0.01)
+    assert answer.numbers.hole.g_per_year(answer.numbers.smallest_by_gauge) == pytest.approx(
+        4000, rel=0.0125
+    )  # printed "4.0"
+    assert answer.numbers.time_to_see_s == pytest.approx(45 * 3600, rel=0.01)
     assert answer.verdict == "no-leak-larger"
     assert answer.words == "no leak larger than 5.4 kg a year"
 
@@ -46,9 +49,9 @@ def test_real_gas_compensation_moves_the_change_by_far_less_than_its_uncertainty
     ideal, real = judge(HOLD), judge(replace(HOLD, compensation="real"))
     # From memory of the second virial coefficient: nitrogen at 18 bar follows temperature some 4 % more than p/T does.
     per_kelvin_pa = HOLD.readings[0].pressure_pa / HOLD.readings[0].temperature_k
-    moved_pa = ideal.compensated_change_pa - real.compensated_change_pa
+    moved_pa = ideal.numbers.change_pa - real.numbers.change_pa
     assert moved_pa / per_kelvin_pa == pytest.approx(0.04, abs=0.01)
-    assert moved_pa < ideal.u_change_pa / 10
+    assert moved_pa < ideal.numbers.u_change_pa / 10
 
 
 def test_forty_grams_a_year_of_r134a_as_a_throughput() -> None:

@@ -229,9 +229,9 @@ def test_a_leak_lies_between_what_a_hold_says(thermometer: bool) -> None:
     for random, car in circuits(31):
         leak = random.uniform(0.0, 0.3)
         answer = held(random, car, leak, thermometer=thermometer)
-        most = answer.smallest_visible_high_pa_m3_s if answer.verdict != "falling" else answer.leak_most_pa_m3_s
-        within += answer.leak_least_pa_m3_s <= leak <= most
-        assert answer.duration_s == 1200
+        most = answer.numbers.smallest.high if answer.verdict != "falling" else answer.numbers.most
+        within += answer.numbers.least <= leak <= most
+        assert answer.numbers.duration_s == 1200
         assert "bar gauge at first" in answer.sentence
     assert within >= 0.95 * RUNS
 
@@ -256,9 +256,9 @@ def test_a_leak_into_a_vacuum_lies_between_what_is_said() -> None:
             for minute in (0, 5, 10, 15, 20, 30)
         )
         answer = judge_vacuum(Vacuum(readings=readings, inside=insides.of_class("car"), pressure_step_pa=10))
-        assert answer.rise_pa > 0
+        assert answer.vacuum.rise_pa > 0
         assert "a minute" in answer.sentence
-        slope, u_slope = answer.rise_pa_per_hour / 3600, answer.u_rise_pa_per_hour / 3600
-        low, high = answer.inside.low_m3, answer.inside.high_m3
+        slope, u_slope = answer.fits.line.slope, answer.fits.line.u_slope
+        low, high = answer.vacuum.space.low_m3, answer.vacuum.space.high_m3
         within += (slope - 2 * u_slope) * low <= leak <= (slope + 2 * u_slope) * high
     assert within >= 0.95 * RUNS
