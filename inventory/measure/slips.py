@@ -96,7 +96,7 @@ def proposals(
     """Return what was probably meant by `typed`, the likeliest slip first; none where no slip would explain it.
 
     `typed` is the text as it stands in the field; `unit` the unit chosen beside it, used where the text has none;
-    `kind` a kind of `pages.fields.typed.KINDS` (mass, pressure, temperature, volume, water capacity, length, duration).
+    `kind` one of `fields.quantity.KINDS` (mass, pressure, temperature, volume, water capacity, length, duration).
     Only values that are `possible` are proposed; where any of them is `likely`, those alone. `known` goes to the
     reader, such as ``atmosphere_pa`` for a pressure. What reads as the same value is proposed once.
     """

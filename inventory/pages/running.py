@@ -8,7 +8,6 @@ from django.contrib import messages
 from django.forms.boundfield import BoundField
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 
 from inventory.book.ledger import Act
 from inventory.book.refusals import LedgerError, RequestKeyReused
@@ -16,7 +15,7 @@ from inventory.gases.cautions import cautions_for
 from inventory.models import Entry
 from inventory.pages import comeback
 from inventory.pages.access import BookRequest
-from inventory.pages.forms.act import BookForm, page, read_back, see, written
+from inventory.pages.forms.act import BookForm, already_said, page, read_back, see, written
 
 
 @dataclass(frozen=True)
@@ -66,14 +65,13 @@ def run(
     for a form that was left for it, which is then come back to; `context` is what the template needs besides.
     `understood` and `write` are asked of a valid form alone. Their LedgerError becomes a thing to put right, by the
     field that `beside` names; `understood` may put others on the form itself. `late` is for a page that looks different
-    once its form is written: see `answered_before`.
+    once its form is written, so that a second press cannot be judged by it: it takes what came only now, such as a
+    photo, and says what is to be said of it.
     """
     cautions = cautions_for(*shown.places)
     known = already_written(request)
-    if known is not None and late is not None and request.method == "POST":
-        return _come_back(request, made, known, _answered(request, form, known, to(known), late))
-    if known is not None and not form.is_valid():
-        return _come_back(request, made, known, say_already(request, known, to(known)))
+    if known is not None and (late is not None or not form.is_valid()):
+        return _come_back(request, made, known, _answered_before(request, form, known, to(known), late))
     if request.method == "POST" and form.is_valid():
         try:
             told = Understood(()) if known is not None else understood()
@@ -119,21 +117,12 @@ def already_written(request: BookRequest) -> Entry | None:
     return Entry.objects.filter(book=request.book, request_key=key, actor=request.access.actor).first()
 
 
-def answered_before(
-    request: BookRequest, form: BookForm, to: tuple[object, ...], late: Callable[[Entry], str] = lambda _: ""
-) -> HttpResponse | None:
-    """Answer the second press of a form that has been written: where the first led to; 409 with other figures.
-
-    For a page that looks different once its form is written, so that the second press cannot be judged by it. `late`
-    takes what came only now, such as a photo, and says what is to be said of it.
-    """
-    known = already_written(request) if request.method == "POST" else None
-    return None if known is None else _answered(request, form, known, to, late)
-
-
-def _answered(
-    request: BookRequest, form: BookForm, known: Entry, to: tuple[object, ...], late: Callable[[Entry], str]
+def _answered_before(
+    request: BookRequest, form: BookForm, known: Entry, to: tuple[object, ...], late: Callable[[Entry], str] | None
 ) -> HttpResponse:
+    """Answer the second press of a written form: where the first led to; with `late`, 409 if it differs."""
+    if late is None:
+        return say_already(request, known, to)
     form.is_valid()
     remark = next((one.text for one in known.remarks.all()), "")
     same = Act(known.request_key, request.access.actor, known.occurred_at, form.sent, known.context, remark)
@@ -144,9 +133,7 @@ def _answered(
 
 def say_already(request: BookRequest, entry: Entry, to: tuple[object, ...], more: str = "") -> HttpResponse:
     """Answer 303 to where the first press led, and say there that the form was written once, and `more`."""
-    at = f"{timezone.localtime(entry.recorded_at):%H:%M}"
-    words = f"Already written at {at}, once, as line {entry.seq}. {more}".strip()
-    messages.info(request, words, extra_tags=str(entry.request_key))
+    messages.info(request, f"{already_said(entry)} {more}".strip(), extra_tags=str(entry.request_key))
     name, *args = to
     return see(request, str(name), *args)
 

@@ -35,6 +35,7 @@ from django.utils import timezone
 from inventory.book.ledger import Act
 from inventory.models import Entry
 from inventory.models.access import Access
+from inventory.output.days import clock
 from inventory.pages.comeback import GO
 from inventory.pages.fields.quantity import PressureField, QuantityField, canonical
 from inventory.pages.fields.readings import ReadingsField
@@ -212,12 +213,17 @@ def written(request: HttpRequest, form: BookForm, entry: Entry, to: str, *args: 
     """
     words = said or f"Written as line {entry.seq}."
     if entry.recorded_at < timezone.now() - ALREADY and entry.request_key == form.request_key:
-        words = f"Already written at {timezone.localtime(entry.recorded_at):%H:%M}, once, as line {entry.seq}."
+        words = already_said(entry)
     messages.info(request, words)
     return see(request, to, *args)
 
 
 ALREADY = timedelta(seconds=3)
+
+
+def already_said(entry: Entry) -> str:
+    """Return what the second press of a form says of the entry that the first has written."""
+    return f"Already written at {clock(entry.recorded_at)}, once, as line {entry.seq}."
 
 
 def see(request: Any, to: str, *args: object) -> HttpResponse:

@@ -137,6 +137,11 @@ class BookTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
         """The name of the sort in the query string."""
         return f"{self.prefixed}sort"
 
+    @property
+    def _first_leaf(self) -> dict[str, str | None]:
+        """What an address loses that leads to the first leaf."""
+        return {f"{self.prefixed}after": None, f"{self.prefixed}before": None}
+
     def _chosen_sort(self) -> str:
         """Return the sort in force, such as ``-held``: what was asked if it is a column's, else the usual one."""
         asked = self.asked.GET.get(self.sort_name, "")
@@ -151,8 +156,6 @@ class BookTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
 
     def _order_term(self) -> tuple[str, bool]:
         """Return the field to order by (empty: the key alone) and whether it descends."""
-        if not self._sort:
-            return "", False
         name, descends = self._sort.lstrip("-"), self._sort.startswith("-")
         if name not in self.columns:
             return name, descends
@@ -257,13 +260,8 @@ class BookTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
             aria_sort = ("descending" if down else "ascending") if here else ""
             first = f"-{column.name}" if column.column.initial_sort_descending else column.name
             following = (column.name if down else f"-{column.name}") if here else first
-            href = self._sorted_address(following)
+            href = address_with(self.asked, **{self.sort_name: following, **self._first_leaf})
         return Head(f"{self.html_id}-{column.name}", self._head_words(column), _is_numeric(column), href, aria_sort)
-
-    def _sorted_address(self, sort: str) -> str:
-        return address_with(
-            self.asked, **{self.sort_name: sort, f"{self.prefixed}after": None, f"{self.prefixed}before": None}
-        )
 
     def _head_words(self, column: Any) -> str:
         unit = getattr(column.column, "unit", "")
@@ -285,7 +283,7 @@ class BookTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
     @property
     def kept_query(self) -> list[tuple[str, str]]:
         """What "Sort by" has to send along."""
-        dropped = (self.sort_name, f"{self.prefixed}after", f"{self.prefixed}before")
+        dropped = (self.sort_name, *self._first_leaf)
         return [(name, value) for name, values in self.asked.GET.lists() if name not in dropped for value in values]
 
     @property
@@ -298,9 +296,8 @@ class BookTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
         """The links to all rows as files."""
         if not self.may_export:
             return []
-        leaving = {f"{self.prefixed}after": None, f"{self.prefixed}before": None}
-        addresses = {kind: address_with(self.asked, **leaving, **{f"{self.prefixed}format": kind}) for kind in WRITERS}
-        return [Link(kind.upper(), href) for kind, href in addresses.items()]
+        name = f"{self.prefixed}format"
+        return [Link(kind.upper(), address_with(self.asked, **self._first_leaf, **{name: kind})) for kind in WRITERS]
 
     @property
     def none_said(self) -> str:
