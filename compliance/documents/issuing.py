@@ -8,7 +8,6 @@ the sheet is printed again. What replaces what is said in the newer document; bo
 """
 
 import json
-from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -17,6 +16,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from compliance.documents.codes import make_code
+from compliance.documents.seals import context_of, seal_of
 from compliance.models import Document
 from compliance.papers import sheet
 from compliance.papers.builders import BUILDERS
@@ -33,29 +33,6 @@ ABOUT_LENGTH = 60
 
 class Refused(LedgerError):
     """A document that is not issued; the text is a sentence for the person."""
-
-
-@dataclass(frozen=True)
-class Printed:
-    """A document that is ready to be written: nothing of it is in the database yet."""
-
-    asked: str  # the record as it was asked for
-    paper: Paper
-    stamp: Stamp
-    content: str
-    code: str
-    sheet: sheet.Printed
-    replaces: Document | None
-
-    @property
-    def content_digest(self) -> str:
-        """The SHA-256 of the content."""
-        return digest_of(self.content.encode())
-
-    @property
-    def file_digest(self) -> str:
-        """The SHA-256 of the file."""
-        return digest_of(self.sheet.pdf)
 
 
 def paper_of(workshop: Workshop, kind: str, about: str, *, today: date) -> Paper:
@@ -77,8 +54,8 @@ def issue(workshop: Workshop, kind: str, about: str, *, by: User, key: UUID, now
     for _ in range(TRIES):
         if (known := _known(workshop, kind, about, by, key)) is not None:
             return known
-        printed = _print(workshop, kind, about, by=by, now=now)
-        if (document := _write(workshop, printed, by=by, key=key, now=now)) is not None:
+        document = _print(workshop, kind, about, by=by, now=now)
+        if _write(document, about, key=key, now=now):
             return document
     raise Refused("Others are issuing documents at this moment. Nothing was issued; press again.")
 
@@ -86,16 +63,6 @@ def issue(workshop: Workshop, kind: str, about: str, *, by: User, key: UUID, now
 def canonical(content: object) -> str:
     """Return content as the JSON that is kept and digested: sorted names, no spaces."""
     return json.dumps(content, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-
-
-def seal_of(content_digest: str, file_digest: str) -> str:
-    """Return what the line of the book holds of a document."""
-    return digest_of(f"{content_digest}:{file_digest}".encode("ascii"))
-
-
-def context_of(number: int) -> str:
-    """Return how the line of the book names the document."""
-    return f"document:{number}"
 
 
 def _known(workshop: Workshop, kind: str, about: str, by: User, key: UUID) -> Document | None:
@@ -117,7 +84,8 @@ def _act(by: User, key: UUID, now: datetime, number: int, request: dict[str, str
     return ledger.Act(key=key, actor=by.handle, occurred_at=now, content=request, context=context_of(number))
 
 
-def _print(workshop: Workshop, kind: str, about: str, *, by: User, now: datetime) -> Printed:
+def _print(workshop: Workshop, kind: str, about: str, *, by: User, now: datetime) -> Document:
+    """Return a document that is ready to be written: nothing of it is in the database yet."""
     issued_at = now.astimezone(ZoneInfo(workshop.zone)).replace(microsecond=0)
     with audit.snapshot():
         book = Book.objects.get(pk=workshop.book_id)
@@ -135,13 +103,30 @@ def _print(workshop: Workshop, kind: str, about: str, *, by: User, now: datetime
         replaces=earlier.number if earlier else None,
     )
     content = canonical(as_data(paper, stamp))
+    content_digest = digest_of(content.encode())
     code = make_code(
-        book_uid=stamp.book_uid,
-        number=number,
-        content_digest=digest_of(content.encode()),
-        head_digest=stamp.head_digest,
+        book_uid=stamp.book_uid, number=number, content_digest=content_digest, head_digest=stamp.head_digest
     )
-    return Printed(about, paper, stamp, content, code, sheet.printed(paper, stamp, code), earlier)
+    printed = sheet.printed(paper, stamp, code)
+    return Document(
+        workshop=workshop,
+        number=number,
+        kind=paper.kind,
+        about=paper.about,
+        title=paper.title,
+        code=code,
+        issued_at=issued_at,
+        issued_by=by,
+        content=content,
+        content_digest=content_digest,
+        file=printed.pdf,
+        file_digest=digest_of(printed.pdf),
+        pages=printed.pages,
+        lines=list(paper.lines),
+        head_seq=stamp.head_seq,
+        head_digest=stamp.head_digest,
+        replaces=earlier,
+    )
 
 
 def _next_number(workshop: Workshop) -> int:
@@ -149,38 +134,19 @@ def _next_number(workshop: Workshop) -> int:
     return int(last) + 1
 
 
-def _write(workshop: Workshop, printed: Printed, *, by: User, key: UUID, now: datetime) -> Document | None:
-    """Write the document under the book's lock; None where its number was taken meanwhile."""
-    paper, stamp = printed.paper, printed.stamp
+def _write(document: Document, asked: str, *, key: UUID, now: datetime) -> bool:
+    """Write a document under the book's lock, `asked` as its record was asked for; False where its number is taken."""
     with transaction.atomic():
-        book = ledger.lock(workshop.book)
-        if _next_number(workshop) != stamp.number:
-            return None
-        entry = ledger.write_locked(
+        book = ledger.lock(document.workshop.book)
+        if _next_number(document.workshop) != document.number:
+            return False
+        document.request_key = key
+        document.entry = ledger.write_locked(
             book,
-            _act(by, key, now, stamp.number, _request(paper.kind, printed.asked)),
+            _act(document.issued_by, key, now, document.number, _request(document.kind, asked)),
             lambda draft: None,
             kind=Entry.SEAL,
-            seals=seal_of(printed.content_digest, printed.file_digest),
+            seals=seal_of(document.content_digest, document.file_digest),
         )
-        return Document.objects.create(
-            workshop=workshop,
-            number=stamp.number,
-            kind=paper.kind,
-            about=paper.about,
-            title=paper.title,
-            code=printed.code,
-            issued_at=stamp.issued_at,
-            issued_by=by,
-            entry=entry,
-            content=printed.content,
-            content_digest=printed.content_digest,
-            file=printed.sheet.pdf,
-            file_digest=printed.file_digest,
-            pages=printed.sheet.pages,
-            lines=list(paper.lines),
-            head_seq=stamp.head_seq,
-            head_digest=stamp.head_digest,
-            replaces=printed.replaces,
-            request_key=key,
-        )
+        document.save(force_insert=True)
+    return True

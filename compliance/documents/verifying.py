@@ -1,33 +1,27 @@
 """What a code or a file is: a document that this server's books issued, untouched or not, or none.
 
-Answers show kind, number, days, masses and the workshop whose document it is, never a person's name or a plate. They
-look at the document, its seal and the line of the book that it carries; the whole chain is proved by
-``manage.py verify`` alone, since that reads every line.
+Answers show kind, number, days, masses and the workshop whose document it is, never a person's name or a plate.
 """
 
 import io
 import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Any, cast
+from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
 
-from compliance.documents.codes import MistypedCode, codes_in, make_code, read_code
-from compliance.documents.issuing import context_of, seal_of
+from compliance.documents.changes import Change, changes_of
+from compliance.documents.codes import MistypedCode, codes_in, read_code
+from compliance.documents.seals import document_faults, line_of
+from compliance.documents.shown import shown_figures
 from compliance.models import Document
-from inventory import causes
-from inventory.book.audit import Fault
-from inventory.book.chain import entry_digest
-from inventory.gases.catalogue import UnknownRefrigerant, refrigerant
 from inventory.measure.codes import digest_of
-from inventory.measure.figures import NARROW, figure
-from inventory.measure.showing import show_mass
-from inventory.models import Book, Entry, Movement
+from inventory.models import Book, Entry
 
 ISSUED, ALTERED, UNKNOWN, OTHER_BOOK, MISTYPED, NO_DOCUMENT = (
     "issued",
@@ -39,49 +33,8 @@ ISSUED, ALTERED, UNKNOWN, OTHER_BOOK, MISTYPED, NO_DOCUMENT = (
 )
 LISTED = 50  # changes that an answer names one by one
 PAGES_READ = 3  # at either end of a file: the code stands on every page
-MANY_FIGURES = 40  # from which those that are nothing are left out
 LEAST_DIGITS = 16  # of a digest, as printed
 _UID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
-_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?([+-]\d{2}:\d{2}|Z)?)?")
-_NOTHING = re.compile(r"[0.]+\D*")
-_WORDS_OF = {"co2e": "CO2 equivalent", "odp": "CFC-11 equivalent", "u": "standard uncertainty"}
-_SAID = {
-    "air_workshop": "to air in the workshop's hands",
-    "air_road": "lost on the road",
-    "in": "charged",
-    "out": "recovered",
-    "charge": "charged",
-    "before": "gross before",
-    "after": "gross after",
-}
-_EQUIVALENTS = ("co2e", "odp")  # stated in kilograms everywhere, whatever a workshop weighs in
-_IN_ORDER = (
-    "opened",
-    "closed",
-    "on",
-    "out",
-    "recovered",
-    "before",
-    "after",
-    "in",
-    "charge",
-    "air_road",
-    "air_workshop",
-)
-_SAID_BY_CONTENT = ("refrigerants", "grades")  # lists whose parts are named by what they are of
-_PLAIN_NAME = re.compile(r"[a-z][a-z0-9_]*")
-
-
-@dataclass(frozen=True)
-class Change:
-    """Something written since the document was issued that touches what it rests on; `line` wrote it."""
-
-    line: int
-    day: date
-    words: str
-
-    def __str__(self) -> str:
-        return f"{self.words} (line {self.line}, {self.day.isoformat()})."
 
 
 @dataclass(frozen=True)
@@ -170,37 +123,6 @@ def compare_line(line: int, digest: str, *, using: str = "default") -> tuple[boo
     )
 
 
-def faults(book: Book, using: str = "default") -> Iterator[Fault]:
-    """Yield what is wrong with the issued documents of a book: content, file, seal, head, code."""
-    documents = Document.objects.using(using).filter(workshop__book=book).select_related("entry", "workshop__book")
-    for document in documents.order_by("number").iterator(chunk_size=20):
-        for words in document_faults(document):
-            yield Fault(f"document no. {document.number}", words)
-
-
-def document_faults(document: Document) -> Iterator[str]:
-    """Yield what is wrong with one document, each in words that follow "document no. 12:"."""
-    book = document.workshop.book
-    if digest_of(document.content.encode()) != document.content_digest:
-        yield "its content is not what was issued"
-    if digest_of(bytes(document.file)) != document.file_digest:
-        yield "its file is not what was issued"
-    yield from _seal_faults(document, book)
-    head = _line(book, document.head_seq)
-    if document.head_seq and (head is None or head.digest != document.head_digest):
-        yield f"line {document.head_seq} of the book has not the digest any more that the paper carries"
-    elif head is not None and not _follows(book, head):
-        yield f"line {document.head_seq} of the book, which the paper names, is not what was written"
-    expected = make_code(
-        book_uid=str(book.uid),
-        number=document.number,
-        content_digest=document.content_digest,
-        head_digest=document.head_digest,
-    )
-    if expected != document.code:
-        yield "its code does not follow from what is kept of it"
-
-
 def text_of(content: bytes) -> str:
     """Return the text of the first and last pages of a PDF; empty where it cannot be read as one."""
     if not content.lstrip()[:5].startswith(b"%PDF-"):
@@ -214,52 +136,6 @@ def text_of(content: bytes) -> str:
         return "\n".join(pages[at].extract_text() for at in wanted)
     except Exception:  # noqa: BLE001 - a stranger's file may break the reader in any way
         return ""
-
-
-def shown_figures(figures: Mapping[str, Any], unit: str) -> tuple[tuple[str, str], ...]:
-    """Return the masses and days among the figures of a document, named by their keys and refrigerants alone.
-
-    Texts other than days and refrigerants are left out: a name or a plate cannot come through. Of many figures those
-    that are nothing are left out too.
-    """
-    found = tuple(_figures(figures, (), unit))
-    if len(found) > MANY_FIGURES:
-        found = tuple((name, value) for name, value in found if not _NOTHING.fullmatch(value))
-    return found
-
-
-def changes_of(document: Document) -> tuple[Change, ...]:
-    """Return what was written since and touches the lines on which a document rests, in the order of the book."""
-    book = document.workshop.book
-    rests = _rests_on(document)
-    reversed_since = rests.filter(reversal__seq__gt=document.head_seq)
-    found = [
-        Change(by, day, f"Line {seq}, on which it rests, was reversed")
-        for seq, by, day in reversed_since.values_list("seq", "reversal__seq", "reversal__booked_on")
-    ]
-    explained = Movement.objects.using(document._state.db).filter(
-        book=book, explains__entry__in=rests, entry__seq__gt=document.head_seq, reversal=False
-    )
-    for seq, by, day, cause in explained.values_list("explains__entry__seq", "entry__seq", "booked_on", "cause"):
-        words = causes.CAUSES[cause].words if cause in causes.CAUSES else cause
-        found.append(Change(by, day, f"The difference of line {seq} was followed by: {words}"))
-    if (period := period_of(document.about)) is not None:
-        written = _lines(document).filter(seq__gt=document.head_seq, booked_on__range=period)
-        rows = written.exclude(kind__in=(Entry.SEAL, Entry.CLOSE)).exclude(seq__in={change.line for change in found})
-        words = "A line was written for its period since"
-        found += [Change(seq, day, words) for seq, day in rows.values_list("seq", "booked_on")]
-    return tuple(sorted(set(found), key=lambda change: (change.line, change.words)))
-
-
-def period_of(about: str) -> tuple[date, date] | None:
-    """Return first and last day of ``period:2025-01-01:2025-12-31``; None where it is no period."""
-    parts = about.split(":")
-    if parts[0] != "period" or len(parts) < 3:
-        return None
-    try:
-        return date.fromisoformat(parts[1]), date.fromisoformat(parts[2])
-    except ValueError:
-        return None
 
 
 def _documents(using: str) -> QuerySet[Document]:
@@ -320,7 +196,7 @@ def _compared(document: Document, answer: Answer, digest: str) -> Answer:
     typed, wrong = _read_digest(digest)
     if wrong:
         return replace(answer, compared=wrong, agrees=False)
-    line = _line(document.workshop.book, document.head_seq)
+    line = line_of(document.workshop.book, document.head_seq)
     if line is not None and line.digest.startswith(typed):
         return replace(answer, compared=f"The digest typed is that of line {line.seq} of the book today.")
     words = (
@@ -350,101 +226,3 @@ def _stranger(text: str, has_code: bool, using: str) -> Answer:
     if has_code:
         return Answer(UNKNOWN, "No document with the code that it carries was issued by a book kept here.")
     return Answer(NO_DOCUMENT, "It is no document issued by a book kept here, and no check code can be read in it.")
-
-
-def _seal_faults(document: Document, book: Book) -> Iterator[str]:
-    entry = document.entry
-    if entry.book_id != book.pk or entry.kind != Entry.SEAL or entry.context != context_of(document.number):
-        yield f"line {entry.seq} of the book does not seal it"
-    elif entry.seals != seal_of(document.content_digest, document.file_digest):
-        yield f"line {entry.seq} of the book seals something else"
-    elif not _follows(book, entry):
-        yield f"line {entry.seq} of the book, which seals it, does not stand in the chain"
-
-
-def _line(book: Book, seq: int) -> Entry | None:
-    return Entry.objects.using(book._state.db).filter(book=book, seq=seq).first()
-
-
-def _follows(book: Book, entry: Entry) -> bool:
-    """Whether the digest of one line follows from the line before it and from what stands in it."""
-    before = _line(book, entry.seq - 1)
-    movements = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
-    weighings = entry.weighings.select_related("account", "scale").order_by("line")
-    previous = before.digest if before else ""
-    return entry_digest(book, previous, entry, movements, weighings) == entry.digest
-
-
-def _lines(document: Document) -> QuerySet[Entry]:
-    return Entry.objects.using(document._state.db).filter(book=document.workshop.book)
-
-
-def _rests_on(document: Document) -> QuerySet[Entry]:
-    """Return the lines on which a document rests: those it names, and of a period all that counted for it."""
-    named = Q(seq__in=cast("list[int]", document.lines))
-    if (period := period_of(document.about)) is not None:
-        named |= Q(booked_on__range=period, seq__lte=document.head_seq)
-    return _lines(document).filter(named)
-
-
-def _figures(value: Any, path: tuple[str, ...], unit: str) -> Iterator[tuple[str, str]]:
-    if isinstance(value, Mapping):
-        path = (*path, *_contents(value))
-        for name, inner in sorted(value.items(), key=_place):  # content has its keys in the order of the alphabet
-            yield from _named_figure(str(name), inner, path, unit)
-    elif isinstance(value, Sequence) and not isinstance(value, str):
-        by_content = path[-1:] and path[-1] in _SAID_BY_CONTENT
-        for place, inner in enumerate(value, start=1):
-            if isinstance(inner, Mapping):
-                yield from _figures(inner, path[:-1] if by_content else (*path, str(place)), unit)
-
-
-def _named_figure(name: str, value: Any, path: tuple[str, ...], unit: str) -> Iterator[tuple[str, str]]:
-    if not (_PLAIN_NAME.fullmatch(name) or _is_refrigerant(name)):
-        return
-    stem, _, suffix = name.rpartition("_")
-    if isinstance(value, int) and not isinstance(value, bool) and suffix == "mg":
-        customary = unit == "lb" and not stem.endswith(_EQUIVALENTS)
-        yield _label(path, stem), show_mass(value, unit="lb" if customary else "kg")
-    elif isinstance(value, (int, float)) and not isinstance(value, bool) and suffix == "kg":
-        yield _label(path, stem), f"{figure(value, 3)}{NARROW}kg"
-    elif isinstance(value, str):
-        if _DAY.fullmatch(value):
-            yield _label(path, name), value
-    else:
-        yield from _figures(value, (*path, name), unit)
-
-
-def _place(named: tuple[str, Any]) -> tuple[bool, int, bool]:
-    """Return where a figure stands among its neighbours: as the work went, doubt after its mass, equivalents last."""
-    words = f"{named[0]}_"
-    at = next((place for place, key in enumerate(_IN_ORDER) if words.startswith(f"{key}_")), len(_IN_ORDER))
-    return any(f"_{one}_" in f"_{words}" for one in _EQUIVALENTS), at, "give_or_take" in words
-
-
-def _contents(value: Mapping[str, Any]) -> tuple[str, ...]:
-    """Return the refrigerant and grade that a part of the figures names."""
-    named = (value.get("refrigerant"), value.get("grade"))
-    code, grade = (one if isinstance(one, str) else "" for one in named)
-    return tuple(one for one in (code if _is_refrigerant(code) else "", grade if grade in causes.GRADES else "") if one)
-
-
-def _is_refrigerant(name: str) -> bool:
-    try:
-        refrigerant(name)
-    except UnknownRefrigerant:
-        return False
-    return True
-
-
-def _label(path: tuple[str, ...], name: str) -> str:
-    words = ", ".join(one for one in (*map(_words, path), _words(name)) if one)
-    return words[:1].upper() + words[1:]
-
-
-def _words(name: str) -> str:
-    """Return a key of the figures in words: "air_road_co2e" as "lost on the road, CO2 equivalent"."""
-    said = next((key for key in _SAID if name == key or name.startswith(f"{key}_")), "")
-    rest = name.removeprefix(said).strip("_")
-    parts = " ".join(_WORDS_OF.get(word, word) for word in rest.split("_"))
-    return ", ".join(one for one in (_SAID.get(said, ""), parts) if one)

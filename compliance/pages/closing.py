@@ -2,15 +2,11 @@
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from django.http import HttpRequest
-from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils.safestring import SafeString
 
 from compliance.findings.decisions import owed_findings
-from compliance.findings.judging import refresh, today_of
+from compliance.findings.judging import refresh
 from compliance.models import Document
 from compliance.papers.paper import USAGE
 from inventory.models import Book, Consignment, Weighing
@@ -80,12 +76,3 @@ def _papers(workshop: Workshop, last: date) -> tuple[Point, ...]:
         Point(words, not waiting.exists(), _address(workshop, "partners"), "Look at the partners"),
         Point(report, issued, statement, "Look at the statement"),
     )
-
-
-def panel(request: HttpRequest, about: str) -> SafeString:
-    """Return the check list on the page that closes a year; elsewhere nothing."""
-    workshop: Any = getattr(request, "workshop", None)
-    if about != "close" or workshop is None:
-        return SafeString("")
-    points = check_list(workshop, today_of(workshop))
-    return render_to_string("compliance/_close_list.html", {"points": points}, request=request)

@@ -7,11 +7,13 @@ have such a document. It writes nothing, and two calls on the same records retur
 from datetime import date
 from typing import Protocol
 
+from compliance.papers.consignments import consignment_note
 from compliance.papers.conversions import conversion_label
+from compliance.papers.labels import cylinder_labels
+from compliance.papers.log import cylinder_log
 from compliance.papers.paper import CONSIGNMENT, CONVERSION, LABELS, LOG, RECOVERY, REGISTER, USAGE, VISIT, Paper
-from compliance.papers.people import certificate_register
 from compliance.papers.recoveries import recovery_certificate
-from compliance.papers.stock import consignment_note, cylinder_labels, cylinder_log
+from compliance.papers.register import certificate_register
 from compliance.papers.usage import usage_report
 from compliance.papers.visits import visit_record
 from shop.models import Workshop

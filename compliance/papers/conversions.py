@@ -7,9 +7,10 @@ from datetime import date
 
 from compliance.papers.ofvisit import OfVisit, doubt_of, of_visit
 from compliance.papers.paper import CONVERSION, Label, NothingToIssue, Paper, Words
-from compliance.papers.wording import NOT_ENTERED, issuer_of
+from compliance.papers.wording import issuer_of
 from inventory.gases import catalogue
 from inventory.gases.catalogue import Refrigerant
+from inventory.output.days import NOT_ENTERED
 from shop.models import Conversion, Step, Workshop
 from shop.visits.steps import said, text_of
 

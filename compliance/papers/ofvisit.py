@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
 
-from compliance.papers.paper import NothingToIssue, Table
+from compliance.papers.paper import NothingToIssue
 from compliance.papers.wording import Wording, number_in, wording_of
 from inventory.causes import BASES, CYLINDER, PROCESS
 from inventory.measure.figures import NARROW, figure, mass_number
 from inventory.measure.showing import show_mass
 from inventory.models import Account, Movement, Weighing
-from shop.models import Certification, Step, User, Visit, Workshop
-from shop.people.certificates import held_on
+from inventory.output.days import NOT_ENTERED
+from shop.models import Step, Visit, Workshop
 from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival, living
 from shop.visits.kinds import BY_NAME
@@ -26,22 +26,6 @@ from shop.visits.verdicts.told import Around, Told
 
 OUT = endings.OUT
 NO_NUMBER = "not known"
-HANDS_ON = (
-    "recovery",
-    "remainder settled",
-    "circuit opened",
-    "part in",
-    "flush",
-    "high voltage isolated",
-    "pressure hold",
-    "leak search",
-    "repair",
-    "pulling vacuum",
-    "vacuum hold",
-    "charge",
-    "after-search",
-    "conversion done",
-)
 GIVE_OR_TAKE = "Give or take is twice the standard uncertainty of the readings."
 
 
@@ -107,6 +91,17 @@ class OfVisit:
         """The unit of mass and the zone of the workshop."""
         return wording_of(self.workshop)
 
+    @property
+    def began(self) -> str:
+        """When the vehicle came."""
+        return self.when(self.visit.opened_at)
+
+    @property
+    def of_vehicle(self) -> tuple[tuple[str, str], ...]:
+        """What tells the vehicle from others."""
+        vehicle = self.visit.vehicle
+        return (("Plate", vehicle.registration), ("Make and model", vehicle.make_model or NOT_ENTERED))
+
     def when(self, at: datetime) -> str:
         """Return a moment to the minute in the workshop's zone."""
         return self.wording.when(at)
@@ -130,6 +125,11 @@ class OfVisit:
         told, kind = self.told.get(step.pk), BY_NAME[step.kind]
         line = head_of(step, kind, units_of(self.workshop), told=told)
         return line.removeprefix(kind.done).lstrip(":, ")
+
+    def last_line(self, kind: str) -> str:
+        """Return what the last standing step of a kind came to, or that there is none."""
+        step = self.last(kind)
+        return self.line(step) if step else NOT_ENTERED
 
     def mass(self, mass_mg: int) -> str:
         """Return a mass as these papers print it: grams, or pounds with the grams in brackets."""
@@ -243,50 +243,3 @@ def gross_said(reading: Weighing | None, leg: Leg, unit: Literal["kg", "lb"]) ->
     if reading is not None:
         return show_mass(int(reading.gross_mg), step_mg=min(1000, int(reading.step_mg)), unit=unit)
     return "written anew" if leg.movement.basis == "pair" else BASES[leg.movement.basis]
-
-
-# --- people and their certificates --------------------------------------------------------------------------------
-
-
-def people_table(one: OfVisit, kinds: Sequence[str] = HANDS_ON) -> Table:
-    """Return who did what and who answered for it, with what each held on that day."""
-    deeds: dict[tuple[str, str, str], list[str]] = {}
-    for step, did in _deeds(one, kinds):
-        days, words = one.day(step.occurred_at), BY_NAME[step.kind].words
-        for person, part in did:
-            row = deeds.setdefault((str(person), part, certificates_on(person, days)), [])
-            row.append(f"{words}, {days.isoformat()}")
-    rows = tuple((name, part, _by_day(words), held) for (name, part, held), words in deeds.items())
-    return Table("Who did it, who answers for it", ("Person", "Part", "Of", "Certificate on that day"), rows)
-
-
-def _deeds(one: OfVisit, kinds: Sequence[str]) -> list[tuple[Step, tuple[tuple[User, str], ...]]]:
-    found: list[tuple[Step, tuple[tuple[User, str], ...]]] = []
-    standing = [step for kind in kinds for step in living(one.visit, kind)]
-    for step in sorted(standing, key=lambda each: (each.occurred_at, each.pk)):
-        if step.answers is None or step.answers == step.doer:
-            found.append((step, ((step.doer, "did it and answers for it"),)))
-        else:
-            found.append((step, ((step.doer, "did it"), (step.answers, "answers for it"))))
-    return found
-
-
-def _by_day(words: Sequence[str]) -> str:
-    """Return "recovery, charge (2025-03-03)", each thing once."""
-    days: dict[str, list[str]] = {}
-    for text in dict.fromkeys(words):
-        what, _, when = text.rpartition(", ")
-        days.setdefault(when, []).append(what)
-    return "; ".join(f"{', '.join(what)} ({when})" for when, what in days.items())
-
-
-def certificates_on(person: User, day: date) -> str:
-    """Return the certificates that a person held on a day: scheme and number; what is not known is said."""
-    rows = list(Certification.objects.filter(user=person).order_by("pk"))
-    held = [one for one in rows if held_on(one, day)]
-    if held:
-        return "; ".join(f"{one.scheme}, no. {one.number}" for one in held)
-    endless = [one for one in rows if one.expires_on is None and (one.issued_on is None or one.issued_on <= day)]
-    if endless:
-        return "; ".join(f"{one.scheme}, no. {one.number}, its end not entered" for one in endless)
-    return "none on that day"

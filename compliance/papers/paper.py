@@ -6,7 +6,7 @@ blocks, so that nothing stands on the sheet that the kept content does not hold.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from typing import Any, TypeAlias
 
@@ -137,14 +137,20 @@ class Stamp:
         return self.issued_at.date()
 
 
-NAMES = {
-    Facts: "facts",
-    Table: "table",
-    Words: "words",
-    Signatures: "signatures",
-    Label: "label",
-    Picture: "picture",
+# What of a block is kept and sealed: all that is printed, without how it is set.
+_KEPT: Mapping[type[Block], tuple[str, ...]] = {
+    Facts: ("title", "rows"),
+    Table: ("caption", "heads", "rows"),
+    Words: ("title", "paragraphs"),
+    Signatures: ("rows",),
+    Label: ("head", "rows", "code", "marks"),
+    Picture: ("sentence",),
 }
+
+
+def name_of(block: Block) -> str:
+    """Return what sort of block it is: "facts", "table"."""
+    return type(block).__name__.lower()
 
 
 def as_data(paper: Paper, stamp: Stamp) -> dict[str, Any]:
@@ -161,36 +167,15 @@ def as_data(paper: Paper, stamp: Stamp) -> dict[str, Any]:
         "book_uid": stamp.book_uid,
         "head_line": stamp.head_seq,
         "head_digest": stamp.head_digest,
-        "workshop": {
-            "name": paper.issuer.name,
-            "address": paper.issuer.address,
-            "phone": paper.issuer.phone,
-            "registration": paper.issuer.registration,
-        },
-        "bases": list(paper.bases),
+        "workshop": asdict(paper.issuer),
+        "bases": paper.bases,
         "blocks": [_block(one) for one in paper.blocks],
-        "sources": list(paper.sources),
-        "cautions": list(paper.cautions),
-        "lines": list(paper.lines),
-        "figures": dict(paper.figures),
+        "sources": paper.sources,
+        "cautions": paper.cautions,
+        "lines": paper.lines,
+        "figures": paper.figures,
     }
 
 
 def _block(block: Block) -> dict[str, Any]:
-    found: dict[str, Any] = {"block": NAMES[type(block)]}
-    match block:
-        case Facts():
-            found |= {"title": block.title, "rows": [list(row) for row in block.rows]}
-        case Table():
-            rows = [list(row) for row in block.rows]
-            found |= {"caption": block.caption, "heads": list(block.heads), "rows": rows}
-        case Words():
-            found |= {"title": block.title, "paragraphs": list(block.paragraphs)}
-        case Signatures():
-            found |= {"rows": list(block.rows)}
-        case Label():
-            rows = [list(row) for row in block.rows]
-            found |= {"head": block.head, "rows": rows, "code": block.code, "marks": list(block.marks)}
-        case Picture():
-            found |= {"sentence": block.sentence}
-    return found
+    return {"block": name_of(block), **{name: getattr(block, name) for name in _KEPT[type(block)]}}

@@ -3,24 +3,17 @@
 from datetime import date
 from typing import Any, Literal
 
-from compliance.papers.gas import Whereabouts, whereabouts
-from compliance.papers.ofvisit import (
-    GIVE_OR_TAKE,
-    Leg,
-    OfVisit,
-    doubt_of,
-    earlier_lines,
-    gross_said,
-    of_visit,
-    people_table,
-    u_of,
-)
+from compliance.papers.hands import people_table
+from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, doubt_of, earlier_lines, gross_said, of_visit, u_of
 from compliance.papers.paper import RECOVERY, Block, Facts, NothingToIssue, Paper, Signatures, Table, Words
-from compliance.papers.wording import NOT_ENTERED, day_said, issuer_of
+from compliance.papers.whereabouts import Whereabouts, whereabouts
+from compliance.papers.wording import issuer_of, lower_first
 from inventory.causes import CAUSES, VEHICLE
 from inventory.gases.cautions import CAUTIONS
 from inventory.measure.showing import show_mass
 from inventory.models import Movement, Scale
+from inventory.output import days
+from inventory.output.days import NOT_ENTERED
 from shop.bench.evidence import EVIDENCE, WITNESSED
 from shop.bench.recovery import RecoveryAnswer
 from shop.bench.residue import EMPTIED
@@ -101,7 +94,7 @@ def _arrived_empty(one: OfVisit) -> str:
     if standing is not None and standing.verdict == "empty":
         return one.says(one.last("standing pressure"))
     if standing is not None:
-        raise NothingToIssue(f"Nothing was recovered in visit {one.visit.number}, and {_lower(standing.sentence)}")
+        raise NothingToIssue(f"Nothing was recovered in visit {one.visit.number}, and {lower_first(standing.sentence)}")
     state = text_of(received.data, "state") if received else ""
     letter = evidence_letter(one)
     if state in OPEN_ON_ARRIVAL and letter in WITNESSED:
@@ -110,10 +103,6 @@ def _arrived_empty(one: OfVisit) -> str:
         f"Nothing was recovered in visit {one.visit.number}, and nothing shows that it arrived empty: no standing "
         "pressure is entered, and no photo of an open circuit."
     )
-
-
-def _lower(sentence: str) -> str:
-    return sentence[:1].lower() + sentence[1:]
 
 
 def _verdict(one: OfVisit, emptiness: str) -> tuple[str, ...]:
@@ -125,16 +114,8 @@ def _verdict(one: OfVisit, emptiness: str) -> tuple[str, ...]:
 
 
 def _vehicle(one: OfVisit) -> Facts:
-    vehicle, arrival = one.visit.vehicle, at_arrival(one.visit)
-    return Facts(
-        "The vehicle",
-        (
-            ("Plate", vehicle.registration),
-            ("Make and model", vehicle.make_model or NOT_ENTERED),
-            ("Refrigerant when it came", arrival.refrigerant or "not known"),
-            ("Visit", f"{one.visit.number}, from {one.when(one.visit.opened_at)}"),
-        ),
-    )
+    came, visit = at_arrival(one.visit).refrigerant or "not known", f"{one.visit.number}, from {one.began}"
+    return Facts("The vehicle", (*one.of_vehicle, ("Refrigerant when it came", came), ("Visit", visit)))
 
 
 def _recovered(one: OfVisit, legs: list[Step]) -> tuple[Block, ...]:
@@ -187,7 +168,7 @@ def _scales(one: OfVisit) -> tuple[str, ...]:
 
 def _scale_said(scale: Scale) -> str:
     step, serial = scale.step.words, f", serial {scale.serial}" if scale.serial else ""
-    return f"steps of {step}{serial}, check good until {day_said(scale.calibrated_until)}"
+    return f"steps of {step}{serial}, check good until {days.day(scale.calibrated_until)}"
 
 
 def _standing(one: OfVisit, emptiness: str) -> Facts:

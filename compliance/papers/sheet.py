@@ -16,7 +16,7 @@ from django.conf import settings
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
-from compliance.papers.paper import NAMES, Block, Label, Paper, Picture, Stamp, Table
+from compliance.papers.paper import Block, Label, Paper, Picture, Stamp, Table, name_of
 
 QUIET_MODULES = 4  # white modules around a QR code
 MODULE_MM = 0.6  # the least that a phone reads from greasy paper
@@ -95,7 +95,7 @@ def is_label(paper: Paper) -> bool:
 
 def shown(block: Block) -> Shown:
     """Return a block with what a template needs beside it."""
-    name = NAMES[type(block)]
+    name = name_of(block)
     match block:
         case Table():
             return Shown(name, block, _rows(block), _heads(block), _size(block))

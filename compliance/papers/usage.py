@@ -8,24 +8,15 @@ from dataclasses import replace
 from datetime import date
 
 from compliance.papers import sheet
-from compliance.papers.paper import (
-    USAGE,
-    Block,
-    Facts,
-    Issuer,
-    NothingToIssue,
-    Paper,
-    Picture,
-    Table,
-    Words,
-)
+from compliance.papers.paper import USAGE, Block, Facts, Issuer, NothingToIssue, Paper, Picture, Table, Words
 from compliance.papers.wording import counted, issuer_of, wording_of
 from compliance.statement import emissions, files
 from compliance.statement.balance import Balance
 from compliance.statement.figures import Statement, read_statement
 from compliance.statement.layout import Grid, Layout
-from compliance.statement.period import LISTED, WrongPeriod
+from compliance.statement.period import LISTED, WrongPeriod, named_days
 from compliance.statement.vehicles import VehicleHolding, vehicle_holdings
+from inventory.output import days
 from shop.models import Workshop
 
 COLUMNS = 4  # refrigerants side by side on a sheet
@@ -48,7 +39,10 @@ LIMIT = (
 
 def usage_report(workshop: Workshop, about: str, *, today: date) -> Paper:
     """Return the usage report of a period; raises NothingToIssue where there is no such period, or nothing in it."""
-    first, last, basis = _period(about)
+    named = named_days(about)
+    if named is None:
+        raise NothingToIssue(f"{about} names no period.")
+    first, last, basis = named
     try:
         statement = read_statement(workshop.book, first, last, basis or workshop.gwp_basis)
     except WrongPeriod as error:
@@ -90,18 +84,6 @@ def usage_paper(statement: Statement, issuer: Issuer, *, own_basis: str | None =
         cautions=(LIMIT,),
         figures=files.as_data(statement),
     )
-
-
-def _period(about: str) -> tuple[date, date, str]:
-    parts = about.split(":")
-    try:
-        kind, first, last, *rest = parts
-        found = date.fromisoformat(first), date.fromisoformat(last), "".join(rest)
-    except ValueError:
-        raise NothingToIssue(f"{about} names no period.") from None
-    if kind != "period" or len(rest) > 1 or about.split(":")[1:3] != [found[0].isoformat(), found[1].isoformat()]:
-        raise NothingToIssue(f"{about} names no period.")
-    return found
 
 
 def _blocks(layout: Layout, vehicles: Sequence[VehicleHolding]) -> Iterator[Block]:
@@ -188,14 +170,8 @@ def _late(statement: Statement) -> Iterator[Block]:
         yield Table("Late lines", ("Line", "Happened", "Written", "Counts on"), rows)
     if statement.reversals:
         heads = ("Line", "Dated", "Reverses line", "Which counted on")
-        yield Table(
-            "Reversals dated in the period",
-            heads,
-            tuple(
-                (str(one.seq), one.booked_on.isoformat(), str(one.reverses_seq), one.for_day.isoformat())
-                for one in statement.reversals
-            ),
-        )
+        facts = ((one.seq, one.booked_on, one.reverses_seq, one.for_day) for one in statement.reversals)
+        yield Table("Reversals dated in the period", heads, tuple(tuple(map(str, row)) for row in facts))
     if statement.corrections:
         since = tuple((str(one.seq), one.booked_on.isoformat(), one.words) for one in statement.corrections)
         yield Table("Put right in a later period", ("Line", "Counts on", "What it does"), since)
@@ -206,14 +182,7 @@ def _late(statement: Statement) -> Iterator[Block]:
 def _certificates(statement: Statement) -> Iterator[Block]:
     heads = ("Holder", "Scheme", "Number", "Issued", "Good until")
     rows = tuple(
-        (
-            one.holder,
-            one.scheme,
-            one.number,
-            one.issued_on.isoformat() if one.issued_on else "not entered",
-            one.good_until,
-        )
-        for one in statement.certificates
+        (one.holder, one.scheme, one.number, days.day(one.issued_on), one.good_until) for one in statement.certificates
     )
     if rows:
         yield Table("Certificates held in the period, as far as entered", heads, rows)

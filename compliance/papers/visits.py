@@ -6,17 +6,22 @@ It bears the plate and no name of a customer. Sentences on measurements are thos
 from datetime import date
 from typing import Any
 
+from django.utils.text import capfirst
+
+from compliance.papers.climate import Climate, climate_of
 from compliance.papers.conversions import from_of
-from compliance.papers.gas import Climate, Whereabouts, climate_of, whereabouts
-from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, doubt_of, earlier_lines, of_visit, people_table, u_of
+from compliance.papers.hands import people_table
+from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, doubt_of, earlier_lines, of_visit, u_of
 from compliance.papers.paper import VISIT, Block, Facts, Paper, Signatures, Table, Words
 from compliance.papers.recoveries import evidence_letter, verdict_of
-from compliance.papers.wording import NOT_ENTERED, counted, issuer_of
+from compliance.papers.whereabouts import Whereabouts, whereabouts
+from compliance.papers.wording import counted, entered, issuer_of, lower_first
 from inventory.causes import BASES, CAUSES
 from inventory.gases import catalogue
 from inventory.gases.catalogue import MIXED
 from inventory.gases.cautions import CAUTIONS
 from inventory.models import Movement
+from inventory.output.days import NOT_ENTERED
 from shop.bench.evidence import EVIDENCE
 from shop.models import Conversion, Step, Workshop
 from shop.visits.asked import Asked
@@ -71,20 +76,15 @@ def visit_record(workshop: Workshop, about: str, *, today: date) -> Paper:
 
 
 def _vehicle(one: OfVisit) -> Facts:
-    visit, vehicle = one.visit, one.visit.vehicle
-    received = one.last("received")
+    visit, received = one.visit, one.last("received")
     data = received.data if received else {}
     ended = f" to {one.when(visit.closed_at)}" if visit.closed_at else ""
-    return Facts(
-        "The vehicle",
-        (
-            ("Plate", vehicle.registration),
-            ("Make and model", vehicle.make_model or NOT_ENTERED),
-            ("Visit", f"{visit.number}, from {one.when(visit.opened_at)}{ended}, {visit.state}"),
-            ("Odometer", said(data, "odometer") or NOT_ENTERED),
-            ("State on arrival", said(data, "state") or NOT_ENTERED),
-        ),
+    rows = (
+        ("Visit", f"{visit.number}, from {one.began}{ended}, {visit.state}"),
+        ("Odometer", entered(said(data, "odometer"))),
+        ("State on arrival", entered(said(data, "state"))),
     )
+    return Facts("The vehicle", (*one.of_vehicle, *rows))
 
 
 def _in_short(one: OfVisit, points: tuple[Asked, ...]) -> tuple[str, ...]:
@@ -142,48 +142,35 @@ def _moved(one: OfVisit) -> Table:
 
 
 def _leg_row(one: OfVisit, leg: Leg) -> tuple[str, ...]:
-    gas = leg.movement
-    way = f"to {leg.cylinder}" if leg in one.out else f"from {leg.cylinder}"
-    what = "Out" if leg in one.out else "In"
-    doubt = one.give_or_take(gas.u_mg)
-    return (what, way, gas.refrigerant, gas.grade, one.mass(leg.mass_mg), doubt, BASES[gas.basis], str(leg.seq))
+    what, way = ("Out", f"to {leg.cylinder}") if leg in one.out else ("In", f"from {leg.cylinder}")
+    return _line_row(one, leg.movement, what, way)
 
 
 def _beside_row(one: OfVisit, each: Movement) -> tuple[str, ...]:
-    words = CAUSES[each.cause].words
-    doubt, mass = one.give_or_take(each.u_mg), one.mass(int(each.mass_mg))
-    what = words[:1].upper() + words[1:]
-    return (
-        what,
-        f"to {each.target}",
-        each.refrigerant,
-        each.grade,
-        mass,
-        doubt,
-        BASES[each.basis],
-        str(each.entry.seq),
-    )
+    return _line_row(one, each, capfirst(CAUSES[each.cause].words), f"to {each.target}")
+
+
+def _line_row(one: OfVisit, gas: Movement, what: str, way: str) -> tuple[str, ...]:
+    mass, doubt = one.mass(int(gas.mass_mg)), one.give_or_take(gas.u_mg)
+    return (what, way, gas.refrigerant, gas.grade, mass, doubt, BASES[gas.basis], str(gas.entry.seq))
 
 
 def _was_in_it(one: OfVisit) -> tuple[tuple[str, str], ...]:
     arrival = at_arrival(one.visit)
-    label, ports, stood, seen = (
-        one.last(kind) for kind in ("label read", "ports seen", "standing pressure", "identified")
-    )
+    stood = one.last("standing pressure")
     book = ", ".join(f"{one.mass(mass)} {code}" for code, mass in arrival.held_mg.items() if mass > 0)
     return (
-        ("By its label", one.line(label) if label else NOT_ENTERED),
-        ("Ports", one.line(ports) if ports else NOT_ENTERED),
+        ("By its label", one.last_line("label read")),
+        ("Ports", one.last_line("ports seen")),
         ("By the book", f"{book}, {arrival.content}" if book else "nothing that the book knows of"),
         ("Standing pressure", _measured(one, stood) if stood else NOT_ENTERED),
-        ("Identifier", one.line(seen) if seen else NOT_ENTERED),
+        ("Identifier", one.last_line("identified")),
     )
 
 
 def _measured(one: OfVisit, step: Step) -> str:
     """Return what was read in a step and what it says."""
-    line = one.line(step)
-    return f"{line[:1].upper()}{line[1:]}. {one.says(step)}".strip()
+    return f"{capfirst(one.line(step))}. {one.says(step)}".strip()
 
 
 def _work(one: OfVisit) -> tuple[tuple[str, str], ...]:
@@ -218,13 +205,13 @@ def _proved(one: OfVisit) -> tuple[tuple[str, str], ...]:
         rows.append(("With the charge in", one.says(after)))
     if held:
         said_of_it = (
-            one.line(held) if searches else _lower(_measured(one, held))
+            one.line(held) if searches else lower_first(_measured(one, held))
         )  # a search judges it along with itself
         rows.append(("Pressure hold", f"A coarse check {said_of_it.replace(': ', ', ', 1)}"))
     if pulled:
         rows.append(("Vacuum", one.line(pulled)))
     if vacuum:
-        rows.append(("Vacuum hold", f"A coarse check, {_lower(_measured(one, vacuum))}"))
+        rows.append(("Vacuum hold", f"A coarse check, {lower_first(_measured(one, vacuum))}"))
     if not (searches or after):
         rows.append(("Search", NO_SEARCH if held or vacuum else NO_PROOF))
     if running := one.last("running test"):
@@ -232,42 +219,36 @@ def _proved(one: OfVisit) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def _lower(sentence: str) -> str:
-    return sentence[:1].lower() + sentence[1:]
-
-
 def _conversion(one: OfVisit) -> tuple[Block, ...]:
     """Return what the next workshop needs to know of a converted vehicle; it travels with the car."""
     step, vehicle = one.last("conversion done"), one.visit.vehicle
     if step is not None:
-        charge = one.amount(one.into) if one.into else NOT_ENTERED
-        rows = [
+        high, low = (entered(said(step.data, name)) for name in ("high_fitting", "low_fitting"))
+        rows = (
             ("From, to", f"{from_of(one, step) or NOT_ENTERED} to {text_of(step.data, 'to')}"),
             ("Date", one.day(step.occurred_at).isoformat()),
-            ("Charge", charge),
-            ("Oil", said(step.data, "lubricant") or NOT_ENTERED),
-        ]
-        high, low = (said(step.data, name) or NOT_ENTERED for name in ("high_fitting", "low_fitting"))
-        rows.append(("Fittings", f"high side {high}, low side {low}"))
-        return (Facts("Converted: keep this with the vehicle", tuple(rows)),)
+            ("Charge", one.amount(one.into) if one.into else NOT_ENTERED),
+            ("Oil", entered(said(step.data, "lubricant"))),
+            ("Fittings", f"high side {high}, low side {low}"),
+        )
+        return (Facts("Converted: keep this with the vehicle", rows),)
     before = Conversion.objects.filter(vehicle=vehicle, done_on__lte=one.day(one.visit.opened_at))
     last = before.exclude(visit=one.visit).order_by("-done_on", "-pk").first()
     if last is None:
         return ()
-    charge = one.amount(one.into) if one.into else "none"
-    rows = [
+    earlier = (
         ("From, to", f"{last.from_refrigerant or NOT_ENTERED} to {last.to_refrigerant}"),
         ("Date", last.done_on.isoformat()),
-        ("Charged in this visit", charge),
-        ("Oil", said(last.details, "lubricant") or NOT_ENTERED),
-    ]
-    return (Facts("Converted earlier: keep this with the vehicle", tuple(rows)),)
+        ("Charged in this visit", one.amount(one.into) if one.into else "none"),
+        ("Oil", entered(said(last.details, "lubricant"))),
+    )
+    return (Facts("Converted earlier: keep this with the vehicle", earlier),)
 
 
 def _open_said(points: tuple[Asked, ...]) -> str:
     """Return one line for each thing that is still open."""
     said_each = (f"{point.words} ({point.why})" if point.why else point.words for point in points)
-    return "\n".join(text[:1].upper() + text[1:] for text in said_each) or "Nothing is still open."
+    return "\n".join(map(capfirst, said_each)) or "Nothing is still open."
 
 
 def _sources(one: OfVisit, climate: Climate) -> tuple[str, ...]:

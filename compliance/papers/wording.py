@@ -4,16 +4,15 @@ Masses stand in one unit, the workshop's; times in its zone. What is not there i
 """
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from typing import Literal
 from zoneinfo import ZoneInfo
 
 from compliance.papers.paper import Issuer, NothingToIssue
 from compliance.statement.layout import mass_figure
 from inventory.measure.showing import show_mass
+from inventory.output.days import NOT_ENTERED
 from shop.models import Workshop
-
-NOT_ENTERED = "not entered"
 
 
 @dataclass(frozen=True)
@@ -26,6 +25,10 @@ class Wording:
     def mass(self, mass_mg: float, *, signed: bool = False) -> str:
         """Return a mass with its unit, such as "3.358 kg"."""
         return show_mass(round(mass_mg), unit=self.unit, sign=signed)
+
+    def mass_entered(self, mass_mg: int | None) -> str:
+        """Return a mass with its unit, or that it was not entered."""
+        return NOT_ENTERED if mass_mg is None else self.mass(mass_mg)
 
     def number(self, mass_mg: float, *, signed: bool = False) -> str:
         """Return a mass without its unit, for a column whose head says it; `signed` puts a plus before a gain."""
@@ -59,14 +62,19 @@ def entered(text: str) -> str:
     return text.strip() or NOT_ENTERED
 
 
-def day_said(day: date | None) -> str:
-    """Return a day, or that it was not entered."""
-    return NOT_ENTERED if day is None else day.isoformat()
+def lower_first(sentence: str) -> str:
+    """Return a sentence as it goes on after a comma."""
+    return sentence[:1].lower() + sentence[1:]
 
 
 def counted(count: int, noun: str, plural: str = "") -> str:
     """Return a count with its noun: "1 line", "37 lines"."""
     return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
+
+
+def times_of(mass_mg: int, can_tell_mg: int) -> str:
+    """Return how many times what readings can tell a mass is: "2.3 times"; "beyond" where they tell everything."""
+    return f"{mass_mg / can_tell_mg:.1f} times" if can_tell_mg else "beyond"
 
 
 def number_in(about: str, kind: str) -> int:

@@ -4,7 +4,7 @@ The token of a link is shown once and not kept: the database has its digest. Eve
 """
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db import transaction
@@ -93,12 +93,6 @@ def state_of(link: ReaderLink) -> str:
     if link.ends_at <= timezone.now():
         return f"ended on {link.ends_at.date().isoformat()}"
     return "open"
-
-
-def period_of(link: ReaderLink) -> tuple[date, date, str]:
-    """Return first day, last day and basis of a statement's link."""
-    _, first, last, basis = link.about.split(":")
-    return date.fromisoformat(first), date.fromisoformat(last), basis
 
 
 def vehicle_of(link: ReaderLink) -> Vehicle:

@@ -30,15 +30,7 @@ class Certificate:
     scheme: str
     number: str
     issued_on: date | None
-    expires_on: date | None
-    never_expires: bool
-
-    @property
-    def good_until(self) -> str:
-        """The end of it in words."""
-        if self.never_expires:
-            return "does not run out"
-        return "not entered" if self.expires_on is None else self.expires_on.isoformat()
+    good_until: str  # in words
 
 
 @dataclass(frozen=True)
@@ -125,6 +117,11 @@ def _certificates(period: Period) -> tuple[Certificate, ...]:
         .distinct()
     )
     return tuple(
-        Certificate(str(each.user), each.scheme, each.number, each.issued_on, each.expires_on, each.never_expires)
-        for each in held
+        Certificate(str(each.user), each.scheme, each.number, each.issued_on, _good_until(each)) for each in held
     )
+
+
+def _good_until(one: Certification) -> str:
+    if one.never_expires:
+        return "does not run out"
+    return "not entered" if one.expires_on is None else one.expires_on.isoformat()

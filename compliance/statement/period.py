@@ -79,6 +79,22 @@ def period_of(book: Book, first: date, last: date) -> Period:
     return Period(book, first, last, Head(book.head_seq, book.head_digest, pk or 0))
 
 
+def day_in(text: str) -> date | None:
+    """Return the day that a text is, in the plain form alone: 2026-03-04."""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return day if day.isoformat() == text else None
+
+
+def named_days(about: str) -> tuple[date, date, str] | None:
+    """Return first day, last day and basis (empty: the workshop's) of ``period:2025-01-01:2025-12-31:AR4``."""
+    kind, *rest = about.split(":")
+    days = [day for day in map(day_in, rest[:2]) if day]
+    return (days[0], days[1], "".join(rest[2:])) if kind == "period" and len(days) == 2 and len(rest) <= 3 else None
+
+
 def check_days(first: date, last: date) -> None:
     """Raise WrongPeriod where a period cannot be reported."""
     if last < first:

@@ -24,7 +24,7 @@ _COLUMN_OF = {
     "source_id": "source_account",
     "target_id": "target_account",
 }
-_PURPOSE_OF_CAUSE = {
+PURPOSE_OF_CAUSE = {
     "sent-away": "purpose not entered",
     "heel-returned": "return to supplier",
     "passed-on": "sale",
@@ -68,7 +68,7 @@ def mixed(period: Period) -> MixedContent:
 def purposes(period: Period) -> tuple[Purpose, ...]:
     """Return what was sent away in the period, by refrigerant and purpose."""
     rows = (
-        period.movements.filter(cause__in=sorted(_PURPOSE_OF_CAUSE))
+        period.movements.filter(cause__in=sorted(PURPOSE_OF_CAUSE))
         .annotate(purpose=Coalesce("entry__consignment__purpose", "entry__reverses__consignment__purpose", Value("")))
         .values("refrigerant", "cause", "purpose")
         .annotate(mass=Sum("mass_mg"), count=Count("pk"))
@@ -76,7 +76,7 @@ def purposes(period: Period) -> tuple[Purpose, ...]:
     )
     found: dict[tuple[str, str], tuple[int, int]] = {}
     for row in rows:
-        key = (row["refrigerant"], row["purpose"] or _PURPOSE_OF_CAUSE[row["cause"]])
+        key = (row["refrigerant"], row["purpose"] or PURPOSE_OF_CAUSE[row["cause"]])
         mass, lines = found.get(key, (0, 0))
         found[key] = (mass + int(row["mass"]), lines + row["count"])
     return tuple(Purpose(*key, *found[key]) for key in sorted(found))

@@ -34,7 +34,7 @@ from django.test import Client  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
 from compliance.documents.issuing import Refused, issue  # noqa: E402
-from compliance.documents.records import choices_of  # noqa: E402
+from compliance.documents.subjects import choices_of  # noqa: E402
 from compliance.models import Document, Finding  # noqa: E402
 from compliance.papers.paper import NothingToIssue  # noqa: E402
 from inventory.models import Cylinder, Entry  # noqa: E402

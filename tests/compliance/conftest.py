@@ -1,6 +1,8 @@
 """What tests of issued documents share.
 
 made_up     registers the made-up kind of document and returns its name
+charge      the line of a charge
+document    a document of the made-up kind that rests on it
 issued      issued(about="visit:12", by=None, key=None, kind=None, at=None): a document of that kind, issued
 """
 
@@ -11,6 +13,8 @@ from uuid import UUID, uuid4
 
 import pytest
 
+from compliance.models import Document
+from inventory.models import Entry
 from tests.compliance import sample
 
 
@@ -39,3 +43,13 @@ def issued(workshop: Any, technician: Any, made_up: str, now: datetime) -> Calla
         return issue(workshop, kind, about, by=by or technician, key=key or uuid4(), now=at or now)
 
     return make
+
+
+@pytest.fixture
+def charge(cylinder, vehicle_account, post) -> Entry:
+    return post("charge", cylinder, vehicle_account, 450_000)
+
+
+@pytest.fixture
+def document(charge, issued) -> Document:
+    return issued()

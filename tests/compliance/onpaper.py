@@ -19,7 +19,7 @@ def texts(value: Any) -> Iterator[str]:
     elif isinstance(value, dict):
         for inner in value.values():
             yield from texts(inner)
-    elif isinstance(value, list):
+    elif isinstance(value, (list, tuple)):
         for inner in value:
             yield from texts(inner)
 

@@ -3,6 +3,8 @@
 from datetime import UTC, date, datetime
 from typing import Any
 
+from compliance.models import Document
+from compliance.papers import sheet
 from compliance.papers.paper import (
     Facts,
     Issuer,
@@ -94,3 +96,22 @@ def build(workshop: Any, about: str, *, today: date) -> Paper:
 
 def build_label(workshop: Any, about: str, *, today: date) -> Paper:
     return paper(about, size="label", blocks=blocks()[5:6] * 2)
+
+
+def altered(document: Document) -> bytes:
+    """Return the same sheet with one digit of one mass changed, as somebody would print it who has the program."""
+    made = build(document.workshop, document.about, today=date(2026, 3, 4))
+    changed = made.blocks[-1]
+    assert isinstance(changed, Facts)
+    rows = tuple((name, value.replace("450000", "460000")) for name, value in changed.rows)
+    stamp = Stamp(
+        number=document.number,
+        issued_at=document.issued_at,
+        issued_by=str(document.issued_by),
+        book=document.workshop.book.name,
+        book_uid=str(document.workshop.book.uid),
+        head_seq=document.head_seq,
+        head_digest=document.head_digest,
+    )
+    forged = paper(blocks=(*made.blocks[:-1], Facts("Masses", rows)), issuer=made.issuer)
+    return sheet.as_pdf(forged, stamp, document.code)

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from compliance.papers import usage
 from compliance.statement import files
 from compliance.statement.figures import read_statement
-from compliance.statement.period import WrongPeriod
+from compliance.statement.period import WrongPeriod, day_in
 from inventory.gases.potentials import GWP_BASES
 from inventory.models import Book
 
@@ -65,11 +65,7 @@ def _book(name: str) -> Book:
 
 
 def _day(text: str, option: str) -> date:
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        day = None
-    if day is None or day.isoformat() != text:
+    if (day := day_in(text)) is None:
         raise CommandError(f"{option} is {text!r}; a day is written YYYY-MM-DD, such as 2025-12-31.")
     return day
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from compliance.documents import verifying
+from compliance.documents import seals, verifying
 from compliance.documents.verifying import Answer
 from compliance.models import Document
 from inventory.book import audit, guards
@@ -79,7 +79,7 @@ class Command(BaseCommand):
 
 def _faults(book: Book, database: str) -> Iterator[Fault]:
     yield from audit.faults(book, database)
-    yield from verifying.faults(book, database)
+    yield from seals.faults(book, database)
     yield from photos.faults(book, database)
 
 

@@ -8,11 +8,9 @@ from django.db.models import Q, QuerySet
 from compliance.models import Decision, Finding
 from compliance.rules.all import BY_ID
 from inventory.pages.forms.act import BookForm
-from inventory.pages.forms.parts import DayField
-from inventory.pages.tables.filters import FilterForm
+from inventory.pages.forms.parts import DayField, set_choices
+from inventory.pages.tables.filters import ALL, FilterForm
 from shop.pages.middleware import ShopRequest
-
-OWED = "owed"
 
 
 class FindingFilter(FilterForm):
@@ -37,9 +35,7 @@ class FindingFilter(FilterForm):
     def __init__(self, request: ShopRequest) -> None:
         super().__init__(request)
         used = Finding.objects.filter(workshop=request.workshop).order_by("rule").values_list("rule", flat=True)
-        field = self.fields["rule"]
-        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
-        field.choices = [("", "all"), *((rule, duty_of(rule)) for rule in used.distinct())]
+        set_choices(self, "rule", [ALL, *((rule, duty_of(rule)) for rule in used.distinct())])
 
     def narrow(self, rows: QuerySet[Finding]) -> QuerySet[Finding]:
         """Return the findings that fit."""

@@ -11,7 +11,7 @@ from compliance.models import Document, ReaderLink
 from compliance.readers.links import Wanted
 from inventory.gases.potentials import GWP_BASES
 from inventory.pages.forms.act import BookForm
-from inventory.pages.forms.parts import DayField, choice, text
+from inventory.pages.forms.parts import DayField, choice, set_choices, text
 from shop.models import Vehicle, Workshop
 
 WEEKS = 2  # how long a link lasts unless another day is chosen
@@ -49,17 +49,15 @@ class LinkForm(BookForm):
         self.initial.setdefault("basis", workshop.gwp_basis)
         self.initial.setdefault("first", date(today.year - 1, 1, 1))
         self.initial.setdefault("last", date(today.year - 1, 12, 31))
-        vehicles = Vehicle.objects.filter(account__book=workshop.book, account__joined_to=None).select_related(
-            "account"
+        own = Vehicle.objects.filter(account__book=workshop.book, account__joined_to=None)
+        vehicles = own.select_related("account")
+        set_choices(
+            self,
+            "vehicle",
+            [("", "none"), *((str(one.account.number), str(one)) for one in vehicles.select_related("account"))],
         )
-        self._offer("vehicle", [("", "none"), *((str(one.account.number), str(one)) for one in vehicles)])
         issued = Document.objects.filter(workshop=workshop).defer("file", "content").order_by("-number")
-        self._offer("documents", [(one.number, f"no. {one.number}, {one.title}") for one in issued])
-
-    def _offer(self, name: str, choices: list[Any]) -> None:
-        field = self.fields[name]
-        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
-        field.choices = choices
+        set_choices(self, "documents", [(one.number, f"no. {one.number}, {one.title}") for one in issued])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

@@ -9,11 +9,11 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from compliance.documents.records import record_of
+from compliance.documents.subjects import words_of
 from compliance.models import Document
 from compliance.papers.paper import KINDS
 from inventory.pages.tables.columns import NumberColumn, WhenColumn
-from inventory.pages.tables.filters import FilterForm
+from inventory.pages.tables.filters import FilterForm, same
 from inventory.pages.tables.table import BookTable
 from shop.models import Workshop
 
@@ -23,7 +23,7 @@ STANDS, REPLACED = "newest", "replaced"
 class DocumentFilter(FilterForm):
     """Kind, record, and whether a newer one replaces it."""
 
-    kind = forms.ChoiceField(label="Kind", choices=[("", "all"), *((kind, kind) for kind in KINDS)])
+    kind = forms.ChoiceField(label="Kind", choices=same(KINDS))
     about = forms.CharField(label="Record, such as visit:12", max_length=60)
     state = forms.ChoiceField(label="State", choices=[("", "all"), (STANDS, "issued"), (REPLACED, "replaced")])
 
@@ -79,7 +79,7 @@ class DocumentTable(BookTable):
         return value
 
     def render_about(self, value: str) -> str:
-        return record_of(value).words
+        return words_of(value)
 
     def value_about(self, value: str) -> str:
         return value

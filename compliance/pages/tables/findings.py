@@ -1,5 +1,6 @@
 """Lists of the compliance floor: columns of findings."""
 
+from functools import cached_property
 from typing import Any
 
 import django_tables2 as tables
@@ -37,17 +38,23 @@ class FindingTable(BookTable):
 
     def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
         self.workshop, self._units = workshop, units_of(workshop)
-        self._names: dict[str, str] | None = None
-        self._records: dict[str, str] | None = None
         super().__init__(*args, **options)
+
+    @cached_property
+    def _records(self) -> dict[str, str]:
+        return records_words(self.workshop, self._used("about"))
+
+    @cached_property
+    def _names(self) -> dict[str, str]:
+        return names_of(self._used("person"))
+
+    def _used(self, field: str) -> set[str]:
+        return set(Finding.objects.filter(workshop=self.workshop).values_list(field, flat=True))
 
     def render_state(self, record: Finding) -> str:
         return shown(record).word
 
     def render_about(self, value: str) -> str:
-        if self._records is None:
-            used = Finding.objects.filter(workshop=self.workshop).values_list("about", flat=True)
-            self._records = records_words(self.workshop, set(used))
         return self._records.get(value, value)
 
     def render_words(self, value: str, record: Finding) -> SafeString:
@@ -61,12 +68,7 @@ class FindingTable(BookTable):
         return duty_of(value)
 
     def render_person(self, value: str) -> str:
-        if not value:
-            return "nobody"
-        if self._names is None:
-            used = Finding.objects.filter(workshop=self.workshop).values_list("person", flat=True)
-            self._names = names_of(set(used))
-        return self._names.get(value, value)
+        return self._names.get(value, value) if value else "nobody"
 
     def render_decided(self, record: Finding) -> str:
         return decided_words(shown(record))

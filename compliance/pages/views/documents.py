@@ -4,18 +4,17 @@ from typing import Any
 from uuid import uuid4
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
-from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET, require_http_methods
 
 from compliance.documents.issuing import issue, paper_of
-from compliance.documents.records import Choice, choices_of, kind_of, record_of, slug_of
+from compliance.documents.subjects import Choice, choices_of, kind_of, slug_of, words_of
 from compliance.documents.verifying import answer_of
 from compliance.models import Document
+from compliance.pages.addresses import issue_address, record_address
 from compliance.pages.forms.documents import IssueForm
 from compliance.pages.handing import handed_out
 from compliance.pages.tables.documents import DocumentFilter, DocumentTable, documents_of, state_of
@@ -23,14 +22,12 @@ from compliance.papers.paper import KINDS, NothingToIssue, Paper
 from compliance.papers.sheet import shown
 from inventory.book.refusals import LedgerError
 from inventory.measure.codes import digest_of
-from inventory.models import Consignment
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.tables.export import export
 from shop.pages.middleware import ShopRequest
 
 FILES = {"pdf": "application/pdf", "json": "application/json"}
-SHOWN = 20  # documents that stand beside a record
 CHANGED = "The record has changed since this page was shown. Look at it again, then press."
 
 
@@ -54,9 +51,8 @@ def document(request: ShopRequest, number: int) -> HttpResponse:
         "document": one,
         "state": state_of(one),
         "answer": found,
-        "record": record_of(one.about).words,
-        "record_href": record_of(one.about).href(request.access),
-        "again": Choice(one.kind, one.about).href(request.access) if request.access.may_write else "",
+        **_record(request, one.about),
+        "again": issue_address(request.access, Choice(one.kind, one.about)) if request.access.may_write else "",
     }
     return render(request, "compliance/document.html", context)
 
@@ -91,27 +87,8 @@ def document_issue(request: ShopRequest, kind: str, about: str) -> HttpResponse:
     return _issue_page(request, form, name, about, paper)
 
 
-def panel(request: HttpRequest, about: str) -> SafeString:
-    """Return what stands beside a record: its documents, and those that can be issued of it."""
-    workshop: Any = getattr(request, "workshop", None)
-    if workshop is None:
-        return SafeString("")
-    consigned = about.startswith("line:") and _is_consigned(workshop, about)
-    choices = choices_of(about, today=timezone.localdate(), consigned=consigned)
-    access = request.access  # type: ignore[attr-defined] # set together with the workshop
-    named = documents_of(workshop).filter(about__in=[about, *(one.about for one in choices)])
-    if about.startswith("line:"):
-        named |= documents_of(workshop).filter(entry__seq=about.partition(":")[2])
-    found = list(named.order_by("-number")[:SHOWN]) if choices or about.startswith("line:") else []
-    offered = [(one, one.href(access)) for one in choices] if access.may_write else []
-    if not found and not offered:
-        return SafeString("")
-    context = {"found": [(one, state_of(one)) for one in found], "offered": offered}
-    return render_to_string("compliance/_document_panel.html", context, request=request)
-
-
-def _is_consigned(workshop: Any, about: str) -> bool:
-    return Consignment.objects.filter(entry__book=workshop.book_id, entry__seq=about.partition(":")[2]).exists()
+def _record(request: ShopRequest, about: str) -> dict[str, str]:
+    return {"record": words_of(about), "record_href": record_address(request.access, about)}
 
 
 def _general(request: ShopRequest) -> list[tuple[str, str]]:
@@ -121,7 +98,7 @@ def _general(request: ShopRequest) -> list[tuple[str, str]]:
     register = choices_of("people", today=timezone.localdate())[0]
     slug = request.access.slug
     return [
-        ("Issue the certificate register", register.href(request.access)),
+        ("Issue the certificate register", issue_address(request.access, register)),
         ("Choose cylinders and issue their labels", reverse("cylinder-labels", args=[slug])),
         ("Choose the period of a usage report", reverse("statements", args=[slug])),
     ]
@@ -151,7 +128,6 @@ def _mark(paper: Paper) -> str:
 
 def _issue_page(request: ShopRequest, form: IssueForm, kind: str, about: str, paper: Paper) -> HttpResponse:
     earlier = documents_of(request.workshop).filter(kind=kind, about=paper.about).order_by("-number").first()
-    record = record_of(about)
     return page(
         request,
         "compliance/document_issue.html",
@@ -160,12 +136,10 @@ def _issue_page(request: ShopRequest, form: IssueForm, kind: str, about: str, pa
         paper=paper,
         blocks=[shown(block) for block in paper.blocks],
         earlier=earlier,
-        record=record.words,
-        record_href=record.href(request.access),
+        **_record(request, about),
     )
 
 
 def _nothing(request: ShopRequest, kind: str, about: str, reason: str) -> HttpResponse:
-    record = record_of(about)
-    context = {"kind": kind, "reason": reason, "record": record.words, "record_href": record.href(request.access)}
+    context = {"kind": kind, "reason": reason, **_record(request, about)}
     return render(request, "compliance/document_nothing.html", context, status=422)

@@ -1,13 +1,9 @@
 """Links for readers: the owner makes and revokes them."""
 
-from urllib.parse import urlencode
-
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils.html import format_html
-from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET, require_http_methods
 
 from compliance.models import ReaderLink
@@ -69,19 +65,3 @@ def link_revoke(request: ShopRequest, pk: int) -> HttpResponse:
         revoke(link)
         messages.info(request, f"The link for {link.for_whom} leads nowhere any more.")
     return see(request, "reader-links")
-
-
-def panel(request: HttpRequest, about: str) -> SafeString:
-    """Return the way to links for readers on the pages of a vehicle and of the people; for the owner alone."""
-    access = getattr(request, "access", None)
-    kind, _, number = about.partition(":")
-    if access is None or not access.is_owner or kind not in ("vehicle", "people"):
-        return SafeString("")
-    if kind == "people":
-        return _way(reverse("reader-links", args=[access.slug]), "Links for readers")
-    asked = urlencode({"kind": ReaderLink.VEHICLE, "vehicle": number})
-    return _way(f"{reverse('reader-link-new', args=[access.slug])}?{asked}", "Make a link for a reader of this vehicle")
-
-
-def _way(href: str, words: str) -> SafeString:
-    return format_html('<p class="acts"><a class="touch" href="{}">{}</a></p>', href, words)

@@ -1,10 +1,7 @@
 """A partner's own list held against the book; nothing is written."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
-from django.utils.html import format_html
-from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods
 
 from compliance.matching.lists import ours_of
@@ -34,13 +31,3 @@ def partner_match(request: ShopRequest, number: int) -> HttpResponse:
         }
         return render(request, "compliance/match_answer.html", context)
     return page(request, "compliance/match.html", form, partner=partner)
-
-
-def panel(request: HttpRequest, about: str) -> SafeString:
-    """Return the way to matching on a partner's page, for those who write."""
-    access = getattr(request, "access", None)
-    kind, _, number = about.partition(":")
-    if kind != "partner" or access is None or not access.may_write:
-        return SafeString("")
-    href = reverse("partner-match", args=[access.slug, number])
-    return format_html('<p class="acts"><a class="touch" href="{}">Match their list with the book</a></p>', href)

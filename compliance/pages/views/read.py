@@ -14,10 +14,11 @@ from django.views.decorators.http import require_GET
 from compliance.models import ReaderLink
 from compliance.pages.handing import handed_out
 from compliance.papers.usage import as_file
-from compliance.readers.links import NoLink, documents_of, opened, period_of, vehicle_of
+from compliance.readers.links import NoLink, documents_of, opened, vehicle_of
 from compliance.statement import files
 from compliance.statement.figures import Statement, read_statement
 from compliance.statement.layout import Layout
+from compliance.statement.period import named_days
 from shop.models import Visit
 from shop.visits import log as visitlog
 
@@ -80,7 +81,9 @@ def read_document(request: HttpRequest, token: str, number: int) -> HttpResponse
 
 
 def _report(link: ReaderLink) -> Statement:
-    return read_statement(link.workshop.book, *period_of(link))
+    if (named := named_days(link.about)) is None:
+        raise Http404("No such period.")
+    return read_statement(link.workshop.book, *named)
 
 
 def _statement_shown(link: ReaderLink) -> dict[str, object]:

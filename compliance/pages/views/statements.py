@@ -17,7 +17,7 @@ from compliance.statement import files
 from compliance.statement.balance import Balance
 from compliance.statement.figures import Statement, lines_of_period, read_statement
 from compliance.statement.layout import Layout
-from compliance.statement.period import LISTED, WrongPeriod
+from compliance.statement.period import LISTED, WrongPeriod, day_in
 from compliance.statement.vehicles import vehicle_holdings
 from inventory.gases.potentials import GWP_BASES
 from inventory.models.access import Access
@@ -114,11 +114,7 @@ def _section(layout: Layout, each: Balance) -> dict[str, object]:
 
 def _day(text: str) -> date:
     """Return the day of an address; only the plain form is one."""
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        raise Http404("No such period.") from None
-    if day.isoformat() != text:
+    if (day := day_in(text)) is None:
         raise Http404("No such period.")
     return day
 

@@ -10,7 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from compliance.papers.paper import NothingToIssue, Paper, Table
-from compliance.papers.people import certificate_register
+from compliance.papers.register import certificate_register
 from inventory.acts import undoing
 from inventory.book import ledger
 from inventory.book.weighing import Gross

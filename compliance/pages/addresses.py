@@ -1,0 +1,35 @@
+"""The pages that show what findings and documents are about, and the page that issues a document."""
+
+from django.urls import reverse
+
+from compliance.documents.subjects import Choice, slug_of
+from inventory.models.access import Access
+from shop.people.instruments import check_address
+
+# By kind of record, with its number (of a person the handle) in the address.
+_PAGES = {
+    "visit": "visit",
+    "cylinder": "cylinder",
+    "vehicle": "vehicle",
+    "partner": "partner",
+    "line": "entry",
+    "consignment": "entry",
+    "person": "person",
+}
+
+
+def record_address(access: Access, about: str) -> str:
+    """Return the address of what ``visit:12``, ``people:2026-03-04`` or ``period:...`` names; empty where none is."""
+    kind, _, rest = about.partition(":")
+    if kind in _PAGES and (rest.isdigit() or kind == "person"):
+        return reverse(_PAGES[kind], args=[access.slug, rest])
+    if kind == "period" and rest.count(":") in (1, 2):
+        return reverse("statement", args=[access.slug, *rest.split(":")[:2]])
+    if kind in ("people", "cylinders"):
+        return reverse(kind, args=[access.slug])
+    return check_address(access, rest) if kind == "instrument" else ""
+
+
+def issue_address(access: Access, choice: Choice) -> str:
+    """Return the address of the page that issues a document."""
+    return reverse("document-issue", args=[access.slug, slug_of(choice.kind), choice.about])

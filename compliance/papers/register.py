@@ -1,0 +1,182 @@
+"""The certificate register: who was there on a day, which certificates they held, who handled gas, with what."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from compliance.papers.handled import HANDS_ON, LOOK_BACK, Listed, held_any, listed_on
+from compliance.papers.paper import REGISTER, Block, NothingToIssue, Paper, Table, Words
+from compliance.papers.wording import Wording, counted, entered, issuer_of, wording_of
+from compliance.statement.period import day_in
+from inventory.models import Cylinder, Gauge, Scale
+from inventory.output import days
+from inventory.output.days import NOT_ENTERED
+from shop.models import Certification, Workshop
+
+NEVER_ENTERED, NOT_YET = "never entered", "not issued yet"
+KEPT_ON_SITE = (
+    "Proof that whoever runs the equipment is certified is kept on the premises: 40 CFR 82.42(b), where United States "
+    "rules apply (as restated in an industry summary of section 609 of 2019)."
+)
+
+
+def certificate_register(workshop: Workshop, about: str, *, today: date) -> Paper:
+    """Return the register of the day that ``people:YYYY-MM-DD`` names; a day to come has none.
+
+    Its number of queries does not grow with people, certificates or work.
+    """
+    day, wording = _day(about, today), wording_of(workshop)
+    listed = listed_on(workshop, day, wording)
+    if not listed:
+        raise NothingToIssue("Nobody is entered in this workshop.")
+    lacking = [one for one in listed if one.handled.uncovered]
+    blocks: tuple[Block | None, ...] = (
+        _what_it_is(day),
+        _people(listed),
+        _certificates(listed, day),
+        _lacking(lacking, day),
+        _handled(listed, day),
+        _tanks(workshop, wording),
+        _instruments(workshop, day),
+    )
+    return Paper(
+        kind=REGISTER,
+        title=f"Certificate register of {day.isoformat()}",
+        about=about,
+        issuer=issuer_of(workshop),
+        blocks=tuple(filter(None, blocks)),
+        lines=tuple(sorted({line for one in lacking for line in one.handled.lines})),
+        bases=(
+            "held on a day: as far as the dates that were entered show",
+            f"handled gas: {', '.join(HANDS_ON)}; steps that were reversed or entered anew are not counted",
+        ),
+        sources=(KEPT_ON_SITE,),
+        figures={
+            "day": day.isoformat(),
+            "since": (day - LOOK_BACK).isoformat(),
+            "people": [_person_figures(one, day) for one in listed],
+            "acts_without_certificate": sum(one.handled.uncovered for one in listed),
+        },
+    )
+
+
+def _day(about: str, today: date) -> date:
+    kind, _, text = about.partition(":")
+    day = day_in(text)
+    if kind != "people" or day is None:
+        raise NothingToIssue(f"{about} names no day.")
+    if day > today:
+        raise NothingToIssue(f"{text} is still to come: a register is of a day that was.")
+    return day
+
+
+def _state(one: Certification, day: date) -> str:
+    """Return how a certificate stood on a day: good until, never expires, ran out on, not issued yet."""
+    if one.issued_on is not None and one.issued_on > day:
+        return NOT_YET
+    if one.never_expires:
+        return "never expires"
+    if one.expires_on is None:
+        return f"its end was {NEVER_ENTERED}"
+    return f"{'good until' if one.expires_on >= day else 'ran out on'} {one.expires_on.isoformat()}"
+
+
+def _what_it_is(day: date) -> Words:
+    return Words(
+        "",
+        (
+            f"Who is a member of the workshop and which certificates they held on {day.isoformat()}, as entered in the "
+            "book. When somebody came or left is not kept: one who left since is listed where work of the "
+            f"{LOOK_BACK.days} days before stands under the name. The certificates themselves are what counts; this "
+            "list says where to look for them.",
+        ),
+    )
+
+
+def _people(listed: Sequence[Listed]) -> Table:
+    rows = tuple((str(one.user), one.user.handle, one.role, one.trainee) for one in listed)
+    return Table("People", ("Name", "Name in the book", "Role", "Trainee"), rows)
+
+
+def _certificates(listed: Sequence[Listed], day: date) -> Table:
+    rows: list[tuple[str, ...]] = []
+    for one in listed:
+        for each in one.certificates:
+            scheme = f"{each.scheme}, {each.scope}" if each.scope else each.scheme
+            issued = days.day(each.issued_on)
+            rows.append((str(one.user), scheme, each.number, entered(each.issuer), issued, _state(each, day)))
+        if not one.certificates:
+            rows.append((str(one.user), NEVER_ENTERED, *[NOT_ENTERED] * 3, "none held"))
+    heads = ("Name", "Certificate", "Number", "Issued by", "Issued on", f"On {day.isoformat()}")
+    return Table("Certificates", heads, tuple(rows), (4,))
+
+
+def _lacking(lacking: Sequence[Listed], day: date) -> Words:
+    title = f"Gas handled without a certificate in the {LOOK_BACK.days} days before"
+    if not lacking:
+        return Words(title, ("None: each act was done, or answered for, by somebody who held a certificate that day.",))
+    said = [
+        f"{one.user}: {counted(one.handled.uncovered, 'act')} of {one.handled.acts} with no certificate held on the "
+        "day, by the person or by whoever answered for it."
+        for one in lacking
+    ]
+    return Words(title, tuple(said), strong=True)
+
+
+def _handled(listed: Sequence[Listed], day: date) -> Table:
+    rows = tuple(
+        (str(one.user), *map(str, (done.acts, done.certified, done.answered, done.uncovered)))
+        for one in listed
+        if (done := one.handled).acts
+    ) or (("nobody", "0", "0", "0", "0"),)
+    heads = ("Who handled gas", "Acts", "Certificate held", "Answered for by one who held one", "Neither")
+    since = (day - LOOK_BACK).isoformat()
+    return Table(f"Acts with gas from {since} to {day.isoformat()}", heads, rows, (1, 2, 3, 4))
+
+
+def _tanks(workshop: Workshop, wording: Wording) -> Table | None:
+    tanks = Cylinder.objects.filter(account__book=workshop.book, kind=Cylinder.TANK).exclude(state="done with")
+    rows = tuple(
+        (
+            one.serial,
+            one.refrigerant,
+            "yes" if one.recycles else "no",
+            wording.mass_entered(one.machine_limit_mg),
+            one.state,
+        )
+        for one in tanks.order_by("serial", "pk")
+    )
+    heads = ("Machine’s tank", "Refrigerant", "Recorded as recycling", "Its own limit of error", "State")
+    return Table("Machines", heads, rows) if rows else None
+
+
+def _instruments(workshop: Workshop, day: date) -> Table | None:
+    """Return every scale and gauge in use with the end of its check."""
+    scales = Scale.objects.filter(book=workshop.book, retired=False).order_by("name")
+    gauges = Gauge.objects.filter(book=workshop.book, retired=False).order_by("kind", "name")
+    found: list[Scale | Gauge] = [*scales, *gauges]
+    rows = tuple(
+        (getattr(one, "kind", "scale"), one.name, entered(one.serial), _check(one.calibrated_until, day))
+        for one in found
+    )
+    heads = ("What", "Name", "Serial number", f"Check, on {day.isoformat()}")
+    return Table("Scales and gauges", heads, rows) if rows else None
+
+
+def _check(until: date | None, day: date) -> str:
+    if until is None:
+        return NEVER_ENTERED
+    return f"{'good until' if until >= day else 'ran out on'} {until.isoformat()}"
+
+
+def _person_figures(one: Listed, day: date) -> dict[str, Any]:
+    return {
+        "handle": one.user.handle,
+        "certificates": len(one.certificates),
+        "held": held_any(one.certificates, day),
+        "trainee": bool(one.member and one.member.is_trainee),
+        "acts": one.handled.acts,
+        "acts_certified": one.handled.certified,
+        "acts_answered_for": one.handled.answered,
+        "acts_without_certificate": one.handled.uncovered,
+    }
