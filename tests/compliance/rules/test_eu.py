@@ -37,7 +37,7 @@ from tests.compliance.rules.builders import (
     without,
     workshop,
 )
-from tests.compliance.rules.cases import Case, holds, rows
+from tests.compliance.rules.cases import Case
 
 BY_ID = {rule.id: rule for rule in eu.RULES}
 WHOLE = workshop("eu", visit())
@@ -189,18 +189,6 @@ CASES = (
 )
 
 
-@pytest.mark.parametrize("case", rows(CASES))
-def test_a_rule_is_met_broken_and_left_alone(case: Case) -> None:
-    holds(case, eu.RULES)
-
-
-def test_every_rule_has_a_case() -> None:
-    assert [case.rule for case in CASES] == [one.id for one in eu.RULES]
-
-
-# --- people -----------------------------------------------------------------------------------------------------
-
-
 def by_trainee(on: date = date(2025, 7, 10), answers: str = TECHNICIAN, **facts) -> Workshop:
     bus = visit(recovery(6_770, on=on, by=TRAINEE, answers=answers), on=on, vehicle=BUS)
     return workshop("eu", bus, people=[person(TECHNICIAN, certificate()), trainee(**facts)])
@@ -300,9 +288,6 @@ def test_adding_months_and_counting_them_agree(day: date, months: int) -> None:
     assert people.months_between(day, people.months_later(day, months)) in (months, months - (day.day > 28))
 
 
-# --- gas --------------------------------------------------------------------------------------------------------
-
-
 def test_r12_may_go_into_no_vehicle_and_its_stock_waits_for_destruction() -> None:
     """Scenario 1: the R-12 in C-12."""
     facts = replace(conversion(), cylinders=(HELD_R12,))
@@ -364,9 +349,6 @@ def test_a_visit_written_late_is_judged_by_its_own_day() -> None:
     assert said(rule("attested-recovery-2025"), facts) == []
 
 
-# --- abnormal loss (scenario 3) ---------------------------------------------------------------------------------
-
-
 @pytest.mark.parametrize(
     ("log", "states"),
     [
@@ -426,9 +408,6 @@ def test_a_bus_is_outside_the_directive() -> None:
     assert said(rule("abnormal-loss"), workshop("eu", visit(recovery(640), charge(770), vehicle=BUS, **WEAK))) == []
 
 
-# --- containers, and vehicles other than cars -------------------------------------------------------------------
-
-
 def test_r1234yf_in_a_single_trip_cylinder_is_asked_about() -> None:
     single = cylinder(37, kind="single-trip", refrigerant="R-1234yf")
     assert said(rule("refillable-only"), replace(NOTHING, cylinders=(single,))) == [OPEN]
@@ -463,9 +442,6 @@ def test_a_bus_is_asked_for_leak_checks_from_march_2027_and_a_car_never() -> Non
 
 def test_a_whole_visit_of_a_certified_person_breaks_nothing() -> None:
     assert not [one.id for one in eu.RULES if set(said(one, WHOLE)) - {MET}]
-
-
-# --- edges ------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(

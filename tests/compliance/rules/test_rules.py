@@ -28,6 +28,23 @@ def judgements() -> list[tuple[Rule, Judgement]]:
     return [(rule, found) for facts in worlds for rule in LAWS[facts.jurisdiction] for found in judge(rule, facts)]
 
 
+@pytest.mark.parametrize("case", [pytest.param(case, id=case.rule) for case in CASES])
+def test_a_rule_is_met_broken_and_left_alone(case: Case) -> None:
+    """Only *met* where it is met, the worse state where it is broken, nothing where it does not apply."""
+    rule = BY_ID[case.rule]
+    if case.met is not None:
+        assert {one.state for one in judge(rule, case.met)} == {MET}
+    broken = [one for one in judge(rule, case.broken) if one.state != MET]
+    assert [one.state for one in broken] == [case.state]
+    assert all(one.words and one.way_out for one in broken)
+    assert judge(rule, case.apart) == []
+    assert not (rule.guide and case.state != OPEN), "a guide breaches nothing"
+
+
+def test_every_rule_of_law_has_a_case() -> None:
+    assert [case.rule for case in CASES] == [rule.id for rules in LAWS.values() for rule in rules]
+
+
 def test_each_id_stands_once_and_names_its_jurisdiction() -> None:
     assert not [name for name, times in Counter(rule.id for rule in RULES).items() if times > 1]
     assert set(BY_ID) == {rule.id for rule in RULES}
