@@ -15,10 +15,8 @@ from django.utils import timezone
 
 from compliance.findings import decisions, gathering, judging
 from compliance.models import Decision, Finding, Judged
-from inventory.acts import away, undoing
-from inventory.acts.away import Dispatch
+from inventory.acts import undoing
 from inventory.book.weighing import Gross
-from inventory.models import Consignment
 from shop.models import Certification, ImportJob, Visit, Workshop
 from shop.visits.acts import entering, gas_in, gas_out
 from shop.visits.acts.entering import StepFacts
@@ -191,54 +189,6 @@ def test_nothing_is_judged_again_while_nothing_has_changed(
         judging.refresh(in_the_us)
     assert not [one for one in asked.captured_queries if one["sql"].startswith(("INSERT", "UPDATE"))]
     assert len(asked) <= 12
-
-
-@pytest.mark.parametrize(
-    ("which", "change"),
-    [
-        ("vehicle", {"first_registered": date(2010, 5, 4)}),
-        ("vehicle", {"nameplate_mg": 700_000}),
-        ("vehicle", {"volume_m3": 0.002}),
-        ("partner", {"address": "Kiln Lane 1"}),
-        ("consignment", {"paper_number": "ND-1"}),
-        ("consignment", {"accepted_oil_mg": 5}),
-        ("cylinder", {"water_capacity_m3": 0.02}),
-        ("cylinder", {"kind": "recovery"}),
-        ("scale", {"name": "S9"}),
-        ("certificate", {"scope": "M1"}),
-    ],
-)
-def test_whatever_the_rules_look_at_makes_them_look_again(
-    charged: Callable[[str], Visit],
-    in_the_us: Workshop,
-    technician: Any,
-    cylinder: Any,
-    scale: Any,
-    partner: Any,
-    book: Any,
-    act: Any,
-    make_cylinder: Any,
-    which: str,
-    change: dict[str, Any],
-) -> None:
-    certify(technician)
-    visit = charged("V1")
-    gone = make_cylinder("GONE", mass_mg=1_000_000)
-    weighed = Gross(gone, scale, gone.tare_mg + 1_000_000, "gross")
-    away.send_away(book, act(), weighed, Dispatch(partner, "sent-away", "reclaim", "1"))
-    rows = {
-        "vehicle": visit.vehicle,
-        "partner": partner,
-        "consignment": Consignment.objects.get(),
-        "cylinder": cylinder,
-        "scale": scale,
-        "certificate": Certification.objects.get(),
-    }
-    day = judging.today_of(in_the_us)
-    before = gathering.mark_of(in_the_us, day)
-    assert gathering.mark_of(in_the_us, day) == before
-    type(rows[which]).objects.filter(pk=rows[which].pk).update(**change)
-    assert gathering.mark_of(in_the_us, day) != before
 
 
 def test_gathering_costs_as_many_queries_for_many_visits_as_for_one(

@@ -300,6 +300,7 @@ CHANGES: Sequence[tuple[Callable[[World], None], str]] = (
     (rows(Gauge, calibrated_until=DAY), "Instrument.good_until"),
     (rows(Gauge, retired=True), "Workshop.instruments"),
     (rows(Scale, calibrated_until=DAY), "Instrument.good_until"),
+    (rows(Scale, name="S9"), "Instrument.name"),
     (rows(Workshop, jurisdiction="eu"), "Workshop.jurisdiction"),
     (rows(Workshop, address=" "), "Workshop.has_address"),
     (rows(Workshop, registration="R-1"), "Workshop.registration"),
