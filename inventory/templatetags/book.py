@@ -9,9 +9,10 @@ from django.core.exceptions import DisallowedHost
 from django.http import HttpRequest
 from django.utils.safestring import SafeString
 
-from inventory.gases.cautions import Caution, cautions_for
+from inventory.gases.cautions import cautions_for
 from inventory.measure import displays
-from inventory.measure.figures import MINUS, NARROW, figure, mass_number
+from inventory.measure.atmosphere import SEA_LEVEL_PA
+from inventory.measure.figures import figure, mass_number
 from inventory.measure.showing import show_mass, show_pressure, show_temperature
 from inventory.output.days import NOT_ENTERED, clock, day, day_said, ends, when
 from inventory.pages import offers
@@ -58,23 +59,13 @@ def give_or_take(u_mg: float | None, unit: str = "kg") -> str:
     return "not measured" if u_mg is None else f"give or take {displays.small(round(2 * u_mg), unit)}"
 
 
-@register.filter
-def u(u_mg: float | None) -> str:
-    """Return a standard uncertainty in milligrams as grams with two significant figures."""
-    if u_mg is None:
-        return "not measured"
-    grams = u_mg / 1000
-    decimals = 2 if grams < 1 else 1 if grams < 10 else 0
-    return f"{figure(grams, decimals)}{NARROW}g"
-
-
 @register.simple_tag(takes_context=True)
 def pressure(context: Mapping[str, Any], pa: float | None, unit: str = "") -> str:
     """Return an absolute pressure as gauge and absolute, against the workshop's atmosphere and in its unit."""
     if pa is None:
         return NOT_ENTERED
     access, workshop = context.get("access"), context.get("workshop")
-    atmosphere_pa = access.atmosphere_pa if access else 101_325.0
+    atmosphere_pa = access.atmosphere_pa if access else SEA_LEVEL_PA
     return show_pressure(pa, atmosphere_pa=atmosphere_pa, unit=unit or getattr(workshop, "pressure_unit", "bar"))
 
 
@@ -95,24 +86,6 @@ for written in (day, day_said, when, clock, ends):
 def said(value: object) -> object:
     """Return a value, or "not entered" where there is none."""
     return NOT_ENTERED if value in (None, "") else value
-
-
-@register.filter
-def number(value: float | None, decimals: int = 0) -> str:
-    """Return a number with fixed decimals, parted thousands and a true minus."""
-    return NOT_ENTERED if value is None else figure(value, int(decimals))
-
-
-@register.filter
-def minus(value: object) -> str:
-    """Return a text with the hyphen that stands for minus turned into one."""
-    return str(value).replace("-", MINUS, 1) if str(value).startswith("-") else str(value)
-
-
-@register.simple_tag
-def cautions(*places: str) -> list[Caution]:
-    """Return the cautions of the steps or pages named: ``{% cautions "recovery" as found %}``."""
-    return cautions_for(*places)
 
 
 @register.inclusion_tag("_cautions.html")

@@ -16,7 +16,7 @@ from inventory.models.access import Access
 from inventory.output.cylinders import Weighed, cylinder_level, mass_over_time
 from inventory.pages import links
 from inventory.pages.access import BookRequest
-from inventory.pages.limits import content_cautions, limit_shown
+from inventory.pages.limitshown import content_cautions, limit_shown
 from inventory.pages.links import Link
 from inventory.pages.tables.cylinders import CylinderFilter, CylinderTable
 from inventory.pages.tables.export import export

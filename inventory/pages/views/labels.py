@@ -11,7 +11,7 @@ from inventory.gases import catalogue
 from inventory.measure.codes import label_address
 from inventory.models import Cylinder
 from inventory.pages.access import BookRequest
-from inventory.pages.limits import content_cautions, limit_shown
+from inventory.pages.limitshown import content_cautions, limit_shown
 from inventory.pages.records import cylinder_of
 from inventory.shelf.queries import content_of
 

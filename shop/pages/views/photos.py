@@ -5,7 +5,7 @@ from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_http_methods
 
 from inventory.pages.access import writer_required
-from inventory.pages.photos import Target, add_to
+from inventory.pages.addphoto import Target, add_to
 from shop.models import Step
 from shop.pages.found import find_vehicle
 from shop.pages.middleware import ShopRequest
