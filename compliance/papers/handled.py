@@ -8,12 +8,12 @@ from datetime import date, datetime, time, timedelta
 from django.db.models import Prefetch, Q
 
 from compliance.papers.wording import Wording
+from compliance.rules.seen import HANDS_ON
 from inventory.output import days
 from inventory.output.days import NOT_ENTERED
 from shop.models import Certification, Membership, Step, User, Workshop
 from shop.people.certificates import held_on
 
-HANDS_ON = ("recovery", "circuit opened", "charge")  # steps by which a person handles gas
 LOOK_BACK = timedelta(days=90)
 
 

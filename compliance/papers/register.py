@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from compliance.papers.handled import HANDS_ON, LOOK_BACK, Listed, held_any, listed_on
+from compliance.papers.handled import LOOK_BACK, Listed, held_any, listed_on
 from compliance.papers.paper import REGISTER, Block, NothingToIssue, Paper, Table, Words
 from compliance.papers.wording import Wording, counted, entered, issuer_of, wording_of
+from compliance.rules.seen import HANDS_ON
 from compliance.statement.period import day_in
 from inventory.models import Cylinder, Gauge, Scale
 from inventory.output import days

@@ -1,3 +1,3 @@
-"""Links for readers: one statement, one vehicle or a set of documents, until a day. Imports `documents`; pages import
+"""Links for readers: one statement, one vehicle or a set of documents, until a day. Imports the models; pages import
 it.
 """
