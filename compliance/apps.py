@@ -9,7 +9,7 @@ class ComplianceConfig(AppConfig):
     def ready(self) -> None:
         from compliance.pages import owed, panels
         from inventory.pages.panels import PANELS
-        from shop.visits.owed import PROVIDERS
+        from shop.pages.owed import PROVIDERS
 
         PROVIDERS.append(owed.owed)
         PANELS.extend(panels.ALL)

@@ -3,8 +3,8 @@
 from django.urls import reverse
 
 from compliance.documents.subjects import Choice, slug_of
+from inventory.models import Gauge, Scale
 from inventory.models.access import Access
-from shop.people.instruments import check_address
 
 # By kind of record, with its number (of a person the handle) in the address.
 _PAGES = {
@@ -27,7 +27,19 @@ def record_address(access: Access, about: str) -> str:
         return reverse("statement", args=[access.slug, *rest.split(":")[:2]])
     if kind in ("people", "cylinders"):
         return reverse(kind, args=[access.slug])
-    return check_address(access, rest) if kind == "instrument" else ""
+    return _check_address(access, rest) if kind == "instrument" else ""
+
+
+def _check_address(access: Access, name: str) -> str:
+    """Return where the check of the instrument called `name` is entered; the settings for a reader."""
+    if access.may_write:
+        scale = Scale.objects.filter(book=access.book, name=name, retired=False).first()
+        if scale is not None:
+            return reverse("scale-check", args=[access.slug, scale.number])
+        gauge = Gauge.objects.filter(book=access.book, name=name, retired=False).first()
+        if gauge is not None:
+            return reverse("gauge-check", args=[access.slug, gauge.pk])
+    return reverse("settings", args=[access.slug])
 
 
 def issue_address(access: Access, choice: Choice) -> str:

@@ -10,8 +10,8 @@ from compliance.findings.decisions import Shown, owed_findings
 from compliance.findings.judging import refresh
 from compliance.findings.words import records_words
 from shop.models import Workshop
+from shop.pages.owed import Owed
 from shop.visits.log import units_of
-from shop.visits.owed import Owed
 from shop.visits.shown import in_own_units
 
 OWED_MOST = 12

@@ -3,10 +3,8 @@
 from datetime import date
 
 from django.db import transaction
-from django.urls import reverse
 
 from inventory.models import Gauge, Scale
-from inventory.models.access import Access
 from shop.models import InstrumentCheck
 
 LONGEST_YEARS = 10  # common practice, no source: no paper of a check promises as much
@@ -28,15 +26,3 @@ def enter_check(
         if now.calibrated_until is None or now.calibrated_until < until:
             type(instrument).objects.filter(pk=now.pk).update(calibrated_until=until)
     return check
-
-
-def check_address(access: Access, name: str) -> str:
-    """Return where the check of the instrument called `name` is entered; the settings for a reader."""
-    if access.may_write:
-        scale = Scale.objects.filter(book=access.book, name=name, retired=False).first()
-        if scale is not None:
-            return reverse("scale-check", args=[access.slug, scale.number])
-        gauge = Gauge.objects.filter(book=access.book, name=name, retired=False).first()
-        if gauge is not None:
-            return reverse("gauge-check", args=[access.slug, gauge.pk])
-    return reverse("settings", args=[access.slug])

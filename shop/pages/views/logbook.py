@@ -12,8 +12,8 @@ from inventory import causes
 from inventory.models import Holding
 from shop.pages import daybook
 from shop.pages.middleware import ShopRequest
+from shop.pages.owed import owed
 from shop.visits.log import units_of
-from shop.visits.owed import owed
 
 
 @require_GET

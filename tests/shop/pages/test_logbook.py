@@ -16,8 +16,8 @@ from inventory.book.differences import one_way, open_differences
 from inventory.book.weighing import Gross
 from inventory.models import Gauge, Weighing
 from shop.models import Certification
-from shop.visits import owed
-from shop.visits.owed import Owed
+from shop.pages import owed
+from shop.pages.owed import Owed
 
 HOME = "/w/port-ellery/"
 THERE = ZoneInfo("Etc/GMT-2")  # where the book stands: its day may be another than that of UTC
