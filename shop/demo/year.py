@@ -22,22 +22,7 @@ from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
 from inventory.measure.codes import ALPHABET, check_character
 from inventory.models import Consignment, Cylinder, Gauge, Movement, Partner, Scale, Weighing
-from shop.demo import cast, place, story
-from shop.demo.events import (
-    Accepted,
-    Arrived,
-    Charged,
-    Checked,
-    Did,
-    Event,
-    Explained,
-    MachineCharged,
-    MachineRecovered,
-    Received,
-    Recovered,
-    SentAway,
-    Settled,
-)
+from shop.demo import cast, events, place, story
 from shop.demo.place import G
 from shop.models import Step, User, Visit
 from shop.pages.forms.keeping import kept
@@ -106,7 +91,7 @@ class Year:
         visits = Visit.objects.filter(workshop=self.workshop, vehicle__registration=plate)
         return visits.select_related("workshop__book", "vehicle__account__book").latest("number")
 
-    def act(self, event: Event, content: Mapping[str, Any], *, context: str = "", remark: str = "") -> Act:
+    def act(self, event: events.Event, content: Mapping[str, Any], *, context: str = "", remark: str = "") -> Act:
         """Return what the person of an event asks for."""
         actor = self.person(event.who).handle
         return Act(self.key(), actor, moment(event.at), content, context=context, remark=remark)
@@ -115,7 +100,7 @@ class Year:
         """Return a reading of a cylinder."""
         return Gross(self.cylinder(serial), self.scale(scale), grams * G, f"{grams / 1000:.3f} kg", restarted)
 
-    def facts(self, kind: str, event: Event, *, answers: str | None = None, note: str = "") -> StepFacts:
+    def facts(self, kind: str, event: events.Event, *, answers: str | None = None, note: str = "") -> StepFacts:
         """Return a step's fields as a form would have read them."""
         data = self.data(kind, event.typed)
         return StepFacts(self.person(event.who), self.person(answers) if answers else None, data, note)
@@ -141,12 +126,12 @@ class Year:
     # What happens
 
     @singledispatchmethod
-    def happen(self, event: Event) -> None:
+    def happen(self, event: events.Event) -> None:
         """Write what an event says."""
         raise NotImplementedError(event)
 
     @happen.register
-    def _received(self, event: Received) -> None:
+    def _received(self, event: events.Received) -> None:
         about = cast.CYLINDERS[event.serial]
         tank = about.kind == Cylinder.TANK
         new = NewCylinder(
@@ -169,7 +154,7 @@ class Year:
         made = receiving.receive_cylinder(self.book, act, new, self._first(event), self._first_reading(event))
         Cylinder.objects.filter(pk=made.pk).update(label=label(event.serial))
 
-    def _first(self, event: Received) -> First | None:
+    def _first(self, event: events.Received) -> First | None:
         """Return where the gas of a cylinder that came is from; None where it came empty."""
         if event.origin == "empty":
             return None
@@ -177,13 +162,13 @@ class Year:
             return First(event.origin, "machine", mass_mg=event.machine_g * G, u_mg=MACHINE_U_MG)
         return First(event.origin, "single", partner=self.partner(cast.SUPPLIER) if event.paper else None)
 
-    def _first_reading(self, event: Received) -> FirstReading | None:
+    def _first_reading(self, event: events.Received) -> FirstReading | None:
         if event.gross_g is None:
             return None
         return FirstReading(self.scale("S1"), event.gross_g * G, f"{event.gross_g / 1000:.3f} kg")
 
     @happen.register
-    def _arrived(self, event: Arrived) -> None:
+    def _arrived(self, event: events.Arrived) -> None:
         received = self.facts("received", event)
         at, key = moment(event.at), self.key()
         entering.open_visit(
@@ -191,7 +176,7 @@ class Year:
         )
 
     @happen.register
-    def _did(self, event: Did) -> None:
+    def _did(self, event: events.Did) -> None:
         visit, facts = self.visit(event.plate), self.facts(event.kind, event)
         said: dict[str, Any] = {"occurred_at": moment(event.at), "key": self.key(), "facts": facts}
         if event.kind == "hand-over":
@@ -202,7 +187,7 @@ class Year:
             entering.add_step(visit, event.kind, **said)
 
     @happen.register
-    def _recovered(self, event: Recovered) -> None:
+    def _recovered(self, event: events.Recovered) -> None:
         visit = self.visit(event.plate)
         content = {"cylinder": event.serial, "before": event.before_g, "after": event.after_g}
         gas_out.recover(
@@ -216,7 +201,7 @@ class Year:
         )
 
     @happen.register
-    def _charged(self, event: Charged) -> None:
+    def _charged(self, event: events.Charged) -> None:
         visit = self.visit(event.plate)
         content = {"cylinder": event.serial, "before": event.before_g, "after": event.after_g}
         gas_in.charge(
@@ -228,7 +213,7 @@ class Year:
         )
 
     @happen.register
-    def _machine_recovered(self, event: MachineRecovered) -> None:
+    def _machine_recovered(self, event: events.MachineRecovered) -> None:
         visit, tank = self.visit(event.plate), self.cylinder(event.serial)
         gas_out.recover_by_machine(
             visit,
@@ -241,7 +226,7 @@ class Year:
         )
 
     @happen.register
-    def _machine_charged(self, event: MachineCharged) -> None:
+    def _machine_charged(self, event: events.MachineCharged) -> None:
         visit, act = self.visit(event.plate), {"charged": event.shown_g}
         gas_in.charge_shown(
             visit,
@@ -252,31 +237,31 @@ class Year:
         )
 
     @happen.register
-    def _checked(self, event: Checked) -> None:
+    def _checked(self, event: events.Checked) -> None:
         act = self.act(event, {"cylinder": event.serial, "gross": event.gross_g})
         onscale.weigh(self.book, act, self.gross(event.serial, "S1", event.gross_g), Weighing.CHECK)
 
     @happen.register
-    def _explained(self, event: Explained) -> None:
+    def _explained(self, event: events.Explained) -> None:
         found = Movement.objects.filter(book=self.book, cause="weighing-difference").latest("pk")
         act = self.act(event, {"line": found.entry.seq}, remark=event.reason)
         explaining.explain(self.book, act, found, cause="loss-explained", mass_mg=event.mass_g * G)
 
     @happen.register
-    def _sent_away(self, event: SentAway) -> None:
+    def _sent_away(self, event: events.SentAway) -> None:
         dispatch = Dispatch(self.partner(event.partner), event.cause, event.purpose, event.number)
         content = {"cylinder": event.serial, "gross": event.gross_g}
         gross = self.gross(event.serial, "S1", event.gross_g)
         away.send_away(self.book, self.act(event, content, remark=event.remark), gross, dispatch)
 
     @happen.register
-    def _accepted(self, event: Accepted) -> None:
+    def _accepted(self, event: events.Accepted) -> None:
         sent = Consignment.objects.filter(entry__book=self.book).latest("pk")
         mass_mg, oil_mg, on = event.accepted_g * G, event.oil_g * G, date.fromisoformat(event.on)
         away.accept(sent, accepted_mg=mass_mg, oil_mg=oil_mg, on=on, paper=event.paper)
 
     @happen.register
-    def _settled(self, event: Settled) -> None:
+    def _settled(self, event: events.Settled) -> None:
         visit = self.visit(event.plate)
         act = self.act(event, {"residue": event.residue_g, "road": event.road_g}, context=visit.context)
         parts = Remainder(residue_mg=event.residue_g * G, residue_u_mg=event.residue_u_mg, road_mg=event.road_g * G)

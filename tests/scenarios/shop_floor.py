@@ -53,7 +53,7 @@ class Floor:
         self._clients: dict[str, Client] = {}
         self._visits: dict[str, int] = {}
 
-    # --- people and days ---
+    # People and days
 
     def at(self, day: str, who: str = TECHNICIAN) -> None:
         """Let it be `day`, and let `who` press; a session does not outlive the day."""
@@ -90,7 +90,7 @@ class Floor:
         self.enter("settings/rules/", jurisdiction=whose)
         self.who = who
 
-    # --- cylinders ---
+    # Cylinders
 
     def number(self, serial: str) -> int:
         """Return the account number of a cylinder, as it stands in its address."""
@@ -126,7 +126,7 @@ class Floor:
         """Return what the book has in a vehicle, in milligrams by refrigerant."""
         return {code: mass for (code, _), mass in self.held(plate).items()}
 
-    # --- vehicles and visits ---
+    # Vehicles and visits
 
     def vehicle(self, plate: str, **typed: Any) -> None:
         """Enter a vehicle that is not in the book yet."""
@@ -166,7 +166,7 @@ class Floor:
         """Enter a leg of a charge from a cylinder."""
         return self.enter(f"{self.of(plate)}charge/?source={self.number(serial)}", **typed)
 
-    # --- the book ---
+    # The book
 
     def moves(self, cause: str) -> list[tuple[str, str, str, str, int, str]]:
         """Return the movements of a cause as written: from, to, refrigerant, grade, milligrams, basis."""

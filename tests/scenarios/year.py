@@ -7,25 +7,10 @@ empty there is left out.
 
 from collections.abc import Mapping, Sequence
 from functools import singledispatch
+from itertools import chain
 
 from inventory.models import Cylinder
-from shop.demo import cast, story
-from shop.demo.events import (
-    Accepted,
-    Also,
-    Arrived,
-    Charged,
-    Checked,
-    Did,
-    Event,
-    Explained,
-    MachineCharged,
-    MachineRecovered,
-    Received,
-    Recovered,
-    SentAway,
-    Settled,
-)
+from shop.demo import cast, events, story
 from tests.scenarios.pages import Page
 from tests.scenarios.shop_floor import OWNER, STAMPED, TECHNICIAN, TRAINEE, Floor, readings
 
@@ -57,12 +42,12 @@ def kg(grams: int) -> str:
     return f"{grams / 1000:.3f} kg"
 
 
-def play(floor: Floor, *chapters: Sequence[Event]) -> Page:
+def play(floor: Floor, *chapters: Sequence[events.Event]) -> Page:
     """Press what happens in some chapters, and return the last page."""
-    events = [event for chapter in chapters for event in chapter if not isinstance(event, Also)]
-    for event in events:
-        floor.at(event.at, WHO[event.who])
-        page = happen(event, floor)
+    for event in chain.from_iterable(chapters):
+        if not isinstance(event, events.Also):
+            floor.at(event.at, WHO[event.who])
+            page = happen(event, floor)
     return page
 
 
@@ -73,7 +58,7 @@ def opening(floor: Floor, *only: str) -> None:
             play(floor, [event])
 
 
-def typed(event: Event) -> dict[str, str]:
+def typed(event: events.Event) -> dict[str, str]:
     """Return what is typed of an event, its readings row by row."""
     found = {**event.typed, **HERE.get(event.at, {})}
     if "final_pressure" in found:
@@ -95,13 +80,13 @@ def insisting(step_g: int, *grams: int) -> bool:
 
 
 @singledispatch
-def happen(event: Event, floor: Floor) -> Page:
+def happen(event: events.Event, floor: Floor) -> Page:
     """Press what an event says, and return the page that follows."""
     raise NotImplementedError(event)
 
 
 @happen.register
-def _received(event: Received, floor: Floor) -> Page:
+def _received(event: events.Received, floor: Floor) -> Page:
     about = cast.CYLINDERS[event.serial]
     said = {"origin": event.origin, **typed(event)}
     if about.litres:
@@ -121,18 +106,18 @@ def _received(event: Received, floor: Floor) -> Page:
 
 
 @happen.register
-def _arrived(event: Arrived, floor: Floor) -> Page:
+def _arrived(event: events.Arrived, floor: Floor) -> Page:
     floor.arrive(event.plate, **typed(event))
     return floor.visit(event.plate)
 
 
 @happen.register
-def _did(event: Did, floor: Floor) -> Page:
+def _did(event: events.Did, floor: Floor) -> Page:
     return floor.step(event.plate, event.kind.replace(" ", "-"), **typed(event))
 
 
 @happen.register
-def _recovered(event: Recovered, floor: Floor) -> Page:
+def _recovered(event: events.Recovered, floor: Floor) -> Page:
     said = typed(event)
     if event.answers:
         said["answers"] = WHO[event.answers]
@@ -142,36 +127,36 @@ def _recovered(event: Recovered, floor: Floor) -> Page:
 
 
 @happen.register
-def _charged(event: Charged, floor: Floor) -> Page:
+def _charged(event: events.Charged, floor: Floor) -> Page:
     by = {"before": kg(event.before_g), "after": kg(event.after_g), "scale": "S2"}
     it_does_read = insisting(2, event.before_g, event.after_g)
     return floor.charge(event.plate, event.serial, it_does_read=it_does_read, **by, **typed(event))
 
 
 @happen.register
-def _machine_recovered(event: MachineRecovered, floor: Floor) -> Page:
+def _machine_recovered(event: events.MachineRecovered, floor: Floor) -> Page:
     by = {"shown": f"{event.shown_g} g", "purged": f"{event.purged_g} g"}
     return floor.recover(event.plate, event.serial, **by, **typed(event))
 
 
 @happen.register
-def _machine_charged(event: MachineCharged, floor: Floor) -> Page:
+def _machine_charged(event: events.MachineCharged, floor: Floor) -> Page:
     return floor.charge(event.plate, event.serial, shown=f"{event.shown_g} g", **typed(event))
 
 
 @happen.register
-def _checked(event: Checked, floor: Floor) -> Page:
+def _checked(event: events.Checked, floor: Floor) -> Page:
     return floor.check(event.serial, kg(event.gross_g), "S1", it_does_read=insisting(5, event.gross_g))
 
 
 @happen.register
-def _explained(event: Explained, floor: Floor) -> Page:
+def _explained(event: events.Explained, floor: Floor) -> Page:
     seq = floor.last("weighing-difference").entry.seq
     return floor.enter(f"lines/{seq}/explain/", cause="loss-explained", reason=event.reason)
 
 
 @happen.register
-def _sent_away(event: SentAway, floor: Floor) -> Page:
+def _sent_away(event: events.SentAway, floor: Floor) -> Page:
     return floor.enter(
         f"cylinders/{floor.number(event.serial)}/send-away/",
         it_does_read=insisting(5, event.gross_g),
@@ -185,13 +170,13 @@ def _sent_away(event: SentAway, floor: Floor) -> Page:
 
 
 @happen.register
-def _accepted(event: Accepted, floor: Floor) -> Page:
+def _accepted(event: events.Accepted, floor: Floor) -> Page:
     paper = {"accepted": kg(event.accepted_g), "oil": f"{event.oil_g} g", "accepted_on": event.on}
     return floor.enter(f"lines/{floor.last('sent-away').entry.seq}/accepted/", **paper, paper_number=event.paper)
 
 
 @happen.register
-def _settled(event: Settled, floor: Floor) -> Page:
+def _settled(event: events.Settled, floor: Floor) -> Page:
     """What the book still has in it is split as the page fills it in, and read back."""
     rest = "lost on the road before it came"
     return floor.enter(f"{floor.of(event.plate)}add/remainder-settled/", rest=rest, **event.typed)

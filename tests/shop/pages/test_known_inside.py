@@ -7,19 +7,10 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
-from shop.models import Step, Vehicle, Visit, Workshop
+from shop.models import Step, Vehicle, Visit
 
 HOME = "/w/port-ellery/"
 LABEL = {"label": "label read", "refrigerant": "R-134a", "mass": "32", "mass_unit": "oz"}
-
-
-@pytest.fixture
-def us(workshop: Workshop) -> Workshop:
-    """The workshop in pounds, psi and Fahrenheit."""
-    workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = "lb", "psi", "F"
-    workshop.jurisdiction = "us"
-    workshop.save()
-    return workshop
 
 
 @pytest.fixture

@@ -256,7 +256,7 @@ def test_what_is_left_settled_again_keeps_a_photo_that_came_only_then(
     assert Photo.objects.get().context == f"visit:1/step:{step.pk}"
 
 
-# --- the reading of a cylinder --------------------------------------------------------------------------------
+# The reading of a cylinder
 
 
 @pytest.fixture

@@ -15,18 +15,6 @@ LEG = {"stopped": "done"}
 
 
 @pytest.fixture
-def send(technician_client: Client, technician: Any) -> Callable[..., Any]:
-    def post(path: str, **fields: Any) -> Any:
-        fields = {"key": str(uuid4()), "doer": technician.handle, **fields}
-        response = technician_client.post(HOME + path, fields)
-        if response.status_code == 200 and b'name="read_back"' in response.content:
-            response = technician_client.post(HOME + path, {**fields, "read_back": response.context["signature"]})
-        return response
-
-    return post
-
-
-@pytest.fixture
 def visit(send: Callable[..., Any], make_vehicle: Callable[..., Any]) -> Visit:
     make_vehicle("V1")
     send("visits/new/", registration="V1", state="runs")
