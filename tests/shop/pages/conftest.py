@@ -7,10 +7,11 @@ send        that of the technician
 
 from collections.abc import Callable
 from typing import Any
-from uuid import uuid4
 
 import pytest
 from django.test import Client
+
+from tests.answers import confirm
 
 HOME = "/w/port-ellery/"
 
@@ -26,14 +27,7 @@ def us(workshop: Any) -> Any:
 @pytest.fixture
 def sending() -> Callable[[Client, Any], Callable[..., Any]]:
     def of(client: Client, person: Any) -> Callable[..., Any]:
-        def send(path: str, **fields: Any) -> Any:
-            fields = {"key": str(uuid4()), "doer": person.handle, **fields}
-            response = client.post(HOME + path, fields)
-            if response.status_code == 200 and b'name="read_back"' in response.content:
-                response = client.post(HOME + path, {**fields, "read_back": response.context["signature"]})
-            return response
-
-        return send
+        return lambda path, **fields: confirm(client, HOME + path, doer=person.handle, **fields)
 
     return of
 

@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 
 from inventory.models import Entry, Movement, Weighing
+from tests.answers import confirm
 
 HOME = "/w/port-ellery/"
 
@@ -18,11 +19,8 @@ def weigh(technician_client: Client, workshop: Any) -> Callable[..., Any]:
 
     def post(cylinder: Any, gross: str, scale: Any, query: str = "", **fields: Any) -> Any:
         path = f"{HOME}cylinders/{cylinder.account.number}/weigh/{query}"
-        fields = {"key": str(uuid4()), "gross": gross, "gross_unit": "kg", "scale": str(scale.number), **fields}
-        response = technician_client.post(path, fields)
-        if response.status_code == 200 and b'name="read_back"' in response.content:
-            response = technician_client.post(path, {**fields, "read_back": response.context["signature"]})
-        return response
+        read = {"gross": gross, "gross_unit": "kg", "scale": str(scale.number)}
+        return confirm(technician_client, path, {**read, **fields})
 
     return post
 
