@@ -6,7 +6,6 @@ from compliance.rules.book import gate, habits, instruments, people, readings, r
 from compliance.rules.rule import PRACTICE, Check, Rule
 
 TRADE = "practice of the trade"
-
 ELSEWHERE = ("none", "in")  # where the law modules say the same with their own sources, they say it alone
 
 

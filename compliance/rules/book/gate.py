@@ -5,23 +5,13 @@ from datetime import timedelta
 
 from compliance.rules.facts import Workshop
 from compliance.rules.rule import Judgement
-from compliance.rules.seen import (
-    kilos,
-    of_consignment,
-    of_cylinder,
-    of_line,
-)
+from compliance.rules.seen import kilos, of_consignment, of_cylinder, of_line
 
 FOR_GOOD = ("return to supplier", "sale", "sister workshop")  # a cylinder sent for these is not expected back
-
 TO_BE_WEIGHED = ("reclaim", "destruction")
-
 PAPER_DUE = timedelta(days=60)  # a receiver has weighed and written by then (from experience)
-
 ACCEPTED_SHARE = 0.02  # what oil, water and two scales leave between sent and accepted (from experience)
-
 AWAY_LONG = timedelta(days=365)  # a cylinder that was only sent to be emptied is back by then
-
 FROM_NOWHERE = {"turned-up": "turned up", "customer-gas-in": "came in from a customer"}
 
 

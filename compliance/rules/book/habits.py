@@ -9,24 +9,13 @@ from compliance.rules.book.readings import FEWEST_RATIOS
 from compliance.rules.chance import odds, unusual
 from compliance.rules.facts import Deed, Visit, Workshop
 from compliance.rules.rule import Judgement
-from compliance.rules.seen import (
-    BOOK,
-    arrived_open,
-    day_of,
-    last_year,
-    of_person,
-    taken_as_empty,
-    worker,
-)
+from compliance.rules.seen import BOOK, arrived_open, day_of, last_year, of_person, taken_as_empty, worker
 
 FEWEST_VISITS = 12  # of a person in a year, below which a share says nothing
-
 FEW_EMPTY = 0.25  # share of vehicles that arrive empty at a workshop (from experience, no source)
-
 # Hose off one car, another's cylinder weighed and its hose on: slower than this. In 160 honest years of one person on
 # the tuning seeds none came to three such pairs, though one car in five is begun while another stands under vacuum.
 SAME_MINUTES = timedelta(minutes=6)
-
 TOGETHER_FEW = 3
 
 

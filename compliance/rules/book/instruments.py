@@ -6,13 +6,9 @@ from datetime import timedelta
 
 from compliance.rules.facts import Line, Workshop
 from compliance.rules.rule import Judgement, Record
-from compliance.rules.seen import (
-    BOOK,
-    grams,
-)
+from compliance.rules.seen import BOOK, grams
 
 LATE = timedelta(days=1)
-
 LATE_SHARE, LATE_FEW = 0.05, 3  # slips happen; one line in twenty is a habit
 
 

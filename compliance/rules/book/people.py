@@ -5,10 +5,7 @@ from collections.abc import Iterator
 
 from compliance.rules.facts import Deed, Workshop
 from compliance.rules.rule import Judgement
-from compliance.rules.seen import (
-    HANDS_ON,
-    of_person,
-)
+from compliance.rules.seen import HANDS_ON, of_person
 
 
 def certified(facts: Workshop) -> Iterator[Judgement]:

@@ -7,28 +7,14 @@ from math import exp
 from compliance.rules.chance import UNUSUAL, odds, unusual
 from compliance.rules.facts import Deed, Reading, Visit, Workshop
 from compliance.rules.rule import Judgement
-from compliance.rules.seen import (
-    day_of,
-    grams,
-    last_year,
-    moves,
-    of_person,
-    recovered_mg,
-    worker,
-)
+from compliance.rules.seen import day_of, grams, last_year, moves, of_person, recovered_mg, worker
 
 FEWEST_RATIOS = 8
-
 NARROW_RATIO = 0.02  # spread of recovered / label: real recoveries scatter between 0.6 and 1.0 (trade notes)
-
 LABEL_SHARE = 0.15  # share of honest recoveries within 2 % of the label (study, tuning seeds)
-
 FEWEST_CHARGES = 15
-
 NEAR_TARGET = 0.45  # share of honest charges within one step of the target; real ones scatter by several steps
-
 FINE_STEP_MG = 2_000  # a scale whose steps are finer than 5 g shows every last digit
-
 FEWEST_DIGITS = 25
 
 

@@ -8,18 +8,11 @@ from typing import TypeVar
 
 from compliance.rules.facts import Difference, Workshop
 from compliance.rules.rule import Judgement, Record
-from compliance.rules.seen import (
-    BOOK,
-    grams,
-    of_person,
-)
+from compliance.rules.seen import BOOK, grams, of_person
 
 Key = TypeVar("Key", int, str)
-
 FEWEST_DIFFERENCES = 8  # below it a run of differences says nothing
-
 RUN_U = 2.0  # of one cylinder, as the trade reads it: 180 g against 2 sqrt(60) u = 71 g
-
 WIDE_U = 3.3  # of a whole workshop or person, looked at for all at once: about 1 in 1,000 by chance
 
 

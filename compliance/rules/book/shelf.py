@@ -6,21 +6,12 @@ from datetime import timedelta
 
 from compliance.rules.facts import Difference, Workshop
 from compliance.rules.rule import Judgement
-from compliance.rules.seen import (
-    grams,
-    kilos,
-    of_cylinder,
-    of_line,
-)
+from compliance.rules.seen import grams, kilos, of_cylinder, of_line
 
 GONE = ("away", "done with")
-
 FILLED_NEVER = ("single-trip", "can lot")
-
 CUSTOMS = ("eighty-percent", "")  # limits that are practice, and what is reckoned for a mixture
-
 STALE = timedelta(days=180)  # content nobody has weighed for half a year is known from memory alone
-
 KEPT_LONG = timedelta(days=365)  # recovered gas that neither goes back into cars nor away
 
 

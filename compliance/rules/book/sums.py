@@ -6,25 +6,14 @@ from datetime import timedelta
 
 from compliance.rules.facts import Workshop
 from compliance.rules.rule import Judgement
-from compliance.rules.seen import (
-    BOOK,
-    grams,
-    last_year,
-    of_cylinder,
-)
+from compliance.rules.seen import BOOK, grams, last_year, of_cylinder
 
 PURGE_SHARE = 0.05  # certified machines lose at most 5 % by purging (SAE J2788, catalogue extract)
-
 OIL_SHARE = 0.05  # an allowance of 5 % for oil in what was recovered (trade notes)
-
 LITTLE_MG = 500_000  # less than half a kilogram in a year is not worth a question
-
 RECOVERED_LEAST = 0.3  # recovered against charged, R-134a, over a year (trade notes)
-
 CHARGED_ENOUGH_MG = 10_000_000
-
 TARES_MG = 300_000  # net of a year's tare corrections, beyond what measured tares come to
-
 IDLE = timedelta(days=90)
 
 

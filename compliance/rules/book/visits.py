@@ -27,11 +27,8 @@ from compliance.rules.seen import (
 from shop.visits.steps import text_of
 
 VENTED_LAWFULLY = ("R-744",)  # carbon dioxide may be let go
-
 WAITING_DAYS = timedelta(days=14)  # how long a part is on order before somebody asks
-
 TOPPED_UP_DAYS = 365  # a tight system asks for nothing within a year
-
 CFC_FOR_CARS = "R-12"
 
 

@@ -13,7 +13,6 @@ from shop.visits.steps import text_of
 
 GWP_LINE = 150
 HIGH_GWP = 2500
-
 USED_IN = ("purchase", "customer-gas-in", "came-from-sister")
 
 

@@ -12,14 +12,12 @@ from compliance.rules.rule import Judgement
 from compliance.rules.seen import grams, moves, of_consignment, of_cylinder, of_line, of_visit
 
 NOT_REFILLABLE = {"single-trip": "a single-trip cylinder", "can lot": "cans"}
-
 SOLD = ("it goes for destruction or reclaim only.", "Correct the purpose if it is wrong; otherwise explain.")
 OTHERWISE = (
     "the book cannot show that it goes for destruction or reclaim.",
     "Say where it goes from there, and accept this with it.",
 )
 LOST = {"lost-in-our-hands": "was lost in the workshop's hands"}
-
 MISHAP = "an intentional release is banned, a mishap is not one."
 
 

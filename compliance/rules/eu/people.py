@@ -5,42 +5,19 @@ from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
 
-from compliance.rules.eu.dates import (
-    ATTESTATIONS_2025,
-    F_GAS_2024,
-)
+from compliance.rules.eu.dates import ATTESTATIONS_2025, F_GAS_2024
 from compliance.rules.facts import Deed, Person, Visit, Workshop
-from compliance.rules.law.acts import (
-    GAS_ACTS,
-    LIGHT,
-    Work,
-    dated,
-    gas_handlers,
-    gases,
-    schemes,
-    works,
-)
-from compliance.rules.law.gases import (
-    FLUORINATED,
-    HFC,
-    may_contain,
-)
+from compliance.rules.law.acts import GAS_ACTS, LIGHT, Work, dated, gas_handlers, gases, schemes, works
+from compliance.rules.law.gases import FLUORINATED, HFC, may_contain
 from compliance.rules.rule import Judgement
-from compliance.rules.seen import (
-    of_person,
-)
+from compliance.rules.seen import of_person
 from inventory.gases.catalogue import MIXED
 
 TRAINEE_MONTHS = 12  # (EC) 307/2008
-
 TRAINEE_MONTHS_2025 = 24  # (EU) 2025/1893 Art. 2(3)
-
 REFRESHER_YEARS = 7
-
 FIRST_REFRESHER = date(2029, 3, 12)
-
 SERVICING = ("charge", "circuit opened", "part out", "part in", "repair")
-
 CARBON_DIOXIDE = "R-744"
 
 

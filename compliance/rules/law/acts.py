@@ -8,19 +8,12 @@ from datetime import date
 from compliance.rules.facts import Deed, Moved, Person, Vehicle, Visit, Workshop
 from compliance.rules.law.gases import UNTREATED
 from compliance.rules.rule import Judgement, Record
-from compliance.rules.seen import (
-    grams,
-    moves,
-    of_visit,
-)
+from compliance.rules.seen import grams, moves, of_visit
 from shop.visits.steps import HELD_BACK_AS, text_of
 
 GAS_ACTS = ("recovery", "charge")
-
 LIGHT = ("car", "van")  # nearest to M1 cars and N1 class I goods vehicles that the record knows
-
 _ACTS = {"circuit opened": "opening", "part out": "taking out a part", "part in": "fitting a part"}
-
 _DENIED = ("no", "none", "nothing", "not fitted", "not there", "not done", "missing", "old", "original", "as before")
 
 

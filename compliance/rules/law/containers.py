@@ -6,12 +6,7 @@ from dataclasses import replace
 from compliance.rules.facts import Consignment, Workshop
 from compliance.rules.law.acts import dated
 from compliance.rules.rule import Judgement
-from compliance.rules.seen import (
-    RECOVERIES,
-    grams,
-    of_consignment,
-    of_cylinder,
-)
+from compliance.rules.seen import RECOVERIES, grams, of_consignment, of_cylinder
 
 
 def passed_on(one: Consignment, what: str, sold: tuple[str, str] | None, otherwise: tuple[str, str]) -> Judgement:

@@ -11,13 +11,9 @@ from inventory.gases.catalogue import MIXED, UnknownRefrigerant, refrigerant
 from inventory.gases.potentials import NoFigure, gwp
 
 HFC = ("HFC",)
-
 FLUORINATED = ("HFC", "PFC", "HFO", "HCFO")
-
 ANY_HALOCARBON = ("CFC", "HCFC", "HCFO", "HFC", "PFC", "HFO")
-
 USED_GRADES = ("recovered", "recycled", "suspect")  # was in a system, and no reclaimer has had it
-
 UNTREATED = ("recovered", "suspect")
 
 

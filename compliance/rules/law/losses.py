@@ -6,11 +6,7 @@ from datetime import date
 
 from compliance.rules.facts import Deed, Visit
 from compliance.rules.rule import MET, Judgement
-from compliance.rules.seen import (
-    arrived_open,
-    grams,
-    of_visit,
-)
+from compliance.rules.seen import arrived_open, grams, of_visit
 from shop.visits.steps import si_of
 
 YARDSTICK_MG = 40_000  # a year: type approval of a new single-evaporator system, Directive 2006/40/EC

@@ -10,7 +10,6 @@ from compliance.rules.us import gas, people, retrofits, shown
 _rule = partial(Rule, jurisdictions=("us",))
 SUBSTITUTES = date(1995, 11, 15)  # since then the law covers substitutes as well
 SNAP = "SNAP, 40 CFR 82 Subpart G"
-
 RULES: tuple[Rule, ...] = (
     _rule(
         "us-certified-person",

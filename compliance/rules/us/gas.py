@@ -5,36 +5,19 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from compliance.rules.facts import Workshop
-from compliance.rules.law.acts import (
-    dated,
-    recycled_first,
-)
+from compliance.rules.law.acts import dated, recycled_first
 from compliance.rules.law.containers import passed_on
-from compliance.rules.law.gases import (
-    ANY_HALOCARBON,
-    HFC,
-    USED_GRADES,
-    contains,
-    may_contain,
-    ozone_depleting,
-)
+from compliance.rules.law.gases import ANY_HALOCARBON, HFC, USED_GRADES, contains, may_contain, ozone_depleting
 from compliance.rules.law.openings import openings, released
 from compliance.rules.rule import Judgement
-from compliance.rules.seen import (
-    grams,
-    of_consignment,
-    of_cylinder,
-    of_line,
-)
+from compliance.rules.seen import grams, of_consignment, of_cylinder, of_line
 
 THREE_YEARS = timedelta(days=3 * 365)
-
 LOST = {
     "lost-in-our-hands": "was lost in the workshop's hands",
     "leaked-from-stock": "leaked from stock",
     "scrapped-with-rest": "was in a container that was scrapped",
 }
-
 SOLD = (
     "to another owner it goes for reclaim or destruction only.",
     "Correct the purpose if it is wrong; otherwise have it sent to a reclaimer.",

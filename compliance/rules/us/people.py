@@ -5,20 +5,9 @@ from dataclasses import replace
 from datetime import timedelta
 
 from compliance.rules.facts import Workshop
-from compliance.rules.law.acts import (
-    GAS_ACTS,
-    dated,
-    gas_handlers,
-    schemes,
-    works,
-)
+from compliance.rules.law.acts import GAS_ACTS, dated, gas_handlers, schemes, works
 from compliance.rules.rule import Judgement
-from compliance.rules.seen import (
-    BOOK,
-    moves,
-    of_cylinder,
-    of_person,
-)
+from compliance.rules.seen import BOOK, moves, of_cylinder, of_person
 
 YEAR = timedelta(days=365)
 

@@ -5,24 +5,13 @@ from dataclasses import replace
 from datetime import date
 
 from compliance.rules.facts import Visit, Workshop
-from compliance.rules.law.acts import (
-    inside,
-    latest_visits,
-)
-from compliance.rules.law.gases import (
-    HFC,
-    contains,
-)
+from compliance.rules.law.acts import inside, latest_visits
+from compliance.rules.law.gases import HFC, contains
 from compliance.rules.law.losses import repaired_first
 from compliance.rules.rule import BREACH, OPEN, Judgement
-from compliance.rules.seen import (
-    above_the_air,
-    moves,
-    of_visit,
-)
+from compliance.rules.seen import above_the_air, moves, of_visit
 
 FIFTEEN_POUNDS_MG = 6_803_886  # 15 lb
-
 LEAK_REPAIR_FROM = date(2026, 1, 1)
 
 
