@@ -16,13 +16,9 @@ from inventory.measure import atmosphere
 from inventory.measure.uncertainty import machine
 from shop.bench import evidence, hold, holdfacts, insides, leakrate, recovery, residue, standing, vacuum, vacuumfits
 from shop.bench.insides import Ends, Inside
-from shop.checks import inputs
-from shop.checks.values import Check, CheckAnswer, CheckFault, GaugeReading, Input, Values, picked
+from shop.checks.values import Check, CheckAnswer, CheckFault, GaugeReading, Values, picked
 
 STANDING_STEP_PA = 10_000.0
-DEFAULT_REFRIGERANT = "R-134a"
-LABEL_TOLERANCE = "20 g"
-WAITED = "5 min"
 
 
 def _inside(v: Values) -> Inside | None:
@@ -237,65 +233,9 @@ HOLD = Check(
     "hold",
     "Pressure hold",
     "What a standing pressure of nitrogen can tell about a leak, and what it cannot.",
-    (
-        inputs.VOLUME,
-        inputs.CLASS,
-        Input("refrigerant", "Refrigerant to be charged", "refrigerant", "R-134a", required=False),
-        Input("readings", "Readings", "readings", "0 min 250 psi 20 C; 20 min 249 psi 20 C"),
-        inputs.GAUGE_STEP,
-        inputs.THERMOMETER_STEP,
-        inputs.ALTITUDE,
-        Input("allowed", "Allowed pressure of the weakest side", "pressure", "20 bar", required=False),
-        Input("compensation", "Compensation (ideal or real)", "word", "ideal", required=False),
-        Input(
-            "gas",
-            f"Gas ({' or '.join(holdfacts.GASES)})",
-            "word",
-            holdfacts.NITROGEN,
-            required=False,
-            default=holdfacts.NITROGEN,
-        ),
-        inputs.BAROMETER,
-        inputs.AS_READ,
-    ),
     judge_hold,
 )
-VACUUM = Check(
-    "vacuum",
-    "Vacuum hold",
-    "A rise told apart: leak, moisture, or neither.",
-    (
-        Input("readings", "Readings", "rises", "0 min 500 micron; 10 min 520 micron; 20 min 540 micron"),
-        Input("temperature", "Temperature of the coldest part", "temperature", "20 C", required=False),
-        inputs.VOLUME,
-        inputs.CLASS,
-        Input("refrigerant", "Refrigerant", "refrigerant", "R-134a", required=False, default=DEFAULT_REFRIGERANT),
-        inputs.GAUGE_STEP,
-        inputs.ALTITUDE,
-        inputs.BAROMETER,
-        inputs.AS_READ,
-    ),
-    judge_vacuum,
-)
+VACUUM = Check("vacuum", "Vacuum hold", "A rise told apart: leak, moisture, or neither.", judge_vacuum)
 RECOVERY = Check(
-    "recovery",
-    "Recovery",
-    "What should have come out, what did, and what can still be inside.",
-    (
-        inputs.REFRIGERANT,
-        Input("expected", "Expected mass", "mass", "550 g"),
-        Input("recovered", "Recovered mass", "mass", "512 g"),
-        Input("final_pressure", "Pressure after the wait", "pressure", "0 bar"),
-        Input("waited", "Time waited", "span", "5 min", required=False, default=WAITED),
-        Input("temperature", "Temperature of the coldest part", "temperature", "20 C", required=False),
-        inputs.VOLUME,
-        inputs.CLASS,
-        Input("arrival_pressure", "Standing pressure on arrival", "pressure", "4.7 bar", required=False),
-        Input("photographed", "It was photographed (yes)", "word", "yes", required=False),
-        Input("oil", "Oil in the system", "mass", "120 g", required=False),
-        Input("tolerance", "Tolerance of the label", "mass", "20 g", required=False, default=LABEL_TOLERANCE),
-        Input("recovered_limit", inputs.LIMIT, "mass", "10 g", required=False, default=inputs.MACHINE_LIMIT),
-        inputs.ALTITUDE,
-    ),
-    judge_recovery,
+    "recovery", "Recovery", "What should have come out, what did, and what can still be inside.", judge_recovery
 )

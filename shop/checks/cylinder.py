@@ -2,8 +2,7 @@
 
 from inventory.gases import filling, hose, purity
 from shop.bench.answers import INSTRUCTIONS_FIRST, mass
-from shop.checks import inputs
-from shop.checks.values import Check, CheckAnswer, CheckFault, Input, Values
+from shop.checks.values import Check, CheckAnswer, CheckFault, Values
 
 
 def _filling(v: Values) -> CheckAnswer:
@@ -89,43 +88,8 @@ def _hose(v: Values) -> CheckAnswer:
     )
 
 
-FILLING = Check(
-    "filling",
-    "Filling limit",
-    "How much a cylinder may hold, by which rule, and the room left.",
-    (
-        inputs.REFRIGERANT,
-        inputs.WATER,
-        Input("tare", "Empty mass", "mass", "7 kg", required=False),
-        Input("gross", "Gross mass now", "mass", "13.9 kg", required=False),
-        Input("jurisdiction", "Rules of (us or eu; all if left out)", "word", "eu", required=False),
-    ),
-    _filling,
-)
+FILLING = Check("filling", "Filling limit", "How much a cylinder may hold, by which rule, and the room left.", _filling)
 AIR = Check(
-    "air",
-    "Air in a cylinder",
-    "Whether a cylinder at rest shows more pressure than its refrigerant has.",
-    (
-        inputs.REFRIGERANT,
-        Input("temperature", "Temperature beside it", "temperature", "70 F"),
-        Input("pressure", "Pressure", "pressure", "76 psi"),
-        Input("water_capacity", "Water capacity", "water", "26.2 lb", required=False),
-        Input("contents", "Content", "mass", "10 kg", required=False),
-        Input("rested", "It has stood as the procedure asks (yes or no)", "word", "yes", required=False),
-        inputs.ALTITUDE,
-    ),
-    _air,
+    "air", "Air in a cylinder", "Whether a cylinder at rest shows more pressure than its refrigerant has.", _air
 )
-HOSE = Check(
-    "hose",
-    "Hose content",
-    "What stands in a hose after a charge.",
-    (
-        inputs.REFRIGERANT,
-        Input("length", "Length", "length", "1.8 m"),
-        Input("bore", "Inside diameter", "length", "5 mm"),
-        inputs.TEMPERATURE,
-    ),
-    _hose,
-)
+HOSE = Check("hose", "Hose content", "What stands in a hose after a charge.", _hose)

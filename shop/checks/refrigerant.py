@@ -3,10 +3,8 @@
 from inventory.gases import fluids, identify, potentials
 from inventory.measure.uncertainty import resolution
 from shop.bench.answers import bar, celsius, figure, mass
-from shop.checks import inputs
-from shop.checks.values import Check, CheckAnswer, CheckFault, Input, Values
+from shop.checks.values import Check, CheckAnswer, CheckFault, Values
 
-COMMON = ("R-12", "R-134a", "R-1234yf", "R-22", "R-152a", "R-290", "R-600a", "R-404A", "R-407C", "R-410A", "R-744")
 _GWP_BASES = potentials.GWP_BASES + potentials.FORMER_GWP_BASES
 
 
@@ -116,58 +114,9 @@ def _co2e(v: Values) -> CheckAnswer:
 
 
 IDENTIFY = Check(
-    "identify",
-    "Which refrigerant is it",
-    "A standing pressure against refrigerants that it may speak for.",
-    (
-        Input("pressure", "Standing pressure", "pressure", "4.7 bar"),
-        Input("temperature", "Temperature of the coldest part", "temperature", "20 C"),
-        Input(
-            "candidates",
-            "Refrigerants",
-            "candidates",
-            "R-12, R-134a",
-            required=False,
-            default=", ".join(COMMON),
-        ),
-        Input("pressure_step", "Step of the gauge", "pressure-step", "0.1 bar", required=False, default="0.1 bar"),
-        Input(
-            "temperature_step",
-            "Step of the thermometer",
-            "temperature-step",
-            "1 C",
-            required=False,
-            default="1 C",
-        ),
-        inputs.ALTITUDE,
-    ),
-    _identify,
+    "identify", "Which refrigerant is it", "A standing pressure against refrigerants that it may speak for.", _identify
 )
-SATURATION = Check(
-    "saturation",
-    "Saturation",
-    "Pressure and densities at a temperature.",
-    (inputs.REFRIGERANT, inputs.TEMPERATURE),
-    _saturation,
-)
-GWP = Check(
-    "gwp",
-    "GWP",
-    "Global warming potential on a stated basis.",
-    (inputs.REFRIGERANT, Input("basis", "Basis", "word", "AR4")),
-    _gwp,
-)
-ODP = Check(
-    "odp",
-    "ODP",
-    "Ozone depletion potential.",
-    (inputs.REFRIGERANT, Input("basis", "Basis", "word", "montreal", required=False, default="montreal")),
-    _odp,
-)
-CO2E = Check(
-    "co2e",
-    "CO2 equivalent",
-    "A mass as CO2 on a stated basis.",
-    (Input("mass", "Mass", "mass", "0.5 kg"), inputs.REFRIGERANT, Input("basis", "Basis", "word", "AR4")),
-    _co2e,
-)
+SATURATION = Check("saturation", "Saturation", "Pressure and densities at a temperature.", _saturation)
+GWP = Check("gwp", "GWP", "Global warming potential on a stated basis.", _gwp)
+ODP = Check("odp", "ODP", "Ozone depletion potential.", _odp)
+CO2E = Check("co2e", "CO2 equivalent", "A mass as CO2 on a stated basis.", _co2e)

@@ -1,8 +1,7 @@
 """The checks that turn one figure into another: air pressure at a height, a value in another unit."""
 
 from inventory.measure import conversion
-from shop.checks import inputs
-from shop.checks.values import Check, CheckAnswer, Input, Values
+from shop.checks.values import Check, CheckAnswer, Values
 
 
 def _atmosphere(v: Values) -> CheckAnswer:
@@ -28,17 +27,5 @@ def _convert(v: Values) -> CheckAnswer:
     )
 
 
-ATMOSPHERE = Check(
-    "atmosphere",
-    "Atmosphere",
-    "Air pressure at a height.",
-    (Input("altitude", "Height above the sea", "altitude", "1500 m"),),
-    _atmosphere,
-)
-CONVERT = Check(
-    "convert",
-    "Units",
-    "A value in another unit.",
-    (Input("value", "Value", "word", "250 psi"), Input("to", "Unit wanted", "word", "bar"), inputs.ALTITUDE),
-    _convert,
-)
+ATMOSPHERE = Check("atmosphere", "Atmosphere", "Air pressure at a height.", _atmosphere)
+CONVERT = Check("convert", "Units", "A value in another unit.", _convert)

@@ -3,13 +3,18 @@
 The list of them is in `shop.checks.registry`, the reading of what was typed in `shop.checks.typed`.
 """
 
+import csv
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 from inventory.measure import atmosphere
 from shop.bench import hold, performance, vacuum
 from shop.bench.answers import Answer
+
+_INPUTS = Path(__file__).resolve().parent / "data" / "inputs.csv"
 
 
 class CheckFault(ValueError):
@@ -86,12 +91,27 @@ class GaugeReading:
     needle: bool
 
 
+@cache
+def _inputs() -> dict[str, tuple[Input, ...]]:
+    """What each check takes, by its name."""
+    found: dict[str, tuple[Input, ...]] = {}
+    with _INPUTS.open(encoding="utf-8", newline="") as lines:
+        for row in csv.DictReader(lines):
+            check, required = row.pop("check"), row.pop("required") == "yes"
+            found[check] = (*found.get(check, ()), Input(**row, required=required))
+    return found
+
+
 @dataclass(frozen=True)
 class Check:
-    """One check: its name, title and one line, what it takes, and the function that answers."""
+    """One check: its name, title and one line, and the function that answers; what it takes stands in the data."""
 
     name: str
     title: str
     line: str
-    inputs: tuple[Input, ...]
     judge: Callable[[Values], CheckAnswer]
+
+    @property
+    def inputs(self) -> tuple[Input, ...]:
+        """What it takes, in the order of the page."""
+        return _inputs()[self.name]

@@ -2,8 +2,7 @@
 
 from inventory.measure.uncertainty import machine
 from shop.bench import leakrate, performance
-from shop.checks import inputs
-from shop.checks.values import Check, CheckAnswer, CheckFault, Input, Values, picked
+from shop.checks.values import Check, CheckAnswer, CheckFault, Values, picked
 
 
 def _performance(v: Values) -> CheckAnswer:
@@ -76,32 +75,8 @@ def _between(v: Values, added: float, full: float) -> CheckAnswer:
 
 
 PERFORMANCE = Check(
-    "performance",
-    "Running test",
-    "Superheat, subcooling and the ideal cycle on a drawing.",
-    (
-        inputs.REFRIGERANT,
-        Input("low", "Low-side pressure", "pressure", "2 bar"),
-        Input("high", "High-side pressure", "pressure", "14 bar"),
-        Input("suction_line", "Suction line", "temperature", "8 C", required=False),
-        Input("liquid_line", "Liquid line", "temperature", "45 C", required=False),
-        Input("ambient", "Air outside", "temperature", "30 C", required=False),
-        Input("humidity", "Humidity of the air", "percent", "50 %", required=False),
-        Input("vent", "Vent", "temperature", "8 C", required=False),
-        inputs.ALTITUDE,
-    ),
-    _performance,
+    "performance", "Running test", "Superheat, subcooling and the ideal cycle on a drawing.", _performance
 )
 LEAK_RATE = Check(
-    "leak-rate",
-    "Leak rate",
-    "What went in a year, between visits or by the statutory formulas.",
-    (
-        Input("method", "Method (annualising, rolling or between-visits)", "word", "between-visits"),
-        Input("added", "Added (several with ; between)", "masses", "120 g"),
-        Input("full_charge", "Full charge", "mass", "550 g"),
-        Input("days", "Days", "days", "365", required=False),
-        Input("mass_limit", inputs.LIMIT, "mass", "10 g", required=False, default=inputs.MACHINE_LIMIT),
-    ),
-    _leak_rate,
+    "leak-rate", "Leak rate", "What went in a year, between visits or by the statutory formulas.", _leak_rate
 )
