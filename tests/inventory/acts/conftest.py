@@ -43,3 +43,8 @@ def pair(book: Any, act: Any, gross: Any, scale: Any) -> Callable[..., Entry]:
         return ledger.write(book, act(at=at), build)
 
     return write
+
+
+@pytest.fixture
+def s2(make_scale: Callable[..., Any]) -> Any:
+    return make_scale("S2", 2_000)

@@ -1,12 +1,23 @@
 """What is undone or put right leaves cylinders as if it had not been: where they stand, what for, their empty mass."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import pytest
 
-from inventory.acts import away, correcting, describing, grading, lost, onscale, pouring, undoing
+from inventory.acts import (
+    away,
+    closing,
+    correcting,
+    describing,
+    grading,
+    lost,
+    onscale,
+    pouring,
+    undoing,
+)
 from inventory.acts.away import Dispatch
+from inventory.book import differences
 from inventory.book.refusals import Refused
 from inventory.book.weighing import NotHere
 from inventory.models import Cylinder, Entry, Movement, Partner
@@ -14,6 +25,10 @@ from inventory.shelf import limits
 
 pytestmark = pytest.mark.django_db
 G = 1_000
+
+
+def only(entry: Entry, cause: str) -> Movement:
+    return entry.movements.get(cause=cause)
 
 
 def recovery_cylinder(make_cylinder: Any, **fields: Any) -> Cylinder:
@@ -250,3 +265,89 @@ def test_what_was_charged_is_the_difference_of_the_readings_also_down_below_the_
     assert held(cylinder) == {}
     difference = entry.movements.get(cause="weighing-difference")
     assert difference.can_tell_mg > difference.mass_mg  # nothing to explain: the stamp is not better than that
+
+
+# Mistakes found later
+
+
+def test_a_slip_found_after_a_later_weighing_leaves_no_difference_open(
+    book: Any, act: Any, gross: Any, pair: Any, make_cylinder: Any, vehicle_account: Any, held: Any, now: datetime
+) -> None:
+    """0.450 kg typed as 4.50: the next weighing finds 4,050 g; putting the line right must use that difference up."""
+    cylinder = make_cylinder(mass_mg=9_000 * G)
+    at = now - timedelta(days=2)
+    slip = pair(cylinder, vehicle_account, 15_200, 10_700, at)  # 4,500 g; 450 g had left it
+    found = onscale.weigh(book, act(at=now - timedelta(days=1)), gross(cylinder, 14_750))
+    assert only(found, "weighing-difference").mass_mg == 4_050 * G
+    assert len(differences.open_differences(book)) == 1
+
+    correcting.correct_after(book, act(), slip, gross_mg=14_750 * G, typed="14.750 kg")
+    assert held(vehicle_account) == {("R-134a", ""): 450 * G}
+    assert held(cylinder) == {("R-134a", "virgin"): 8_550 * G}
+    assert differences.open_mg(only(found, "weighing-difference")) == 0
+    assert differences.open_differences(book) == []
+
+
+def test_scenario_10_a_slip_found_after_the_year_was_closed(
+    book: Any,
+    act: Any,
+    gross: Any,
+    pair: Any,
+    s2: Any,
+    make_cylinder: Any,
+    vehicle_account: Any,
+    partner: Partner,
+    held: Any,
+    clock: Any,
+    post: Any,
+    account: Any,
+) -> None:
+    def on(day: str) -> datetime:
+        return clock(datetime.fromisoformat(f"{day}T10:00:00+02:00"))
+
+    at = on("2025-08-01")
+    cylinder = make_cylinder("C-34")
+    post("opening-stock", account("opening"), cylinder, 1_072 * G, basis="single", at=at)
+    at = on("2025-08-21")
+    slip = pair(cylinder, vehicle_account, 7_272, 6_622, at, s2)
+    at = on("2025-09-01")
+    returned = away.send_away(
+        book, act(at=at), gross(cylinder, 6_615), Dispatch(partner, "heel-returned", "return to supplier", "")
+    )
+    difference = only(returned, "weighing-difference")
+    assert (difference.mass_mg, differences.open_differences(book)) == (7 * G, [])
+    at = on("2026-01-09")
+    closing.close_through(book, act(at=at), date(2025, 12, 31))
+
+    at = on("2026-01-14")
+    reversal, again = correcting.correct_after(
+        book, act(at=at, remark="photo"), slip, gross_mg=6_642 * G, typed="6.642 kg"
+    )
+    assert only(again, "charge").mass_mg == 630 * G
+    assert only(again, "balance-after-correction").mass_mg == 20 * G
+    assert {reversal.booked_on, again.booked_on} == {date(2026, 1, 14)}
+    assert again.occurred_at == slip.occurred_at  # marked as for 2025
+    assert again.is_late
+    assert held(vehicle_account) == {("R-134a", ""): 630 * G}
+    assert held(cylinder) == {}  # its last weighing stands
+    (finding,) = differences.open_differences(book)
+    assert finding.open_mg == 27 * G
+    assert finding.times == pytest.approx(2.1, abs=0.05)
+
+
+def test_reversing_a_line_with_a_later_weighing_balances_against_that_difference(
+    book: Any,
+    act: Any,
+    gross: Any,
+    cylinder: Cylinder,
+    post: Any,
+    vehicle_account: Any,
+    held: Any,
+    now: Any,
+) -> None:
+    slip = post("charge", cylinder, vehicle_account, 500 * G, at=now - timedelta(hours=2))
+    later = onscale.weigh(book, act(at=now - timedelta(hours=1)), gross(cylinder, 11_200))
+    undoing.reverse(book, act(), slip)
+    assert held(cylinder) == {("R-134a", "virgin"): 5_000 * G}
+    assert held(vehicle_account) == {}
+    assert differences.open_mg(only(later, "weighing-difference")) == 0
