@@ -169,3 +169,34 @@ def test_every_published_figure_that_differs_from_ours_names_its_test() -> None:
     assert rows
     assert [row for row, names in zip(rows, named, strict=True) if len(names) != 1] == []
     assert {name for names in named for name in names} - there == set()
+
+
+LANDED = {
+    "apps",
+    "management",
+    "migrations",
+    "settings",
+    "static",
+    "templatetags",
+    "urls",
+    "wsgi",
+}  # where Django looks
+
+
+@pytest.mark.parametrize("floor", ["inventory", "shop", "compliance"])
+def test_a_floor_has_at_most_ten_rooms_on_its_landing(floor: str) -> None:
+    rooms = {path.relative_to(ROOT / floor).parts[0].removesuffix(".py") for path in tracked(f"{floor}/*.py")}
+    assert len(rooms - LANDED - {"__init__"}) <= 10
+
+
+def test_no_file_of_ours_is_longer_than_four_hundred_lines() -> None:
+    product = [path for floor in ("inventory", "shop", "compliance") for path in tracked(f"{floor}/*.py")]
+    long = [str(path.relative_to(ROOT)) for path in product if len(path.read_text().splitlines()) > 400]
+    assert long == []
+
+
+def test_what_the_developers_page_names_is_there() -> None:
+    words = (ROOT / "DEVELOPERS.md").read_text()
+    named = re.findall(r"`((?:\.ci|inventory|shop|compliance|tests)/[\w/.-]*)`", words)
+    assert len(named) > 60
+    assert [name for name in named if not (ROOT / name).exists()] == []
