@@ -34,12 +34,12 @@ _remembered: dict[str, facts.Visit] = {}
 
 def visits_of(workshop: Workshop, since: datetime) -> list[facts.Visit]:
     """Return the visits since a moment, and whatever is not handed over; the ones seen before are not read again."""
-    marks = _marks(workshop, since)
+    photographed = _photographed_steps(workshop)
+    marks = _marks(workshop, since, photographed)
     found = {pk: _remembered[each] for pk, each in marks.items() if each in _remembered}
     new = [pk for pk in marks if pk not in found]
-    around = _Around(
-        ZoneInfo(workshop.zone), workshop.air.pressure_pa, _photographed_steps(workshop), _charges(workshop)
-    )
+    charges = _charges(workshop) if new else {}
+    around = _Around(ZoneInfo(workshop.zone), workshop.air.pressure_pa, photographed, charges)
     for start in range(0, len(new), READ_AT_ONCE):
         for visit in visitlog.with_log(Visit.objects.filter(pk__in=new[start : start + READ_AT_ONCE])):
             visit.workshop = workshop  # as fetched already: its atmosphere is asked again and again
@@ -79,12 +79,12 @@ def _rows(workshop: Workshop, since: datetime) -> dict[int, list[str]]:
     return found
 
 
-def _marks(workshop: Workshop, since: datetime) -> dict[int, str]:
+def _marks(workshop: Workshop, since: datetime, photographed: Mapping[str, datetime]) -> dict[int, str]:
     """Return a mark of all that each visit is read from, by its key."""
     of_vehicle = {account: mark(*sorted(rows)) for account, rows in _rows(workshop, since).items()}
     shared, lines = mark(as_read(workshop)), _last_lines(workshop)
     photos: dict[str, list[tuple[str, datetime]]] = defaultdict(list)
-    for context, when in sorted(_photographed_steps(workshop).items()):
+    for context, when in sorted(photographed.items()):
         photos[context.partition("/")[0]].append((context, when))
     rows = _wanted(workshop, since).values_list("pk", "number", _joined("vehicle__account"))
     return {
