@@ -3,7 +3,8 @@
 Vocabulary: a **book** belongs to one workshop; an **entry** is one numbered line of it, with **movements** (mass
 from one **account** to another) and **weighings**; a **holding** is the balance of an account, a copy that `verify`
 proves. Mass is whole milligrams. Entries, movements and weighings are append-only in the database (`guards`);
-they are written by `ledger` alone.
+they are written by `ledger` alone. `standing` says what stands, `likeness` what is alike, `access` who may do what.
+Imports `causes` and `measure`; every wing above imports it.
 """
 
 from inventory.models.book import Account, Book
