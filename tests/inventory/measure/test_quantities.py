@@ -3,13 +3,11 @@
 from collections.abc import Callable
 from fractions import Fraction
 from itertools import pairwise
-from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.measure.atmosphere import air_at
 from inventory.measure.conversion import convert
 from inventory.measure.masses import read_mass
 from inventory.measure.pressures import read_pressure
@@ -22,8 +20,8 @@ from inventory.measure.quantities import (
     read_volume,
     read_water_capacity,
 )
-from inventory.measure.showing import show_mass, show_pressure, show_temperature
-from inventory.measure.typed import LONGEST_TEXT, Doubtful, QuantityError, Typed
+from inventory.measure.showing import show_mass, show_temperature
+from inventory.measure.typed import Doubtful, QuantityError, Typed
 
 SEA_LEVEL_PA = 101_325.0
 HIGH_PA = 84_556.0  # 1,500 m by ISO 2533
@@ -84,9 +82,6 @@ def refusal_of(reader: Reader, text: str) -> QuantityError | None:
     except QuantityError as error:
         return error
     return None
-
-
-# Laws
 
 
 @given(st.sampled_from(READERS), texts)
@@ -187,306 +182,6 @@ def test_a_pressure_is_echoed_as_gauge_and_as_absolute_and_its_unit_word_can_be_
     assert "gauge" in read.echo or unit in ("inHg", "micron", "torr", "mmHg", "atm")  # a needle below, or from nothing
     assert read.echo.count("bar") <= 1 or "bar" in unit
     assert pressure(f"{size} {read.unit}").si == read.si
-
-
-# Masses
-
-
-@pytest.mark.parametrize(
-    ("text", "mg", "echo"),
-    [
-        ("0.9 lb", 408_233, "0.9 lb (408.2 g)"),
-        ("14 oz", 396_893, "14 oz (396.9 g)"),
-        ("410 g", 410_000, "410 g"),
-        ("410g.", 410_000, "410 g"),
-        ("1 lb 4 oz", 566_990, "1 lb 4 oz (567.0 g)"),
-        ("1lb4oz", 566_990, "1 lb 4 oz (567.0 g)"),
-        ("1 pound, 4 ounces", 566_990, "1 lb 4 oz (567.0 g)"),
-        ("1.4 lb", 635_029, "1.4 lb, 1 lb 6.4 oz (635.0 g)"),
-        ("26.2 LBS", 11_884_120, "26.2 lb, 26 lb 3.2 oz (11.8841 kg)"),
-        ("0,45 kg", 450_000, "0.45 kg"),
-        ("0,450 kg", 450_000, "0.450 kg"),  # no thousands begin with a nought
-        ("1234,567 kg", 1_234_567_000, "1234.567 kg"),  # nor with four digits
-        ("13.482 kg", 13_482_000, "13.482 kg"),  # a point is how scales print decimals
-        ("1.234,5 g", 1_234_500, "1234.5 g"),
-        ("1,234.5 g", 1_234_500, "1234.5 g"),
-        ("1,234,567 g", 1_234_567_000, "1234567 g"),
-        ("1 234 g", 1_234_000, "1234 g"),
-        ("1\u202f234\u00a0g", 1_234_000, "1234 g"),
-        ("1'234 g", 1_234_000, "1234 g"),
-        ("\uff14\uff11\uff10 g", 410_000, "410 g"),  # full-width digits
-        (".5 kg", 500_000, "0.5 kg"),
-        ("007 g", 7_000, "7 g"),
-        ("0 g", 0, "0 g"),
-        ("+3 g", 3_000, "3 g"),
-    ],
-)
-def test_masses_are_read_and_echoed(text: str, mg: int, echo: str) -> None:
-    read = read_mass(text)
-    assert (read.mg, read.echo, read.text) == (mg, echo, text)
-
-
-@pytest.mark.parametrize(
-    ("text", "choices"),
-    [
-        ("1,234 kg", ("1.234 kg", "1234 kg")),
-        ("1,234 mg", ("1234 mg",)),  # the other reading is finer than a milligram
-        ("3 Mg", ("3 mg", "3 t")),
-        ("1 lb 4", ("1 lb 4 oz",)),
-        ("410", ("410 g", "410 kg", "410 lb", "410 oz")),
-    ],
-)
-def test_a_mass_with_several_readings_is_a_question(text: str, choices: tuple[str, ...]) -> None:
-    assert choices_of(read_mass, text) == choices
-
-
-def test_a_unit_in_the_text_wins_over_the_one_of_the_field() -> None:
-    assert read_mass("410", default_unit="g").mg == 410_000
-    assert read_mass("1 lb", default_unit="g").mg == 453_592
-
-
-@pytest.mark.parametrize(
-    ("text", "choices"),
-    [
-        ("1.4", ("1.4 lb", "1 lb 4 oz")),
-        ("0.9", ("0.9 lb", "0 lb 9 oz")),
-        ("1,4", ("1.4 lb", "1 lb 4 oz")),
-        ("2.15", ("2.15 lb", "2 lb 15 oz")),
-    ],
-)
-def test_a_bare_number_is_asked_about_where_pounds_and_ounces_are_chosen(text: str, choices: tuple[str, ...]) -> None:
-    assert choices_of(lambda typed: read_mass(typed, default_unit="lb oz"), text) == choices
-
-
-@pytest.mark.parametrize(
-    ("text", "mg"), [("2", 907_185), ("1.0", 453_592), ("1.25", 566_990), ("1.16", 526_167), ("1.4 kg", 1_400_000)]
-)
-def test_a_bare_number_that_cannot_hold_ounces_is_pounds(text: str, mg: int) -> None:
-    assert read_mass(text, default_unit="lb oz").mg == mg
-
-
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [
-        ("", "Nothing is entered for the mass"),
-        ("   ", "Nothing is entered"),
-        ("kg", "no number"),
-        ("nan", "no number"),
-        ("inf kg", "no number"),
-        ("1e9 kg", "exponent"),
-        ("1E-3 kg", "exponent"),
-        ("2 x 10^3 g", "exponent"),
-        ("-3 kg", "below zero"),
-        ("\u22123 kg", "below zero"),
-        ("3 kq", "“kq” is no unit of mass"),
-        ("3 bar", "is a pressure; for the mass write a mass in g, kg, lb or oz"),
-        ("3 psig", "is a pressure"),
-        ("3 C", "is a temperature"),
-        ("3 L", "is a volume"),
-        ("12 5 g", "not one number"),
-        ("5. kg", "not one number"),
-        ("1.234.56 g", "not one number"),
-        ("1/2 lb", "not one number"),
-        ("3-4 kg", "not one number"),
-        ("1½ lb", "not one number"),
-        ("1² g", "not one number"),
-        ("\u0663 kg", "no number"),  # an Arabic-Indic three
-        ("1 lb 17 oz", "16 ounces and more"),
-        ("1 lb 16 oz", "16 ounces and more"),
-        ("1.5 lb 2 oz", "not whole"),
-        ("1 lb 2 g", "not pounds and ounces"),
-        ("0.0000001 lb", "finer than a milligram"),
-        ("1000001 kg", "more than any mass can be"),
-        ("1" * 25 + " mg", "more than 24 digits"),
-        ("1 \x00", "is no unit of mass"),
-    ],
-)
-def test_a_mass_that_cannot_be_read_is_refused_in_words(text: str, words: str) -> None:
-    assert words in sentence_of(read_mass, text)
-
-
-def test_a_text_longer_than_any_quantity_is_refused_and_not_repeated() -> None:
-    sentence = sentence_of(read_mass, "1" * (LONGEST_TEXT + 1))
-    assert f"more than {LONGEST_TEXT}" in sentence
-    assert "1111111" not in sentence
-    assert "characters" in sentence_of(lambda text: read_mass(text, default_unit="lb oz"), "1" * 5000)
-
-
-def test_a_sentence_names_what_was_asked_for() -> None:
-    assert "gross on the scale" in sentence_of(lambda text: read_mass(text, what="gross on the scale"), "")
-
-
-@pytest.mark.parametrize(
-    ("mg", "how", "shown"),
-    [
-        (450_000, {}, "0.450_kg"),
-        (-450_000, {}, "\u22120.450_kg"),
-        (450_000, {"sign": True}, "+0.450_kg"),
-        (0, {"sign": True}, "0.000_kg"),
-        (-499, {}, "0.000_kg"),  # no minus before nothing
-        (500, {}, "0.001_kg"),  # a half goes away from zero
-        (-500, {}, "\u22120.001_kg"),
-        (17_190_000, {"step_mg": 5_000}, "17.190_kg"),
-        (17_190_000, {"step_mg": 10_000}, "17.19_kg"),
-        (12_345, {"step_mg": 500, "unit": "g"}, "12.3_g"),
-        (12_345, {"unit": "g"}, "12_g"),
-        (635_029, {"unit": "lb"}, "1.400_lb"),
-        (566_990, {"unit": "lb oz"}, "1_lb 4.00_oz"),
-        (453_592, {"unit": "lb oz"}, "1_lb 0.00_oz"),  # not 0 lb 16.00 oz
-        (-566_990, {"unit": "lb oz", "step_mg": 5_000}, "\u22121_lb 4.0_oz"),
-    ],
-)
-def test_masses_are_shown_for_a_column(mg: int, how: dict[str, Any], shown: str) -> None:
-    assert show_mass(mg, **how) == shown.replace("_", SPACE)
-
-
-# Pressures
-
-
-@pytest.mark.parametrize(
-    ("text", "unit", "pascal"),
-    [
-        ("250 psi", "psig", 1_825_014),
-        ("250 psig", "psig", 1_825_014),
-        ("250 psia", "psia", 1_723_689),
-        ("17.2 bar", "barg", 1_821_325),
-        ("17.2 bar gauge", "barg", 1_821_325),
-        ("17.2 bar (g)", "barg", 1_821_325),
-        ("1.2 bara", "bara", 120_000),
-        ("1.2 bar absolute", "bara", 120_000),
-        ("\u22120.5 bar", "barg", 51_325),
-        ("488 kPa", "kPa gauge", 589_325),
-        ("1013 hPa abs", "hPa absolute", 101_300),
-        ("500 micron", "micron", 66.66),
-        ("500 microns absolute", "micron", 66.66),
-        ("2 torr", "torr absolute", 266.645),
-        ("4 inHg", "inHg vacuum", 87_779),
-        ("-4 inHg", "inHg vacuum", 87_779),
-        ("4 in. Hg below the atmosphere", "inHg vacuum", 87_779),
-        ('4 " Hg vac', "inHg vacuum", 87_779),
-        ("25.92 inHg abs", "inHg absolute", 87_775),
-        ("7 kg/cm²", "kgf/cm2 gauge", 787_790),
-        ("0.5 bar vacuum", "bar vacuum", 51_325),
-    ],
-)
-def test_pressures_are_read_as_absolute(text: str, unit: str, pascal: float) -> None:
-    read = pressure(text)
-    assert read.unit == unit
-    assert read.si == pytest.approx(pascal, rel=1e-4)
-
-
-@pytest.mark.parametrize(
-    ("text", "echo"),
-    [
-        ("250 psi", "250 psi gauge, 264.7 psi absolute (18.25 bar absolute)"),
-        ("17.2 bar", "17.2 bar gauge, 18.21 bar absolute"),
-        ("1.2 bara", "1.2 bar absolute, 0.19 bar gauge"),
-        ("500 micron", "500 micron absolute (0.667 mbar absolute)"),
-        ("29 inHg", "29 inHg below the atmosphere, 0.92 inHg absolute (31.2 mbar absolute)"),
-    ],
-)
-def test_the_echo_tells_gauge_from_absolute(text: str, echo: str) -> None:
-    assert pressure(text).echo == echo
-
-
-def test_the_field_says_what_an_unmarked_pressure_counts_from() -> None:
-    assert pressure("1 bar", default_reference="absolute").si == 100_000
-    assert pressure("0.5 bar", default_reference="vacuum").si == SEA_LEVEL_PA - 50_000
-    assert pressure("500 micron", default_reference="gauge").si == pytest.approx(66.66, abs=0.01)
-    assert pressure("29.92", default_unit="inHg abs").si == pytest.approx(SEA_LEVEL_PA, abs=10)
-
-
-def test_a_vacuum_deeper_than_the_local_atmosphere_is_refused_and_the_atmosphere_named() -> None:
-    assert pressure("29 inHg").si > 0
-    sentence = sentence_of(lambda text: pressure(text, atmosphere_pa=HIGH_PA), "29 inHg")
-    assert "below zero absolute" in sentence
-    assert "24.97 inHg (84556 Pa)" in sentence
-
-
-def test_where_the_height_is_unknown_a_vacuum_is_refused_only_against_the_highest_atmosphere() -> None:
-    unknown = {"atmosphere_pa": SEA_LEVEL_PA, "air": air_at(None)}
-    read = pressure("29 inHg", **unknown)
-    assert read.si == pressure("29 inHg").si  # read at sea level, and said what that leaves open
-    assert read.echo.endswith(
-        "The height of the workshop is not entered; 750 to 1040 hPa is reckoned with: 0 to 58 mbar absolute"
-    )
-    assert 0 < pressure("30.5 inHg", **unknown).si < 1_000  # sea level has 29.92, the highest 30.71
-    assert "at most 30.71 inHg (104000 Pa)" in sentence_of(lambda text: pressure(text, **unknown), "31 inHg")
-    assert pressure("70 psi", **unknown) == pressure("70 psi")
-    assert pressure("200 mbar abs", **unknown) == pressure("200 mbar abs")
-
-
-@given(st.integers(1, 3071))
-def test_no_vacuum_that_some_place_can_have_is_refused_where_the_height_is_unknown(hundredths: int) -> None:
-    read = pressure(f"{hundredths // 100}.{hundredths % 100:02d} inHg", air=air_at(None))
-    assert 0 <= read.si <= SEA_LEVEL_PA
-    assert "750 to 1040 hPa is reckoned with" in read.echo
-
-
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [
-        ("-5 psia", "below zero absolute"),
-        ("-15 psi", "below zero absolute"),
-        ("-5 psi vacuum", "minus and says vacuum"),
-        ("500 micron gauge", "count from zero absolute"),
-        ("3 kg", "is a mass; for the pressure write a pressure"),
-        ("3 psx", "no unit of pressure"),
-        ("100001 bar", "more than any pressure"),
-    ],
-)
-def test_a_pressure_that_cannot_be_is_refused_in_words(text: str, words: str) -> None:
-    assert words in sentence_of(pressure, text)
-
-
-def test_a_hold_at_250_bar_is_asked_about() -> None:
-    likely = (1_000_000.0, 4_200_000.0)
-    with pytest.raises(Doubtful, match=r"did you mean 250 psi \(17\.2 bar\)\?") as caught:
-        pressure("250 bar", plausible_pa=likely)
-    assert caught.value.choices == ("250 psi", "25.0 bar")
-    assert pressure("250 psi", plausible_pa=likely).si == pressure("250 psi").si
-
-
-def test_a_marked_pressure_keeps_its_mark_in_the_question() -> None:
-    found = choices_of(lambda text: pressure(text, plausible_pa=(1e6, 4.2e6)), "250 bar gauge")
-    assert found == ("250 psi gauge", "25.0 bar gauge")
-
-
-@pytest.mark.parametrize(
-    ("text", "likely", "meant"),
-    [
-        ("750 psi", (1_000.0, 4.0e6), ("75.0 psi", "750 kPa", "750 mbar")),
-        ("350 psi", (1_000.0, 1.0e6), ("35.0 psi", "350 kPa", "350 mbar")),
-        ("3.5 psi", (2.0e5, 4.0e6), ("3.5 bar", "35 psi")),
-    ],
-)
-def test_a_decimal_mark_that_slipped_is_asked_about(text: str, likely: tuple[float, float], meant: tuple[str]) -> None:
-    assert choices_of(lambda one: pressure(one, plausible_pa=likely), text) == meant
-
-
-def test_a_barometer_read_as_a_vacuum_is_asked_about() -> None:
-    def barometer(text: str) -> Typed:
-        return pressure(text, default_reference="absolute", plausible_pa=(50_000.0, 110_000.0))
-
-    assert choices_of(barometer, "29.92 inHg") == ("29.92 inHg absolute",)
-    assert barometer("29.92 inHg absolute").si == pytest.approx(SEA_LEVEL_PA, abs=10)
-
-
-def test_an_unlikely_pressure_that_no_unit_saves_is_still_read() -> None:
-    assert pressure("5000 bar", plausible_pa=(1e5, 1.5e5)).si == 500_101_325
-
-
-def test_pressures_are_shown_as_gauge_and_absolute() -> None:
-    assert (
-        show_pressure(1_825_014, atmosphere_pa=SEA_LEVEL_PA, unit="psi")
-        == f"250.0{SPACE}psi gauge, 264.7{SPACE}psi absolute"
-    )
-    assert show_pressure(50_000, atmosphere_pa=100_000) == f"\u22120.50{SPACE}bar gauge, 0.50{SPACE}bar absolute"
-    with pytest.raises(ValueError, match="no unit of pressure"):
-        show_pressure(1.0, atmosphere_pa=1.0, unit="kg")
-
-
-# Temperatures, volumes, lengths, times, numbers
 
 
 @pytest.mark.parametrize(
@@ -605,9 +300,6 @@ def test_a_number_has_its_bounds_and_its_word() -> None:
     assert "at or above 0" in sentence_of(lambda text: read_number(text, what="count", lowest=0), "-1")
     assert "at or below 5" in sentence_of(lambda text: read_number(text, what="count", highest=5), "6")
     assert choices_of(lambda text: read_number(text, what="odometer", lowest=0), "1,234") == ("1.234", "1234")
-
-
-# Conversion
 
 
 @pytest.mark.parametrize(
