@@ -7,6 +7,7 @@ water may stand anywhere between its pressures at `COLD_K` and `WARM_K`, so that
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, inf, log, sqrt
+from operator import itemgetter
 from statistics import NormalDist
 
 from inventory.gases import testgases
@@ -138,7 +139,7 @@ def fit(vacuum: Vacuum) -> Fits:
         return sum(((curve(t) - p) / u_pa) ** 2 for t, p in zip(times, values, strict=True))
 
     def levelling(level_pa: float | None) -> Levelling:
-        return _best_levelling(times, values, level_pa, chi2)
+        return _best_levelling(times, values, level_pa, u_pa)
 
     line_chi2 = chi2(line.at)
     free = levelling(None)
@@ -174,37 +175,36 @@ def _best_levelling(
     times: tuple[float, ...],
     values: tuple[float, ...],
     level_pa: float | None,
-    chi2: Callable[[Callable[[float], float]], float],
+    u_pa: float,
 ) -> Levelling:
     """Search the rate k over the time scales that the readings can show, coarse and then fine."""
     slowest, fastest = log(1e-4 / times[-1]), log(50 / times[-1])
 
-    def at(log_k: float) -> Levelling:
+    def at(log_k: float) -> tuple[float, float, float, float]:
+        """Level, start, rate and chi-square of the best curve of this rate; tried some hundred times, so kept bare."""
         k = exp(log_k)
-        fit = _levelling_free(times, values, k) if level_pa is None else _levelling_to(times, values, level_pa, k)
-        return Levelling(fit[0], fit[1], k, chi2(Levelling(fit[0], fit[1], k, 0.0).at))
+        shapes = [exp(-k * t) for t in times]
+        level, start = _levelling_free(shapes, values) if level_pa is None else _levelling_to(shapes, values, level_pa)
+        fall = level - start
+        return level, start, k, sum(((level - fall * e - p) / u_pa) ** 2 for e, p in zip(shapes, values, strict=True))
 
     centre, reach = (slowest + fastest) / 2, (fastest - slowest) / 2
     best = at(centre)
     for _turn in range(6):
         tries = [at(centre + reach * (i - 12) / 12) for i in range(25)]
-        best = min(best, *tries, key=lambda fit: fit.chi2)
-        centre, reach = log(best.k_per_s), reach / 6
-    return best
+        best = min(best, *tries, key=itemgetter(3))
+        centre, reach = log(best[2]), reach / 6
+    return Levelling(*best)
 
 
-def _levelling_to(
-    times: tuple[float, ...], values: tuple[float, ...], level_pa: float, k_per_s: float
-) -> tuple[float, float]:
+def _levelling_to(shapes: list[float], values: tuple[float, ...], level_pa: float) -> tuple[float, float]:
     """Least squares for the start alone; a pressure above the level does not come down to it."""
-    shapes = [exp(-k_per_s * t) for t in times]
     amplitude = sum((level_pa - p) * e for p, e in zip(values, shapes, strict=True)) / sum(e * e for e in shapes)
     return level_pa, level_pa - max(0.0, amplitude)
 
 
-def _levelling_free(times: tuple[float, ...], values: tuple[float, ...], k_per_s: float) -> tuple[float, float]:
-    """Least squares for level and start: a straight line in exp(-k t)."""
-    shapes = [exp(-k_per_s * t) for t in times]
+def _levelling_free(shapes: list[float], values: tuple[float, ...]) -> tuple[float, float]:
+    """Least squares for level and start: a straight line in the shapes exp(-k t)."""
     mean_e, mean_p = sum(shapes) / len(shapes), sum(values) / len(values)
     spread = sum((e - mean_e) ** 2 for e in shapes)
     slope = sum((e - mean_e) * (p - mean_p) for e, p in zip(shapes, values, strict=True)) / spread
