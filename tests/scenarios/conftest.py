@@ -1,21 +1,53 @@
 """Port Ellery on the morning of 1 January 2025: scales, instruments, people, partners, nothing in stock yet."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import datetime
+from typing import Any
 
 import pytest
+from django.db import transaction
 
+from inventory.book import ledger
 from shop.demo.cast import DESTROYER, SUPPLIER
+from shop.models import Membership, User, Workshop
 from tests.scenarios.shop_floor import OWNER, TECHNICIAN, TRAINEE, Floor, moment
 
 PASSWORD = "four words of nine"
 
 
+@pytest.fixture(scope="module")
+def furnished(django_db_setup: None, django_db_blocker: Any) -> Iterator[Workshop]:
+    """The workshop with all this in it, entered once for the tests of a file: each is rolled back to here."""
+    around = transaction.atomic()
+    # As Django marks the transaction around a test, in which durable blocks may stand.
+    around._from_testcase = True  # type: ignore[attr-defined]
+    with django_db_blocker.unblock(), around:
+        with pytest.MonkeyPatch.context() as patch:
+
+            def clock(now: datetime) -> None:
+                patch.setattr("django.utils.timezone.now", lambda: now)
+
+            clock(moment("01-01 08:00"))
+            book = ledger.open_book("Port Ellery", "Etc/GMT-2")
+            facts = {"name": book.name, "slug": "port-ellery", "zone": book.zone, "altitude_m": 0.0}
+            workshop = Workshop.objects.create(book=book, address="1 Quay Road, Port Ellery", **facts)
+            owner = User.objects.create_user("olga", password="a long password", display_name=OWNER)
+            Membership.objects.create(user=owner, workshop=workshop, role="owner")
+            furnish(clock, workshop)
+        yield workshop
+        transaction.set_rollback(True)
+
+
 @pytest.fixture
-def floor(db: None, clock: Callable[[datetime], datetime], request: pytest.FixtureRequest) -> Floor:
-    clock(moment("01-01 08:00"))
-    request.getfixturevalue("owner")
-    one = Floor(clock, request.getfixturevalue("workshop"))
+def floor(furnished: Workshop, db: None, clock: Callable[[datetime], object]) -> Floor:
+    one = Floor(clock, Workshop.objects.select_related("book").get(pk=furnished.pk))
+    one.at("01-01 08:00", OWNER)
+    return one
+
+
+def furnish(clock: Callable[[datetime], object], workshop: Workshop) -> Floor:
+    """Enter what stands in the workshop through its pages."""
+    one = Floor(clock, workshop)
     one.at("01-01 08:00", OWNER)
     one.enter("settings/rules/", jurisdiction="none", gwp_basis="AR4", mass_unit="kg", pressure_unit="bar")
     one.enter("settings/scales/new/", name="S1", step="5 g", capacity="100 kg")

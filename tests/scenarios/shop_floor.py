@@ -46,7 +46,7 @@ def moment(day: str) -> datetime:
 class Floor:
     """The workshop's floor: `at` moves the clock, the other verbs press through pages as one of its people."""
 
-    def __init__(self, clock: Callable[[datetime], datetime], workshop: Any) -> None:
+    def __init__(self, clock: Callable[[datetime], object], workshop: Any) -> None:
         self.clock, self.workshop = clock, workshop
         self.book = workshop.book
         self.who = OWNER

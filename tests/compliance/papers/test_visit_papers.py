@@ -20,7 +20,8 @@ from tests.scenarios import conftest as port_ellery
 from tests.scenarios import year
 from tests.scenarios.shop_floor import OWNER, TECHNICIAN, TRAINEE, Floor
 
-floor = port_ellery.floor  # Port Ellery on the morning of 1 January 2025, with its pages to press
+# Port Ellery on the morning of 1 January 2025, with its pages to press.
+floor, furnished = port_ellery.floor, port_ellery.furnished
 NAME = "Aldous Penrake"
 
 
