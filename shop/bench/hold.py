@@ -49,7 +49,6 @@ from shop.bench.holdfacts import (
     u_of_one_pa,
 )
 
-SETTLING_S = 900.0
 MOST_BELIEVABLE_GAUGE_PA = {"R-744": 16_000_000.0}
 MOST_BELIEVABLE_OTHER_PA = 4_500_000.0
 
@@ -262,8 +261,6 @@ def _cautions(hold: Hold, line: trend.Trend, numbers: Numbers) -> tuple[str, ...
         own.append(f"{over} Relieve it through the regulator.")
     if hold.allowed_pa is None:
         own.append("The allowed pressure of the weakest side was not entered; old evaporators may stand less.")
-    if hold.waited_s is not None and hold.waited_s < SETTLING_S:
-        own.append(f"The first reading came {span(hold.waited_s)} after filling: it may still be settling.")
     if line.scatter > 2:
         own.append("The readings scatter more than gauge and thermometer explain: the temperature may not be settled.")
     moved_pa = _real_gas_moves_pa(hold)

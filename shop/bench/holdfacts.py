@@ -12,7 +12,7 @@ from math import hypot, sqrt
 from inventory.gases import testgases
 from inventory.measure.uncertainty import detection_limit, give_or_take, rectangular, resolution
 from shop.bench import leakrate, trend
-from shop.bench.answers import MeasurementError, need_above_zero, need_finite, need_not_below_zero
+from shop.bench.answers import MeasurementError, need_above_zero, need_finite
 from shop.bench.around import Around
 from shop.bench.insides import Ends
 
@@ -42,18 +42,16 @@ class Hold(Around):
     """A pressure hold as it was read; at least two readings at rising times.
 
     `refrigerant` is what will be charged, "" where nobody knows. `pressure_step_pa` and `temperature_step_k` are the
-    steps of gauge and thermometer. `waited_s` is the time between reaching the pressure and the first reading, None if
-    nobody said. `allowed_pa` is what the plate of the weakest side allows (absolute). `compensation` is "ideal" (p/T)
-    or "real" (nitrogen's equation of state, also for nitrogen with hydrogen). `gas` is one of `GASES`; the mixture is
-    taken to hold 5 % of hydrogen by volume (common practice, no source). `atmosphere_by` says in words where the
-    atmosphere came from.
+    steps of gauge and thermometer. `allowed_pa` is what the plate of the weakest side allows (absolute). `compensation`
+    is "ideal" (p/T) or "real" (nitrogen's equation of state, also for nitrogen with hydrogen). `gas` is one of `GASES`;
+    the mixture is taken to hold 5 % of hydrogen by volume (common practice, no source). `atmosphere_by` says in words
+    where the atmosphere came from.
     """
 
     readings: tuple[HoldReading, ...]
     refrigerant: str = ""
     pressure_step_pa: float
     temperature_step_k: float = 1.0
-    waited_s: float | None = None
     allowed_pa: float | None = None
     limit_g_per_year: float = LIMIT_G_PER_YEAR
     compensation: str = "ideal"
@@ -132,7 +130,6 @@ def check(hold: Hold) -> None:
         limit=hold.limit_g_per_year,
         allowed_pressure=hold.allowed_pa,
     )
-    need_not_below_zero(waiting_time=hold.waited_s)
     if hold.compensation not in COMPENSATIONS:
         raise MeasurementError(f"The compensation is one of: {', '.join(COMPENSATIONS)}.")
     if hold.gas not in GASES:

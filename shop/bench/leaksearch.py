@@ -69,7 +69,6 @@ class LeakSearch:
 class LeakSearchAnswer(Answer):
     """Verdicts: `leak-found`, `no-leak-found`, `cannot-tell`; `contradicts_hold`: it falls and no joint is named."""
 
-    joints_looked_at: int
     limit_g_per_year: float | None
     contradicts_hold: bool
 
@@ -89,7 +88,6 @@ def judge(search: LeakSearch, hold: HoldAnswer | None = None) -> LeakSearchAnswe
         workings=_workings(search, hold),
         sources=SOURCES,
         cautions=(*_own_cautions(search), *CAUTIONS),
-        joints_looked_at=len(search.joints),
         limit_g_per_year=search.sensitivity_g_per_year if verdict == "no-leak-found" else None,
         contradicts_hold=contradicts,
     )

@@ -300,11 +300,6 @@ def test_more_pressure_than_the_plate_allows_is_said_first() -> None:
     assert judge(a_hold()).hold.above_allowed is None
 
 
-def test_a_first_reading_too_soon_is_said() -> None:
-    assert any("still be settling" in caution for caution in judge(a_hold(waited_s=120)).cautions)
-    assert not any("still be settling" in caution for caution in judge(a_hold(waited_s=1200)).cautions)
-
-
 def test_250_bar_is_a_question() -> None:
     asked = questions(a_hold((0, 250, 20), (20, 250, 20)))
     assert asked == ("250 bar is more than any such system is tested at. Did you mean 250 psi (17.2 bar)?",)
