@@ -9,7 +9,7 @@ class ShopConfig(AppConfig):
     def ready(self) -> None:
         from inventory.acts.undoing import UNDONE
         from inventory.pages.panels import ASKED_OF_CHARGES
-        from shop.visits.acts.undone import follow
+        from shop.visits.acts.entering import follow
         from shop.visits.doubts import late_charge_in_doubt
 
         UNDONE.append(follow)

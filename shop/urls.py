@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from shop.pages.views import beginning, home, secondfactor, signing
+from shop.pages.views import beginning, home, signing
 
 workshop_patterns = [
     path("", include("shop.pages.urls")),
@@ -14,7 +14,7 @@ urlpatterns = [
     path("", home.home, name="home"),
     path("sign-in/", signing.sign_in, name="sign-in"),
     path("sign-out/", signing.sign_out, name="sign-out"),
-    path("second-factor/", secondfactor.second_factor, name="second-factor"),
+    path("second-factor/", signing.second_factor, name="second-factor"),
     path("second-factor/check/", signing.second_factor_check, name="second-factor-check"),
     path("appearance/", home.appearance, name="appearance"),
     path("set-up/", beginning.set_up, name="set-up"),

@@ -21,8 +21,7 @@ from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival, living
 from shop.visits.kinds import BY_NAME
 from shop.visits.log import BESIDE, head_of, spoken_in, units_of, with_log
-from shop.visits.verdicts.all import around, told_of
-from shop.visits.verdicts.told import Around, Told
+from shop.visits.verdicts import Around, Told, around, told_of
 
 OUT = endings.OUT
 NO_NUMBER = "not known"

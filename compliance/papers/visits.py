@@ -29,7 +29,7 @@ from shop.visits.gas import at_arrival, living
 from shop.visits.kinds import BY_NAME
 from shop.visits.log import open_points
 from shop.visits.steps import said, si_of, text_of
-from shop.visits.verdicts.recovered import proof_in
+from shop.visits.verdicts import proof_in
 
 UNDER_PRESSURE = (
     "The circuit holds refrigerant under pressure. It is opened by nobody but people trained for it, with the gas "

@@ -13,8 +13,7 @@ from inventory.gases import testgases
 from inventory.measure.uncertainty import detection_limit, give_or_take, rectangular, resolution
 from shop.bench import leakrate, trend
 from shop.bench.answers import MeasurementError, need_above_zero, need_finite
-from shop.bench.around import Around
-from shop.bench.insides import Ends
+from shop.bench.insides import Around, Ends
 
 LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
 COMPENSATIONS = ("ideal", "real")

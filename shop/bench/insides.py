@@ -1,4 +1,5 @@
-"""The inside volume of an air-conditioning circuit as an interval: what nobody in the bay knows, bounded.
+"""The inside volume of an air-conditioning circuit as an interval: what nobody in the bay knows, bounded;
+`Around` has it with the air outside.
 
 Vocabulary: a *class* is one of four kinds of circuit with a usual range of volumes; the ranges are estimates of the
 trade without a source, built from the usual sizes of the parts, and a workshop may set its own. They bound, and are
@@ -12,9 +13,11 @@ Errors: ``MeasurementError`` with a sentence for a volume or a range that cannot
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from types import MappingProxyType
 
 from inventory.gases import fluids
+from inventory.measure.atmosphere import SEA_LEVEL_PA
 from shop.bench.answers import MeasurementError, figure, need_above_zero, need_finite, need_not_below_zero
 
 CLASSES = ("car", "van", "machine", "bus")
@@ -197,3 +200,39 @@ def litres(volume_m3: float) -> str:
     """Return a volume as litres to two or three digits, without zeros at the end."""
     text = figure(volume_m3 * 1000, 3)
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+@dataclass(frozen=True, kw_only=True)
+class Around:
+    """The facts that every measurement at a circuit shares.
+
+    `inside` is the inside volume as an interval; where it is None, the one figure `volume_m3` holds, and with neither a
+    car is assumed. Gauges are read against `atmosphere_pa`; `atmosphere_low_pa` and `atmosphere_high_pa` are its range
+    where the height is not known.
+    """
+
+    volume_m3: float | None = None
+    inside: Inside | None = None
+    atmosphere_pa: float = SEA_LEVEL_PA
+    atmosphere_low_pa: float | None = None
+    atmosphere_high_pa: float | None = None
+
+    @cached_property
+    def space(self) -> Inside:
+        """The inside volume that holds; raises ``MeasurementError`` for a figure that cannot be."""
+        return taken(self.inside, self.volume_m3)
+
+    @property
+    def lowest_air_pa(self) -> float:
+        """The lowest that the local atmosphere may be."""
+        return min(self.atmosphere_pa, self.atmosphere_low_pa or self.atmosphere_pa)
+
+    @property
+    def highest_air_pa(self) -> float:
+        """The highest that the local atmosphere may be."""
+        return max(self.atmosphere_pa, self.atmosphere_high_pa or 0.0)
+
+    @property
+    def air_good_to_pa(self) -> float:
+        """By how much the local atmosphere may differ from the one reckoned with; 0 where it is known."""
+        return max(self.highest_air_pa - self.atmosphere_pa, self.atmosphere_pa - self.lowest_air_pa)

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from inventory.gases import fluids
 from inventory.measure.atmosphere import SEA_LEVEL_PA
 from shop.bench.answers import at_most, bar, celsius, need_above_zero, need_not_below_zero, span
-from shop.bench.around import Around
+from shop.bench.insides import Around
 
 EMPTIED_BELOW_PA = 0.9 * SEA_LEVEL_PA
 """About 3 inHg below the air at sea level, and below what its weather brings: common practice, no source."""

@@ -24,8 +24,7 @@ from shop.bench.answers import (
     figures_between,
     need_above_zero,
 )
-from shop.bench.around import Around
-from shop.bench.insides import Inside
+from shop.bench.insides import Around, Inside
 from shop.bench.residue import COLD_K, oil_allowance_g, vapour_g
 
 SOURCES = (

@@ -13,8 +13,7 @@ from statistics import NormalDist
 from inventory.gases import testgases
 from inventory.measure.uncertainty import decision_threshold, detection_limit, resolution
 from shop.bench import leakrate, trend
-from shop.bench.around import Around
-from shop.bench.insides import Ends
+from shop.bench.insides import Around, Ends
 
 LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
 ABSOLUTE, NEEDLE = "absolute", "needle"

@@ -18,7 +18,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from inventory.measure import atmosphere
-from shop.checks import circuit, cylinder, refrigerant, units, vehicle
+from shop.checks import circuit, cylinder, refrigerant, units
 from shop.checks.typed import as_sentence, read_all
 from shop.checks.values import Check, CheckAnswer, CheckFault
 
@@ -32,9 +32,9 @@ CHECKS: dict[str, Check] = {
         cylinder.AIR,
         refrigerant.IDENTIFY,
         refrigerant.SATURATION,
-        vehicle.PERFORMANCE,
+        circuit.PERFORMANCE,
         cylinder.HOSE,
-        vehicle.LEAK_RATE,
+        circuit.LEAK_RATE,
         refrigerant.GWP,
         refrigerant.ODP,
         refrigerant.CO2E,

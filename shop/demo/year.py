@@ -10,6 +10,7 @@ from typing import Any
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
+from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
@@ -17,22 +18,22 @@ from django.utils.datastructures import MultiValueDict
 from inventory.acts import away, explaining, onscale, receiving
 from inventory.acts.away import Dispatch
 from inventory.acts.receiving import First, FirstReading, NewCylinder
-from inventory.book import clock
+from inventory.book import clock, ledger
 from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
 from inventory.measure.codes import ALPHABET, check_character
-from inventory.models import Consignment, Cylinder, Gauge, Movement, Partner, Scale, Weighing
-from shop.demo import cast, events, place, story
-from shop.demo.place import G
-from shop.models import Step, User, Visit
+from inventory.models import Book, Consignment, Cylinder, Gauge, Movement, Partner, Scale, Weighing
+from shop.demo import cast, events, story
+from shop.models import Certification, Customer, Membership, Step, User, Vehicle, Visit, Workshop
 from shop.pages.forms.keeping import kept
-from shop.pages.forms.making import Making
+from shop.pages.forms.stepfields import Making
 from shop.visits.acts import entering, gas_in, gas_out
 from shop.visits.acts.entering import StepFacts
 from shop.visits.acts.gas_out import Remainder
 from shop.visits.gas import gas_of
 from shop.visits.kinds import BY_NAME
 
+G = 1000  # milligrams
 LINES = 30  # entries of the whole year
 ROOT = UUID("5f0c4e0a-6f0e-4d53-9d3c-2f1f6a1d7a10")
 STAMP_U_MG = 28_868  # a stamp good to 50 g either way
@@ -55,7 +56,7 @@ class Year:
     def play(self) -> None:
         """Play the whole year."""
         with timezone.override(ZoneInfo(cast.ZONE)):
-            self.workshop = place.open_workshop(ROOT, self.password)
+            self.workshop = open_workshop(ROOT, self.password)
             self.book = self.workshop.book
             for event in story.YEAR:
                 with clock.played_at(moment(event.at)):
@@ -280,3 +281,66 @@ def label(name: str) -> str:
     number = uuid5(ROOT, name).int
     body = "".join(ALPHABET[number >> (5 * place) & 31] for place in range(5))
     return body + check_character(body)
+
+
+@transaction.atomic
+def open_workshop(root: UUID, password: str | None) -> Workshop:
+    """Create it all and return the workshop; `password` is that of all who sign in."""
+    book = ledger.open_book(cast.NAME, cast.ZONE, root)
+    workshop = Workshop.objects.create(book=book, slug=cast.SLUG, name=cast.NAME, zone=cast.ZONE, **cast.WORKSHOP)
+    _people(workshop, password)
+    for name, (kind, address, registration) in cast.PARTNERS.items():
+        account = ledger.open_account(book, "partner", name)
+        Partner.objects.create(account=account, name=name, kind=kind, address=address, registration=registration)
+    _instruments(book)
+    _vehicles(workshop)
+    return workshop
+
+
+def _people(workshop: Workshop, password: str | None) -> None:
+    for user_name, (name, role) in cast.PEOPLE.items():
+        trainee = user_name == cast.TRAINEE
+        user = User(username=user_name, display_name=name, handle=f"p-{user_name}")
+        user.set_password(None if trainee else password)
+        user.save()
+        enrolled = cast.TRAINED_SINCE if trainee else None
+        Membership.objects.create(user=user, workshop=workshop, role=role, is_trainee=trainee, enrolled_on=enrolled)
+        if number := cast.CERTIFIED.get(user_name):
+            Certification.objects.create(user=user, number=number, **cast.CERTIFICATE)
+
+
+def _instruments(book: Book) -> None:
+    until = cast.CALIBRATED_UNTIL
+    for name, (step_g, capacity_kg) in cast.SCALES.items():
+        capacity_mg = capacity_kg * 1000 * G
+        ledger.open_scale(book, name=name, step_mg=step_g * G, capacity_mg=capacity_mg, calibrated_until=until)
+    for name, (kind, step, typed, absolute, accuracy) in cast.GAUGES.items():
+        Gauge.objects.create(
+            book=book,
+            name=name,
+            kind=kind,
+            step=step,
+            absolute=absolute,
+            accuracy=accuracy,
+            typed={"step": typed},
+            calibrated_until=until,
+        )
+
+
+def _vehicles(workshop: Workshop) -> None:
+    customer = Customer.objects.create(workshop=workshop, name="Aldous Penrake", phone="555 0167")
+    fleet = Customer.objects.create(workshop=workshop, name="Ellery Lines", phone="555 0190")
+    for registration, car in cast.VEHICLES.items():
+        Vehicle.objects.create(
+            account=ledger.open_account(workshop.book, "vehicle", registration),
+            customer=fleet if car.vehicle_class == "bus" else customer,
+            registration=registration,
+            vehicle_class=car.vehicle_class,
+            make_model=car.make_model,
+            refrigerant=car.refrigerant,
+            nameplate_mg=car.nameplate_g * G,
+            volume_m3=car.litres * 1e-3,
+            volume_source="estimate",
+            oil_g=car.oil_g,
+            typed={"nameplate": f"{car.nameplate_g} g", "volume": f"{car.litres} L"},
+        )

@@ -21,7 +21,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
 from shop.importing.read import NotImported
-from shop.importing.years import import_file
+from shop.importing.write import import_file
 from shop.models import ImportJob, User, Workshop
 
 LARGEST_BYTES = 400_000_000  # some two million rows

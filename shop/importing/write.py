@@ -1,4 +1,8 @@
-"""Writing the rows of a year that was kept elsewhere into the book, in the order in which they happened.
+"""A year kept elsewhere, from a CSV file into the book: all of it or nothing, and twice adds nothing.
+
+The file is read once into a temporary table (`read`); then one transaction writes the entries in the order in which
+they happened, with digests and holdings as `ledger` makes them. What cannot be read, or what the book refuses, is a
+`Fault` with its line number.
 
 Rows are written as given: no found-in-vehicle lines are added, so a vehicle's balance may stand below zero. A row is
 one entry. Rows that follow each other in time with the same `key`, or that lead through *process* and out of it again
@@ -7,11 +11,17 @@ otherwise.
 """
 
 import json
-from collections.abc import Iterator
+import sqlite3
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from itertools import islice
+from pathlib import Path
 from uuid import UUID, uuid5
+from zoneinfo import ZoneInfo
 
+from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
@@ -23,7 +33,7 @@ from inventory.book.refusals import LedgerError
 from inventory.measure.marks import mark
 from inventory.models import Account, Book, Cylinder, Entry, Movement, Partner, Remark, Tare
 from inventory.models.access import TECHNICIAN
-from shop.importing.read import BATCH, Faults, Progress, Row
+from shop.importing.read import BATCH, Faults, Progress, Row, stage, staged_rows
 from shop.models import Membership, User, Vehicle, Workshop
 
 SUPPLIED_BY = {"purchase": "supplier", "returned-reclaimed": "reclaimer", "customer-gas-in": "customer"}
@@ -247,3 +257,27 @@ def _cylinder(account: Account, row: Row) -> None:
         tare_source="not known",
     )
     Tare.objects.create(cylinder=cylinder, tare_mg=0, source="not known", since=row.occurred_at)
+
+
+def import_file(
+    path: Path,
+    zone: ZoneInfo,
+    workshop: Callable[[], Workshop],
+    *,
+    progress: Progress = lambda done, total: None,
+) -> Imported:
+    """Write a CSV file into a workshop's book, in one transaction; raises `NotImported` with every fault.
+
+    `zone` is the book's, for times without one. `workshop` is called inside the transaction, so that a workshop which
+    it makes is there only if the rows are.
+    """
+    faults = Faults()
+    with tempfile.TemporaryDirectory() as folder, closing(sqlite3.connect(Path(folder) / "rows")) as staged:
+        total = stage(staged, path, zone, faults, progress)
+        if total == 0 and not faults.count:
+            faults.add(1, "There is no row below the header.")
+        faults.stop_if_any()
+        with transaction.atomic(durable=True):
+            result = Writer(workshop(), faults, progress, total).write(staged_rows(staged, zone))
+            faults.stop_if_any()
+    return result

@@ -1,13 +1,21 @@
-"""Answers that several views give: a page by its name, stored data as a file, a session begun."""
+"""Answers that several views give: a page by its name, stored data as a file, a session begun, a step of the set-up,
+what a reading of the scale means while it is still being typed.
+"""
 
 import time
+from collections.abc import Callable, Sequence
 
 from django.conf import settings
 from django.contrib.auth import login
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.shortcuts import render
 from django.urls import reverse
 
-from shop.models import User
+from inventory.book.refusals import LedgerError
+from inventory.pages.forms.act import BookForm, PlainForm, page
+from shop.models import User, Workshop
+from shop.pages.middleware import ShopRequest
+from shop.people import setup
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -29,3 +37,42 @@ def data_file(data: dict[str, object], name: str) -> HttpResponse:
     answer["Content-Disposition"] = f'attachment; filename="{name}.json"'
     answer["Cache-Control"] = "no-store"
     return answer
+
+
+def show_step(request: HttpRequest, form: PlainForm, step: str, **context: object) -> HttpResponse:
+    """Show a step among all of them; those that may be gone to are links."""
+    shop: Workshop | None = getattr(request, "workshop", None)
+    became = setup.steps_of(shop) if shop else {}
+    steps = [
+        {
+            "name": "units" if name == "rules" else name,
+            "here": name == step,
+            "became": setup.DONE if name == "owner" and step != "owner" else became.get(name, setup.OPEN),
+            "href": reverse(f"set-up-{name}", args=[shop.slug]) if shop and name != "owner" else "",
+        }
+        for name in setup.STEPS
+    ]
+    number = setup.STEPS.index(step) + 1
+    return page(request, f"shop/set_up_{step}.html", form, steps=steps, number=number, shop=shop, **context)
+
+
+def echoed(
+    request: ShopRequest, form: BookForm, name: str, told: Callable[[], Sequence[str] | None] = lambda: None
+) -> HttpResponse:
+    """Answer for the field `name`; `told` says what the readings tell together, None where they cannot yet."""
+    field = form.fields.get(name)
+    if field is None:
+        return render(request, "_echo.html", {"echo": {}})
+    typed = field.widget.value_from_datadict(request.GET, form.files, name)
+    echo: dict[str, object] = {**field.echo(name, typed), "cannot": field.doubt(typed)}  # type: ignore[attr-defined]
+    form.is_valid()
+    try:
+        said = told()
+    except LedgerError as error:
+        return render(request, "_echo.html", {"echo": {"cannot": str(error)}})
+    wrong = [str(words) for words in form.errors.get(name, ())]
+    if said:
+        echo |= {"words": said[0], "follows": [*said[1:], *wrong]}
+    elif echo.get("words") and wrong:
+        echo = {"cannot": wrong[0]}
+    return render(request, "_echo.html", {"echo": echo})

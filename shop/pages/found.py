@@ -1,11 +1,14 @@
-"""What several pages look up: the visit or vehicle of an address, the cylinders here, the scale to begin with."""
+"""What several pages look up: the visit or vehicle of an address, the cylinders here, the scale to begin with,
+a person, and what the person of a request may do for that one.
+"""
 
 from django.shortcuts import get_object_or_404
 
 from inventory.models import Cylinder, Scale, Weighing
 from inventory.shelf.queries import standing_here
-from shop.models import Vehicle, Visit
+from shop.models import Membership, Vehicle, Visit
 from shop.pages.middleware import ShopRequest
+from shop.pages.tables.people import members_of
 from shop.pages.tables.vehicles import vehicles_of
 from shop.people import identity
 from shop.visits.log import with_log
@@ -47,3 +50,23 @@ def remember_scale(request: ShopRequest, scale: Scale) -> None:
 def scale_key(request: ShopRequest) -> str:
     """Return where the session keeps that: each book has scales of its own."""
     return f"scale-{request.book.pk}"
+
+
+def find_member(request: ShopRequest, handle: str) -> Membership:
+    """Return a person of the workshop by handle, or 404; those who left are found too."""
+    return get_object_or_404(members_of(request).select_related("user", "workshop"), user__handle=handle)
+
+
+def is_self(request: ShopRequest, member: Membership) -> bool:
+    """Whether the person of the request is `member`."""
+    return member.user_id == request.user.pk
+
+
+def may_certify(request: ShopRequest, member: Membership) -> bool:
+    """Whether the person of the request may enter certificates of `member`: the owner, or a writer their own."""
+    return request.access.is_owner or (request.access.may_write and is_self(request, member))
+
+
+def belongs_elsewhere(member: Membership) -> bool:
+    """Whether a person belongs to another workshop too."""
+    return Membership.objects.filter(user=member.user_id).exclude(pk=member.pk).exists()

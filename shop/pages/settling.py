@@ -9,11 +9,10 @@ from inventory.pages.running import ActPage, Understood, run
 from shop.bench.evidence import Remainder
 from shop.bench.leakrate import BetweenVisitsAnswer
 from shop.models import Visit
-from shop.pages.around import around
+from shop.pages.around import around, photos_late
 from shop.pages.forms.gas import filled, remainder_form, split
-from shop.pages.forms.making import Making
+from shop.pages.forms.stepfields import Making
 from shop.pages.forms.visits import PHOTOS, StepForm
-from shop.pages.latephotos import photos_late
 from shop.pages.middleware import ShopRequest
 from shop.visits import proofs, steps
 from shop.visits.acts import gas_out

@@ -3,14 +3,12 @@
 from django.urls import path
 
 from shop.pages.views import (
-    certificates,
     checks,
     gas,
     importing,
     inside,
     joining,
     logbook,
-    passwords,
     people,
     photos,
     search,
@@ -60,9 +58,9 @@ urlpatterns = [
     path("people/<str:handle>/", people.person, name="person"),
     path("people/<str:handle>/data/", people.person_data, name="person-data"),
     path("people/<str:handle>/edit/", people.person_edit, name="person-edit"),
-    path("people/<str:handle>/certificate/", certificates.certificate_new, name="certificate-new"),
-    path("people/<str:handle>/certificate/<int:pk>/", certificates.certificate, name="certificate"),
-    path("people/<str:handle>/password/", passwords.password, name="password"),
+    path("people/<str:handle>/certificate/", people.certificate_new, name="certificate-new"),
+    path("people/<str:handle>/certificate/<int:pk>/", people.certificate, name="certificate"),
+    path("people/<str:handle>/password/", people.password, name="password"),
     path("settings/", settings.settings, name="settings"),
     path("settings/workshop/", settings.workshop, name="settings-workshop"),
     path("settings/rules/", settings.rules, name="settings-rules"),

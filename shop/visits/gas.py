@@ -1,15 +1,22 @@
-"""What a visit's steps say about the gas in the vehicle, so that nothing is asked twice."""
+"""What a visit's steps say about the gas and the oil in the vehicle, so that nothing is asked twice."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
 from inventory.gases.catalogue import MIXED
+from inventory.measure.units import unit_factor
 from inventory.models import Movement
 from shop.models import Step, Vehicle, Visit
-from shop.visits import kinds, steps
+from shop.visits import steps
+from shop.visits.kinds import BY_NAME
+from shop.visits.steps import si_of, text_of
 
 PURE = Decimal("0.98")
+OIL_OUT = (("recovery", "oil_out"), ("part out", "oil_found"))
+OIL_IN = (("part in", "oil_in"),)
+OUNCE, MILLILITRE = "fl oz", "mL"
+PINT = {OUNCE: "fluid_ounce", MILLILITRE: "milliliter"}
 
 
 @dataclass(frozen=True)
@@ -46,7 +53,7 @@ def lines_of(rows: Iterable[Step], *causes: str) -> list[Movement]:
 
 def answered(step: Step) -> steps.Data:
     """Return what a step says, without what its other answers do not ask for."""
-    return steps.applicable(kinds.BY_NAME.get(step.kind), step.data)
+    return steps.applicable(BY_NAME.get(step.kind), step.data)
 
 
 def gas_of(visit: Visit) -> FromVehicle:
@@ -74,7 +81,7 @@ def built_for(visit: Visit) -> str:
 def labelled(visit: Visit) -> str:
     """Return the refrigerant of the label as it was read in this visit; empty where none was."""
     labels = living(visit, "label read")
-    return steps.text_of(answered(labels[-1]), "refrigerant") if labels else ""
+    return text_of(answered(labels[-1]), "refrigerant") if labels else ""
 
 
 def label_of(visit: Visit) -> tuple[str, int | None]:
@@ -84,16 +91,16 @@ def label_of(visit: Visit) -> tuple[str, int | None]:
     """
     vehicle, labels = visit.vehicle, living(visit, "label read")
     data = answered(labels[-1]) if labels else {}
-    code = vehicle.original_refrigerant or vehicle.refrigerant or steps.text_of(data, "refrigerant")
+    code = vehicle.original_refrigerant or vehicle.refrigerant or text_of(data, "refrigerant")
     if mass := data.get("mass"):
-        return steps.text_of(data, "refrigerant") or code, int(mass["mg"])
+        return text_of(data, "refrigerant") or code, int(mass["mg"])
     return code, vehicle.nameplate_mg
 
 
 def identified_parts(visit: Visit) -> dict[str, str]:
     """Return the mass fractions that an identifier showed in this visit; empty where none was used."""
     found = living(visit, "identified")
-    shares = steps.si_of(answered(found[-1]), "shares") if found else None
+    shares = si_of(answered(found[-1]), "shares") if found else None
     return dict(shares) if shares else {}
 
 
@@ -132,3 +139,40 @@ def at_arrival(visit: Visit) -> AtArrival:
     converted = bool(living(visit, "conversion done"))
     code = vehicle.original_refrigerant if converted else vehicle.refrigerant
     return AtArrival(code or labelled(visit), "unknown", {})
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A volume of oil as a form begins with it, its unit, and in words which steps it was taken from."""
+
+    text: str
+    unit: str
+    words: str
+
+
+def oil_taken(visit: Visit) -> dict[str, Taken]:
+    """Return the oil out and the oil in, by field of the oil balance; without one of which the log says nothing."""
+    found = {"out": _sum(visit, OIL_OUT), "in": _sum(visit, OIL_IN)}
+    return {name: one for name, one in found.items() if one is not None}
+
+
+def _sum(visit: Visit, places: Iterable[tuple[str, str]]) -> Taken | None:
+    rows = [
+        (step, field) for kind, field in places for step in living(visit, kind) if si_of(step.data, field) is not None
+    ]
+    if not rows:
+        return None
+    unit = OUNCE if all(step.data[field].get("unit") == OUNCE for step, field in rows) else MILLILITRE
+    total_m3 = sum(float(si_of(step.data, field)) for step, field in rows)
+    text = f"{total_m3 / float(unit_factor(PINT[unit], 'meter ** 3')):.4g}"
+    return Taken(
+        text, unit, f"Taken from the log: {', '.join(_named(*row) for row in rows)}. Change it where it differs."
+    )
+
+
+def _named(step: Step, field: str) -> str:
+    """Return "part out (compressor) 20 mL"."""
+    text, unit = text_of(step.data, field), str(step.data[field].get("unit", ""))
+    part = text_of(step.data, "part")
+    named = f"{BY_NAME[step.kind].done.lower()} ({part})" if part else "recovery"
+    return f"{named} {text if any(letter.isalpha() for letter in text) else f'{text} {unit}'.strip()}"

@@ -16,7 +16,7 @@ from shop.visits.gas import built_for, held_in, label_of, living
 from shop.visits.log import units_of
 from shop.visits.shown import Units
 from shop.visits.steps import READ_AGAINST
-from shop.visits.verdicts.told import Told
+from shop.visits.verdicts import Told
 
 
 @dataclass(frozen=True)

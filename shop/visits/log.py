@@ -21,10 +21,10 @@ from shop.visits import asked, lines, proofs, steps
 from shop.visits.asked import Asked, Done, VehicleFacts
 from shop.visits.gas import held_in, lines_of, reversed_by, standing
 from shop.visits.kinds import BY_NAME, MASS_STEPS
-from shop.visits.line import Line
+from shop.visits.lines import Line
 from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import HELD_BACK_AS, StepKind
-from shop.visits.verdicts.told import Told
+from shop.visits.verdicts import Told
 
 BESIDE = (
     "found-in-vehicle",

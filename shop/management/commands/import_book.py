@@ -11,7 +11,7 @@ from inventory.book import ledger
 from inventory.models import Book
 from inventory.models.access import OWNER
 from shop.importing.read import NotImported
-from shop.importing.years import import_file
+from shop.importing.write import import_file
 from shop.models import Membership, User, Workshop
 from shop.people.setup import free_slug
 

@@ -13,8 +13,7 @@ from inventory.pages.forms.photos import PhotosField
 from inventory.pages.forms.weighing import ScaleField, gross_field, unit_of_readings
 from shop.bench.evidence import Remainder
 from shop.models import Workshop
-from shop.pages.forms.making import Making
-from shop.pages.forms.stepfields import NumberField
+from shop.pages.forms.stepfields import Making, NumberField
 from shop.pages.forms.visits import PHOTOS, StepForm, step_form
 from shop.pages.forms.weigh import ECHO_WITH, happened_field
 from shop.visits.acts import gas_out

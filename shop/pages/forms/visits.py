@@ -17,8 +17,7 @@ from inventory.pages.forms.act import BookForm, pressure_knowledge
 from inventory.pages.forms.photos import PhotosField, photo_fields, sent_photos, taken_in
 from shop.models import Vehicle, Workshop
 from shop.pages.forms.keeping import kept
-from shop.pages.forms.making import Making
-from shop.pages.forms.stepfields import DecidingRadio, PersonField, WrittenField
+from shop.pages.forms.stepfields import DecidingRadio, Making, PersonField, WrittenField
 from shop.pages.forms.usual import ask_about_step
 from shop.visits.acts.entering import StepFacts
 from shop.visits.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable

@@ -10,9 +10,8 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from shop.models import Membership, User, Workshop
-from shop.pages.answers import let_in, to
+from shop.pages.answers import let_in, show_step, to
 from shop.pages.forms.account import OwnerForm, WorkshopForm
-from shop.pages.settingup import show_step
 from shop.people import setup
 
 PAGES = require_http_methods(["GET", "HEAD", "POST"])

@@ -20,13 +20,13 @@ from inventory.pages.running import ActPage, already_written, run
 from inventory.shelf.queries import contents
 from shop.models import Visit
 from shop.pages import choosing
-from shop.pages.echoing import echoed
+from shop.pages.answers import echoed
+from shop.pages.around import photos_late
 from shop.pages.forms.gas import leg_form
 from shop.pages.forms.keeping import nameplate_of
-from shop.pages.forms.making import Making
+from shop.pages.forms.stepfields import Making
 from shop.pages.forms.visits import StepForm
 from shop.pages.found import find_visit, remembered_scale, shelf
-from shop.pages.latephotos import photos_late
 from shop.pages.legs import LegByFigure, LegByReadings, estimate, holds, hose_words, readings, target_of
 from shop.pages.middleware import ShopRequest
 from shop.visits.acts import gas_out

@@ -10,7 +10,7 @@ from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, read_back, see
 from inventory.pages.forms.joining import NO_LINE, SUBMIT, PartForm
 from shop.models import Vehicle
-from shop.pages.forms.plates import JoinVehicleForm
+from shop.pages.forms.vehicles import JoinVehicleForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.tables.vehicles import content_words, held_words
 from shop.people import identity, joining

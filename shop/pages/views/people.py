@@ -1,32 +1,33 @@
-"""People of a workshop: all of them, one of them, who comes and what changes."""
+"""People of a workshop: all of them, one of them, who comes and what changes; their certificates and passwords."""
 
 from dataclasses import dataclass
 
 from django.contrib import messages
+from django.contrib.auth import authenticate, update_session_auth_hash
 from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 from django.http import HttpResponse, HttpResponseBase
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.models.access import OWNER
 from inventory.pages import comeback
-from inventory.pages.access import owner_required
+from inventory.pages.access import owner_required, writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.links import Link
 from inventory.pages.tables.export import export
-from shop.models import Membership, Step, User, Workshop
+from shop.models import Certification, Membership, Step, User, Workshop
 from shop.pages.answers import data_file
-from shop.pages.forms.people import USERNAME_TAKEN, EditPersonForm, NewPersonForm
-from shop.pages.members import belongs_elsewhere, find_member, is_self, may_certify
+from shop.pages.forms.people import USERNAME_TAKEN, CertificateForm, EditPersonForm, NewPersonForm, PasswordForm
+from shop.pages.found import belongs_elsewhere, find_member, is_self, may_certify
 from shop.pages.middleware import ShopRequest
 from shop.pages.tables.people import PeopleTable, good_until, members_of, role_said
 from shop.people import privacy
 from shop.visits.kinds import BY_NAME
-from shop.visits.line import Line
-from shop.visits.lines import line_of
+from shop.visits.lines import Line, line_of
 from shop.visits.log import units_of
 from shop.visits.shown import Units
 from shop.visits.steps import applicable
@@ -174,3 +175,82 @@ def person_data(request: ShopRequest, handle: str) -> HttpResponse:
     if not (request.access.is_owner or is_self(request, member)):
         raise PermissionDenied("What is stored about a person is for that person and the owner.")
     return data_file(privacy.person_data(member.user, request.workshop), f"person-{handle}")
+
+
+def _find_certified(request: ShopRequest, handle: str) -> Membership:
+    member = find_member(request, handle)
+    if not may_certify(request, member):
+        raise PermissionDenied("Certificates are entered by the owner of the workshop or by the person who holds them.")
+    return member
+
+
+@EDITS
+@writer_required
+def certificate_new(request: ShopRequest, handle: str) -> HttpResponse:
+    """Enter a certificate of a person."""
+    member = _find_certified(request, handle)
+    form = CertificateForm(request.POST or None, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        Certification.objects.create(user=member.user, **form.cleaned_data)
+        messages.info(request, "The certificate is entered.")
+        return see(request, "person", handle)
+    return page(request, "shop/certificate_form.html", form, person=member.user)
+
+
+@EDITS
+@writer_required
+def certificate(request: ShopRequest, handle: str, pk: int) -> HttpResponse:
+    """Put right what was entered of a certificate."""
+    member = _find_certified(request, handle)
+    one = get_object_or_404(Certification, user=member.user, pk=pk)
+    form = CertificateForm(request.POST or None, access=request.access, certificate=one)
+    if request.method == "POST" and form.is_valid():
+        Certification.objects.filter(pk=one.pk).update(**form.cleaned_data)
+        messages.info(request, "Kept.")
+        return see(request, "person", handle)
+    return page(request, "shop/certificate_form.html", form, person=member.user, certificate=one)
+
+
+ELSEWHERE = "This person belongs to another workshop too, so no owner sets the password. They change it themselves."
+
+
+@never_cache
+@sensitive_post_parameters("old", "password", "again")
+@EDITS
+@writer_required
+def password(request: ShopRequest, handle: str) -> HttpResponse:
+    """Change one's own password with the old one, or, as owner, set that of a person of this workshop alone."""
+    member = find_member(request, handle)
+    own = is_self(request, member)
+    if not own and not request.access.is_owner:
+        raise PermissionDenied("Only the person or the owner of the workshop sets a password.")
+    if not own and belongs_elsewhere(member):
+        raise PermissionDenied(ELSEWHERE)
+
+    def old_is_right(old: str) -> bool:
+        # Through the sign-in, so that guessing here is slowed down as it is there.
+        return authenticate(request, username=member.user.username, password=old) is not None
+
+    form = PasswordForm(
+        request.POST or None, access=request.access, user=member.user, old_is_right=old_is_right if own else None
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            _set_password(member.user, form)
+        except IntegrityError:
+            form.add_error("username", USERNAME_TAKEN)
+        else:
+            if own:
+                update_session_auth_hash(request, member.user)
+            messages.info(request, "The new password counts from now on.")
+            return see(request, "person", handle)
+    return page(request, "shop/password.html", form, person=member.user, own=own)
+
+
+@transaction.atomic
+def _set_password(user: User, form: PasswordForm) -> None:
+    """Set a password and let the person sign in; sessions begun with an older one end."""
+    user.username = form.cleaned_data.get("username") or user.username
+    user.set_password(form.cleaned_data["password"])
+    user.is_active = True
+    user.save(update_fields=["username", "password", "is_active"])

@@ -19,10 +19,10 @@ from inventory.models import Cylinder
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import PlainForm, see
 from shop.models import Membership, Workshop
+from shop.pages.answers import show_step
 from shop.pages.forms.account import RulesForm, WorkshopForm
 from shop.pages.forms.settings import ScaleForm
 from shop.pages.middleware import ShopRequest
-from shop.pages.settingup import show_step
 from shop.people import setup
 
 PAGES = require_http_methods(["GET", "HEAD", "POST"])

@@ -16,12 +16,12 @@ from inventory.shelf.photos import Shown, of_visit, shown
 from shop.models import Step, Vehicle, Visit
 from shop.pages.around import around
 from shop.pages.forms.keeping import initial_of
-from shop.pages.forms.making import Making
+from shop.pages.forms.stepfields import Making
 from shop.pages.forms.visits import StepForm, step_form
 from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
 from shop.pages.settling import settle
-from shop.visits import oil, proofs, steps
+from shop.visits import gas, proofs, steps
 from shop.visits.acts import entering
 from shop.visits.kinds import BY_NAME, BY_SLUG
 from shop.visits.log import open_points
@@ -120,7 +120,7 @@ def _initial(
 
 def _begin_with_oil(form: StepForm, visit: Visit) -> None:
     """Let a balance begin with the oil that the log holds, and say from which steps that was taken."""
-    for name, found in oil.taken(visit).items():
+    for name, found in gas.oil_taken(visit).items():
         form.initial.setdefault(name, Sent(text=found.text, unit=found.unit))
         form.fields[name].help_text = found.words
 

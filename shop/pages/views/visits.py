@@ -17,8 +17,8 @@ from inventory.pages.forms.act import page, see
 from inventory.pages.links import Link
 from inventory.pages.tables.export import export
 from shop.models import Vehicle, Visit
-from shop.pages.forms.making import Making
-from shop.pages.forms.plates import judged, plate_field
+from shop.pages.forms.stepfields import Making
+from shop.pages.forms.vehicles import judged, plate_field
 from shop.pages.forms.visits import StepForm, step_form
 from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
@@ -33,9 +33,7 @@ from shop.visits.kinds import BY_NAME, BY_SLUG
 from shop.visits.log import log_of, open_points, spoken_in, units_of, with_log
 from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import StepKind
-from shop.visits.verdicts.all import around, told_of
-from shop.visits.verdicts.recovered import proof_in
-from shop.visits.verdicts.told import Told
+from shop.visits.verdicts import Told, around, proof_in, told_of
 
 
 @require_GET

@@ -21,11 +21,11 @@ from inventory.pages.forms.weighing import scales_of
 from inventory.pages.running import ActPage, run
 from inventory.shelf.queries import on_the_scale, standing_here
 from shop.models import Visit
+from shop.pages.answers import echoed
+from shop.pages.around import photos_late
 from shop.pages.atscale import Pair, Standing, doubt_of, open_visit, reading, said_of
-from shop.pages.echoing import echoed
 from shop.pages.forms.weigh import WeighForm, weigh_form
 from shop.pages.found import remember_scale, remembered_scale
-from shop.pages.latephotos import photos_late
 from shop.pages.middleware import ShopRequest
 
 MOST_CYLINDERS = 60

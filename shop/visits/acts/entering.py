@@ -1,14 +1,15 @@
 """What is entered in a visit's log, and the one way in which a step is written: with its line of the book, or alone.
 
 A step and the entry it posts are written together or not at all, once per request key. Every function raises
-`LedgerError` with a sentence for the person.
+`LedgerError` with a sentence for the person. What a label says goes into the vehicle's record where that has none;
+where a line is reversed or written anew, its step goes with it, in the same transaction.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.db import transaction
 from django.db.models import Max
@@ -23,9 +24,9 @@ from inventory.shelf.photos import Taken
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
 from shop.people.identity import vehicle_meant
 from shop.people.vehicles import in_vehicle_mg, new_vehicle, set_content
-from shop.visits.acts.labels import note_label
 from shop.visits.inputs import is_evacuated
-from shop.visits.steps import HELD_BACK_AS, text_of
+from shop.visits.kinds import BY_NAME, MASS_STEPS
+from shop.visits.steps import HELD_BACK_AS, Data, applicable, text_of
 
 
 @dataclass(frozen=True)
@@ -193,3 +194,68 @@ def _note_evacuated(step: Step) -> None:
 
 def _seal_photos(step: Step, facts: StepFacts) -> None:
     photos.add_taken(step.visit.workshop.book, facts.photos, context=step.context)
+
+
+LABEL_COLUMNS = ("refrigerant", "nameplate_mg", "nameplate_tolerance_mg", "lubricant")
+
+
+def note_label(step: Step) -> None:
+    """Keep refrigerant, charge, tolerance and lubricant of a label in the vehicle's record where that has none."""
+    if step.kind != "label read":
+        return
+    vehicle, found = step.visit.vehicle, _columns(applicable(BY_NAME[step.kind], step.data))
+    before = _columns(applicable(BY_NAME[step.kind], step.replaces.data)) if step.replaces else {}
+    changed = [
+        name
+        for name in LABEL_COLUMNS
+        if getattr(vehicle, name) != found[name]
+        and (getattr(vehicle, name) in (None, "") or getattr(vehicle, name) == before.get(name))
+    ]
+    for name in changed:
+        setattr(vehicle, name, found[name])
+    if "nameplate_mg" in changed:
+        vehicle.typed = {**vehicle.typed, "nameplate": _as_typed(step.data.get("mass"))}
+    if changed:
+        vehicle.save(update_fields=[*changed, "typed"])
+
+
+def _columns(data: Data) -> dict[str, Any]:
+    def mg(name: str) -> int | None:
+        kept = data.get(name)
+        return int(kept["mg"]) if kept and kept.get("mg") is not None else None
+
+    return {
+        "refrigerant": text_of(data, "refrigerant"),
+        "nameplate_mg": mg("mass"),
+        "nameplate_tolerance_mg": mg("tolerance"),
+        "lubricant": text_of(data, "lubricant")[:80],
+    }
+
+
+def _as_typed(kept: Any) -> str:
+    text, unit = str((kept or {}).get("text", "")), str((kept or {}).get("unit", ""))
+    return text if not unit or any(char.isalpha() for char in text) else f"{text} {unit}"
+
+
+def follow(entry: Entry, again: Entry | None) -> None:
+    """Let the steps of a reversed line go with it: to the line written anew, else out of what counts."""
+    for step in entry.steps.select_related("visit__vehicle").filter(replaced_by__isnull=True):
+        if again is not None:
+            _anew(step, again)
+        elif step.kind in MASS_STEPS:
+            _unsure(step)
+
+
+def _anew(step: Step, again: Entry) -> None:
+    """Write the step again with the corrected line; the old one stays, as replaced. A second time changes nothing."""
+    facts = StepFacts(step.doer, step.answers, step.data, step.note, replaces=step)
+    write_step(step.visit, step.kind, step.occurred_at, uuid5(step.request_key, f"line {again.seq}"), facts, again)
+
+
+def _unsure(step: Step) -> None:
+    """Say that nobody knows what is in the vehicle, where the undone step was the last that told."""
+    later = Step.objects.filter(
+        visit__vehicle=step.visit.vehicle, kind__in=MASS_STEPS, occurred_at__gt=step.occurred_at
+    )
+    if not later.exists():
+        Vehicle.objects.filter(pk=step.visit.vehicle_id).update(content="unknown")

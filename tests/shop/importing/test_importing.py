@@ -14,7 +14,7 @@ from django.core.management import CommandError, call_command
 from inventory.causes import CAUSES, SINGLE_KINDS
 from inventory.models import Book, Cylinder, Entry, Holding, Movement, Partner
 from shop.importing.read import NotImported
-from shop.importing.years import import_file
+from shop.importing.write import import_file
 from shop.models import User, Vehicle, Workshop
 
 pytestmark = pytest.mark.django_db

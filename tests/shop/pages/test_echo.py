@@ -13,7 +13,7 @@ from django.test import Client
 
 from inventory.pages.views.echo import FIELDS
 from shop.models import Visit
-from shop.pages.forms.making import Making
+from shop.pages.forms.stepfields import Making
 from shop.pages.forms.visits import step_form
 from shop.visits.acts import entering
 from shop.visits.acts.entering import StepFacts

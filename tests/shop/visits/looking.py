@@ -10,8 +10,7 @@ from PIL import Image
 from inventory.models import Gauge
 from shop.models import Visit
 from shop.visits.log import open_points, with_log
-from shop.visits.verdicts.all import around, told_of
-from shop.visits.verdicts.told import Told
+from shop.visits.verdicts import Told, around, told_of
 
 Make = Callable[..., Any]  # what a builder is
 HOME = "/w/port-ellery/"

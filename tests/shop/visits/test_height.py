@@ -12,7 +12,7 @@ from shop.checks.registry import reckon
 from shop.checks.values import CheckFault
 from shop.models import Step, Visit, Workshop
 from shop.visits.steps import READ_AGAINST
-from shop.visits.verdicts.all import around, told_of
+from shop.visits.verdicts import around, told_of
 from tests.shop.visits.looking import Make, asked, fetched
 
 pytestmark = pytest.mark.django_db

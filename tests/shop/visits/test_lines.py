@@ -3,8 +3,7 @@
 import pytest
 
 from shop.visits.kinds import BY_NAME, KINDS
-from shop.visits.line import Line
-from shop.visits.lines import LINES, line_of
+from shop.visits.lines import LINES, Line, line_of
 from shop.visits.shown import Units, in_own_units
 
 US = Units(mass="lb", pressure="psi", temperature="F")

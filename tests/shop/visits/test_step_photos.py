@@ -19,7 +19,7 @@ from shop.visits.acts import entering
 from shop.visits.acts.entering import StepFacts
 from shop.visits.log import open_points, with_log
 from shop.visits.proofs import evidence_of
-from shop.visits.verdicts.all import around, told_of
+from shop.visits.verdicts import around, told_of
 from tests.shop.visits.looking import SEA_LEVEL_PA, Make, fetched, picture
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("media")]
