@@ -6,8 +6,7 @@ from typing import Any
 
 from inventory import causes
 from inventory.gases.catalogue import UnknownRefrigerant, refrigerant
-from inventory.measure.figures import NARROW, figure
-from inventory.measure.showing import show_mass
+from inventory.measure.figures import NARROW, figure, show_mass
 
 MANY_FIGURES = 40  # from which those that are nothing are left out
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?([+-]\d{2}:\d{2}|Z)?)?")

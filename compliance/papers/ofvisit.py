@@ -12,8 +12,7 @@ from typing import Any, Literal
 from compliance.papers.paper import NothingToIssue
 from compliance.papers.wording import Wording, number_in, wording_of
 from inventory.causes import BASES, CYLINDER, PROCESS
-from inventory.measure.figures import NARROW, figure, mass_number
-from inventory.measure.showing import show_mass
+from inventory.measure.figures import NARROW, figure, mass_number, show_mass
 from inventory.models import Account, Movement, Weighing
 from inventory.output.days import NOT_ENTERED
 from shop.models import Step, Visit, Workshop

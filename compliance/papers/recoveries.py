@@ -10,7 +10,7 @@ from compliance.papers.whereabouts import Whereabouts, whereabouts
 from compliance.papers.wording import issuer_of, lower_first
 from inventory.causes import CAUSES, VEHICLE
 from inventory.gases.cautions import CAUTIONS
-from inventory.measure.showing import show_mass
+from inventory.measure.figures import show_mass
 from inventory.models import Movement, Scale
 from inventory.output import days
 from inventory.output.days import NOT_ENTERED

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from compliance.papers.paper import Issuer, NothingToIssue
 from compliance.statement.layout import mass_figure
-from inventory.measure.showing import show_mass
+from inventory.measure.figures import show_mass
 from inventory.output.days import NOT_ENTERED
 from shop.models import Workshop
 

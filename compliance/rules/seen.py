@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from compliance.rules.facts import Consignment, Cylinder, Deed, Difference, Line, Moved, Visit, Workshop
 from compliance.rules.rule import Record
-from inventory.measure.showing import show_mass
+from inventory.measure.figures import show_mass
 from shop.visits.steps import HELD_BACK_AS, air_pa, si_of, text_of
 
 OPEN_ON_ARRIVAL = ("open to air", "hose off")

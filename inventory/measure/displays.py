@@ -15,9 +15,8 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache
 
-from inventory.measure.figures import NARROW, plain
+from inventory.measure.figures import NARROW, plain, show_mass
 from inventory.measure.masses import Mass, read_mass
-from inventory.measure.showing import show_mass
 from inventory.measure.typed import QuantityError
 from inventory.measure.units import UNITS_BY_NAME, unit_factor
 

@@ -1,8 +1,10 @@
 """Figures as pages and papers write them: decimals fixed, a true minus sign, thousands parted by a narrow space."""
 
-from decimal import ROUND_HALF_UP, Decimal, localcontext
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, localcontext
+from fractions import Fraction
+from typing import Literal
 
-from inventory.measure.units import UNITS_BY_NAME, unit_factor
+from inventory.measure.units import UNITS_BY_NAME, find_pressure, temperature_in, unit_factor
 
 MINUS = "\N{MINUS SIGN}"
 NARROW = "\N{NARROW NO-BREAK SPACE}"
@@ -46,3 +48,56 @@ def short(value: float, digits: int = 3) -> str:
 def plain(value: Decimal) -> str:
     """A number without closing zeros or exponent: 4 for 4.00."""
     return f"{value.normalize():f}"
+
+
+PRESSURE_DECIMALS = {"bar": 2, "atm": 3, "psi": 1, "kPa": 1, "inHg": 2, "mbar": 1, "hPa": 1, "kgf/cm2": 2, "MPa": 3}
+
+
+def show_mass(
+    mg: int,
+    *,
+    step_mg: int | Fraction | None = None,
+    unit: str = "kg",
+    sign: bool = False,
+) -> str:
+    """Return a mass for a column of figures: one count of decimals for a scale, a narrow space, a unit.
+
+    `step_mg` is the scale's step (default 1 g): as many decimals as it takes to show one step, and no
+    more; a half rounds away from zero. `sign` puts a plus before what is above zero; the minus, always
+    shown, is U+2212.
+    """
+    exact = Fraction(1000 if step_mg is None else step_mg)
+    step = Decimal(exact.numerator) / Decimal(exact.denominator)
+    small = UNITS_BY_NAME["mass"]["oz" if unit == "lb oz" else unit]
+    unit_mg = unit_factor(small.pint, "milligram")
+    decimals = _decimals_for(step / unit_mg)
+    shown = fixed(abs(mg) / unit_mg, decimals)
+    mark = "" if not Decimal(shown) else MINUS if mg < 0 else "+" if sign else ""
+    if unit != "lb oz":
+        return f"{mark}{shown}{NARROW}{unit}"
+    pounds, ounces = divmod(Decimal(shown), 16)
+    return f"{mark}{pounds:.0f}{NARROW}lb {fixed(ounces, decimals)}{NARROW}oz"
+
+
+def _decimals_for(step_in_unit: Decimal) -> int:
+    """Decimals that show one step: 3 for 0.005, 2 for 0.01, none for 5."""
+    return max(0, int((-step_in_unit.log10()).to_integral_value(ROUND_CEILING)))
+
+
+def show_pressure(pa: float, *, atmosphere_pa: float, unit: str = "bar") -> str:
+    """Return an absolute pressure as gauge and absolute in a unit of pressure, for the page."""
+    found = find_pressure(unit)
+    if found is None:
+        raise ValueError(f"{unit} is no unit of pressure.")
+    known = found[0]
+    factor = float(unit_factor(known.pint, "pascal"))
+    gauge, absolute = (
+        said(fixed(Decimal(value / factor), PRESSURE_DECIMALS.get(known.word, 0))) for value in (pa - atmosphere_pa, pa)
+    )
+    return f"{gauge}{NARROW}{known.word} gauge, {absolute}{NARROW}{known.word} absolute"
+
+
+def show_temperature(k: float, unit: Literal["C", "F", "K"] = "C") -> str:
+    """Return a temperature in kelvin for the page, to a tenth of a degree."""
+    kelvin, target = UNITS_BY_NAME["temperature"]["k"], UNITS_BY_NAME["temperature"][unit.casefold()]
+    return f"{said(fixed(temperature_in(Decimal(repr(k)), kelvin, target.pint), 1))}{NARROW}{unit}"

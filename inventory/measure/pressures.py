@@ -7,8 +7,7 @@ show it; micron, torr, mmHg and atm are absolute; the others follow the field (`
 from decimal import Decimal
 
 from inventory.measure.atmosphere import Air
-from inventory.measure.figures import fixed, said, short
-from inventory.measure.showing import PRESSURE_DECIMALS
+from inventory.measure.figures import PRESSURE_DECIMALS, fixed, said, short
 from inventory.measure.typed import Doubtful, QuantityError, Typed, no_such_unit, quote, take, within_book
 from inventory.measure.units import Reference, Unit, find_pressure, in_unit, unit_factor
 

@@ -1,4 +1,4 @@
-"""What a request inside a workshop carries, and which pages ask for more than a reader; `shop` fills it in."""
+"""What a request inside a workshop carries, `shop` fills it in; who may ask for a page; the record an address names."""
 
 from collections.abc import Callable
 from functools import wraps
@@ -6,10 +6,11 @@ from typing import Concatenate, ParamSpec, TypeVar, cast
 
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_http_methods
 from django_htmx.middleware import HtmxDetails
 
-from inventory.models import Book
+from inventory.models import Book, Cylinder, Entry, Partner
 from inventory.models.access import Access
 
 
@@ -53,3 +54,26 @@ def owner_required(view: View[R, P]) -> View[R, P]:
 def writer_page(view: View[R, P]) -> View[R, P]:
     """Answer GET and POST alone, and let owners and technicians through."""
     return cast(View[R, P], writer_required(require_http_methods(["GET", "POST"])(view)))
+
+
+def cylinder_of(request: BookRequest, number: int) -> Cylinder:
+    """Return a cylinder by its account's number, or answer 404."""
+    rows = Cylinder.objects.select_related("account__book")
+    found: Cylinder = get_object_or_404(rows, account__book=request.book, account__number=number)
+    return found
+
+
+def partner_of(request: BookRequest, number: int) -> Partner:
+    """Return a partner by its account's number, or answer 404."""
+    rows = Partner.objects.select_related("account__book", "account__joined_to")
+    found: Partner = get_object_or_404(rows, account__book=request.book, account__number=number)
+    return found
+
+
+def entry_of(request: BookRequest, seq: int) -> Entry:
+    """Return a line by its number, or answer 404."""
+    rows = Entry.objects.select_related("book", "reversal", "reverses").prefetch_related(
+        "movements__source", "movements__target", "weighings__account"
+    )
+    found: Entry = get_object_or_404(rows, book=request.book, seq=seq)
+    return found

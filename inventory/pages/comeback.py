@@ -1,6 +1,6 @@
 """Create what is missing in the middle of a form, and come back to it with what was typed still there.
 
-A field says what could be created for it (``created_by = "scale"``, a name in `offers.OFFERS`); `_field.html` then
+A field says what could be created for it (``created_by = "scale"``, a name in `OFFERS`); `_field.html` then
 shows the button below it, which sends the form with ``go``. Such a request never reaches the page's own view: what was
 typed is put into the session of the person, nothing is judged or written, and the person is led to the short form.
 Once that has created something it calls `back`, which leads to the first form again, with the new thing chosen in the
@@ -12,6 +12,7 @@ A page without a form (a list in which nothing fits) links to the short form wit
 
 import secrets
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -20,7 +21,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDi
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 
-from inventory.pages.offers import OFFERS
+from inventory.models.access import Access
 
 GO, BACK, KEPT, NEW = "go", "back", "kept", "NEW"
 IN_SESSION = "left_forms"
@@ -124,3 +125,68 @@ def _without(data: QueryDict, names: Sequence[str]) -> QueryDict:
     for name in names:
         found.pop(name, None)
     return found
+
+
+@dataclass(frozen=True)
+class Offer:
+    """What can be created from within a form: the page that does it, the words of the button, and who may.
+
+    `otherwise` is said to a technician where only the owner may, where there is nothing to choose or `always`;
+    ``{owners}`` in it becomes their names.
+    """
+
+    page: str
+    words: str
+    owner_only: bool = False
+    otherwise: str = ""
+    always: bool = False
+    query: str = ""  # what the page begins with
+
+
+OFFERS: dict[str, Offer] = {
+    "scale": Offer("scale-new", "Enter a scale", True, "A scale is entered by the owner: {owners}."),
+    "supplier": Offer("partner-new", "Enter a supplier", query="kind=supplier"),
+    "reclaimer": Offer("partner-new", "Enter a reclaimer", query="kind=reclaimer"),
+    "customer": Offer("partner-new", "Enter a customer", query="kind=customer"),
+    "partner": Offer("partner-new", "Enter a partner"),
+    "vehicle": Offer("vehicle-new", "Enter a vehicle"),
+    "visit": Offer("visit-new", "Start a visit for another vehicle"),
+    "person": Offer("person-new", "Add a person", True, "Another person is added by the owner: {owners}.", True),
+    **{
+        kind: Offer(
+            "gauge-new",
+            f"Enter {words}",
+            True,
+            f"{words.capitalize()} is entered by the owner: {{owners}}.",
+            query=query,
+        )
+        for kind, words, query in (
+            ("gauge", "a gauge", "kind=pressure+gauge"),
+            ("vacuum-gauge", "a gauge", "kind=vacuum+gauge"),
+            ("thermometer", "a thermometer", "kind=thermometer"),
+            ("identifier", "an identifier", "kind=identifier"),
+            ("leak-detector", "a leak detector", "kind=leak+detector"),
+        )
+    },
+    "height": Offer("settings-workshop", "Enter the height", True),
+}
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What stands below a field: a button that sends `value` as ``go``, or a sentence for who may not."""
+
+    words: str
+    value: str = ""
+
+
+def offered(field: Any, access: Access | None) -> Shown | None:
+    """Return what is offered below a bound field to the person of the request, or None."""
+    offer = OFFERS.get(getattr(field.field, "created_by", ""))
+    if offer is None or access is None or not access.may_write:
+        return None
+    if offer.owner_only and not access.is_owner:
+        needed = offer.always or not getattr(field.field, "entered", field.field.choices)
+        owners = ", ".join(access.owners()) if offer.otherwise and needed else ""
+        return Shown(offer.otherwise.format(owners=owners)) if owners else None
+    return Shown(offer.words, f"{field.field.created_by} {field.html_name}")

@@ -4,7 +4,7 @@ from inventory.book.draft import Content
 from inventory.book.weighing import Settled
 from inventory.gases import filling, fluids
 from inventory.measure.displays import in_book, small
-from inventory.measure.showing import show_mass
+from inventory.measure.figures import show_mass
 from inventory.models import Cylinder
 from inventory.shelf.limits import filling_limit
 from inventory.shelf.queries import content_of

@@ -12,10 +12,9 @@ from django.utils.safestring import SafeString
 from inventory.gases.cautions import cautions_for
 from inventory.measure import displays
 from inventory.measure.atmosphere import SEA_LEVEL_PA
-from inventory.measure.figures import figure, mass_number
-from inventory.measure.showing import show_mass, show_pressure, show_temperature
+from inventory.measure.figures import figure, mass_number, show_mass, show_pressure, show_temperature
 from inventory.output.days import NOT_ENTERED, clock, day, day_said, ends, when
-from inventory.pages import offers
+from inventory.pages import comeback
 from inventory.pages.panels import panels_of
 
 register = template.Library()
@@ -118,9 +117,9 @@ def session_left(request: HttpRequest) -> int:
 
 
 @register.simple_tag(takes_context=True)
-def created_here(context: Mapping[str, Any], field: Any) -> offers.Shown | None:
+def created_here(context: Mapping[str, Any], field: Any) -> comeback.Shown | None:
     """Return what may be created from below a field: ``{% created_here field as new %}``."""
-    return offers.shown(field, context.get("access"))
+    return comeback.offered(field, context.get("access"))
 
 
 @register.simple_tag(takes_context=True)

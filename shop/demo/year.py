@@ -15,7 +15,7 @@ from django.db.models import F
 from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
-from inventory.acts import away, explaining, onscale, receiving
+from inventory.acts import away, onscale, receiving, settling
 from inventory.acts.away import Dispatch
 from inventory.acts.receiving import First, FirstReading, NewCylinder
 from inventory.book import clock, ledger
@@ -246,7 +246,7 @@ class Year:
     def _explained(self, event: events.Explained) -> None:
         found = Movement.objects.filter(book=self.book, cause="weighing-difference").latest("pk")
         act = self.act(event, {"line": found.entry.seq}, remark=event.reason)
-        explaining.explain(self.book, act, found, cause="loss-explained", mass_mg=event.mass_g * G)
+        settling.explain(self.book, act, found, cause="loss-explained", mass_mg=event.mass_g * G)
 
     @happen.register
     def _sent_away(self, event: events.SentAway) -> None:

@@ -8,8 +8,7 @@ import re
 from dataclasses import dataclass
 
 from inventory.measure.displays import small
-from inventory.measure.figures import MINUS
-from inventory.measure.showing import show_mass, show_temperature
+from inventory.measure.figures import MINUS, show_mass, show_temperature
 from inventory.measure.units import find_pressure
 from shop.bench.answers import figure
 

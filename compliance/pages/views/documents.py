@@ -24,7 +24,7 @@ from inventory.book.refusals import LedgerError
 from inventory.measure.codes import digest_of
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, see
-from inventory.pages.tables.export import export
+from inventory.pages.tables.table import export
 from shop.pages.middleware import ShopRequest
 
 FILES = {"pdf": "application/pdf", "json": "application/json"}

@@ -17,7 +17,7 @@ from compliance.rules.rule import MEMORY
 from inventory.book.refusals import LedgerError
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
-from inventory.pages.tables.export import export
+from inventory.pages.tables.table import export
 from inventory.shelf.listing import names_of
 from shop.models import Workshop
 from shop.pages.middleware import ShopRequest

@@ -7,9 +7,8 @@ from django.views.decorators.http import require_http_methods
 from compliance.matching.lists import ours_of
 from compliance.matching.pairs import match
 from compliance.pages.forms.matching import MatchForm
-from inventory.pages.access import writer_required
+from inventory.pages.access import partner_of, writer_required
 from inventory.pages.forms.act import page
-from inventory.pages.records import partner_of
 from shop.pages.middleware import ShopRequest
 
 

@@ -11,8 +11,7 @@ from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice, refrigerant_choices, set_choices, text, typed_of, use_unit
-from inventory.pages.forms.serials import serial_field, serial_of_no_other
-from inventory.pages.forms.stamps import ask_about_limit, stamped_facts
+from inventory.pages.forms.stamps import ask_about_limit, serial_field, serial_of_no_other, stamped_facts
 from inventory.shelf.queries import content_of
 
 

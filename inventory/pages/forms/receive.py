@@ -24,8 +24,7 @@ from inventory.pages.forms.parts import (
     use_unit,
 )
 from inventory.pages.forms.receivefields import STAMP_GOOD_TO, ReceiveFields
-from inventory.pages.forms.serials import serial_of_no_other
-from inventory.pages.forms.stamps import ask_about_limit, stamped_facts
+from inventory.pages.forms.stamps import ask_about_limit, serial_of_no_other, stamped_facts
 from inventory.pages.forms.weighing import reading_of, scale_field, use_unit_of_scales
 from inventory.shelf.origins import (
     BOUGHT,

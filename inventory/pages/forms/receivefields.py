@@ -7,7 +7,7 @@ from inventory.models import Cylinder
 from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.parts import CHOOSE, DayField, choice, text
-from inventory.pages.forms.serials import serial_field
+from inventory.pages.forms.stamps import serial_field
 from inventory.pages.forms.weighing import ScaleField
 from inventory.shelf.origins import MANNER_WORDS, SINGLE
 

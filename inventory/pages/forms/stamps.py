@@ -1,10 +1,17 @@
-"""What is stamped on a cylinder, in the forms that ask for it: what is kept of it, and a limit that cannot be."""
+"""What stands on a cylinder, in the forms that ask for it: its number, which no other in use may have, and stamps."""
 
 from typing import Any
+from uuid import UUID
 
 from django import forms
 
+from inventory.acts.describing import cylinders_like
+from inventory.measure.marks import same
 from inventory.measure.masses import Mass
+from inventory.models import Cylinder, Entry
+from inventory.pages import links
+from inventory.pages.fields.named import Known, NamedField, ask_look_alike, refuse_same
+from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import mg_of, si_of
 from inventory.pages.forms.slips import ask
 
@@ -37,3 +44,33 @@ def ask_about_limit(form: forms.Form) -> None:
     elif capacity is not None and limit.mg > (most_mg := capacity.si * MOST_FILLED_MG_PER_M3):
         sentence = f"{limit.echo} is more than {capacity.echo} can take of any refrigerant. Net mass, not gross?"
         ask(form, "filling_limit", sentence, likely=lambda value: value.mg <= most_mg)
+
+
+STATE_SAID = {"away": "away; enter there that it came back", "put aside": "put aside"}
+
+
+def serial_field() -> NamedField:
+    """Return the field; its form judges the number by `serial_of_no_other`."""
+    return NamedField(label="Number on it", error_messages={"required": "Enter the number on the cylinder."})
+
+
+def serial_of_no_other(form: PlainForm, own: Cylinder | None = None) -> str:
+    """Return the number that was entered, where no other cylinder in use has it; ask about a look-alike."""
+    said, access = form.cleaned_data["serial"], form.access
+    assert access is not None  # noqa: S101 - for the type
+    if (own is not None and same(own.serial, said)) or _was_written(form):
+        return str(said)
+    others = [
+        Known(one.serial, STATE_SAID.get(one.state, "here"), links.address(access, "cylinder", one.account.number))
+        for one in cylinders_like(access.book, said, own)
+    ]
+    refuse_same(said, others, "A cylinder numbered {} is on the shelf already. Open it, or check the number.")
+    ask_look_alike(said, others, leads=True)
+    return str(said)
+
+
+def _was_written(form: PlainForm) -> bool:
+    """Whether this very form was written before: its number is then its own."""
+    key = form.cleaned_data.get("key")
+    assert form.access is not None  # noqa: S101 - for the type
+    return isinstance(key, UUID) and Entry.objects.filter(book=form.access.book, request_key=key).exists()

@@ -9,11 +9,10 @@ from inventory.book.refusals import LedgerError, RequestKeyReused
 from inventory.gases import purity
 from inventory.gases.cautions import cautions_for
 from inventory.models import AirCheck, Cylinder
-from inventory.pages.access import BookRequest, writer_page
+from inventory.pages.access import BookRequest, cylinder_of, writer_page
 from inventory.pages.forms.act import page, read_back, see
 from inventory.pages.forms.tested import AirForm
 from inventory.pages.oncylinder import Rows, facts_of, holding
-from inventory.pages.records import cylinder_of
 from inventory.pages.running import ActPage, sent_before
 from inventory.shelf import airchecks
 from inventory.shelf.queries import content_of

@@ -1,8 +1,12 @@
-"""Pages of cylinders: the list, and one cylinder with what may be done with it."""
+"""Pages of cylinders: the list, one cylinder with what may be done with it, and its label."""
 
 from collections import OrderedDict
 from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
 
+import segno
+from django.conf import settings
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -10,19 +14,20 @@ from django.views.decorators.http import require_GET
 
 from inventory.book import ledger
 from inventory.book.draft import Content
-from inventory.gases import catalogue
+from inventory.gases import catalogue, filling
+from inventory.gases.cautions import Caution, cautions_for
+from inventory.measure.codes import label_address
 from inventory.models import Cylinder, Movement, Tare
 from inventory.models.access import Access
 from inventory.output.cylinders import Weighed, cylinder_level, mass_over_time
 from inventory.pages import links
-from inventory.pages.access import BookRequest
-from inventory.pages.limitshown import content_cautions, limit_shown
+from inventory.pages.access import BookRequest, cylinder_of
 from inventory.pages.links import Link
 from inventory.pages.tables.cylinders import CylinderFilter, CylinderTable
-from inventory.pages.tables.export import export
 from inventory.pages.tables.lines import AccountLines
+from inventory.pages.tables.table import export
 from inventory.shelf import airchecks, listing, queries
-from inventory.shelf.limits import measured_parts
+from inventory.shelf.limits import filling_limit, measured_parts
 from inventory.shelf.queries import content_of
 from inventory.shelf.sentences import paper_sentence
 
@@ -165,3 +170,70 @@ def _air_check(cylinder: Cylinder, content: Content, access: Access) -> str:
     if cylinder.water_capacity_m3:
         known["water_capacity"] = f"{cylinder.water_capacity_m3 * 1000:g} L"
     return links.address(access, "check", "air", query=known)
+
+
+@require_GET
+def label(request: BookRequest, number: int) -> HttpResponse:
+    """Show a cylinder's label, made to be printed and stuck on."""
+    found = cylinder_of(request, number)
+    content = content_of(found.account)
+    code = content[0] if content else found.refrigerant
+    context = {
+        "cylinder": found,
+        "content": content,
+        "code": code,
+        "facts": catalogue.refrigerant(code),
+        "limit": limit_shown(found, code, content[2] if content else 0, request.access, timezone.localtime()),
+        "text": label_text(request, found),
+        "cautions": content_cautions(code),
+    }
+    return render(request, "inventory/cylinder_label.html", context)
+
+
+@require_GET
+def label_code(request: BookRequest, number: int) -> HttpResponse:
+    """Answer with the code of a cylinder's label as a picture: level Q, four white modules around, 0.8 mm each."""
+    found = cylinder_of(request, number)
+    code = segno.make(label_text(request, found), error="q", boost_error=False, micro=False)
+    svg = code.svg_inline(scale=0.8, unit="mm", border=4, light="#fff", dark="#000")
+    head = '<svg xmlns="http://www.w3.org/2000/svg"'
+    body = svg if "xmlns=" in svg else svg.replace("<svg", head, 1)
+    return HttpResponse(body, content_type="image/svg+xml")
+
+
+def label_text(request: BookRequest, cylinder: Cylinder) -> str:
+    """Return what the code says: the page of the cylinder, where people reach it."""
+    return label_address(settings.ADDRESS or request.build_absolute_uri("/"), cylinder.label)
+
+
+@dataclass(frozen=True)
+class LimitShown:
+    """What a cylinder may hold, in milligrams, and the words around it."""
+
+    limit_mg: int | None
+    room_mg: int | None
+    rule: str
+    source: str
+    note: str
+    from_memory: bool
+    refusal: str
+
+
+def limit_shown(cylinder: Cylinder, code: str, held_mg: int, access: Access, today: datetime) -> LimitShown:
+    """Return the limit that governs a cylinder for what is or is meant to be in it."""
+    refusal = filling.refusal(cylinder.kind, cylinder.requalify_by, today.date()) or ""
+    limit = filling_limit(cylinder, code, access.jurisdiction)
+    if limit is None:
+        return LimitShown(None, None, "", "", "", False, refusal)
+    limit_mg = round(limit.max_net_g * 1000)
+    return LimitShown(limit_mg, limit_mg - held_mg, limit.words, limit.source, limit.note, limit.from_memory, refusal)
+
+
+def content_cautions(code: str) -> list[Caution]:
+    """Return the cautions of a content that is known: that it burns, that it stands under high pressure."""
+    places = []
+    if catalogue.refrigerant(code).flammable:
+        places.append("flammable")
+    if code == "R-744":
+        places.append("r-744")
+    return cautions_for(*places)

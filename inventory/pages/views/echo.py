@@ -9,7 +9,7 @@ from django.views.decorators.http import require_GET
 
 from inventory.pages.access import BookRequest
 from inventory.pages.fields import quantity as fields
-from inventory.pages.fields.air import barometer_in
+from inventory.pages.fields.quantity import barometer_in
 
 FIELDS: Mapping[str, type[fields.QuantityField]] = {
     kind.kind_name: kind

@@ -6,9 +6,8 @@ from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.models import Entry, Photo
-from inventory.pages.access import BookRequest, writer_required
+from inventory.pages.access import BookRequest, cylinder_of, writer_required
 from inventory.pages.addphoto import Target, add_to
-from inventory.pages.records import cylinder_of
 from inventory.shelf import photofiles
 from inventory.shelf.camera import small
 

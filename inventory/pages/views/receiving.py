@@ -14,7 +14,7 @@ from inventory.book import weighing
 from inventory.book.refusals import Refused
 from inventory.causes import GRADES
 from inventory.measure.displays import in_book
-from inventory.measure.showing import show_mass
+from inventory.measure.figures import show_mass
 from inventory.models import Entry
 from inventory.models.access import Access
 from inventory.pages import comeback

@@ -15,8 +15,8 @@ from inventory.gases import catalogue
 from inventory.measure.quantities import read_number
 from inventory.measure.typed import QuantityError
 from inventory.models import Book, Gauge
-from inventory.pages.fields.air import BarometerField
 from inventory.pages.fields.quantity import (
+    BarometerField,
     DurationField,
     MassField,
     PercentField,

@@ -18,7 +18,7 @@ from inventory.pages import comeback
 from inventory.pages.access import owner_required, writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.links import Link
-from inventory.pages.tables.export import export
+from inventory.pages.tables.table import export
 from shop.models import Certification, Membership, Step, User, Workshop
 from shop.pages.answers import data_file
 from shop.pages.forms.people import USERNAME_TAKEN, CertificateForm, EditPersonForm, NewPersonForm, PasswordForm

@@ -12,8 +12,8 @@ from inventory.pages.forms.act import page, read_back, see
 from inventory.pages.joined import joined_page
 from inventory.pages.links import Link
 from inventory.pages.running import ActPage, Understood, run
-from inventory.pages.tables.export import export
 from inventory.pages.tables.lines import AccountLines
+from inventory.pages.tables.table import export
 from shop.models import Conversion, Customer, Vehicle, Visit
 from shop.pages.answers import data_file
 from shop.pages.forms.vehicles import CustomerForm, OutOfSightForm, RemoveCustomerForm, VehicleForm

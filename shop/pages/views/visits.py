@@ -15,7 +15,7 @@ from inventory.pages import comeback
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.links import Link
-from inventory.pages.tables.export import export
+from inventory.pages.tables.table import export
 from shop.models import Vehicle, Visit
 from shop.pages.forms.stepfields import Making
 from shop.pages.forms.vehicles import judged, plate_field

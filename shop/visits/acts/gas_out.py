@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.utils import timezone
 
 from inventory import causes
-from inventory.acts import explaining, grading, pouring
+from inventory.acts import describing, onscale, settling
 from inventory.book import weighing
 from inventory.book.draft import Balances, Draft, Line
 from inventory.book.ledger import Act
@@ -64,7 +64,7 @@ def _room(draft: Draft, cylinder: Cylinder, gas: FromVehicle, jurisdiction: str)
         else:
             _refuse_target(draft, cylinder, gas, jurisdiction, happened=False)
             known = gas.parts or ()
-            pouring.refuse_filling(draft, cylinder, gas.refrigerant, 1, jurisdiction, happened=False, parts=known)
+            onscale.refuse_filling(draft, cylinder, gas.refrigerant, 1, jurisdiction, happened=False, parts=known)
     except Refused as refused:
         return Room(cylinder, content, limit, room_mg, str(refused))
     return Room(cylinder, content, limit, room_mg, becomes=_becomes(cylinder, content, gas))
@@ -104,16 +104,16 @@ def recover(
             raise Refused("By these readings the cylinder gave gas to the vehicle. Read the scale again.")
         if mass_mg == 0:
             return
-        pouring.refuse_filling(draft, target, code, mass_mg, jurisdiction, happened=happened, parts=gas.parts or ())
-        explaining.found_in_vehicle(draft, vehicle.account, code, grade, mass_mg, "pair", u)
+        onscale.refuse_filling(draft, target, code, mass_mg, jurisdiction, happened=happened, parts=gas.parts or ())
+        settling.found_in_vehicle(draft, vehicle.account, code, grade, mass_mg, "pair", u)
         draft.move(
             Line("recovery", vehicle.account, target.account, code, grade, mass_mg, "pair", *parts_mg(u), after.scale)
         )
-        grading.become(target, code, grade)
+        describing.become(target, code, grade)
         set_content(vehicle, "part recovered")
         if gas.parts:
             parts = gas.parts
-            draft.then(lambda entry: grading.note_parts(target.account, entry, parts))
+            draft.then(lambda entry: describing.note_parts(target.account, entry, parts))
 
     return with_step(visit, act, "recovery", facts, build)
 
@@ -126,7 +126,7 @@ def _refuse_target(draft: Draft, target: Cylinder, gas: FromVehicle, jurisdictio
     if target.kind in (Cylinder.SINGLE_TRIP, Cylinder.CANS):
         raise Refused(f"{target} is a single-trip cylinder: it is never filled. Use a recovery cylinder.")
     if held is None:
-        pouring.refuse_filling(draft, target, gas.refrigerant, 0, jurisdiction, happened=False)
+        onscale.refuse_filling(draft, target, gas.refrigerant, 0, jurisdiction, happened=False)
         return
     if held[0] != gas.refrigerant:
         raise Refused(
@@ -179,7 +179,7 @@ def recover_by_machine(
             return
         grade = "recycled" if tank.recycles else "recovered"
         process, parts = draft.account(causes.PROCESS), parts_mg(u)
-        explaining.found_in_vehicle(draft, vehicle.account, refrigerant, "recovered", recovered_mg, "machine", u)
+        settling.found_in_vehicle(draft, vehicle.account, refrigerant, "recovered", recovered_mg, "machine", u)
         for ends in ((vehicle.account, process, refrigerant, "recovered"), (process, tank.account, refrigerant, grade)):
             draft.move(Line("recovery-through-machine", *ends, recovered_mg, "machine", *parts))
         if purged_mg > 0:

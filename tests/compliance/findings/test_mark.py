@@ -17,7 +17,7 @@ from django.db import transaction
 
 from compliance.findings import gathering
 from compliance.rules import facts
-from inventory.acts import away, explaining, onscale, undoing
+from inventory.acts import away, onscale, settling, undoing
 from inventory.acts.away import Dispatch
 from inventory.book import ledger
 from inventory.book.draft import Line
@@ -197,7 +197,7 @@ def another_tare(world: World) -> None:
 
 def explained(world: World) -> None:
     difference = Movement.objects.filter(cause="weighing-difference").latest("pk")
-    explaining.explain(world.book, world.act(), difference, cause="loss-explained", mass_mg=40_000)
+    settling.explain(world.book, world.act(), difference, cause="loss-explained", mass_mg=40_000)
 
 
 def sent_more(world: World) -> None:

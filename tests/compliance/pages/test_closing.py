@@ -9,7 +9,7 @@ from django.test import Client
 
 from compliance.pages.closing import check_list
 from compliance.statement.figures import read_statement
-from inventory.acts import closing, undoing
+from inventory.acts import settling, undoing
 
 pytestmark = pytest.mark.django_db
 YEAR = (date(2025, 1, 1), date(2025, 12, 31))
@@ -30,7 +30,7 @@ def bought(clock: Callable[[datetime], None], make_cylinder: Any, partner: Any, 
 
 def close_2025(book: Any, act: Any, clock: Callable[[datetime], None]) -> None:
     clock(JANUARY)
-    closing.close_through(book, act(at=JANUARY), YEAR[1])
+    settling.close_through(book, act(at=JANUARY), YEAR[1])
 
 
 def test_a_reversal_after_the_closing_stands_in_both_reports_and_changes_no_figure_of_the_closed_year(

@@ -8,7 +8,7 @@ import pytest
 
 from compliance.papers.consignments import consignment_note
 from compliance.papers.paper import Signatures
-from inventory.acts import partners, sister, undoing
+from inventory.acts import away, partners, undoing
 from inventory.acts.away import Dispatch
 from inventory.models import Analysis, Entry
 from tests.compliance.onpaper import all_said
@@ -131,7 +131,7 @@ def test_a_move_to_a_sister_workshop_has_a_note_with_its_address(
     cylinder = stock_of("C-7", 1_000)
     there = partners.sister_partner(desk.book, other_workshop.book)
     here = partners.sister_partner(other_workshop.book, desk.book)
-    entry = sister.move_to_sister(desk.act(), desk.gross(cylinder, desk.s1, 7_200), there, here)[0]
+    entry = away.move_to_sister(desk.act(), desk.gross(cylinder, desk.s1, 7_200), there, here)[0]
     paper = note_of(desk, entry)
     assert facts(paper, "To")["Address"] == "1 Quay Road, Highmoor"
     assert facts(paper, "What is sent")["What for"] == "sister workshop"

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from compliance.papers import log
 from compliance.papers.log import cylinder_log
-from inventory.acts import explaining, undoing
+from inventory.acts import settling, undoing
 from inventory.book import ledger
 from inventory.models import AirCheck, Entry, Movement, Photo
 from tests.compliance.onpaper import all_said, missing_on_the_sheet
@@ -60,7 +60,7 @@ def test_a_difference_beyond_them_says_how_many_times_and_which_line_explains_it
         log_of(desk, cylinder)
     )
     difference = Movement.objects.get(cause="weighing-difference")
-    line = explaining.explain(desk.book, desk.act(), difference, cause="loss-explained", mass_mg=180 * G).seq
+    line = settling.explain(desk.book, desk.act(), difference, cause="loss-explained", mass_mg=180 * G).seq
     assert f"(0.009 kg), explained by line {line}; R-134a" in all_said(log_of(desk, cylinder))
 
 

@@ -11,7 +11,7 @@ from compliance.papers.conversions import conversion_label
 from compliance.papers.paper import Label, NothingToIssue
 from compliance.papers.recoveries import recovery_certificate
 from compliance.papers.visits import visit_record
-from inventory.acts import correcting, onscale, undoing
+from inventory.acts import onscale, undoing
 from inventory.book.weighing import Gross
 from inventory.models import Entry
 from shop.models import Certification, Vehicle, Visit
@@ -75,7 +75,7 @@ def test_a_reversed_line_is_not_counted_and_a_corrected_one_is(
     came = bay.recover(act(context=about), bottle, 11_200, 11_700)
     went = bay.charge(act(context=about), bottle, 11_700, 11_200)
     undoing.reverse(bay.workshop.book, act(context=about), went)
-    correcting.correct_after(bay.workshop.book, act(context=about), came, gross_mg=11_690_000, typed="11.690 kg")
+    undoing.correct_after(bay.workshop.book, act(context=about), came, gross_mg=11_690_000, typed="11.690 kg")
     record = visit_record(bay.workshop, about, today=TODAY)
     assert (record.figures["out_mg"], record.figures["in_mg"]) == (490_000, 0)
     assert "Nothing was charged." in words(record, "In short")

@@ -16,7 +16,7 @@ from compliance.statement.balance import COLUMNS, INWARD
 from compliance.statement.figures import Statement, lines_of_period, read_statement
 from compliance.statement.period import WrongPeriod
 from compliance.statement.vehicles import vehicle_holdings
-from inventory.acts.closing import close_through
+from inventory.acts.settling import close_through
 from inventory.book import ledger
 from inventory.book.draft import Line
 from inventory.models import Consignment, Movement

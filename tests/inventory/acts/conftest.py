@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from inventory.acts import explaining
+from inventory.acts import settling
 from inventory.book import ledger, weighing
 from inventory.book.draft import Draft, Line
 from inventory.book.weighing import Gross
@@ -35,7 +35,7 @@ def pair(book: Any, act: Any, gross: Any, scale: Any) -> Callable[..., Entry]:
             gained_mg, u = weighing.passed(draft, gross(cylinder, after_g, on))
             grade = draft.content(cylinder.account)[1] if draft.content(cylinder.account) else cylinder.grade
             if gained_mg > 0:
-                explaining.found_in_vehicle(draft, vehicle, "R-134a", grade, gained_mg, "pair", u)
+                settling.found_in_vehicle(draft, vehicle, "R-134a", grade, gained_mg, "pair", u)
             ends = (cylinder.account, vehicle) if gained_mg < 0 else (vehicle, cylinder.account)
             cause = "charge" if gained_mg < 0 else "recovery"
             draft.move(Line(cause, *ends, "R-134a", grade, abs(gained_mg), "pair", *weighing.parts_mg(u), scale=on))

@@ -11,16 +11,7 @@ from uuid import uuid4
 
 import pytest
 
-from inventory.acts import (
-    closing,
-    describing,
-    explaining,
-    grading,
-    onscale,
-    partners,
-    pouring,
-    receiving,
-)
+from inventory.acts import describing, onscale, partners, receiving, settling
 from inventory.acts.receiving import First, FirstReading, NewCylinder
 from inventory.book import differences, weighing
 from inventory.book.refusals import LedgerError, Refused
@@ -129,7 +120,7 @@ def test_scenario_7_a_weekend_loss_is_found_and_later_explained(
     (finding,) = differences.open_differences(book)
     assert finding.times == pytest.approx(19.7, abs=0.05)
 
-    explaining.explain(book, act(remark="bubbles at the valve"), difference, cause="loss-explained", mass_mg=180 * G)
+    settling.explain(book, act(remark="bubbles at the valve"), difference, cause="loss-explained", mass_mg=180 * G)
     assert differences.open_differences(book) == []
     assert differences.open_mg(difference) == 0
     assert held(account("air")) == {("R-134a", ""): 180 * G}
@@ -140,10 +131,10 @@ def test_no_more_is_explained_than_is_open(book: Any, act: Any, gross: Any, cyli
     onscale.weigh(book, act(), gross(cylinder, 11_200))
     difference = only(onscale.weigh(book, act(), gross(cylinder, 11_100)), "weighing-difference")
     with pytest.raises(Refused, match="100"):
-        explaining.explain(book, act(), difference, cause="loss-explained", mass_mg=101 * G)
-    explaining.explain(book, act(), difference, cause="loss-explained", mass_mg=60 * G)
+        settling.explain(book, act(), difference, cause="loss-explained", mass_mg=101 * G)
+    settling.explain(book, act(), difference, cause="loss-explained", mass_mg=60 * G)
     with pytest.raises(Refused, match="0.040"):
-        explaining.explain(book, act(), difference, cause="loss-explained", mass_mg=60 * G)
+        settling.explain(book, act(), difference, cause="loss-explained", mass_mg=60 * G)
 
 
 def test_a_charge_nobody_wrote_down_needs_its_vehicle(
@@ -151,8 +142,8 @@ def test_a_charge_nobody_wrote_down_needs_its_vehicle(
 ) -> None:
     difference = only(onscale.weigh(book, act(), gross(cylinder, 10_700)), "weighing-difference")
     with pytest.raises(Refused, match="Name the vehicle"):
-        explaining.explain(book, act(), difference, cause="late-charge", mass_mg=500 * G)
-    explaining.explain(book, act(), difference, cause="late-charge", mass_mg=500 * G, vehicle=vehicle_account)
+        settling.explain(book, act(), difference, cause="late-charge", mass_mg=500 * G)
+    settling.explain(book, act(), difference, cause="late-charge", mass_mg=500 * G, vehicle=vehicle_account)
     assert held(vehicle_account) == {("R-134a", ""): 500 * G}
 
 
@@ -200,7 +191,7 @@ def pour(book: Any, act: Any, gross: Any) -> Callable[..., Entry]:
 
     def write(source: Cylinder, target: Cylinder, after_g: int, **how: Any) -> Entry:
         before, after = gross(source, 11_200), gross(source, after_g)
-        return pouring.transfer(book, act(), source=source, target=target, before=before, after=after, **how)
+        return onscale.transfer(book, act(), source=source, target=target, before=before, after=after, **how)
 
     return write
 
@@ -263,16 +254,16 @@ def test_a_change_of_grade_takes_all_through_the_process(
     book: Any, act: Any, make_cylinder: Any, held: Any, account: Any
 ) -> None:
     cylinder = make_cylinder(grade="recovered", mass_mg=3_000 * G)
-    grading.regrade(book, act(remark="recycled by the machine"), cylinder, grade="recycled")
+    describing.regrade(book, act(remark="recycled by the machine"), cylinder, grade="recycled")
     assert held(cylinder) == {("R-134a", "recycled"): 3_000 * G}
     assert held(account("process")) == {}
     with pytest.raises(Refused, match="already"):
-        grading.regrade(book, act(), cylinder, grade="recycled")
+        describing.regrade(book, act(), cylinder, grade="recycled")
 
 
 def test_an_empty_cylinder_has_no_grade_to_change(book: Any, act: Any, make_cylinder: Any) -> None:
     with pytest.raises(Refused, match="holds nothing"):
-        grading.regrade(book, act(), make_cylinder(), grade="recovered")
+        describing.regrade(book, act(), make_cylinder(), grade="recovered")
 
 
 def test_scenario_4_a_mixture_becomes_suspect_and_has_the_strictest_limit(
@@ -282,7 +273,7 @@ def test_scenario_4_a_mixture_becomes_suspect_and_has_the_strictest_limit(
         "C-40", refrigerant="R-1234yf", grade="recovered", mass_mg=465 * G, water_capacity_m3=0.006, kind="recovery"
     )
     parts = {"R-1234yf": "0.915", "R-134a": "0.080", "air": "0.005"}
-    grading.reidentify(book, act(), cylinder, refrigerant="MIXED", parts=parts, instrument="identifier 3")
+    describing.reidentify(book, act(), cylinder, refrigerant="MIXED", parts=parts, instrument="identifier 3")
     cylinder.refresh_from_db()
     assert held(cylinder) == {("MIXED", "suspect"): 465 * G}
     assert cylinder.state == "suspect"
@@ -299,10 +290,10 @@ def test_scenario_4_a_mixture_becomes_suspect_and_has_the_strictest_limit(
 def test_a_book_is_closed_through_a_day_that_is_over_and_only_forward(book: Any, act: Any, now: datetime) -> None:
     today = now.astimezone().date()
     with pytest.raises(Refused, match="not over yet"):
-        closing.close_through(book, act(), today + timedelta(days=2))
-    closing.close_through(book, act(), today - timedelta(days=10))
+        settling.close_through(book, act(), today + timedelta(days=2))
+    settling.close_through(book, act(), today - timedelta(days=10))
     with pytest.raises(Refused, match="closed through"):
-        closing.close_through(book, act(), today - timedelta(days=11))
+        settling.close_through(book, act(), today - timedelta(days=11))
 
 
 # What is not a mass

@@ -8,15 +8,7 @@ from typing import Any
 
 import pytest
 
-from inventory.acts import (
-    away,
-    describing,
-    lost,
-    onscale,
-    partners,
-    sister,
-    undoing,
-)
+from inventory.acts import away, describing, onscale, partners, undoing
 from inventory.acts.away import Dispatch
 from inventory.book import differences
 from inventory.book.refusals import LedgerError, Refused
@@ -102,18 +94,18 @@ def test_a_purge_is_known_by_two_readings_and_goes_to_the_air(
     book: Any, act: Any, gross: Any, cylinder: Cylinder, account: Any, held: Any
 ) -> None:
     before, after = gross(cylinder, 11_200), gross(cylinder, 11_150)
-    entry = lost.lose(book, act(), cylinder, "purge", before=before, after=after)
+    entry = away.lose(book, act(), cylinder, "purge", before=before, after=after)
     assert only(entry, "purge").mass_mg == 50 * G
     assert held(account("air")) == {("R-134a", ""): 50 * G}
     with pytest.raises(LedgerError, match="cannot stand on the basis"):
-        lost.lose(book, act(), cylinder, "purge", before=None, after=None)
+        away.lose(book, act(), cylinder, "purge", before=None, after=None)
 
 
 @pytest.mark.parametrize(("cause", "to"), [("missing", "unexplained"), ("scrapped-with-rest", "air")])
 def test_a_cylinder_that_is_gone_takes_all_it_held(
     book: Any, act: Any, cylinder: Cylinder, account: Any, held: Any, cause: str, to: str
 ) -> None:
-    lost.lose(book, act(), cylinder, cause, before=None, after=None)
+    away.lose(book, act(), cylinder, cause, before=None, after=None)
     cylinder.refresh_from_db()
     assert cylinder.state == "done with"
     assert held(account(to)) == {("R-134a", ""): 5_000 * G}
@@ -122,7 +114,7 @@ def test_a_cylinder_that_is_gone_takes_all_it_held(
 def test_a_loss_that_is_reversed_puts_the_cylinder_back_on_the_shelf(
     book: Any, act: Any, cylinder: Cylinder, held: Any
 ) -> None:
-    gone = lost.lose(book, act(), cylinder, "missing", before=None, after=None)
+    gone = away.lose(book, act(), cylinder, "missing", before=None, after=None)
     undoing.reverse(book, act(), gone)
     cylinder.refresh_from_db()
     assert (cylinder.state, held(cylinder)) == ("ready", {("R-134a", "virgin"): 5_000 * G})
@@ -132,9 +124,9 @@ def test_a_missing_cylinder_turns_up_by_its_weighing(
     book: Any, act: Any, gross: Any, cylinder: Cylinder, held: Any
 ) -> None:
     with pytest.raises(Refused, match="weigh it instead"):
-        lost.turn_up(book, act(), gross(cylinder, 11_000))
-    lost.lose(book, act(), cylinder, "missing", before=None, after=None)
-    lost.turn_up(book, act(), gross(cylinder, 11_000))
+        away.turn_up(book, act(), gross(cylinder, 11_000))
+    away.lose(book, act(), cylinder, "missing", before=None, after=None)
+    away.turn_up(book, act(), gross(cylinder, 11_000))
     cylinder.refresh_from_db()
     assert (cylinder.state, held(cylinder)) == ("ready", {("R-134a", "virgin"): 4_800 * G})
 
@@ -156,7 +148,7 @@ def test_a_cylinder_moves_to_a_sister_with_one_line_in_each_book(
 ) -> None:
     there, here = partners.sister_partner(book, sister_book), partners.sister_partner(sister_book, book)
     assert partners.sister_partner(book, sister_book).pk == there.pk
-    out, into, twin = sister.move_to_sister(act(), gross(cylinder, 11_200), there, here)
+    out, into, twin = away.move_to_sister(act(), gross(cylinder, 11_200), there, here)
     assert (out.book, into.book, into.seals) == (book, sister_book, out.digest)
     assert held(twin) == {("R-134a", "virgin"): 5_000 * G}
     cylinder.refresh_from_db()

@@ -5,17 +5,7 @@ from typing import Any
 
 import pytest
 
-from inventory.acts import (
-    away,
-    closing,
-    correcting,
-    describing,
-    grading,
-    lost,
-    onscale,
-    pouring,
-    undoing,
-)
+from inventory.acts import away, describing, onscale, settling, undoing
 from inventory.acts.away import Dispatch
 from inventory.book import differences
 from inventory.book.refusals import Refused
@@ -77,8 +67,8 @@ def test_a_return_that_is_reversed_leaves_the_cylinder_away(
 def test_a_find_that_is_reversed_leaves_the_cylinder_written_off(
     book: Any, act: Any, gross: Any, cylinder: Cylinder
 ) -> None:
-    lost.lose(book, act(), cylinder, "missing", before=None, after=None)
-    slip = lost.turn_up(book, act(), gross(cylinder, 11_200))
+    away.lose(book, act(), cylinder, "missing", before=None, after=None)
+    slip = away.turn_up(book, act(), gross(cylinder, 11_200))
     undoing.reverse(book, act(), slip)
     cylinder.refresh_from_db()
     assert cylinder.state == "done with"
@@ -103,7 +93,7 @@ def test_a_reversal_pressed_twice_leaves_alone_what_was_done_since(
 def test_a_change_of_grade_that_is_reversed_leaves_the_cylinder_for_what_it_was(
     book: Any, act: Any, cylinder: Cylinder, held: Any
 ) -> None:
-    slip = grading.regrade(book, act(), cylinder, grade="suspect")
+    slip = describing.regrade(book, act(), cylinder, grade="suspect")
     undoing.reverse(book, act(), slip)
     cylinder.refresh_from_db()
     assert held(cylinder) == {("R-134a", "virgin"): 5_000 * G}
@@ -112,16 +102,16 @@ def test_a_change_of_grade_that_is_reversed_leaves_the_cylinder_for_what_it_was(
 
 def test_an_analysis_whose_line_was_reversed_counts_no_more(book: Any, act: Any, make_cylinder: Any) -> None:
     cylinder = make_cylinder(grade="recovered", mass_mg=500 * G)
-    slip = grading.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
+    slip = describing.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
     undoing.reverse(book, act(), slip)
     assert limits.measured_parts(cylinder.account) == {}
 
 
 def test_a_mixture_stays_suspect(book: Any, act: Any, make_cylinder: Any) -> None:
     cylinder = make_cylinder(grade="recovered", mass_mg=500 * G)
-    grading.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
+    describing.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
     with pytest.raises(Refused, match="stays suspect"):
-        grading.regrade(book, act(), cylinder, grade="recovered")
+        describing.regrade(book, act(), cylinder, grade="recovered")
 
 
 def test_suspect_gas_stays_suspect_wherever_it_is_poured(
@@ -130,7 +120,7 @@ def test_suspect_gas_stays_suspect_wherever_it_is_poured(
     source = make_cylinder(grade="suspect", mass_mg=2_000 * G)
     empty = recovery_cylinder(make_cylinder)
     facts = {"before": gross(source, 8_200), "after": gross(source, 7_200)}
-    pouring.transfer(book, act(), source=source, target=empty, **facts)
+    onscale.transfer(book, act(), source=source, target=empty, **facts)
     empty.refresh_from_db()
     assert held(empty) == {("R-134a", "suspect"): 1_000 * G}
     assert (empty.grade, empty.state) == ("suspect", "suspect")
@@ -138,14 +128,14 @@ def test_suspect_gas_stays_suspect_wherever_it_is_poured(
     good = recovery_cylinder(make_cylinder, mass_mg=1_000 * G)
     facts = {"before": gross(source, 7_200), "after": gross(source, 6_700)}
     with pytest.raises(Refused, match="not made by pouring"):
-        pouring.transfer(book, act(), source=source, target=good, **facts)
+        onscale.transfer(book, act(), source=source, target=good, **facts)
 
 
 def test_an_empty_cylinder_is_for_what_was_poured_into_it(
     book: Any, act: Any, gross: Any, cylinder: Cylinder, make_cylinder: Any
 ) -> None:
     target = make_cylinder(refrigerant="R-12", grade="recycled")
-    pouring.transfer(
+    onscale.transfer(
         book, act(), source=cylinder, target=target, before=gross(cylinder, 11_200), after=gross(cylinder, 10_200)
     )
     target.refresh_from_db()
@@ -190,7 +180,7 @@ def test_a_recovery_typed_ten_times_too_large_is_put_right_in_the_vehicle_too(
     if known_g:
         post("charge", giver, vehicle_account, known_g * G)
     slip = pair(cylinder, vehicle_account, 6_200, 10_700)  # 4.50 kg; it was 0.450
-    _, again = correcting.correct_after(book, act(), slip, gross_mg=6_650 * G, typed="6.650 kg")
+    _, again = undoing.correct_after(book, act(), slip, gross_mg=6_650 * G, typed="6.650 kg")
     assert held(cylinder) == {("R-134a", "recovered"): 450 * G}
     assert sum(held(vehicle_account).values()) == max(known_g - 450, 0) * G
     assert again.movements.get(cause="recovery").mass_mg == 450 * G
@@ -202,7 +192,7 @@ def test_a_recovery_typed_too_small_finds_more_in_the_vehicle(
     cylinder = recovery_cylinder(make_cylinder)
     post("charge", make_cylinder(mass_mg=9_000 * G), vehicle_account, 600 * G)
     slip = pair(cylinder, vehicle_account, 6_200, 6_250)
-    correcting.correct_after(book, act(), slip, gross_mg=6_900 * G, typed="6.900 kg")
+    undoing.correct_after(book, act(), slip, gross_mg=6_900 * G, typed="6.900 kg")
     assert held(cylinder) == {("R-134a", "recovered"): 700 * G}
     assert held(vehicle_account) == {}
     assert Movement.objects.get(cause="found-in-vehicle").mass_mg == 100 * G
@@ -218,9 +208,9 @@ def test_a_transfer_is_put_right_at_both_ends(
     grade = "virgin" if poured_into == "same grade" else "recovered"
     on, typed_g, true_g = (source, 7_200, 8_200) if weighed == "source" else (target, 10_200, 9_200)
     before = gross(on, 11_200 if weighed == "source" else 6_200)
-    slip = pouring.transfer(book, act(), source=source, target=target, before=before, after=gross(on, typed_g))
+    slip = onscale.transfer(book, act(), source=source, target=target, before=before, after=gross(on, typed_g))
     assert held(source) == {("R-134a", "virgin"): 1_000 * G}
-    correcting.correct_after(book, act(), slip, gross_mg=true_g * G, typed=f"{true_g} g")
+    undoing.correct_after(book, act(), slip, gross_mg=true_g * G, typed=f"{true_g} g")
     assert held(source) == {("R-134a", "virgin"): 2_000 * G}
     assert held(target) == {("R-134a", grade): 3_000 * G}
 
@@ -230,9 +220,9 @@ def test_a_transfer_put_right_leaves_the_other_cylinder_as_it_was_weighed_since(
 ) -> None:
     target, at = make_cylinder(), now - timedelta(hours=2)
     readings = {"before": gross(cylinder, 11_200), "after": gross(cylinder, 10_200)}
-    slip = pouring.transfer(book, act(at=at), source=cylinder, target=target, **readings)
+    slip = onscale.transfer(book, act(at=at), source=cylinder, target=target, **readings)
     onscale.weigh(book, act(at=now - timedelta(hours=1)), gross(target, 7_100))  # 900 g, where the book had 1,000
-    correcting.correct_after(book, act(), slip, gross_mg=10_300 * G, typed="10.300 kg")
+    undoing.correct_after(book, act(), slip, gross_mg=10_300 * G, typed="10.300 kg")
     assert held(cylinder) == {("R-134a", "virgin"): 4_100 * G}
     assert held(target) == {("R-134a", "virgin"): 900 * G}
 
@@ -281,7 +271,7 @@ def test_a_slip_found_after_a_later_weighing_leaves_no_difference_open(
     assert only(found, "weighing-difference").mass_mg == 4_050 * G
     assert len(differences.open_differences(book)) == 1
 
-    correcting.correct_after(book, act(), slip, gross_mg=14_750 * G, typed="14.750 kg")
+    undoing.correct_after(book, act(), slip, gross_mg=14_750 * G, typed="14.750 kg")
     assert held(vehicle_account) == {("R-134a", ""): 450 * G}
     assert held(cylinder) == {("R-134a", "virgin"): 8_550 * G}
     assert differences.open_mg(only(found, "weighing-difference")) == 0
@@ -317,10 +307,10 @@ def test_scenario_10_a_slip_found_after_the_year_was_closed(
     difference = only(returned, "weighing-difference")
     assert (difference.mass_mg, differences.open_differences(book)) == (7 * G, [])
     at = on("2026-01-09")
-    closing.close_through(book, act(at=at), date(2025, 12, 31))
+    settling.close_through(book, act(at=at), date(2025, 12, 31))
 
     at = on("2026-01-14")
-    reversal, again = correcting.correct_after(
+    reversal, again = undoing.correct_after(
         book, act(at=at, remark="photo"), slip, gross_mg=6_642 * G, typed="6.642 kg"
     )
     assert only(again, "charge").mass_mg == 630 * G

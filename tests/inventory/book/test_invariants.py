@@ -15,7 +15,7 @@ from django.db.models import Sum
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.acts import closing, grading, onscale, sister, undoing
+from inventory.acts import away, describing, onscale, settling, undoing
 from inventory.book import audit, differences, guards, ledger
 from inventory.book.draft import Draft, Line
 from inventory.book.refusals import (
@@ -76,7 +76,7 @@ def test_the_book_agrees_with_a_plain_counter(book, world, act, steps):
 
 
 def test_1_and_2_hold_through_process_where_one_refrigerant_becomes_another(book, cylinder, act):
-    grading.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
+    describing.reidentify(book, act(), cylinder, refrigerant="MIXED", parts={"R-134a": "0.9", "R-12": "0.1"})
     sums = Holding.objects.filter(account__book=book).values("refrigerant").annotate(total=Sum("mass_mg"))
     assert {row["refrigerant"]: int(row["total"]) for row in sums} == {"R-134a": 0, "MIXED": 0}
 
@@ -205,7 +205,7 @@ def test_10_nothing_counts_for_a_closed_day(book, cylinder, vehicle_account, pos
     with undone():
         today = (now + timedelta(hours=2)).date()
         closed = today - timedelta(days=closed_ago)
-        closing.close_through(book, act(), closed)
+        settling.close_through(book, act(), closed)
         for days in days_ago:
             entry = post("charge", cylinder, vehicle_account, 1, at=now - timedelta(days=days))
             happened_on = today - timedelta(days=days)
@@ -216,10 +216,10 @@ def test_10_nothing_counts_for_a_closed_day(book, cylinder, vehicle_account, pos
 
 def test_10_a_book_is_closed_forward_only(book, act, now):
     closed = now.date() - timedelta(days=20)
-    closing.close_through(book, act(), closed)
+    settling.close_through(book, act(), closed)
     for day in (closed, closed - timedelta(days=1)):
         with pytest.raises(LedgerError, match="closed through"):
-            closing.close_through(book, act(), day)
+            settling.close_through(book, act(), day)
 
 
 # 11. Append-only: test_guards.  13. Written is written: test_kill, test_concurrency.  15. Guards: test_guards.
@@ -250,12 +250,12 @@ def test_12_a_cylinder_moves_to_a_sister_in_two_entries_that_hold_together(
 ):
     asked = act()
     reading = Gross(cylinder, scale, TARE_MG + 5 * KG, "11.2 kg")
-    out, into, twin = sister.move_to_sister(asked, reading, *sisters)
+    out, into, twin = away.move_to_sister(asked, reading, *sisters)
     assert (out.book, into.book) == (book, sister_book)
     assert out.request_key == into.request_key
     assert into.seals == out.digest
     assert (held(cylinder), held(twin)) == ({}, {("R-134a", "virgin"): 5 * KG})
-    again = sister.move_to_sister(asked, reading, *sisters)
+    again = away.move_to_sister(asked, reading, *sisters)
     assert again[:2] == (out, into)
 
 
@@ -264,7 +264,7 @@ def test_12_where_the_sister_cannot_take_it_nothing_left_here(book, sister_book,
     asked = act()
     ledger.write(sister_book, act(asked.key, content={"another": "request"}), lambda draft: None)
     with pytest.raises(RequestKeyReused):
-        sister.move_to_sister(asked, Gross(cylinder, scale, TARE_MG + 5 * KG, "11.2 kg"), there, here)
+        away.move_to_sister(asked, Gross(cylinder, scale, TARE_MG + 5 * KG, "11.2 kg"), there, here)
     assert held(cylinder) == {("R-134a", "virgin"): 5 * KG}
     assert Entry.objects.filter(book=book).count() == 1
 

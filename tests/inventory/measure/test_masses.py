@@ -5,9 +5,9 @@ from typing import Any
 
 import pytest
 
+from inventory.measure.figures import show_mass
 from inventory.measure.masses import read_mass
 from inventory.measure.pressures import read_pressure
-from inventory.measure.showing import show_mass
 from inventory.measure.typed import LONGEST_TEXT, Doubtful, QuantityError, Typed
 
 SEA_LEVEL_PA = 101_325.0

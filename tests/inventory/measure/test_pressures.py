@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.measure.atmosphere import air_at
+from inventory.measure.figures import show_pressure
 from inventory.measure.pressures import read_pressure
-from inventory.measure.showing import show_pressure
 from inventory.measure.typed import Doubtful, QuantityError, Typed
 
 SEA_LEVEL_PA = 101_325.0

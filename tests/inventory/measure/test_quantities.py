@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.measure.conversion import convert
+from inventory.measure.figures import show_mass, show_temperature
 from inventory.measure.masses import read_mass
 from inventory.measure.pressures import read_pressure
 from inventory.measure.quantities import (
@@ -20,7 +21,6 @@ from inventory.measure.quantities import (
     read_volume,
     read_water_capacity,
 )
-from inventory.measure.showing import show_mass, show_temperature
 from inventory.measure.typed import Doubtful, QuantityError, Typed
 
 SEA_LEVEL_PA = 101_325.0

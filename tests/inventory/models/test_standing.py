@@ -8,7 +8,7 @@ import pytest
 
 from compliance.findings import gathering
 from compliance.statement.figures import read_statement
-from inventory.acts import explaining, grading
+from inventory.acts import describing, settling
 from inventory.book import differences, ledger
 from inventory.models import Analysis, Consignment, Cylinder, Movement, Weighing
 from inventory.shelf import limits, queries
@@ -23,9 +23,9 @@ def twice_identified(make_cylinder: Any, post: Any, account: Any) -> tuple[Cylin
     cylinder = make_cylinder("C-40", refrigerant="MIXED", grade="suspect", kind="recovery", tare_mg=6_850 * G)
     gas = {"refrigerant": "MIXED", "grade": "suspect", "basis": "single"}
     first = post("opening-stock", account("opening"), cylinder, 465 * G, **gas)
-    grading.note_parts(cylinder.account, first, {"R-134a": "0.08", "R-1234yf": "0.92"})
+    describing.note_parts(cylinder.account, first, {"R-134a": "0.08", "R-1234yf": "0.92"})
     second = post("turned-up", account("unexplained"), cylinder, 100 * G, **gas)
-    grading.note_parts(cylinder.account, second, {"R-134a": "0.1", "R-1234yf": "0.5", "R-32": "0.4"})
+    describing.note_parts(cylinder.account, second, {"R-134a": "0.1", "R-1234yf": "0.5", "R-32": "0.4"})
     return cylinder, second
 
 
@@ -75,8 +75,8 @@ def test_a_difference_is_open_by_as_much_wherever_it_is_asked_for(
         for mass in (180, 75, 60)
     ]
     one, two, three = (entry.movements.get() for entry in written)
-    explaining.explain(book, act(), one, cause="loss-explained", mass_mg=100 * G)
-    undone = explaining.explain(book, act(), two, cause="late-charge", mass_mg=75 * G, vehicle=vehicle.account)
+    settling.explain(book, act(), one, cause="loss-explained", mass_mg=100 * G)
+    undone = settling.explain(book, act(), two, cause="late-charge", mass_mg=75 * G, vehicle=vehicle.account)
     ledger.reverse(undone, act())
     ledger.reverse(three.entry, act())
     assert [differences.open_mg(each) for each in (one, two, three)] == [80 * G, 75 * G, 0]

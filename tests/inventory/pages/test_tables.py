@@ -20,9 +20,8 @@ from inventory.measure.figures import figure, mass_number
 from inventory.models import Cylinder
 from inventory.pages.links import Link
 from inventory.pages.tables.columns import DayColumn, MassColumn, WhenColumn
-from inventory.pages.tables.export import export
 from inventory.pages.tables.filters import FilterForm
-from inventory.pages.tables.table import BookTable
+from inventory.pages.tables.table import BookTable, export
 
 
 class CylinderTable(BookTable):

@@ -11,7 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory.acts import explaining, onscale, undoing
+from inventory.acts import onscale, settling, undoing
 from inventory.book.differences import one_way, open_differences
 from inventory.book.weighing import Gross
 from inventory.models import Gauge, Weighing
@@ -72,7 +72,7 @@ def test_an_explained_difference_is_owed_no_more(
     weigh(cylinder, 11_200_000)
     weigh(cylinder, 11_020_000)
     (found,) = open_differences(book)
-    explaining.explain(book, act(), found.movement, cause="loss-explained", mass_mg=171_000)
+    settling.explain(book, act(), found.movement, cause="loss-explained", mass_mg=171_000)
     assert open_differences(book) == []  # 9 g are left, which the readings cannot tell
 
 

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from inventory.acts import correcting, undoing
+from inventory.acts import undoing
 from inventory.book.weighing import Gross
 from shop.models import Visit
 from shop.visits import endings, proofs
@@ -55,7 +55,7 @@ def test_a_corrected_reading_takes_its_step_along_and_the_proof_stands(
     visit: Visit, recovered: Any, book: Any, act: Any
 ) -> None:
     after = recovered.weighings.get(role="after")
-    _, again = correcting.correct_after(
+    _, again = undoing.correct_after(
         book, act(context=visit.context), recovered, gross_mg=int(after.gross_mg) - 100_000, typed="corrected"
     )
     now = fetched(visit)
@@ -98,7 +98,7 @@ def test_the_charge_record_strikes_through_what_was_put_right(
     visit: Visit, recovered: Any, book: Any, act: Any, technician_client: Client
 ) -> None:
     after = recovered.weighings.get(role="after")
-    reversal, again = correcting.correct_after(
+    reversal, again = undoing.correct_after(
         book, act(context=visit.context), recovered, gross_mg=int(after.gross_mg) - 100_000, typed="corrected"
     )
     page = technician_client.get(f"/w/port-ellery/vehicles/{visit.vehicle.account.number}/").content.decode()

@@ -1,4 +1,4 @@
-"""The round of the floor: every cylinder on the scale."""
+"""Pages of cylinders on the scale: gas moved from one into another, and the round of the floor."""
 
 from django.http import HttpResponse
 from django.urls import reverse
@@ -8,12 +8,52 @@ from inventory.book.refusals import LedgerError, Refused
 from inventory.measure.displays import in_book
 from inventory.models import Cylinder, Entry
 from inventory.output.days import day
-from inventory.pages.access import BookRequest, writer_page
-from inventory.pages.forms.stocktake import Row, StockTakeForm
-from inventory.pages.oncylinder import Rows
+from inventory.pages.access import BookRequest, cylinder_of, writer_page
+from inventory.pages.forms.cylinders import Row, StockTakeForm, TransferForm
+from inventory.pages.oncylinder import Rows, holding, run_on_cylinder
 from inventory.pages.running import ActPage, Understood, run
 from inventory.shelf import queries
-from inventory.shelf.sentences import difference_sentence
+from inventory.shelf.queries import content_of
+from inventory.shelf.sentences import difference_sentence, room_sentence
+
+
+@writer_page
+def transfer(request: BookRequest, number: int) -> HttpResponse:
+    """Move gas from one cylinder into another."""
+    found, access = cylinder_of(request, number), request.access
+    content = content_of(found.account)
+    form = TransferForm(request.POST or None, cylinder=found, access=access)
+
+    def understood() -> Understood:
+        target = form.target_cylinder
+        rows = [
+            ("From", holding(found, content, access)),
+            ("Into", holding(target, content_of(target.account), access)),
+            *((name.capitalize(), f"{one.said} on {one.scale}") for name, one in form.readings.items()),
+        ]
+        return Understood(rows, room_sentence(target, content, access.jurisdiction, access.mass_unit))
+
+    def write() -> Entry:
+        return onscale.transfer(
+            request.book,
+            form.act_on_it(),
+            source=found,
+            target=form.target_cylinder,
+            before=form.readings.get("before"),
+            after=form.readings["after"],
+            jurisdiction=access.jurisdiction,
+            happened=bool(form.cleaned_data.get("happened")),
+        )
+
+    return run_on_cylinder(
+        request,
+        form,
+        f"Move gas from {found} into another",
+        "Write it in the book",
+        understood,
+        write,
+        places=["transfer"],
+    )
 
 
 @writer_page

@@ -1,14 +1,19 @@
-"""A difference is accounted for, and what comes out of a vehicle beyond what the book put in."""
+"""A difference is accounted for, and what comes out of a vehicle beyond the book; the book closed through a day."""
+
+from datetime import date
+from zoneinfo import ZoneInfo
+
+from django.utils import timezone
 
 from inventory import causes
 from inventory.acts.writing import one_entry
-from inventory.book import differences
+from inventory.book import differences, ledger
 from inventory.book.draft import Draft, Line
 from inventory.book.refusals import Refused
 from inventory.book.weighing import parts_mg
 from inventory.measure import uncertainty
-from inventory.measure.showing import show_mass
-from inventory.models import Account, Movement
+from inventory.measure.figures import show_mass
+from inventory.models import Account, Book, Entry, Movement
 
 
 @one_entry()
@@ -43,3 +48,20 @@ def found_in_vehicle(
     parts = parts_mg(u) if u else (0, 0)
     draft.move(Line("found-in-vehicle", draft.account(causes.OPENING), vehicle, code, grade, found_mg, basis, *parts))
     return found_mg
+
+
+@one_entry(Entry.CLOSE)
+def close_through(draft: Draft, day: date) -> None:
+    """Close the book through a day: nothing counts for it any more; later corrections count on the day of writing."""
+    closed_through = draft.book.closed_through
+    if day >= timezone.now().astimezone(ZoneInfo(draft.book.zone)).date():
+        raise Refused(f"{day} is not over yet: a book is closed through a day that has passed.")
+    if closed_through is not None and day <= closed_through:
+        raise Refused(f"The book is closed through {closed_through} already.")
+    draft.context = f"{ledger.CLOSED}{day.isoformat()}"  # so that the chain holds the day
+    draft.then(lambda _: _set_closed(draft.book, day))
+
+
+def _set_closed(book: Book, day: date) -> None:
+    book.closed_through = day
+    book.save(update_fields=["closed_through"])
