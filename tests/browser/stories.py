@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from .hand import Ago, Answer, Below, Photos, Rows
 
 Answers = Mapping[str, Answer]
-Steps = tuple[tuple[str, Answers], ...]
+Step = tuple[str, Answers]
+Steps = tuple[Step, ...]
 
 
 @dataclass(frozen=True)
@@ -52,22 +53,100 @@ _NITROGEN: Answers = {"Gas": "dry nitrogen", "Regulator and relief valve fitted"
 _DRIER: Answers = {"Part": "receiver drier", "Condition": "new", "Seal material": "HNBR"}
 _DRAWN: Answers = {"Drawn as": "vapour", "Bottle stood": "upright", "Into the": "low side", "Engine": "running"}
 
+
+def _workshop(name: str, rules: str, address: str, height: Answer | None = None) -> Answers:
+    known = {"Name of the workshop": name, "Whose rules": rules, "Address": address}
+    return known if height is None else {**known, "Height above the sea": height}
+
+
+def _gauge(name: str, kind: str, step: str = "") -> Answers:
+    return {"What it is called": name, "Kind": kind, **({"Its step": step} if step else {})}
+
+
+def _label(code: str, mass: Answer, oil: str, where: str, tolerance: str = "") -> Step:
+    most = {"Label": "label read", "Refrigerant on the label": code, "Mass on the label": mass}
+    wide = {"Tolerance, plus or minus": tolerance} if tolerance else {}
+    return "label read", {**most, **wide, "Lubricant on the label": oil, "Where it was read": where}
+
+
+def _ports(both: str, leak_stop: str = "none seen") -> Step:
+    seen = {"High-side port": both, "Low-side port": both, "Adapters on the ports": "no"}
+    return "ports seen", {**seen, "Signs of a conversion": "none seen", "Leak-stop additive": leak_stop}
+
+
+def _stood(pressure: Answer, air: str, coldest: str, warmest: str, since: Answer, photos: int = 0) -> Step:
+    read = {"Pressure on the gauge": pressure, "Gauge": "G1", "Air temperature": air}
+    parts = {"Coldest part measured": coldest, "Warmest part measured": warmest}
+    shown = {"Photo of the gauge": Photos(photos)} if photos else {}
+    return "standing pressure", {**read, **parts, **shown, "Time since it ran": since}
+
+
+def _opened(what: str) -> Step:
+    return "circuit opened", {"What was opened": what, "Pressure relieved before": "yes"}
+
+
+def _out(part: str, oil: Answer, of: str) -> Step:
+    return "part taken out", {"Part": part, "Oil found in it": oil, "Type of that oil": of}
+
+
+def _closed(what: str) -> Step:
+    return "circuit closed", {"What was closed": what, "Ends capped while it was open": "yes"}
+
+
+def _held(allowed: Answer, *readings: tuple[str, str, str]) -> Step:
+    limit = {"Allowed pressure of the weakest side": allowed}
+    return "pressure hold", {**_NITROGEN, **limit, "Readings": Rows(readings), "Gauge": "G1"}
+
+
+def _searched(pressure: Answer, joints: str) -> Step:
+    way = {"Method": "bubbles", "Smallest leak it shows": "50", "Gas inside": "dry nitrogen"}
+    return "leak search", {**way, "Pressure inside": pressure, "Joints looked at": joints, "Joints leaking": "0"}
+
+
+def _pumped(pump: str, gauge: str, began: int, ended: int, lowest: Answer) -> Step:
+    times = {"Started at": Ago(began), "Ended at": Ago(ended)}
+    return "pulling vacuum", {"Pump": pump, "Gauge": gauge, **times, "Lowest reading": lowest}
+
+
+def _rose(gauge: str, coldest: str, *readings: tuple[str, str]) -> Step:
+    where = {"Coldest part": coldest, "Gauge": gauge}
+    return "vacuum hold", {"Readings": Rows(readings), **where, "The gauge reads": "absolute"}
+
+
+def _oil(out: Answer, into: Answer, of: str) -> Step:
+    return "oil balance", {"Oil out in all": out, "Oil in in all": into, "Type of oil": of}
+
+
+def _charged(before: str, after: str, scale: str, target: str, tolerance: str) -> Answers:
+    read = {"Gross before": before, "Gross after": after, "Scale": scale}
+    aim = {"Target": target, "Tolerance, plus or minus": tolerance}
+    return {**read, **aim, **_DRAWN, "Hose at the end": "pulled empty"}
+
+
+def _ran(air: str, humidity: str, low: Answer, high: Answer, vent: str) -> Step:
+    weather = {"Air temperature": air, "Humidity of the air": humidity}
+    read = {"Low-side pressure": low, "High-side pressure": high, "Vent temperature": vent}
+    return "running test", {**weather, **read, "Engine speed": "1500", "Fan": "high", "Recirculation on": "yes"}
+
+
+def _searched_again(joints: str, detector: str = "") -> Step:
+    by = {"Instrument": detector} if detector else {}
+    seen = {"Joints and ports rechecked": joints, "Leaking": "0"}
+    return "search with the charge in", {**seen, **by, "Caps fitted": "yes"}
+
+
+def _hand_over(papers: str, again: str) -> Answers:
+    return {"Documents given": papers, "When to look again": again, "Signed by the customer": "yes"}
+
+
 UNITED_STATES = Story(
     zone="America/Chicago",
     place="Chicago",
     owner="Dana Whitlock",
-    workshop={
-        "Name of the workshop": "Tallgrass Auto Air",
-        "Whose rules": "United States",
-        "Address": "14 Mill Road, Ransom Creek",
-        "Height above the sea": ("820", "ft"),
-    },
+    workshop=_workshop("Tallgrass Auto Air", "United States", "14 Mill Road, Ransom Creek", ("820", "ft")),
     scale={"What it is called": "S1", "Its step": "0.02", "What it carries": "220"},
     certificate={"What it is": "Section 609", "Its number": "TS-118204"},
-    gauges=(
-        {"What it is called": "G1", "Kind": "pressure gauge", "Its step": "1 psi"},
-        {"What it is called": "M1", "Kind": "vacuum gauge", "Its step": "1 micron"},
-    ),
+    gauges=(_gauge("G1", "pressure gauge", "1 psi"), _gauge("M1", "vacuum gauge", "1 micron")),
     supplier="Prairie Gas Supply",
     bought_as="Single-trip cylinder",
     bought={
@@ -85,38 +164,9 @@ UNITED_STATES = Story(
         "State on arrival": "warm",
     },
     before=(
-        (
-            "label read",
-            {
-                "Label": "label read",
-                "Refrigerant on the label": "R-12",
-                "Mass on the label": ("2", "lb and oz", "0"),
-                "Tolerance, plus or minus": "1",
-                "Lubricant on the label": "mineral oil, 500 SUS",
-                "Where it was read": "under the hood",
-            },
-        ),
-        (
-            "ports seen",
-            {
-                "High-side port": _SCREW,
-                "Low-side port": _SCREW,
-                "Adapters on the ports": "no",
-                "Signs of a conversion": "none seen",
-                "Leak-stop additive": "none seen",
-            },
-        ),
-        (
-            "standing pressure",
-            {
-                "Pressure on the gauge": "72",
-                "Gauge": "G1",
-                "Air temperature": "72",
-                "Coldest part measured": "71",
-                "Warmest part measured": "73",
-                "Time since it ran": ("3", "h"),
-            },
-        ),
+        _label("R-12", ("2", "lb and oz", "0"), "mineral oil, 500 SUS", "under the hood", tolerance="1"),
+        _ports(_SCREW),
+        _stood("72", "72", "71", "73", ("3", "h")),
         ("identification", {"Identifier": "none here"}),
     ),
     empty={"Number on it": "R12-REC", "Empty mass": "13.36", "Water capacity": ("26.2", "lb")},
@@ -135,64 +185,18 @@ UNITED_STATES = Story(
         "Why it stopped": "done",
     },
     between=(
-        ("circuit opened", {"What was opened": "drier lines", "Pressure relieved before": "yes"}),
-        (
-            "part taken out",
-            {"Part": "receiver drier", "Oil found in it": ("0.5", "fl oz"), "Type of that oil": "mineral"},
-        ),
+        _opened("drier lines"),
+        _out("receiver drier", ("0.5", "fl oz"), "mineral"),
         (
             "part fitted",
-            {
-                **_DRIER,
-                "Maker’s number": "RD-7714",
-                "Oil put in": ("1", "fl oz"),
-                "Type of that oil": "ester 100",
-            },
+            {**_DRIER, "Maker’s number": "RD-7714", "Oil put in": ("1", "fl oz"), "Type of that oil": "ester 100"},
         ),
-        ("circuit closed", {"What was closed": "drier lines", "Ends capped while it was open": "yes"}),
-        (
-            "pressure hold",
-            {
-                **_NITROGEN,
-                "Allowed pressure of the weakest side": "300",
-                "Readings": Rows((("0", "250", "72"), ("20", "250", "73"))),
-                "Gauge": "G1",
-            },
-        ),
-        (
-            "leak search",
-            {
-                "Method": "bubbles",
-                "Smallest leak it shows": "50",
-                "Gas inside": "dry nitrogen",
-                "Pressure inside": "250",
-                "Joints looked at": "10",
-                "Joints leaking": "0",
-            },
-        ),
-        (
-            "pulling vacuum",
-            {
-                "Pump": "two-stage",
-                "Gauge": "M1",
-                "Started at": Ago(50),
-                "Ended at": Ago(12),
-                "Lowest reading": "350",
-            },
-        ),
-        (
-            "vacuum hold",
-            {
-                "Readings": Rows((("0", "350"), ("5", "420"), ("10", "450"))),
-                "Coldest part": "70",
-                "Gauge": "M1",
-                "The gauge reads": "absolute",
-            },
-        ),
-        (
-            "oil balance",
-            {"Oil out in all": ("1", "fl oz"), "Oil in in all": ("1", "fl oz"), "Type of oil": "ester 100"},
-        ),
+        _closed("drier lines"),
+        _held("300", ("0", "250", "72"), ("20", "250", "73")),
+        _searched("250", "10"),
+        _pumped("two-stage", "M1", 50, 12, "350"),
+        _rose("M1", "70", ("0", "350"), ("5", "420"), ("10", "450")),
+        _oil(("1", "fl oz"), ("1", "fl oz"), "ester 100"),
         (
             "conversion",
             {
@@ -208,36 +212,9 @@ UNITED_STATES = Story(
             },
         ),
     ),
-    charged={
-        "Gross before": "36.42",
-        "Gross after": "34.72",
-        "Scale": "S1",
-        "Target": "27",
-        "Tolerance, plus or minus": "1",
-        **_DRAWN,
-        "Hose at the end": "pulled empty",
-    },
-    after=(
-        (
-            "running test",
-            {
-                "Air temperature": "78",
-                "Humidity of the air": "45",
-                "Low-side pressure": "32",
-                "High-side pressure": "195",
-                "Vent temperature": "44",
-                "Engine speed": "1500",
-                "Fan": "high",
-                "Recirculation on": "yes",
-            },
-        ),
-        ("search with the charge in", {"Joints and ports rechecked": "10", "Leaking": "0", "Caps fitted": "yes"}),
-    ),
-    hand_over={
-        "Documents given": "visit record, conversion label",
-        "When to look again": "in 12 months",
-        "Signed by the customer": "yes",
-    },
+    charged=_charged("36.42", "34.72", "S1", "27", "1"),
+    after=(_ran("78", "45", "32", "195", "44"), _searched_again("10")),
+    hand_over=_hand_over("visit record, conversion label", "in 12 months"),
     papers=("Issue the visit record", "Issue the conversion label"),
     seen={
         "label read": ("R-12, 2 lb 0",),
@@ -258,18 +235,14 @@ EUROPEAN_UNION = Story(
     zone="Europe/Berlin",
     place="Berlin",
     owner="Ilse Marten",
-    workshop={
-        "Name of the workshop": "Kfz-Halle Uhlenbrook",
-        "Whose rules": "European Union",
-        "Address": "Am Deich 3, Uhlenbrook",
-    },
+    workshop=_workshop("Kfz-Halle Uhlenbrook", "European Union", "Am Deich 3, Uhlenbrook"),
     scale={"What it is called": "W1", "Its step": "5", "What it carries": "100"},
     certificate={"What it is": "(EC) 307/2008", "Its number": "SK-2041"},
     gauges=(
-        {"What it is called": "G1", "Kind": "pressure gauge", "Its step": "0.1 bar"},
-        {"What it is called": "V1", "Kind": "vacuum gauge", "Its step": "0.1 mbar"},
-        {"What it is called": "D1", "Kind": "leak detector", "Its step": "3 g a year"},
-        {"What it is called": "A1", "Kind": "identifier"},
+        _gauge("G1", "pressure gauge", "0.1 bar"),
+        _gauge("V1", "vacuum gauge", "0.1 mbar"),
+        _gauge("D1", "leak detector", "3 g a year"),
+        _gauge("A1", "identifier"),
     ),
     supplier="Gas-Kontor Elmhagen",
     bought_as="Refillable cylinder",
@@ -289,39 +262,9 @@ EUROPEAN_UNION = Story(
         "State on arrival": "runs",
     },
     before=(
-        (
-            "label read",
-            {
-                "Label": "label read",
-                "Refrigerant on the label": "R-134a",
-                "Mass on the label": "520",
-                "Tolerance, plus or minus": "20",
-                "Lubricant on the label": "PAG 46",
-                "Where it was read": "on the front panel",
-            },
-        ),
-        (
-            "ports seen",
-            {
-                "High-side port": _COUPLER,
-                "Low-side port": _COUPLER,
-                "Adapters on the ports": "no",
-                "Signs of a conversion": "none seen",
-                "Leak-stop additive": "none seen",
-            },
-        ),
-        (
-            "standing pressure",
-            {
-                "Pressure on the gauge": "4.6",
-                "Gauge": "G1",
-                "Air temperature": "20",
-                "Coldest part measured": "19.5",
-                "Warmest part measured": "20.5",
-                "Photo of the gauge": Photos(2),
-                "Time since it ran": ("2", "h"),
-            },
-        ),
+        _label("R-134a", "520", "PAG 46", "on the front panel", tolerance="20"),
+        _ports(_COUPLER),
+        _stood("4.6", "20", "19.5", "20.5", ("2", "h"), photos=2),
         (
             "identification",
             {"Identifier": "used", "Instrument": "A1", "What it showed, in per cent by mass": "R-134a 99.6, air 0.4"},
@@ -345,8 +288,8 @@ EUROPEAN_UNION = Story(
         "Why it stopped": "done",
     },
     between=(
-        ("circuit opened", {"What was opened": "condenser lines", "Pressure relieved before": "yes"}),
-        ("part taken out", {"Part": "condenser", "Oil found in it": "20", "Type of that oil": "PAG 46"}),
+        _opened("condenser lines"),
+        _out("condenser", "20", "PAG 46"),
         (
             "part fitted",
             {
@@ -357,81 +300,16 @@ EUROPEAN_UNION = Story(
                 "Type of that oil": "PAG 46",
             },
         ),
-        ("circuit closed", {"What was closed": "condenser lines", "Ends capped while it was open": "yes"}),
-        (
-            "pressure hold",
-            {
-                **_NITROGEN,
-                "Allowed pressure of the weakest side": "15",
-                "Readings": Rows((("0", "10.0", "20.0"), ("15", "10.0", "20.0"), ("30", "10.0", "20.1"))),
-                "Gauge": "G1",
-            },
-        ),
-        (
-            "leak search",
-            {
-                "Method": "bubbles",
-                "Smallest leak it shows": "50",
-                "Gas inside": "dry nitrogen",
-                "Pressure inside": "10",
-                "Joints looked at": "11",
-                "Joints leaking": "0",
-            },
-        ),
-        (
-            "pulling vacuum",
-            {
-                "Pump": "two-stage, 70 L/min",
-                "Gauge": "V1",
-                "Started at": Ago(60),
-                "Ended at": Ago(25),
-                "Lowest reading": "1.5",
-            },
-        ),
-        (
-            "vacuum hold",
-            {
-                "Readings": Rows((("0", "1.5"), ("10", "1.8"), ("20", "1.9"))),
-                "Coldest part": "19",
-                "Gauge": "V1",
-                "The gauge reads": "absolute",
-            },
-        ),
-        ("oil balance", {"Oil out in all": "25", "Oil in in all": "30", "Type of oil": "PAG 46"}),
+        _closed("condenser lines"),
+        _held("15", ("0", "10.0", "20.0"), ("15", "10.0", "20.0"), ("30", "10.0", "20.1")),
+        _searched("10", "11"),
+        _pumped("two-stage, 70 L/min", "V1", 60, 25, "1.5"),
+        _rose("V1", "19", ("0", "1.5"), ("10", "1.8"), ("20", "1.9")),
+        _oil("25", "30", "PAG 46"),
     ),
-    charged={
-        "Gross before": "19.155",
-        "Gross after": "18.630",
-        "Scale": "W1",
-        "Target": "520",
-        "Tolerance, plus or minus": "20",
-        **_DRAWN,
-        "Hose at the end": "pulled empty",
-    },
-    after=(
-        (
-            "running test",
-            {
-                "Air temperature": "24",
-                "Humidity of the air": "50",
-                "Low-side pressure": "2.1",
-                "High-side pressure": "13.5",
-                "Vent temperature": "7",
-                "Engine speed": "1500",
-                "Fan": "high",
-                "Recirculation on": "yes",
-            },
-        ),
-        (
-            "search with the charge in",
-            {"Joints and ports rechecked": "11", "Leaking": "0", "Instrument": "D1", "Caps fitted": "yes"},
-        ),
-    ),
-    hand_over={
-        "Documents given": "visit record",
-        "When to look again": "next spring",
-        "Signed by the customer": "yes",
-    },
+    charged=_charged("19.155", "18.630", "W1", "520", "20"),
+    after=(_ran("24", "50", "2.1", "13.5", "7"), _searched_again("11", detector="D1")),
+    hand_over=_hand_over("visit record", "next spring"),
     papers=("Issue the visit record", "Issue the recovery certificate"),
     seen={
         "label read": ("R-134a, 0.520 kg",),
@@ -451,18 +329,10 @@ INDIA = Story(
     zone="Asia/Kolkata",
     place="Kolkata",
     owner="Meenal Rao",
-    workshop={
-        "Name of the workshop": "Neem Street Cooling",
-        "Whose rules": "India",
-        "Address": "21 Neem Street, Dhanpur",
-        "Height above the sea": "560",
-    },
+    workshop=_workshop("Neem Street Cooling", "India", "21 Neem Street, Dhanpur", "560"),
     scale={"What it is called": "S1", "Its step": "5", "What it carries": "50"},
     certificate={"What it is": "Servicing of mobile air conditioning, course", "Its number": "MAC 331"},
-    gauges=(
-        {"What it is called": "G1", "Kind": "pressure gauge", "Its step": "1 psi"},
-        {"What it is called": "M1", "Kind": "vacuum gauge", "Its step": "10 micron"},
-    ),
+    gauges=(_gauge("G1", "pressure gauge", "1 psi"), _gauge("M1", "vacuum gauge", "10 micron")),
     supplier="Dhanpur Gas Agency",
     bought_as="Single-trip cylinder",
     bought={
@@ -480,37 +350,9 @@ INDIA = Story(
         "State on arrival": "warm",
     },
     before=(
-        (
-            "label read",
-            {
-                "Label": "label read",
-                "Refrigerant on the label": "R-134a",
-                "Mass on the label": "600",
-                "Lubricant on the label": "PAG 100",
-                "Where it was read": "on the bonnet",
-            },
-        ),
-        (
-            "ports seen",
-            {
-                "High-side port": _COUPLER,
-                "Low-side port": _COUPLER,
-                "Adapters on the ports": "no",
-                "Signs of a conversion": "none seen",
-                "Leak-stop additive": "seen",
-            },
-        ),
-        (
-            "standing pressure",
-            {
-                "Pressure on the gauge": ("99", "psi"),
-                "Gauge": "G1",
-                "Air temperature": "31",
-                "Coldest part measured": "30",
-                "Warmest part measured": "32",
-                "Time since it ran": "90",
-            },
-        ),
+        _label("R-134a", "600", "PAG 100", "on the bonnet"),
+        _ports(_COUPLER, "seen"),
+        _stood(("99", "psi"), "31", "30", "32", "90"),
         ("identification", {"Identifier": "none here"}),
     ),
     inside={"Class": "van"},
@@ -530,8 +372,8 @@ INDIA = Story(
         "Why it stopped": "done",
     },
     between=(
-        ("circuit opened", {"What was opened": "expansion valve", "Pressure relieved before": "yes"}),
-        ("part taken out", {"Part": "expansion valve", "Oil found in it": "0", "Type of that oil": "PAG 100"}),
+        _opened("expansion valve"),
+        _out("expansion valve", "0", "PAG 100"),
         (
             "part fitted",
             {
@@ -543,78 +385,16 @@ INDIA = Story(
                 "Type of that oil": "PAG 100",
             },
         ),
-        ("circuit closed", {"What was closed": "expansion valve", "Ends capped while it was open": "yes"}),
-        (
-            "pressure hold",
-            {
-                **_NITROGEN,
-                "Allowed pressure of the weakest side": ("250", "psi"),
-                "Readings": Rows((("0", "200 psi", "31"), ("20", "200 psi", "31"))),
-                "Gauge": "G1",
-            },
-        ),
-        (
-            "leak search",
-            {
-                "Method": "bubbles",
-                "Smallest leak it shows": "50",
-                "Gas inside": "dry nitrogen",
-                "Pressure inside": ("200", "psi"),
-                "Joints looked at": "10",
-                "Joints leaking": "0",
-            },
-        ),
-        (
-            "pulling vacuum",
-            {
-                "Pump": "single-stage",
-                "Gauge": "M1",
-                "Started at": Ago(65),
-                "Ended at": Ago(20),
-                "Lowest reading": ("600", "micron"),
-            },
-        ),
-        (
-            "vacuum hold",
-            {
-                "Readings": Rows((("0", "600 micron"), ("5", "700 micron"), ("15", "760 micron"))),
-                "Coldest part": "29",
-                "Gauge": "M1",
-                "The gauge reads": "absolute",
-            },
-        ),
-        ("oil balance", {"Oil out in all": "10", "Oil in in all": "10", "Type of oil": "PAG 100"}),
+        _closed("expansion valve"),
+        _held(("250", "psi"), ("0", "200 psi", "31"), ("20", "200 psi", "31")),
+        _searched(("200", "psi"), "10"),
+        _pumped("single-stage", "M1", 65, 20, ("600", "micron")),
+        _rose("M1", "29", ("0", "600 micron"), ("5", "700 micron"), ("15", "760 micron")),
+        _oil("10", "10", "PAG 100"),
     ),
-    charged={
-        "Gross before": "16.510",
-        "Gross after": "15.910",
-        "Scale": "S1",
-        "Target": "600",
-        "Tolerance, plus or minus": "25",
-        **_DRAWN,
-        "Hose at the end": "pulled empty",
-    },
-    after=(
-        (
-            "running test",
-            {
-                "Air temperature": "34",
-                "Humidity of the air": "60",
-                "Low-side pressure": ("38", "psi"),
-                "High-side pressure": ("240", "psi"),
-                "Vent temperature": "11",
-                "Engine speed": "1500",
-                "Fan": "high",
-                "Recirculation on": "yes",
-            },
-        ),
-        ("search with the charge in", {"Joints and ports rechecked": "10", "Leaking": "0", "Caps fitted": "yes"}),
-    ),
-    hand_over={
-        "Documents given": "visit record",
-        "When to look again": "before the next summer",
-        "Signed by the customer": "yes",
-    },
+    charged=_charged("16.510", "15.910", "S1", "600", "25"),
+    after=(_ran("34", "60", ("38", "psi"), ("240", "psi"), "11"), _searched_again("10")),
+    hand_over=_hand_over("visit record", "before the next summer"),
     papers=("Issue the visit record",),
     seen={
         "label read": ("R-134a, 0.600 kg",),
