@@ -1,37 +1,13 @@
 """Masses as people type them, in whole milligrams, and as pages show them."""
 
-from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from inventory.measure.figures import show_mass
 from inventory.measure.masses import read_mass
-from inventory.measure.pressures import read_pressure
-from inventory.measure.typed import LONGEST_TEXT, Doubtful, QuantityError, Typed
-
-SEA_LEVEL_PA = 101_325.0
-SPACE = "\u202f"
-
-Reader = Callable[[str], Typed | float | tuple[float, str]]
-
-
-def pressure(text: str, **more: object) -> Typed:
-    return read_pressure(text, **({"atmosphere_pa": SEA_LEVEL_PA} | more))  # type: ignore[arg-type]
-
-
-def choices_of(reader: Reader, text: str) -> tuple[str, ...]:
-    with pytest.raises(Doubtful) as caught:
-        reader(text)
-    return caught.value.choices
-
-
-def sentence_of(reader: Reader, text: str) -> str:
-    with pytest.raises(QuantityError) as caught:
-        reader(text)
-    assert not isinstance(caught.value, Doubtful)
-    assert caught.value.sentence == str(caught.value)
-    return caught.value.sentence
+from inventory.measure.typed import LONGEST_TEXT
+from tests.inventory.measure.asking import SPACE, choices_of, sentence_of
 
 
 @pytest.mark.parametrize(

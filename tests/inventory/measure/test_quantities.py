@@ -1,6 +1,5 @@
 """What people type, and what is made of it."""
 
-from collections.abc import Callable
 from fractions import Fraction
 from itertools import pairwise
 
@@ -11,7 +10,6 @@ from hypothesis import strategies as st
 from inventory.measure.conversion import convert
 from inventory.measure.figures import show_mass, show_temperature
 from inventory.measure.masses import read_mass
-from inventory.measure.pressures import read_pressure
 from inventory.measure.quantities import (
     read_duration,
     read_length,
@@ -21,18 +19,10 @@ from inventory.measure.quantities import (
     read_volume,
     read_water_capacity,
 )
-from inventory.measure.typed import Doubtful, QuantityError, Typed
+from inventory.measure.typed import Doubtful, QuantityError
+from tests.inventory.measure.asking import HIGH_PA, SEA_LEVEL_PA, SPACE, Reader, choices_of, pressure, sentence_of
 
-SEA_LEVEL_PA = 101_325.0
-HIGH_PA = 84_556.0  # 1,500 m by ISO 2533
 POUND_MG = Fraction("453592.37")
-SPACE = "\u202f"
-
-Reader = Callable[[str], Typed | float | tuple[float, str]]
-
-
-def pressure(text: str, **more: object) -> Typed:
-    return read_pressure(text, **({"atmosphere_pa": SEA_LEVEL_PA} | more))  # type: ignore[arg-type]
 
 
 READERS: list[Reader] = [
@@ -59,20 +49,6 @@ PIECES = ["0", "1", "4", "20", "250", "1,234", "1.4", ",5", ".", ",", "'", " ", 
 WORDS = ["lb", "oz", "g", "kg", "Mg", "mg", "psi", "bar", "g", "a", "abs", "vacuum", "inHg", "micron", "C", "F", "L"]
 MORE = ["WC", "of water", "h", "min", "s", "m", "%", "fl", "(", ")", "²", "\u00a0", "\x00", "\uff11", "in", '"']
 texts = st.text() | st.lists(st.sampled_from(PIECES + WORDS + MORE), max_size=8).map("".join)
-
-
-def choices_of(reader: Reader, text: str) -> tuple[str, ...]:
-    with pytest.raises(Doubtful) as caught:
-        reader(text)
-    return caught.value.choices
-
-
-def sentence_of(reader: Reader, text: str) -> str:
-    with pytest.raises(QuantityError) as caught:
-        reader(text)
-    assert not isinstance(caught.value, Doubtful)
-    assert caught.value.sentence == str(caught.value)
-    return caught.value.sentence
 
 
 def refusal_of(reader: Reader, text: str) -> QuantityError | None:
