@@ -9,21 +9,19 @@ Masses are grams. Errors: ``MeasurementError`` with a sentence.
 from dataclasses import dataclass
 from math import ceil, floor
 
-from inventory.gases import fluids
 from inventory.measure.uncertainty import give_or_take
 from shop.bench.answers import (
     INSTRUCTIONS_FIRST,
     Answer,
     MeasurementError,
     figure,
+    figures_between,
     need_above_zero,
     need_not_below_zero,
 )
 
 SHARES = {("R-12", "R-134a"): (0.80, 0.90), ("R-134a", "R-1234yf"): (0.90, 0.90)}
 """Old label times this, lowest and highest: common practice, no source."""
-
-DENSITY_K = 298.15
 
 CAUTIONS = (
     "Liquid into a running low side is throttled: it damages the compressor.",
@@ -54,7 +52,7 @@ class Charge:
 
     @property
     def verdict(self) -> str:
-        """Where the whole interval lies, one of the verdicts of a `ChargeAnswer`."""
+        """Where the whole interval lies, `within`, `under`, `over` or `cannot-show`."""
         low_g, high_g = self.target_g - self.tolerance_g, self.target_g + self.tolerance_g
         if low_g <= self.least_g and self.most_g <= high_g:
             return "within"
@@ -63,24 +61,7 @@ class Charge:
         return "over" if self.least_g > high_g else "cannot-show"
 
 
-@dataclass(frozen=True, kw_only=True)
-class ChargeAnswer(Answer):
-    """Verdicts: `within`, `under`, `over`, `cannot-show`."""
-
-    charged_g: float
-    u_charged_g: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class ConversionEstimate(Answer):
-    """Verdict `estimate`: common practice from the old label, lowest and highest mass, and the ratio of densities."""
-
-    lowest_g: float
-    highest_g: float
-    density_ratio: float
-
-
-def judge(charge: Charge) -> ChargeAnswer:
+def judge(charge: Charge) -> Answer:
     """Return how a charge stands against its band, with 2 u.
 
     `within` and `under` / `over` only where the whole interval charged +- 2 u lies there; else `cannot-show`.
@@ -90,14 +71,12 @@ def judge(charge: Charge) -> ChargeAnswer:
     need_not_below_zero(
         tolerance=charge.tolerance_g, charged_mass=charge.drawn_g, uncertainty_of_the_charge=charge.u_drawn_g
     )
-    return ChargeAnswer(
+    return Answer(
         verdict=charge.verdict,
         sentence=_sentence(charge.verdict, charge),
         workings=_workings(charge),
         sources=("Give or take is 2 u: JCGM 100:2008, clause 6.3",),
         cautions=(*_own_cautions(charge), *CAUTIONS),
-        charged_g=charge.drawn_g,
-        u_charged_g=charge.u_drawn_g,
     )
 
 
@@ -135,39 +114,15 @@ def _workings(charge: Charge) -> tuple[tuple[str, str], ...]:
     )
 
 
-def from_old_label(
-    *, old_refrigerant: str, new_refrigerant: str, label_g: float, makers_g: float | None = None
-) -> ConversionEstimate:
-    """Return what common practice charges after a conversion, as a spread from the old label's mass.
+def from_old_label(*, old_refrigerant: str, new_refrigerant: str, label_g: float) -> str:
+    """Say what common practice charges after a conversion, as a spread from the old label's mass (g).
 
-    Never beside a maker's figure: raises ``MeasurementError`` where one exists, where no practice is known for the
-    pair, and for a label not above zero. ``NoPropertyData`` where a liquid density is missing.
+    Raises ``MeasurementError`` where no practice is known for the pair, and for a label not above zero.
     """
     need_above_zero(mass_on_the_label=label_g)
-    if makers_g is not None:
-        raise MeasurementError(f"The maker gives {figure(makers_g, 3)} g: that holds, and no estimate is offered.")
     share = SHARES.get((old_refrigerant, new_refrigerant))
     if share is None:
         raise MeasurementError(f"No common practice is known for {old_refrigerant} to {new_refrigerant}.")
-    lowest_g, highest_g = share[0] * label_g, share[1] * label_g
-    ratio = fluids.liquid_density_kg_m3(new_refrigerant, DENSITY_K) / fluids.liquid_density_kg_m3(
-        old_refrigerant, DENSITY_K
-    )
-    spread = f"{figure(lowest_g, 3)} g"
-    if highest_g > lowest_g:
-        spread = f"{figure(lowest_g, 3)} to {figure(highest_g, 3)} g"
     shares = f"{share[0]:.2f}" if share[0] == share[1] else f"{share[0]:.2f} to {share[1]:.2f}"
-    return ConversionEstimate(
-        verdict="estimate",
-        sentence=f"Common practice after {old_refrigerant}: {shares} of the old label, {spread}; not a maker's figure.",
-        workings=(
-            ("Old label", f"{figure(label_g, 3)} g of {old_refrigerant}"),
-            ("Share by common practice", shares),
-            ("Liquid density, new over old at 25 C", f"{ratio:.2f}"),
-        ),
-        sources=("Share of the old label: common practice, no source", "Liquid densities: CoolProp"),
-        cautions=("Where the maker gives a figure, that one holds.", INSTRUCTIONS_FIRST),
-        lowest_g=lowest_g,
-        highest_g=highest_g,
-        density_ratio=ratio,
-    )
+    spread = figures_between(share[0] * label_g, share[1] * label_g, 3)
+    return f"Common practice after {old_refrigerant}: {shares} of the old label, {spread} g; not a maker's figure."

@@ -6,7 +6,7 @@ nothing. Masses are grams.
 """
 
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import sqrt
 
 from shop.bench.answers import MeasurementError, figure, need_not_below_zero
 from shop.bench.standing import StandingAnswer
@@ -29,7 +29,6 @@ class Evidence:
     standing_photographed: bool = False
     open_photographed: bool = False
     leak_photographed: bool = False
-    customer_says_so: bool = False
 
     @property
     def letter(self) -> str:
@@ -41,7 +40,7 @@ class Evidence:
             return "B"
         if self.leak_photographed:
             return "C"
-        return "D" if self.customer_says_so or shows_no_liquid else "E"
+        return "D" if shows_no_liquid else "E"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,36 +51,32 @@ class Remainder:
     u_residue_g: float
     residue_bound_g: float
     road_g: float
-    u_road_g: float
     unexplained_g: float
-    u_unexplained_g: float
     evidence_letter: str
     sentence: str
 
 
-def split_remainder(*, left_g: float, u_left_g: float, residue_bound_g: float, evidence_letter: str) -> Remainder:
+def split_remainder(*, left_g: float, residue_bound_g: float, evidence_letter: str) -> Remainder:
     """Return what is left on the vehicle split into residue (ours), road (before arrival) and unexplained.
 
     The residue is half its bound with u = bound / sqrt 12, but never more than what is left. The rest is the road's
     with evidence A to D, otherwise unexplained. Raises ``MeasurementError`` for values below zero or another letter.
     Source: JCGM 100:2008, 4.3.7, for a value known only to lie between nothing and its bound.
     """
-    need_not_below_zero(mass_left=left_g, uncertainty=u_left_g, bound=residue_bound_g)
+    need_not_below_zero(mass_left=left_g, bound=residue_bound_g)
     if evidence_letter not in EVIDENCE:
         raise MeasurementError(f"The evidence class is one of: {', '.join(EVIDENCE)}.")
     bound_g = min(residue_bound_g, left_g)
-    residue_g, u_residue_g = bound_g / 2, bound_g / sqrt(12)
-    rest_g, u_rest_g = left_g - residue_g, hypot(u_left_g, u_residue_g)
+    residue_g = bound_g / 2
+    rest_g = left_g - residue_g
     proved = evidence_letter != "E"
     whose = "lost before it came here" if proved else "unexplained"
     return Remainder(
         residue_g=residue_g,
-        u_residue_g=u_residue_g,
+        u_residue_g=bound_g / sqrt(12),
         residue_bound_g=bound_g,
         road_g=rest_g if proved else 0.0,
-        u_road_g=u_rest_g if proved else 0.0,
         unexplained_g=0.0 if proved else rest_g,
-        u_unexplained_g=0.0 if proved else u_rest_g,
         evidence_letter=evidence_letter,
         sentence=(
             f"Of {figure(left_g, 3)} g left, {residue_g:.1f} g stay as residue (bound {bound_g:.1f} g) and "

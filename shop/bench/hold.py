@@ -36,6 +36,7 @@ from shop.bench.answers import (
 )
 from shop.bench.holdfacts import (
     HYDROGEN_FRACTION,
+    LIMIT_G_PER_YEAR,
     NITROGEN,
     NITROGEN_HYDROGEN,
     UNTAKEN_K,
@@ -240,7 +241,7 @@ def _leak_words(hold: Hold, numbers: Numbers) -> str:
 def _time_words(hold: Hold, numbers: Numbers) -> str:
     if numbers.time_to_see_s is None or numbers.time_to_see_s <= numbers.duration_s:
         return ""
-    return f"; to see {yearly(hold.limit_g_per_year)} it would have to stand {span(numbers.time_to_see_s)}"
+    return f"; to see {yearly(LIMIT_G_PER_YEAR)} it would have to stand {span(numbers.time_to_see_s)}"
 
 
 def _real_gas_moves_pa(hold: Hold) -> float:
@@ -331,7 +332,7 @@ def _conversion_rows(hold: Hold, numbers: Numbers) -> tuple[tuple[str, str], ...
         ),
         ("Smallest leak seen", yearly_between(grams.low, grams.high)),
         ("The same, were the temperature perfect", yearly(by_gauge)),
-        (f"Time to see {yearly(hold.limit_g_per_year)}", span(numbers.time_to_see_s)),
+        (f"Time to see {yearly(LIMIT_G_PER_YEAR)}", span(numbers.time_to_see_s)),
     )
 
 
@@ -347,7 +348,7 @@ def _picture(
     limit = None
     one = numbers.hole.g_per_year(1.0)
     if one is not None:
-        limit = falling_by(hold.limit_g_per_year / one / hold.space.high_m3 * end_s)
+        limit = falling_by(LIMIT_G_PER_YEAR / one / hold.space.high_m3 * end_s)
     return HoldPicture(
         points=tuple(zip(elapsed, compensated, each_u, strict=True)),
         trend=((0.0, line.start), (end_s, line.at(end_s))),

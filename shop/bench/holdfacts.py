@@ -52,7 +52,6 @@ class Hold(Around):
     pressure_step_pa: float
     temperature_step_k: float = 1.0
     allowed_pa: float | None = None
-    limit_g_per_year: float = LIMIT_G_PER_YEAR
     compensation: str = "ideal"
     gas: str = NITROGEN
     atmosphere_by: str = ""
@@ -126,7 +125,6 @@ def check(hold: Hold) -> None:
         step_of_the_gauge=hold.pressure_step_pa,
         step_of_the_thermometer=hold.temperature_step_k,
         atmospheric_pressure=hold.atmosphere_pa,
-        limit=hold.limit_g_per_year,
         allowed_pressure=hold.allowed_pa,
     )
     if hold.compensation not in COMPENSATIONS:
@@ -198,7 +196,7 @@ def reckon(hold: Hold, compensated: tuple[float, ...], line: trend.Trend) -> Num
         smallest=hold.space.times(detection_limit(line.u_slope)),
         smallest_by_gauge=by_gauge,
         hole=hole,
-        time_to_see_s=hole.time_to_see_s(u_of_one_pa(hold), hold.space.high_m3, hold.limit_g_per_year),
+        time_to_see_s=hole.time_to_see_s(u_of_one_pa(hold), hold.space.high_m3, LIMIT_G_PER_YEAR),
     )
 
 

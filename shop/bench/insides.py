@@ -18,7 +18,7 @@ from types import MappingProxyType
 
 from inventory.gases import fluids
 from inventory.measure.atmosphere import SEA_LEVEL_PA
-from shop.bench.answers import MeasurementError, figure, need_above_zero, need_finite, need_not_below_zero
+from shop.bench.answers import MeasurementError, figure, need_above_zero, need_finite
 
 CLASSES = ("car", "van", "machine", "bus")
 RANGES_M3: Mapping[str, tuple[float, float]] = MappingProxyType(
@@ -137,21 +137,16 @@ def taken(inside: Inside | None, volume_m3: float | None) -> Inside:
     return replace(car, words=words)
 
 
-def entered(volume_m3: float, how: str = "") -> Inside:
-    """Return one figure that somebody entered, and `how` it was found; raises ``MeasurementError``."""
+def entered(volume_m3: float, how: str = "", off_m3: float = 0.0) -> Inside:
+    """Return the figure that somebody entered, give or take `off_m3`, and `how` it was found.
+
+    Raises ``MeasurementError`` for one figure that cannot be.
+    """
+    if off_m3:
+        low_m3, high_m3 = volume_m3 - off_m3, volume_m3 + off_m3
+        return Inside(low_m3, high_m3, f"{range_words(low_m3, high_m3)}, {how or 'entered'}", MEASURED)
     check_range(volume_m3, volume_m3)
     return Inside(volume_m3, volume_m3, f"{litres(volume_m3)} L, entered{f', {how}' if how else ''}", ENTERED)
-
-
-def measured(volume_m3: float, u_m3: float, how: str) -> Inside:
-    """Return a measured volume give or take twice its standard uncertainty `u_m3`, and `how` it was measured.
-
-    Raises ``MeasurementError`` where nothing would be left of it.
-    """
-    need_not_below_zero(uncertainty_of_the_volume=u_m3)
-    low_m3, high_m3 = volume_m3 - 2 * u_m3, volume_m3 + 2 * u_m3
-    check_range(low_m3, high_m3)
-    return Inside(low_m3, high_m3, f"{range_words(low_m3, high_m3)}, measured {how}".rstrip(), MEASURED)
 
 
 def narrowed_by_label(inside: Inside, *, refrigerant: str, mass_kg: float) -> Inside:

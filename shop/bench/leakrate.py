@@ -48,8 +48,7 @@ class SameHole:
     (`WITHIN_THREE`) is far wider than that estimate.
     """
 
-    refrigerant: str
-    g_per_year_per_pa_m3_s: float | None
+    g_per_year_per_pa_m3_s: float | None = None
     why_not: str = ""
     note: str = ""
 
@@ -98,12 +97,10 @@ class BetweenVisits:
 class BetweenVisitsAnswer(Answer):
     """Verdicts: `lost`, `nothing-shown`, `gained`, `not-known`. Rates are None under 90 days or if not known."""
 
-    loss_g: float | None
-    u_loss_g: float | None
-    g_per_year: float | None
-    u_g_per_year: float | None
-    percent_per_year: float | None
-    yardstick_g_per_year: float
+    loss_g: float | None = None
+    g_per_year: float | None = None
+    u_g_per_year: float | None = None
+    percent_per_year: float | None = None
 
 
 def grams_per_year(throughput_pa_m3_s: float, molar_mass_kg_mol: float, temperature_k: float = CONVERSION_K) -> float:
@@ -112,11 +109,6 @@ def grams_per_year(throughput_pa_m3_s: float, molar_mass_kg_mol: float, temperat
     m = q M t / (R T). Source: ideal gas; leak rate unit as in EN 1779 (from memory).
     """
     return throughput_pa_m3_s * molar_mass_kg_mol / (GAS_CONSTANT_J_MOL_K * temperature_k) * YEAR_S * 1000
-
-
-def throughput_pa_m3_s(rate_g_per_year: float, molar_mass_kg_mol: float, temperature_k: float = CONVERSION_K) -> float:
-    """Return the throughput (Pa m3/s) of an ideal gas that loses `rate_g_per_year`; the reverse of the above."""
-    return rate_g_per_year / grams_per_year(1.0, molar_mass_kg_mol, temperature_k)
 
 
 def same_hole(
@@ -134,20 +126,18 @@ def same_hole(
     if upstream_pa <= downstream_pa:
         raise MeasurementError("There was no pressure across the hole, so nothing could be measured.")
     if not refrigerant:
-        return SameHole(refrigerant="", g_per_year_per_pa_m3_s=None, why_not=NOT_NAMED)
+        return SameHole(why_not=NOT_NAMED)
     try:
         inside_pa = fluids.dew_pressure_pa(refrigerant, CONVERSION_K)
         viscosity_pa_s, note = _viscosity(refrigerant, inside_pa)
         molar_mass_kg_mol = fluids.molar_mass_kg_mol(refrigerant)
     except fluids.FluidError as error:
-        return SameHole(refrigerant=refrigerant, g_per_year_per_pa_m3_s=None, why_not=str(error))
+        return SameHole(why_not=str(error))
     driving = (inside_pa**2 - atmosphere_pa**2) / (upstream_pa**2 - downstream_pa**2)
     if driving <= 0:
-        why_not = f"{refrigerant} stands below the atmosphere at 25 C, so it would not leak out."
-        return SameHole(refrigerant=refrigerant, g_per_year_per_pa_m3_s=None, why_not=why_not)
+        return SameHole(why_not=f"{refrigerant} stands below the atmosphere at 25 C, so it would not leak out.")
     factor = driving * gas_viscosity_pa_s / viscosity_pa_s
-    grams = grams_per_year(factor, molar_mass_kg_mol)
-    return SameHole(refrigerant=refrigerant, g_per_year_per_pa_m3_s=grams, note=note)
+    return SameHole(g_per_year_per_pa_m3_s=grams_per_year(factor, molar_mass_kg_mol), note=note)
 
 
 def _viscosity(refrigerant: str, inside_pa: float) -> tuple[float, str]:
@@ -197,7 +187,12 @@ def between_visits(facts: BetweenVisits) -> BetweenVisitsAnswer:
     _check(facts)
     limit = YARDSTICK_G_PER_YEAR.get(facts.evaporators, YARDSTICK_G_PER_YEAR[2])
     if not facts.known_content:
-        return _not_known(limit)
+        return BetweenVisitsAnswer(
+            verdict="not-known",
+            sentence="No leak rate: what the vehicle held at the start is not known, and a rate needs that.",
+            workings=(("Content at the start", "not known"),),
+            sources=(),
+        )
     loss_g = facts.charged_g - facts.recovered_g - facts.residue_g
     u_g = hypot(facts.u_charged_g, facts.u_recovered_g, facts.u_residue_g)
     years = facts.days / YEAR_DAYS
@@ -211,11 +206,9 @@ def between_visits(facts: BetweenVisits) -> BetweenVisitsAnswer:
         sources=("JCGM 100:2008, clause 5", YARDSTICK_SOURCE),
         cautions=("The yardstick is a type-approval figure for new cars, not a limit for a used one.",),
         loss_g=loss_g,
-        u_loss_g=u_g,
         g_per_year=rate,
         u_g_per_year=u_rate,
         percent_per_year=None if rate is None else rate / facts.charged_g * 100,
-        yardstick_g_per_year=limit,
     )
 
 
@@ -230,21 +223,6 @@ def _check(facts: BetweenVisits) -> None:
     )
     if facts.evaporators < 1:
         raise MeasurementError("A system has at least one evaporator.")
-
-
-def _not_known(limit: float) -> BetweenVisitsAnswer:
-    return BetweenVisitsAnswer(
-        verdict="not-known",
-        sentence="No leak rate: what the vehicle held at the start is not known, and a rate needs that.",
-        workings=(("Content at the start", "not known"),),
-        sources=(),
-        loss_g=None,
-        u_loss_g=None,
-        g_per_year=None,
-        u_g_per_year=None,
-        percent_per_year=None,
-        yardstick_g_per_year=limit,
-    )
 
 
 def _verdict(loss_g: float, u_g: float) -> str:

@@ -65,31 +65,22 @@ class LeakSearch:
     named: bool = True
 
 
-@dataclass(frozen=True, kw_only=True)
-class LeakSearchAnswer(Answer):
-    """Verdicts: `leak-found`, `no-leak-found`, `cannot-tell`; `contradicts_hold`: it falls and no joint is named."""
-
-    limit_g_per_year: float | None
-    contradicts_hold: bool
-
-
-def judge(search: LeakSearch, hold: HoldAnswer | None = None) -> LeakSearchAnswer:
+def judge(search: LeakSearch, hold: HoldAnswer | None = None) -> Answer:
     """Return what the search, and the hold if there was one, can say in one sentence.
+
+    Verdicts: `leak-found`, `no-leak-found`, `cannot-tell`.
 
     Raises ``MeasurementError`` for an unknown method or gas, a flame, a leaking joint that is not among those looked
     at, a joint named twice, and a sensitivity or pressure not above zero.
     """
     _check(search)
     verdict = _verdict(search)
-    contradicts = verdict != "leak-found" and hold is not None and hold.verdict == "falling"
-    return LeakSearchAnswer(
+    return Answer(
         verdict=verdict,
-        sentence=_sentence(verdict, search, hold, contradicts),
+        sentence=_sentence(verdict, search, hold),
         workings=_workings(search, hold),
         sources=SOURCES,
         cautions=(*_own_cautions(search), *CAUTIONS),
-        limit_g_per_year=search.sensitivity_g_per_year if verdict == "no-leak-found" else None,
-        contradicts_hold=contradicts,
     )
 
 
@@ -129,7 +120,7 @@ def _verdict(search: LeakSearch) -> str:
     return "cannot-tell" if _blind(search) else "no-leak-found"
 
 
-def _sentence(verdict: str, search: LeakSearch, hold: HoldAnswer | None, contradicts: bool) -> str:
+def _sentence(verdict: str, search: LeakSearch, hold: HoldAnswer | None) -> str:
     words = METHODS[search.method].words
     looked = f"{len(search.joints)} {'joint' if len(search.joints) == 1 else 'joints'} looked at"
     if verdict == "leak-found":
@@ -141,13 +132,13 @@ def _sentence(verdict: str, search: LeakSearch, hold: HoldAnswer | None, contrad
         first = f"{words}: none found at the {looked}, and nobody said how small a leak it could have seen"
     else:
         first = f"{words}: none above {yearly(search.sensitivity_g_per_year)} at the {looked}"
-    return f"{first[0].upper()}{first[1:]}{_hold_words(hold, contradicts)}."
+    return f"{first[0].upper()}{first[1:]}{_hold_words(verdict, hold)}."
 
 
-def _hold_words(hold: HoldAnswer | None, contradicts: bool) -> str:
+def _hold_words(verdict: str, hold: HoldAnswer | None) -> str:
     if hold is None:
         return "; no pressure hold beside it"
-    if contradicts:
+    if verdict != "leak-found" and hold.verdict == "falling":
         return "; but the pressure hold is falling, so a place that leaks was not found"
     if hold.verdict == "no-leak-larger":
         return f"; pressure hold: {hold.words}, a coarse check"

@@ -86,12 +86,9 @@ class RunningAnswer(Answer):
 
     evaporating_k: float
     condensing_k: float
-    evaporating_bubble_k: float
-    condensing_dew_k: float
     superheat_k: float | None
     subcooling_k: float | None
     air_dew_point_k: float | None
-    vent_below_ambient_k: float | None
     ideal_cop: float
     findings: tuple[str, ...]
     questions: tuple[str, ...]
@@ -121,12 +118,9 @@ def judge(running: Running) -> RunningAnswer:
         cautions=CAUTIONS,
         evaporating_k=points.evaporating_k,
         condensing_k=points.condensing_k,
-        evaporating_bubble_k=fluids.bubble_temperature_k(running.refrigerant, running.low_pa),
-        condensing_dew_k=fluids.dew_temperature_k(running.refrigerant, running.high_pa),
         superheat_k=_above(running.suction_line_k, points.evaporating_k),
         subcooling_k=_above(points.condensing_k, running.liquid_line_k),
         air_dew_point_k=points.air_dew_k,
-        vent_below_ambient_k=_above(running.ambient_k, running.vent_k),
         ideal_cop=_cop(states),
         findings=findings,
         questions=asked,

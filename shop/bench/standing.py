@@ -84,22 +84,19 @@ class StandingAnswer(Answer):
     """Verdicts: `empty` (nothing above the atmosphere), `vapour`, `liquid`, `too-high` (air or something else).
 
     `at_least_g` holds where liquid may be inside, for the low end of the inside volume. Where it cannot: `vapour_g`
-    with its standard uncertainty, for the high end (`vapour_low_g` for the low one), and `at_most_g`, the vapour at
-    half a step of the gauge more (`vapour_max_g`) with the oil allowance. `taken` says what holds in place of what is
-    not known. `recovery_owed` is false only for `empty`.
+    for the high end (`vapour_low_g` for the low one), and `at_most_g`, the vapour at
+    half a step of the gauge more (`vapour_max_g`) with the oil allowance. `recovery_owed` is false only for `empty`.
     """
 
     saturation_pa: float
     at_least_g: float | None
     vapour_g: float | None
     vapour_low_g: float | None
-    u_vapour_g: float | None
     vapour_max_g: float | None
     oil_allowance_g: float | None
     at_most_g: float | None
     recovery_owed: bool
     inside: Inside
-    taken: tuple[str, ...]
 
 
 def read_standing(standing: Standing) -> StandingAnswer:
@@ -268,10 +265,9 @@ def _standing_answer(
     at_least_g: float | None = None,
     held: _Held | None = None,
 ) -> StandingAnswer:
-    taken = _taken_words(standing, verdict)
     return StandingAnswer(
         verdict=verdict,
-        sentence=" ".join((sentence, *taken)),
+        sentence=" ".join((sentence, *_taken_words(standing, verdict))),
         workings=(
             ("Pressure", f"{bar(standing.pressure_pa - standing.atmosphere_pa)} gauge"),
             (f"Saturation of {standing.refrigerant}", f"{bar(saturation_pa - standing.atmosphere_pa)} gauge"),
@@ -285,13 +281,11 @@ def _standing_answer(
         at_least_g=at_least_g,
         vapour_g=held.vapour_g if held else None,
         vapour_low_g=held.low_g if held else None,
-        u_vapour_g=held.u_vapour_g if held else None,
         vapour_max_g=held.vapour_max_g if held else None,
         oil_allowance_g=held.oil_g if held else None,
         at_most_g=held.vapour_max_g + held.oil_g if held else None,
         recovery_owed=verdict != "empty",
         inside=standing.space,
-        taken=taken,
     )
 
 

@@ -62,6 +62,7 @@ from shop.bench.vacuumfits import (
     ABSOLUTE,
     COLD_K,
     FITS,
+    LIMIT_G_PER_YEAR,
     NEEDLE,
     TELLS_APART,
     WARM_K,
@@ -169,7 +170,6 @@ def _check(vacuum: Vacuum) -> None:
         volume=vacuum.space.low_m3,
         step_of_the_gauge=vacuum.pressure_step_pa,
         step_of_the_thermometer=vacuum.temperature_step_k,
-        limit=vacuum.limit_g_per_year,
     )
     for reading in vacuum.readings:
         need_finite(time=reading.time_s)
@@ -258,7 +258,7 @@ def _workings(vacuum: Vacuum, fits: Fits, seen: Seen) -> tuple[tuple[str, str], 
     ]
     if seen.time_to_see_s is None:
         return (*rows, ("As refrigerant", seen.hole.why_not))
-    return (*rows, (f"Time to see {yearly(vacuum.limit_g_per_year)}", span(seen.time_to_see_s)))
+    return (*rows, (f"Time to see {yearly(LIMIT_G_PER_YEAR)}", span(seen.time_to_see_s)))
 
 
 def _picture(vacuum: Vacuum, fits: Fits) -> VacuumPicture:

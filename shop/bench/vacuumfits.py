@@ -46,7 +46,6 @@ class Vacuum(Around):
     pressure_step_pa: float
     temperature_step_k: float = 1.0
     gauge_kind: str = ABSOLUTE
-    limit_g_per_year: float = LIMIT_G_PER_YEAR
     atmosphere_by: str = ""
 
     @property
@@ -238,5 +237,5 @@ def see(vacuum: Vacuum, fits: Fits, *, steady: bool) -> Seen:
         u_leak=space.times(line.u_slope) if steady else None,
         smallest=space.times(smallest_pa_s),
         not_larger=space.times(not_larger_pa_s),
-        time_to_see_s=hole.time_to_see_s(u_pa, space.high_m3, vacuum.limit_g_per_year),
+        time_to_see_s=hole.time_to_see_s(u_pa, space.high_m3, LIMIT_G_PER_YEAR),
     )

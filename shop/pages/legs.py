@@ -13,7 +13,6 @@ from inventory.pages.forms.weighing import reading_of
 from inventory.pages.running import Understood
 from inventory.shelf.queries import content_of
 from shop.bench import charging
-from shop.bench.charging import ConversionEstimate
 from shop.models import Visit
 from shop.pages.forms.usual import leg_doubt
 from shop.pages.forms.visits import StepForm
@@ -196,15 +195,15 @@ def holds(cylinder: Cylinder) -> str:
     return content[0] if content else ""
 
 
-def estimate(visit: Visit, cylinder: Cylinder) -> ConversionEstimate | None:
-    """Return what common practice makes of the old label where another refrigerant is charged; None elsewhere."""
+def estimate(visit: Visit, cylinder: Cylinder) -> str:
+    """Say what common practice makes of the old label where another refrigerant is charged; empty elsewhere."""
     (old, label_mg), new = label_of(visit), holds(cylinder)
     if not label_mg or old == new:
-        return None
+        return ""
     try:
         return charging.from_old_label(old_refrigerant=old, new_refrigerant=new, label_g=label_mg / 1000)
     except CANNOT:
-        return None
+        return ""
 
 
 def hose_words(cylinder: Cylinder, units: Units) -> str:

@@ -67,17 +67,10 @@ def ranges_of(workshop: Workshop) -> Mapping[str, tuple[float, float]]:
 def inside_of(vehicle: Vehicle, workshop: Workshop) -> Inside:
     """Return what is known of a vehicle's inside volume: as entered or measured, else its class by its label."""
     if vehicle.volume_m3:
-        return _as_entered(vehicle.volume_m3, vehicle.volume_off_m3 or 0.0, vehicle.volume_source)
+        return insides.entered(vehicle.volume_m3, vehicle.volume_source, vehicle.volume_off_m3 or 0.0)
     found = insides.of_class(volume_class(vehicle), ranges_of(workshop))
     code = vehicle.original_refrigerant or vehicle.refrigerant  # the mass is that of the label it came with
     return insides.narrowed_by_label(found, refrigerant=code, mass_kg=(vehicle.nameplate_mg or 0) / 1e6)
-
-
-def _as_entered(volume_m3: float, off_m3: float, how: str) -> Inside:
-    if not off_m3:
-        return insides.entered(volume_m3, how)
-    said = insides.range_words(volume_m3 - off_m3, volume_m3 + off_m3)
-    return Inside(volume_m3 - off_m3, volume_m3 + off_m3, f"{said}, {how or 'entered'}", insides.MEASURED)
 
 
 def volume_of(step: Step) -> Inside:

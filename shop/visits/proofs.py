@@ -281,7 +281,6 @@ def remainder_of(visit: Visit, held_mg: int, proof: Proof | None, atmosphere_pa:
         return None
     return evidence.split_remainder(
         left_g=held_mg / 1000,
-        u_left_g=proof.answer.u_missing_g if proof is not None else 0.0,
         residue_bound_g=bound_g,
         evidence_letter=evidence_of(visit, atmosphere_pa).letter,
     )

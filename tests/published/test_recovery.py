@@ -172,7 +172,7 @@ def test_an_emptied_car_of_unknown_volume_holds_grams_only(inches: float, grams:
 def test_scenario_3_residue_is_posted_as_half_its_bound() -> None:
     bound_g = 10 + vapour_g("R-134a", pressure_pa=FOUR_INCHES_BELOW_PA, temperature_k=288.15, volume_m3=0.002)
     assert bound_g == pytest.approx(17.6, abs=0.05)
-    split = split_remainder(left_g=144, u_left_g=2.27, residue_bound_g=bound_g, evidence_letter="C")
+    split = split_remainder(left_g=144, residue_bound_g=bound_g, evidence_letter="C")
     # The scenario posts the whole bound, 18 g and 126 g; the project's later rule posts half of it.
     assert split.residue_bound_g == pytest.approx(17.6, abs=0.05)
     assert split.residue_g == pytest.approx(8.8, abs=0.05)

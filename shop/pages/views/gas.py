@@ -110,7 +110,7 @@ def _leg(
             "room": room,
             "gas": gas,
             "cautions": cautions_for(*places),
-            "estimate": estimate(visit, cylinder) if charging else None,
+            "estimate": estimate(visit, cylinder) if charging else "",
             "hose": hose_words(cylinder, units_of(request.workshop)) if charging else "",
             "in_doubt": charge_in_doubt(visit, cylinder) if charging else "",
         },

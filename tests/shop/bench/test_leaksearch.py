@@ -37,8 +37,8 @@ def test_no_leak_found_is_said_with_its_limit_and_the_holds() -> None:
 
 def test_without_a_sensitivity_no_limit_is_claimed() -> None:
     answer = judge(a_search(sensitivity_g_per_year=None))
-    assert answer.limit_g_per_year is None
     assert "nobody said how small" in answer.sentence
+    assert "a year" not in answer.sentence
 
 
 def test_leaking_joints_are_named() -> None:
@@ -50,9 +50,8 @@ def test_leaking_joints_are_named() -> None:
 def test_a_falling_hold_contradicts_a_search_that_found_nothing() -> None:
     falling = a_hold(17e5)
     answer = judge(a_search(), falling)
-    assert answer.contradicts_hold
     assert "a place that leaks was not found" in answer.sentence
-    assert not judge(a_search(leaking=("joint 1",)), falling).contradicts_hold
+    assert "was not found" not in judge(a_search(leaking=("joint 1",)), falling).sentence
 
 
 @pytest.mark.parametrize(
@@ -68,7 +67,7 @@ def test_a_search_that_could_find_nothing_cannot_tell(changes: dict[str, object]
     answer = judge(a_search(**changes))
     assert answer.verdict == "cannot-tell"
     assert why in answer.sentence
-    assert answer.limit_g_per_year is None
+    assert "a year" not in answer.sentence
 
 
 def test_few_joints_are_said() -> None:

@@ -32,7 +32,6 @@ def test_superheat_and_subcooling_are_measured_from_dew_and_bubble() -> None:
     answer = judge(a_test(refrigerant="R-407C", low_pa=5e5, high_pa=18e5, suction_line_k=285.0, liquid_line_k=308.0))
     assert answer.superheat_k == pytest.approx(285.0 - fluids.dew_temperature_k("R-407C", 5e5))
     assert answer.subcooling_k == pytest.approx(fluids.bubble_temperature_k("R-407C", 18e5) - 308.0)
-    assert answer.evaporating_bubble_k < answer.evaporating_k
 
 
 def test_the_cycle_goes_round() -> None:
@@ -57,7 +56,7 @@ def test_the_vent_is_set_beside_practice_and_the_dew_point() -> None:
     answer = judge(a_test(ambient_k=303.15, humidity=0.5, vent_k=281.15))
     # Psychrometric tables: dew point 18.4 C at 30 C and 50 %.
     assert answer.air_dew_point_k == pytest.approx(291.55, abs=0.1)
-    assert answer.vent_below_ambient_k == pytest.approx(22.0)
+    assert "The vent is 22.0 K below the air outside." in answer.findings
     assert any("within the 7 to 10 C" in finding for finding in answer.findings)
     assert any("dew point" in finding for finding in answer.findings)
     assert answer.verdict == "read"
