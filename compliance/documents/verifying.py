@@ -1,5 +1,7 @@
 """What a code or a file is: a document that this server's books issued, untouched or not, or none.
 
+With it stands what was written in the book since, and touches what it rests on.
+
 Answers show kind, number, days, masses and the workshop whose document it is, never a person's name or a plate.
 """
 
@@ -9,19 +11,20 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
 
-from compliance.documents.changes import Change, changes_of
 from compliance.documents.codes import MistypedCode, codes_in, read_code
 from compliance.documents.seals import document_faults, line_of
 from compliance.documents.shown import shown_figures
 from compliance.models import Document
+from compliance.statement.period import named_days
+from inventory import causes
 from inventory.measure.codes import digest_of
-from inventory.models import Book, Entry
+from inventory.models import Book, Entry, Movement
 
 ISSUED, ALTERED, UNKNOWN, OTHER_BOOK, MISTYPED, NO_DOCUMENT = (
     "issued",
@@ -35,6 +38,18 @@ LISTED = 50  # changes that an answer names one by one
 PAGES_READ = 3  # at either end of a file: the code stands on every page
 LEAST_DIGITS = 16  # of a digest, as printed
 _UID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
+
+
+@dataclass(frozen=True)
+class Change:
+    """Something written since the document was issued that touches what it rests on; `line` wrote it."""
+
+    line: int
+    day: date
+    words: str
+
+    def __str__(self) -> str:
+        return f"{self.words} (line {self.line}, {self.day.isoformat()})."
 
 
 @dataclass(frozen=True)
@@ -226,3 +241,38 @@ def _stranger(text: str, has_code: bool, using: str) -> Answer:
     if has_code:
         return Answer(UNKNOWN, "No document with the code that it carries was issued by a book kept here.")
     return Answer(NO_DOCUMENT, "It is no document issued by a book kept here, and no check code can be read in it.")
+
+
+def changes_of(document: Document) -> tuple[Change, ...]:
+    """Return what was written since and touches the lines on which a document rests, in the order of the book."""
+    book = document.workshop.book
+    rests = _rests_on(document)
+    reversed_since = rests.filter(reversal__seq__gt=document.head_seq)
+    found = [
+        Change(by, day, f"Line {seq}, on which it rests, was reversed")
+        for seq, by, day in reversed_since.values_list("seq", "reversal__seq", "reversal__booked_on")
+    ]
+    explained = Movement.objects.using(document._state.db).filter(
+        book=book, explains__entry__in=rests, entry__seq__gt=document.head_seq, reversal=False
+    )
+    for seq, by, day, cause in explained.values_list("explains__entry__seq", "entry__seq", "booked_on", "cause"):
+        words = causes.CAUSES[cause].words if cause in causes.CAUSES else cause
+        found.append(Change(by, day, f"The difference of line {seq} was followed by: {words}"))
+    if (period := named_days(document.about)) is not None:
+        written = _lines(document).filter(seq__gt=document.head_seq, booked_on__range=period[:2])
+        rows = written.exclude(kind__in=(Entry.SEAL, Entry.CLOSE)).exclude(seq__in={change.line for change in found})
+        words = "A line was written for its period since"
+        found += [Change(seq, day, words) for seq, day in rows.values_list("seq", "booked_on")]
+    return tuple(sorted(set(found), key=lambda change: (change.line, change.words)))
+
+
+def _lines(document: Document) -> QuerySet[Entry]:
+    return Entry.objects.using(document._state.db).filter(book=document.workshop.book)
+
+
+def _rests_on(document: Document) -> QuerySet[Entry]:
+    """Return the lines on which a document rests: those it names, and of a period all that counted for it."""
+    named = Q(seq__in=cast("list[int]", document.lines))
+    if (period := named_days(document.about)) is not None:
+        named |= Q(booked_on__range=period[:2], seq__lte=document.head_seq)
+    return _lines(document).filter(named)

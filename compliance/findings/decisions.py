@@ -1,9 +1,10 @@
-"""What became of a finding: the word for its state, and what the owner decided, with the reason.
+"""What became of a finding: the word for its state, what the owner decided, with the reason, and the record in words.
 
 A decision (explained, accepted) covers a finding as it was then; a worse state opens it again, and a pattern is looked
 at anew after half a year.
 """
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
@@ -16,11 +17,14 @@ from compliance.models import Decision, Finding
 from compliance.rules.all import BY_ID
 from compliance.rules.rule import BREACH, MET, OPEN, Rule
 from inventory.book.refusals import LedgerError
+from inventory.models import Account
+from inventory.shelf.listing import names_of
 from shop.models import User, Workshop
 
 PATTERN_LASTS = timedelta(days=180)  # how long a reason covers a pattern, which goes on growing
 SHOWN = {OPEN: "open", BREACH: "breach", MET: "met"}
 GUIDE = "shown as guidance"
+_BY_LABEL = ("cylinder", "vehicle", "partner")
 
 
 class DecisionRefused(LedgerError):
@@ -96,3 +100,29 @@ def decide(finding: Finding, kind: str, reason: str, *, by: User, key: UUID) -> 
         return Decision.objects.create(
             finding=now, kind=kind, reason=reason.strip(), by=by, at=timezone.now(), state=now.state, request_key=key
         )
+
+
+def record_words(workshop: Workshop, about: str) -> str:
+    """Return a record in words: "visit 12", "cylinder C-34", "line 214", a person's name, "the book"."""
+    return records_words(workshop, [about])[about]
+
+
+def records_words(workshop: Workshop, abouts: Iterable[str]) -> dict[str, str]:
+    """Return many records in words, with two queries however many they are."""
+    wanted = {about: about.partition(":")[::2] for about in abouts}
+    numbers = {int(rest) for kind, rest in wanted.values() if kind in _BY_LABEL and rest.isdigit()}
+    handles = {rest for kind, rest in wanted.values() if kind == "person"}
+    rows = Account.objects.filter(book=workshop.book_id, number__in=numbers) if numbers else ()
+    labels = {str(one.number): one.label for one in rows}
+    names = names_of(handles) if handles else {}
+    return {about: _words(kind, rest, labels, names) for about, (kind, rest) in wanted.items()}
+
+
+def _words(kind: str, rest: str, labels: Mapping[str, str], names: Mapping[str, str]) -> str:
+    if kind in _BY_LABEL:
+        return f"{kind} {labels.get(rest) or rest}"
+    if kind == "person":
+        return names.get(rest, rest)
+    if kind == "consignment":
+        return f"consignment, line {rest}"
+    return f"{kind} {rest}" if rest else f"the {kind or 'book'}"

@@ -1,15 +1,19 @@
-"""What the first page lists of the findings: those that it does not say itself, one item for each rule."""
+"""What is owed: the findings that the first page lists, and the check list before a year is closed."""
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from django.urls import reverse
 
-from compliance.findings.decisions import Shown, owed_findings
+from compliance.findings.decisions import Shown, owed_findings, records_words
 from compliance.findings.judging import refresh
-from compliance.findings.words import records_words
-from shop.models import Workshop
+from compliance.models import Document
+from compliance.papers.paper import USAGE
+from inventory.models import Book, Consignment, Weighing
+from inventory.shelf import queries
+from shop.models import Visit, Workshop
 from shop.pages.owed import Owed
 from shop.visits.log import units_of
 from shop.visits.shown import in_own_units
@@ -44,3 +48,67 @@ def _owed(workshop: Workshop, group: Sequence[Shown], record: str) -> Owed:
     href = f"{reverse('findings', args=[workshop.slug])}?rule={first.finding.rule}"
     duty = first.rule.duty if first.rule else first.finding.rule
     return Owed(f"{first.word.capitalize()} in {len(group)} records, {record} first. {duty}", href, "Look at them")
+
+
+@dataclass(frozen=True)
+class Point:
+    """One point of the list: what the book shows, whether anything is left to do, and where."""
+
+    words: str
+    settled: bool
+    href: str
+    act: str
+
+
+def check_list(workshop: Workshop, today: date) -> tuple[Point, ...]:
+    """Return what to look at before the year before `today` is closed."""
+    refresh(workshop)
+    last = date(today.year - 1, 12, 31)
+    return (
+        _findings(workshop, last),
+        _visits(workshop, last),
+        _counted(workshop.book, workshop, last),
+        *_papers(workshop, last),
+    )
+
+
+def _address(workshop: Workshop, name: str, *args: object) -> str:
+    return reverse(name, args=[workshop.slug, *args])
+
+
+def _findings(workshop: Workshop, last: date) -> Point:
+    owed = [one for one in owed_findings(workshop) if one.finding.day <= last]
+    breaches = sum(one.word == "breach" for one in owed)
+    words = f"{len(owed)} findings of days up to {last} are open, {breaches} of them breaches."
+    return Point(words, not owed, _address(workshop, "findings"), "Explain, accept or settle them")
+
+
+def _visits(workshop: Workshop, last: date) -> Point:
+    left = Visit.objects.filter(workshop=workshop, opened_at__date__lte=last).exclude(state=Visit.CLOSED).count()
+    words = f"{left} visits that began by {last} are not handed over."
+    return Point(words, not left, _address(workshop, "visits") + "?state=open", "Finish them")
+
+
+def _counted(book: Book, workshop: Workshop, last: date) -> Point:
+    here = queries.standing_here(book)
+    weighed = Weighing.objects.standing().filter(account__in=here.values("account"), entry__occurred_at__date__gte=last)
+    total, done = here.count(), weighed.values("account").distinct().count()
+    words = f"{done} of {total} cylinders on the floor were weighed since {last}."
+    return Point(words, done >= total, _address(workshop, "stock-take"), "Count by weighing")
+
+
+def _papers(workshop: Workshop, last: date) -> tuple[Point, ...]:
+    waiting = (
+        Consignment.objects.standing()
+        .filter(accepted_mg__isnull=True, entry__book=workshop.book, entry__booked_on__lte=last)
+        .exclude(purpose="sister workshop")
+    )
+    words = f"{waiting.count()} consignments up to {last} are without the receiver's mass."
+    period = f"period:{last.year}-01-01:{last}"
+    issued = Document.objects.filter(workshop=workshop, kind=USAGE, about=period).exists()
+    report = f"The usage report of {last.year} {'is' if issued else 'is not yet'} issued; a later one replaces it."
+    statement = _address(workshop, "statement", f"{last.year}-01-01", last.isoformat())
+    return (
+        Point(words, not waiting.exists(), _address(workshop, "partners"), "Look at the partners"),
+        Point(report, issued, statement, "Look at the statement"),
+    )

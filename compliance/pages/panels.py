@@ -18,10 +18,10 @@ from django.utils.safestring import SafeString
 
 from compliance.documents.subjects import choices_of
 from compliance.findings import decisions, judging
-from compliance.findings.words import records_words
+from compliance.findings.decisions import records_words
 from compliance.models import ReaderLink
 from compliance.pages.addresses import issue_address
-from compliance.pages.closing import check_list
+from compliance.pages.owed import check_list
 from compliance.pages.tables.documents import documents_of, state_of
 from inventory.models import Consignment
 from shop.models import Visit, Workshop

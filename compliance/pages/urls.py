@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compliance.pages.views import documents, findings, labels, links, matching, statements
+from compliance.pages.views import documents, findings, links, matching, statements
 
 urlpatterns = [
     path("statements/", statements.statements, name="statements"),
@@ -14,7 +14,7 @@ urlpatterns = [
     path("documents/issue/<slug:kind>/<str:about>/", documents.document_issue, name="document-issue"),
     path("findings/", findings.findings, name="findings"),
     path("findings/<int:pk>/", findings.finding, name="finding"),
-    path("labels/", labels.choose, name="cylinder-labels"),
+    path("labels/", documents.choose_labels, name="cylinder-labels"),
     path("rules/", findings.rules, name="rules"),
     path("links/", links.links, name="reader-links"),
     path("links/new/", links.link_new, name="reader-link-new"),

@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
 
-from compliance.papers.paper import NothingToIssue
+from compliance.papers.paper import NothingToIssue, Table
 from compliance.papers.wording import Wording, number_in, wording_of
 from inventory.causes import BASES, CYLINDER, PROCESS
 from inventory.measure.figures import NARROW, figure, mass_number, show_mass
 from inventory.models import Account, Movement, Weighing
 from inventory.output.days import NOT_ENTERED
-from shop.models import Step, Visit, Workshop
+from shop.models import Certification, Step, User, Visit, Workshop
+from shop.people.certificates import held_on
 from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival, living
 from shop.visits.kinds import BY_NAME
@@ -25,6 +26,22 @@ from shop.visits.verdicts import Around, Told, around, told_of
 OUT = endings.OUT
 NO_NUMBER = "not known"
 GIVE_OR_TAKE = "Give or take is twice the standard uncertainty of the readings."
+HANDS_ON = (
+    "recovery",
+    "remainder settled",
+    "circuit opened",
+    "part in",
+    "flush",
+    "high voltage isolated",
+    "pressure hold",
+    "leak search",
+    "repair",
+    "pulling vacuum",
+    "vacuum hold",
+    "charge",
+    "after-search",
+    "conversion done",
+)
 
 
 @dataclass(frozen=True)
@@ -241,3 +258,47 @@ def gross_said(reading: Weighing | None, leg: Leg, unit: Literal["kg", "lb"]) ->
     if reading is not None:
         return show_mass(int(reading.gross_mg), step_mg=min(1000, int(reading.step_mg)), unit=unit)
     return "written anew" if leg.movement.basis == "pair" else BASES[leg.movement.basis]
+
+
+def people_table(one: OfVisit, kinds: Sequence[str] = HANDS_ON) -> Table:
+    """Return who did what and who answered for it, with what each held on that day."""
+    deeds: dict[tuple[str, str, str], list[str]] = {}
+    for step, did in _deeds(one, kinds):
+        days, words = one.day(step.occurred_at), BY_NAME[step.kind].words
+        for person, part in did:
+            row = deeds.setdefault((str(person), part, certificates_on(person, days)), [])
+            row.append(f"{words}, {days.isoformat()}")
+    rows = tuple((name, part, _by_day(words), held) for (name, part, held), words in deeds.items())
+    return Table("Who did it, who answers for it", ("Person", "Part", "Of", "Certificate on that day"), rows)
+
+
+def _deeds(one: OfVisit, kinds: Sequence[str]) -> list[tuple[Step, tuple[tuple[User, str], ...]]]:
+    found: list[tuple[Step, tuple[tuple[User, str], ...]]] = []
+    standing = [step for kind in kinds for step in living(one.visit, kind)]
+    for step in sorted(standing, key=lambda each: (each.occurred_at, each.pk)):
+        if step.answers is None or step.answers == step.doer:
+            found.append((step, ((step.doer, "did it and answers for it"),)))
+        else:
+            found.append((step, ((step.doer, "did it"), (step.answers, "answers for it"))))
+    return found
+
+
+def _by_day(words: Sequence[str]) -> str:
+    """Return "recovery, charge (2025-03-03)", each thing once."""
+    days: dict[str, list[str]] = {}
+    for text in dict.fromkeys(words):
+        what, _, when = text.rpartition(", ")
+        days.setdefault(when, []).append(what)
+    return "; ".join(f"{', '.join(what)} ({when})" for when, what in days.items())
+
+
+def certificates_on(person: User, day: date) -> str:
+    """Return the certificates that a person held on a day: scheme and number; what is not known is said."""
+    rows = list(Certification.objects.filter(user=person).order_by("pk"))
+    held = [one for one in rows if held_on(one, day)]
+    if held:
+        return "; ".join(f"{one.scheme}, no. {one.number}" for one in held)
+    endless = [one for one in rows if one.expires_on is None and (one.issued_on is None or one.issued_on <= day)]
+    if endless:
+        return "; ".join(f"{one.scheme}, no. {one.number}, its end not entered" for one in endless)
+    return "none on that day"

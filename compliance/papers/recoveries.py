@@ -3,10 +3,19 @@
 from datetime import date
 from typing import Any, Literal
 
-from compliance.papers.hands import people_table
-from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, doubt_of, earlier_lines, gross_said, of_visit, u_of
+from compliance.papers.afterwards import Whereabouts, whereabouts
+from compliance.papers.ofvisit import (
+    GIVE_OR_TAKE,
+    Leg,
+    OfVisit,
+    doubt_of,
+    earlier_lines,
+    gross_said,
+    of_visit,
+    people_table,
+    u_of,
+)
 from compliance.papers.paper import RECOVERY, Block, Facts, NothingToIssue, Paper, Signatures, Table, Words
-from compliance.papers.whereabouts import Whereabouts, whereabouts
 from compliance.papers.wording import issuer_of, lower_first
 from inventory.causes import CAUSES, VEHICLE
 from inventory.gases.cautions import CAUTIONS

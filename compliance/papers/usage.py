@@ -15,7 +15,7 @@ from compliance.statement.balance import Balance
 from compliance.statement.figures import Statement, read_statement
 from compliance.statement.layout import Grid, Layout
 from compliance.statement.period import LISTED, WrongPeriod, named_days
-from compliance.statement.vehicles import VehicleHolding, vehicle_holdings
+from compliance.statement.sums import VehicleHolding, vehicle_holdings
 from inventory.output import days
 from shop.models import Workshop
 

@@ -8,13 +8,11 @@ from typing import Any
 
 from django.utils.text import capfirst
 
-from compliance.papers.climate import Climate, climate_of
+from compliance.papers.afterwards import Climate, Whereabouts, climate_of, whereabouts
 from compliance.papers.conversions import from_of
-from compliance.papers.hands import people_table
-from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, doubt_of, earlier_lines, of_visit, u_of
+from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, doubt_of, earlier_lines, of_visit, people_table, u_of
 from compliance.papers.paper import VISIT, Block, Facts, Paper, Signatures, Table, Words
 from compliance.papers.recoveries import evidence_letter, verdict_of
-from compliance.papers.whereabouts import Whereabouts, whereabouts
 from compliance.papers.wording import counted, entered, issuer_of, lower_first
 from inventory.causes import BASES, CAUSES
 from inventory.gases import catalogue

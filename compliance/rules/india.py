@@ -5,19 +5,14 @@ that something was broken.
 """
 
 from collections.abc import Iterator
-from datetime import date
-from functools import partial
 
 from compliance.rules.facts import Consignment, Workshop
 from compliance.rules.law.acts import charged, dated
 from compliance.rules.law.gases import ozone_depleting
-from compliance.rules.rule import Judgement, Rule
+from compliance.rules.rule import Judgement, rules_with
 from compliance.rules.seen import BOOK, grams, of_consignment, of_line
 
-_rule = partial(Rule, jurisdictions=("in",))
-SINCE = date(2000, 7, 19)
 MEASURED = frozenset({"pair", "single", "machine"})
-ACT = "Ozone Depleting Substances (Regulation and Control) Rules, 2000"
 
 
 def registered(facts: Workshop) -> Iterator[Judgement]:
@@ -84,40 +79,12 @@ def used(facts: Workshop) -> Iterator[Judgement]:
             yield one.record.open(words, "Weigh what is charged, so that use can be told.")
 
 
-RULES: tuple[Rule, ...] = (
-    _rule(
-        "in-registered",
-        "Who sells, reclaims or in a listed activity uses CFC or HCFC is registered.",
-        f"{ACT}, rules 6 and 11 and Schedule IV; that it reaches a workshop was not read",
-        registered,
-        since=SINCE,
-    ),
-    _rule(
-        "in-purchases-recorded",
-        "Purchases of CFC and HCFC are recorded, by end use.",
-        f"{ACT}, rule 14 and Form 5; that it reaches a workshop was not read",
-        purchases,
-        since=SINCE,
-    ),
-    _rule(
-        "in-sales-recorded",
-        "Sales of CFC and HCFC are recorded.",
-        f"{ACT}, rule 14 and Form 4",
-        sales,
-        since=SINCE,
-    ),
-    _rule(
-        "in-reclaimed-destroyed",
-        "What was reclaimed or destroyed of CFC and HCFC is recorded.",
-        f"{ACT}, rule 11 and Forms 7, 8 and 14",
-        sent_away,
-        since=SINCE,
-    ),
-    _rule(
-        "in-use-measured",
-        "What is used of CFC and HCFC is known by mass, so that it can be reported.",
-        f"{ACT}, rule 14 and Schedule X; that it reaches a workshop was not read",
-        used,
-        since=SINCE,
-    ),
+RULES = rules_with(
+    {
+        "in-registered": registered,
+        "in-purchases-recorded": purchases,
+        "in-sales-recorded": sales,
+        "in-reclaimed-destroyed": sent_away,
+        "in-use-measured": used,
+    }
 )

@@ -1,8 +1,13 @@
-"""A rule: a duty in our words, where it stands, since when, and a pure check of the facts. Pure: no database."""
+"""A rule: a duty in our words, where it stands, since when, and a pure check of the facts. Pure: no database.
 
-from collections.abc import Callable, Iterable
+What is written of a rule stands in `duties.csv`, one row each; its check in the module of its subject.
+"""
+
+import csv
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from pathlib import Path
 
 from compliance.rules.facts import Workshop
 
@@ -85,6 +90,34 @@ class Rule:
     def covers(self, day: date) -> bool:
         """Whether it applies to an act of that day."""
         return (self.since is None or day >= self.since) and (self.until is None or day <= self.until)
+
+
+with Path(__file__).with_name("duties.csv").open(encoding="utf-8", newline="") as _lines:
+    DUTIES = {row["id"]: row for row in csv.DictReader(_lines)}
+
+
+def rules_with(checks: Mapping[str, Check]) -> tuple[Rule, ...]:
+    """Return the rules whose checks are given by their ids, with what `duties.csv` says of them."""
+    return tuple(_rule(DUTIES[name], check) for name, check in checks.items())
+
+
+def _rule(row: Mapping[str, str], check: Check) -> Rule:
+    return Rule(
+        id=row["id"],
+        duty=row["duty"],
+        source=row["source"],
+        check=check,
+        jurisdictions=tuple(row["jurisdictions"].split()),
+        since=_day(row["since"]),
+        until=_day(row["until"]),
+        standing=row["standing"],
+        known=row["known"],
+        statistics=row["statistics"] == "yes",
+    )
+
+
+def _day(text: str) -> date | None:
+    return date.fromisoformat(text) if text else None
 
 
 def judge(rule: Rule, facts: Workshop) -> list[Judgement]:

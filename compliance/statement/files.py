@@ -15,7 +15,7 @@ from compliance.statement.balance import COLUMNS, TO_AIR, Balance
 from compliance.statement.emissions import MEASURES, Impact, Total
 from compliance.statement.figures import Statement
 from compliance.statement.lines import Correction
-from compliance.statement.vehicles import vehicle_holdings
+from compliance.statement.sums import vehicle_holdings
 from inventory.models import Movement
 from inventory.output.files import TYPES, csv_of, workbook
 

@@ -9,7 +9,7 @@ from django.db.models import Count, FloatField, Func, Q
 from django.db.models.lookups import GreaterThan
 
 from compliance.statement.period import LISTED, Period
-from compliance.statement.vehicles import vehicles_touched
+from compliance.statement.sums import vehicles_touched
 from inventory.models import Entry
 
 

@@ -133,7 +133,7 @@ def main() -> None:
     from django.db import connection
 
     from compliance.statement import figures, files, lines, sums
-    from compliance.statement.vehicles import vehicle_holdings
+    from compliance.statement.sums import vehicle_holdings
     from inventory.models import Book, Movement
 
     call_command("migrate", verbosity=0)

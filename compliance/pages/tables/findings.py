@@ -8,8 +8,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from compliance.findings.decisions import Shown, shown
-from compliance.findings.words import records_words
+from compliance.findings.decisions import Shown, records_words, shown
 from compliance.models import Finding
 from compliance.pages.forms.findings import duty_of
 from inventory.pages.tables.columns import DayColumn

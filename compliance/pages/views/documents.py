@@ -15,7 +15,7 @@ from compliance.documents.subjects import Choice, choices_of, kind_of, slug_of, 
 from compliance.documents.verifying import answer_of
 from compliance.models import Document
 from compliance.pages.addresses import issue_address, record_address
-from compliance.pages.forms.documents import IssueForm
+from compliance.pages.forms.documents import IssueForm, LabelsForm, about_of
 from compliance.pages.handing import handed_out
 from compliance.pages.tables.documents import DocumentFilter, DocumentTable, documents_of, state_of
 from compliance.papers.paper import KINDS, NothingToIssue, Paper
@@ -25,10 +25,12 @@ from inventory.measure.codes import digest_of
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.tables.table import export
+from inventory.shelf import queries
 from shop.pages.middleware import ShopRequest
 
 FILES = {"pdf": "application/pdf", "json": "application/json"}
 CHANGED = "The record has changed since this page was shown. Look at it again, then press."
+LABELS_SLUG = "cylinder-labels"
 
 
 @require_GET
@@ -143,3 +145,16 @@ def _issue_page(request: ShopRequest, form: IssueForm, kind: str, about: str, pa
 def _nothing(request: ShopRequest, kind: str, about: str, reason: str) -> HttpResponse:
     context = {"kind": kind, "reason": reason, **_record(request, about)}
     return render(request, "compliance/document_nothing.html", context, status=422)
+
+
+@writer_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def choose_labels(request: ShopRequest) -> HttpResponse:
+    """Choose cylinders, then go to the page that shows and issues their labels."""
+    here = list(queries.standing_here(request.book))
+    ticked = {"cylinders": request.GET.getlist("cylinder")}
+    sent = request.POST if request.method == "POST" else None  # one that is empty is judged too: nothing was ticked
+    form = LabelsForm(sent, access=request.access, cylinders=here, initial=ticked)
+    if form.is_valid():
+        return see(request, "document-issue", LABELS_SLUG, about_of(form.cleaned_data["cylinders"]))
+    return page(request, "compliance/labels.html", form, cylinders=here)

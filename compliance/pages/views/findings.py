@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from compliance.findings import decisions, judging
-from compliance.findings.words import record_words
+from compliance.findings.decisions import record_words
 from compliance.models import Finding
 from compliance.pages.addresses import record_address
 from compliance.pages.forms.findings import DecisionForm, FindingFilter

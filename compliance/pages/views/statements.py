@@ -18,7 +18,7 @@ from compliance.statement.balance import Balance
 from compliance.statement.figures import Statement, lines_of_period, read_statement
 from compliance.statement.layout import Layout
 from compliance.statement.period import LISTED, WrongPeriod, day_in
-from compliance.statement.vehicles import vehicle_holdings
+from compliance.statement.sums import vehicle_holdings
 from inventory.gases.potentials import GWP_BASES
 from inventory.models.access import Access
 from inventory.pages.forms.act import page

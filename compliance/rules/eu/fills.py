@@ -1,8 +1,8 @@
 """What may go into a vehicle. Pure."""
 
 from collections.abc import Iterable, Iterator
+from datetime import date
 
-from compliance.rules.eu.dates import AIR_CONDITIONING_FROM, ALL_FROM_2017, REFRIGERATION_FROM, TYPES_FROM_2011
 from compliance.rules.facts import Deed, Vehicle, Visit, Workshop
 from compliance.rules.law.acts import LIGHT, charged, dated, inside, latest_visits, recycled_first, retrofits
 from compliance.rules.law.gases import FLUORINATED, HFC, contains, may_contain, ozone_depleting, warming
@@ -11,6 +11,8 @@ from compliance.rules.rule import OPEN, Judgement
 from compliance.rules.seen import grams, moves, of_line, of_visit
 from shop.visits.steps import text_of
 
+TYPES_FROM_2011, ALL_FROM_2017 = date(2011, 1, 1), date(2017, 1, 1)  # Directive 2006/40/EC Art. 6(2)
+REFRIGERATION_FROM, AIR_CONDITIONING_FROM = date(2025, 1, 1), date(2026, 1, 1)  # Art. 13, from memory
 GWP_LINE = 150
 HIGH_GWP = 2500
 USED_IN = ("purchase", "customer-gas-in", "came-from-sister")

@@ -5,7 +5,7 @@ from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
 
-from compliance.rules.eu.dates import ATTESTATIONS_2025, F_GAS_2024
+from compliance.rules.eu.vehicles import F_GAS_2024
 from compliance.rules.facts import Deed, Person, Visit, Workshop
 from compliance.rules.law.acts import GAS_ACTS, LIGHT, Work, dated, gas_handlers, gases, schemes, works
 from compliance.rules.law.gases import FLUORINATED, HFC, may_contain
@@ -13,6 +13,7 @@ from compliance.rules.rule import Judgement
 from compliance.rules.seen import of_person
 from inventory.gases.catalogue import MIXED
 
+ATTESTATIONS_2025 = date(2025, 10, 9)  # (EU) 2025/1893 in force; (EC) 307/2008 repealed
 TRAINEE_MONTHS = 12  # (EC) 307/2008
 TRAINEE_MONTHS_2025 = 24  # (EU) 2025/1893 Art. 2(3)
 REFRESHER_YEARS = 7

@@ -4,13 +4,14 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 
-from compliance.rules.eu.dates import F_GAS_2024, MOBILE_FROM
 from compliance.rules.facts import Vehicle, Workshop
 from compliance.rules.law.acts import dated, denied, latest_visits, retrofits
 from compliance.rules.law.gases import FLUORINATED, HFC, contains, warming
 from compliance.rules.rule import Judgement
 from compliance.rules.seen import charged_mg, grams, moves, of_visit, photographed
 
+F_GAS_2024 = date(2024, 3, 11)  # (EU) 2024/573 in force
+MOBILE_FROM = date(2027, 3, 12)  # Art. 5(3)(b) and (c)
 TONNE_MG = 10**9
 CHECK_DAYS = {12: 365, 6: 183, 3: 92}
 

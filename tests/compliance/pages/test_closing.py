@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from compliance.pages.closing import check_list
+from compliance.pages.owed import check_list
 from compliance.statement.figures import read_statement
 from inventory.acts import settling, undoing
 

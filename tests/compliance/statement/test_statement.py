@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from compliance.statement.balance import COLUMNS, INWARD
 from compliance.statement.figures import Statement, lines_of_period, read_statement
 from compliance.statement.period import WrongPeriod
-from compliance.statement.vehicles import vehicle_holdings
+from compliance.statement.sums import vehicle_holdings
 from inventory.acts.settling import close_through
 from inventory.book import ledger
 from inventory.book.draft import Line

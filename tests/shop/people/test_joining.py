@@ -14,7 +14,7 @@ from compliance.findings.judging import refresh
 from compliance.matching import lists
 from compliance.models import Finding
 from compliance.statement.figures import read_statement
-from compliance.statement.vehicles import vehicle_holdings
+from compliance.statement.sums import vehicle_holdings
 from inventory.book.refusals import LedgerError
 from inventory.book.weighing import Gross
 from inventory.models import Entry, Movement
