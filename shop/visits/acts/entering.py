@@ -24,6 +24,7 @@ from inventory.shelf.photos import Taken
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
 from shop.people.identity import vehicle_meant
 from shop.people.vehicles import in_vehicle_mg, new_vehicle, set_content
+from shop.visits.acts import inside
 from shop.visits.inputs import is_evacuated
 from shop.visits.kinds import BY_NAME, MASS_STEPS
 from shop.visits.steps import HELD_BACK_AS, Data, applicable, text_of
@@ -243,19 +244,10 @@ def follow(entry: Entry, again: Entry | None) -> None:
         if again is not None:
             _anew(step, again)
         elif step.kind in MASS_STEPS:
-            _unsure(step)
+            inside.after_undoing(step)
 
 
 def _anew(step: Step, again: Entry) -> None:
     """Write the step again with the corrected line; the old one stays, as replaced. A second time changes nothing."""
     facts = StepFacts(step.doer, step.answers, step.data, step.note, replaces=step)
     write_step(step.visit, step.kind, step.occurred_at, uuid5(step.request_key, f"line {again.seq}"), facts, again)
-
-
-def _unsure(step: Step) -> None:
-    """Say that nobody knows what is in the vehicle, where the undone step was the last that told."""
-    later = Step.objects.filter(
-        visit__vehicle=step.visit.vehicle, kind__in=MASS_STEPS, occurred_at__gt=step.occurred_at
-    )
-    if not later.exists():
-        Vehicle.objects.filter(pk=step.visit.vehicle_id).update(content="unknown")
