@@ -20,6 +20,9 @@ from shop.visits.steps import (
     text_of,
 )
 
+WORK = ("circuit opened", "circuit closed", "part out", "part in", "flush", "repair")
+"""What is done to the circuit itself; what proves that it is tight and dry has to follow it."""
+
 
 @dataclass(frozen=True)
 class Done:
@@ -126,7 +129,15 @@ class _Log:
 
     @property
     def worked_on(self) -> bool:
-        return self.has("circuit opened", "circuit closed", "part out", "part in", "flush", "repair", "conversion done")
+        """Whether anything was done to the circuit that asks for its proof.
+
+        A conversion alone does where it stands before the vacuum hold and the charge: entered after either it says
+        what the vehicle is for now, and nothing was opened that had been held.
+        """
+        first = next(
+            (step.kind for step in self.steps if step.kind in ("vacuum hold", "charge", "conversion done")), ""
+        )
+        return self.has(*WORK) or first == "conversion done"
 
 
 def _ask(kind: str, why: str = "", step: int | None = None) -> Asked:
@@ -178,12 +189,11 @@ def _open_circuit(log: _Log) -> Iterator[Asked]:
 
 
 def _proof(log: _Log) -> Iterator[Asked]:
-    work = ("circuit opened", "circuit closed", "part out", "part in", "flush", "repair")
     if not log.worked_on and not log.arrived_open:
         return
     for kind in ("pressure hold", "leak search", "pulling vacuum", "vacuum hold"):
-        searched = kind == "leak search" and log.follows("after-search", *work)
-        if not log.follows(kind, *work) and not searched:
+        searched = kind == "leak search" and log.follows("after-search", *WORK)
+        if not log.follows(kind, *WORK) and not searched:
             yield _ask(kind, "the circuit was worked on")
 
 

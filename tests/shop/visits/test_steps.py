@@ -85,6 +85,27 @@ def test_proofs_made_before_the_work_do_not_count_after_it() -> None:
     assert {"pressure hold", "leak search"} <= set(kinds_asked(before))
 
 
+PROOF = {"pressure hold", "leak search", "pulling vacuum"}
+
+
+def test_a_conversion_by_itself_asks_for_the_proof_only_where_it_stands_before_vacuum_and_charge() -> None:
+    out = ("recovery", whole("recovery", stopped=entry("done")))
+    assert {*PROOF, "vacuum hold"} <= set(kinds_asked(log(*ARRIVAL, out, "conversion done")))
+    assert {"pressure hold", "leak search"} <= set(
+        kinds_asked(log(*ARRIVAL, out, "conversion done", "vacuum hold", "charge"))
+    )
+    held = log(*ARRIVAL, out, "vacuum hold", "conversion done", "charge")
+    assert not {*PROOF, "vacuum hold"} & set(kinds_asked(held))
+    late = kinds_asked(log(*ARRIVAL, out, "charge", "conversion done"))
+    assert not PROOF & set(late)
+    assert "vacuum hold" in late  # it was asked of the charge before, and is not forgotten
+
+
+def test_a_circuit_that_was_opened_is_not_proved_by_what_stood_before_it_converted_or_not() -> None:
+    opened = log(*ARRIVAL, "vacuum hold", "circuit opened", "conversion done", "circuit closed")
+    assert {*PROOF, "vacuum hold"} <= set(kinds_asked(opened))
+
+
 def test_a_leak_that_was_found_asks_for_its_repair_and_a_new_search() -> None:
     found = ("leak search", whole("leak search", leaking=entry("1", 1.0)))
     assert "repair" in kinds_asked(log(*ARRIVAL, found))
