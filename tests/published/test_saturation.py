@@ -283,7 +283,7 @@ def test_r134a_vapour_has_the_viscosity_of_the_handbooks():
 
 def test_the_mixing_rule_gives_the_worked_example_of_the_second_library():
     """`chemicals` 1.5.2, `viscosity.Wilke`, its printed example: 5 % of 64.06 g/mol, 9.701614885866193e-06 Pa s."""
-    gases = (fluids.ThinGas(0.05, 1.34e-5, 64.06), fluids.ThinGas(0.95, 9.5029e-6, 46.07))
+    gases = (testgases.ThinGas(0.05, 1.34e-5, 64.06), testgases.ThinGas(0.95, 9.5029e-6, 46.07))
     assert testgases.mixed_viscosity_pa_s(gases) == pytest.approx(9.701614885866193e-06, rel=1e-12)
 
 
@@ -294,7 +294,7 @@ def test_the_viscosity_of_a_blend_is_mixed_as_the_second_library_mixes_it(code):
     amounts = [fraction / (MW(MIXED_CAS[part])) for part, fraction in parts.items()]
     theirs = second_viscosity.Wilke(
         [amount / sum(amounts) for amount in amounts],
-        [fluids.vapour_viscosity_pa_s(part, fluids.THIN_VAPOUR_PA, 298.15) for part in parts],
+        [fluids.vapour_viscosity_pa_s(part, testgases.THIN_VAPOUR_PA, 298.15) for part in parts],
         [MW(MIXED_CAS[part]) for part in parts],
     )
     assert testgases.blend_viscosity_pa_s(parts, 298.15) == pytest.approx(theirs, rel=1e-4)

@@ -190,7 +190,7 @@ def test_a_car_that_arrived_empty_gets_a_certificate_of_exactly_that(floor: Floo
     record = visit_record(floor.workshop, number_of("V2"), today=TODAY)
     assert "Nothing was taken out." in words(record, "In short")
     assert "Arrived empty, evidence A" in words(record, "In short")
-    assert facts(record)["Fitted"] == "condenser, new"
+    assert facts(record)["Fitted"] == "condenser, new, no. PE-4471, seal HNBR"
     assert facts(record)["Search"].startswith("No joint was searched")
 
 
