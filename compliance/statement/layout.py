@@ -14,8 +14,8 @@ from compliance.statement.balance import Balance, Flow
 from compliance.statement.emissions import Total, Worth
 from compliance.statement.figures import Statement
 from inventory.measure.figures import MINUS, NARROW, figure, mass_number
-from inventory.output.flows import Flow as Stream
-from inventory.output.flows import period_flow
+from inventory.output.masses import Flow as Stream
+from inventory.output.masses import period_flow
 from inventory.output.svg import Drawing
 
 NOT_MEASURED = "not measured"

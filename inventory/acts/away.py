@@ -8,10 +8,9 @@ from django.db import transaction
 from inventory import causes
 from inventory.acts.describing import become
 from inventory.acts.receiving import NewCylinder, about, brought_in, create_cylinder
-from inventory.acts.writing import one_entry
 from inventory.book import ledger, weighing
 from inventory.book.draft import Draft, Line
-from inventory.book.ledger import Act
+from inventory.book.ledger import Act, one_entry
 from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross, parts_mg
 from inventory.models import Consignment, Cylinder, Entry, Partner, Weighing

@@ -6,10 +6,9 @@ from typing import Any
 from django.db import transaction
 
 from inventory import causes
-from inventory.acts.writing import one_entry
 from inventory.book import emptymass, ledger, weighing
 from inventory.book.draft import Draft, Line
-from inventory.book.ledger import Act
+from inventory.book.ledger import Act, one_entry
 from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross
 from inventory.gases.catalogue import MIXED
@@ -34,7 +33,7 @@ def cylinders_like(book: Book, serial: str, own: Cylinder | None = None) -> list
 
 
 @one_entry()
-def correct_tare(draft: Draft, gross: Gross, *, source: str = "measured evacuated") -> None:
+def correct_tare(draft: Draft, gross: Gross) -> None:
     """Give a cylinder, weighed empty and evacuated, its true tare; what the book held in it is posted apart."""
     cylinder = gross.cylinder
     content = draft.content(cylinder.account)
@@ -42,7 +41,7 @@ def correct_tare(draft: Draft, gross: Gross, *, source: str = "measured evacuate
     if content is not None and (cylinder.lacks_tare or content[2] > known_mg):
         raise Refused(f"The book has {show_mass(content[2])} in {cylinder}: empty and evacuate it first.")
     u_mg = round(weighing.reading_u_g(gross) * 1000)
-    cylinder.tare_mg, cylinder.tare_u_mg, cylinder.tare_source = gross.gross_mg, u_mg, source
+    cylinder.tare_mg, cylinder.tare_u_mg, cylinder.tare_source = gross.gross_mg, u_mg, "measured evacuated"
     emptymass.keep(cylinder, draft.occurred_at)
     weighing.read(draft, gross, Weighing.SINGLE)
     if content is not None:

@@ -9,10 +9,9 @@ from django.utils import timezone
 
 from inventory import causes
 from inventory.acts.describing import become
-from inventory.acts.writing import one_entry
 from inventory.book import ledger, weighing
 from inventory.book.draft import Balances, Draft, Line
-from inventory.book.ledger import Act
+from inventory.book.ledger import Act, one_entry
 from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross, Settled, parts_mg
 from inventory.gases import filling

@@ -6,9 +6,9 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone
 
 from inventory import causes
-from inventory.acts.writing import one_entry
 from inventory.book import differences, ledger
 from inventory.book.draft import Draft, Line
+from inventory.book.ledger import one_entry
 from inventory.book.refusals import Refused
 from inventory.book.weighing import parts_mg
 from inventory.measure import uncertainty

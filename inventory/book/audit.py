@@ -8,14 +8,14 @@ own: a slip in the writing is not repeated in the proof.
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from typing import Any, NamedTuple, TypeVar
-from uuid import UUID
+from typing import Any
 
 from django.db import connections, transaction
+from django.db.models import QuerySet
 
 from inventory import causes
 from inventory.book.chain import VERSION
@@ -23,6 +23,7 @@ from inventory.book.ledger import CLOSED
 from inventory.models import Account, Book, Entry, Holding, Movement, Scale, Weighing
 
 CHUNK = 2_000  # entries read at a time
+OF_EXPLAINED = tuple(f"explains__{name}" for name in ("entry__seq", "line", "book_id", "target_id", "mass_mg"))
 _EPOCH = datetime.fromisoformat("1970-01-01T00:00:00+00:00")
 _MILLISECOND = timedelta(milliseconds=1)
 # As the ledger writes it; one encoder for all rows, since making one costs as much as using it.
@@ -49,63 +50,13 @@ class Count:
     weighings: int
 
 
-class _Entry(NamedTuple):
-    pk: int
-    seq: int
-    kind: str
-    occurred_at: datetime
-    recorded_at: datetime
-    booked_on: date
-    actor: str
-    context: str
-    request_key: UUID
-    request_digest: str
-    reverses_id: int | None
-    reverses__seq: int | None
-    reverses__book_id: int | None
-    seals: str
-    digest: str
+_Row = Any  # a row of a table's columns by their names, with those that are asked for of what it names
 
 
-class _Movement(NamedTuple):
-    entry_id: int
-    book_id: int
-    booked_on: date
-    line: int
-    cause: str
-    basis: str
-    source_id: int
-    target_id: int
-    refrigerant: str
-    grade: str
-    mass_mg: int
-    u_random_mg: int
-    u_span_mg: int
-    scale_id: int | None
-    can_tell_mg: int
-    reversal: bool
-    explains_id: int | None
-    explains__entry__seq: int | None
-    explains__line: int | None
-    explains__book_id: int | None
-    explains__target_id: int | None
-    explains__mass_mg: int | None
-
-
-class _Weighing(NamedTuple):
-    entry_id: int
-    line: int
-    account_id: int
-    role: str
-    gross_mg: int
-    tare_mg: int
-    u_mg: int
-    step_mg: int
-    scale_id: int
-    typed: str
-
-
-_Row = TypeVar("_Row", _Movement, _Weighing)
+def _rows(rows: QuerySet[Any], *beyond: str) -> Iterable[_Row]:
+    """Return rows as plain named tuples: making records of a whole book would take most of the time."""
+    columns = [column.attname for column in rows.model._meta.concrete_fields]
+    return rows.values_list(*columns, *beyond, named=True)
 
 
 @contextmanager
@@ -173,26 +124,25 @@ class _Reading:
         """Look at every entry up to the head."""
         for first in range(1, self.book.head_seq + 1, CHUNK):
             bounds = (first, min(first + CHUNK - 1, self.book.head_seq))
-            movements = self._lines(Movement, _Movement, bounds)
-            weighings = self._lines(Weighing, _Weighing, bounds)
+            movements = self._lines(Movement, bounds, *OF_EXPLAINED)
+            weighings = self._lines(Weighing, bounds)
             rows = Entry.objects.using(self.using).filter(book=self.book, seq__range=bounds).order_by("seq")
-            for row in rows.values_list(*_Entry._fields):
-                entry = _Entry._make(row)
+            for entry in _rows(rows, "reverses__seq", "reverses__book_id"):
                 if entry.seq != self.last_seq + 1:
                     yield Fault(f"line {self.last_seq + 1}", f"is not in the book; after it comes line {entry.seq}")
                 self.last_seq = entry.seq
-                yield from self._entry(entry, movements.get(entry.pk, []), weighings.get(entry.pk, []))
+                yield from self._entry(entry, movements.get(entry.id, []), weighings.get(entry.id, []))
                 self.previous = entry.digest
 
-    def _lines(self, model: Any, kind: type[_Row], bounds: tuple[int, int]) -> dict[int, list[_Row]]:
+    def _lines(self, model: Any, bounds: tuple[int, int], *beyond: str) -> dict[int, list[_Row]]:
         """Return the lines of the entries within `bounds`, by entry, in their order."""
         rows = model.objects.using(self.using).filter(entry__book=self.book, entry__seq__range=bounds)
         by_entry: dict[int, list[_Row]] = defaultdict(list)
-        for row in map(kind._make, rows.order_by("entry__seq", "line").values_list(*kind._fields)):
+        for row in _rows(rows.order_by("entry__seq", "line"), *beyond):
             by_entry[row.entry_id].append(row)
         return by_entry
 
-    def _entry(self, entry: _Entry, movements: list[_Movement], weighings: list[_Weighing]) -> Iterator[Fault]:
+    def _entry(self, entry: _Row, movements: list[_Row], weighings: list[_Row]) -> Iterator[Fault]:
         """Look at one entry with its lines; where a line cannot be read as one of this book, at nothing further."""
         strangers = [*self._strangers(entry, movements, weighings)]
         if strangers:
@@ -206,7 +156,7 @@ class _Reading:
             yield from self._reversal(entry, entry.reverses_id, movements)
         yield from self._carry(entry, movements)
 
-    def _strangers(self, entry: _Entry, movements: list[_Movement], weighings: list[_Weighing]) -> Iterator[Fault]:
+    def _strangers(self, entry: _Row, movements: list[_Row], weighings: list[_Row]) -> Iterator[Fault]:
         """Look for what another book owns."""
         if entry.reverses_id is not None and entry.reverses__book_id != self.book.pk:
             yield Fault(f"line {entry.seq}", "reverses a line of another book")
@@ -225,7 +175,7 @@ class _Reading:
                     f"line {entry.seq}, weighing {weighing.line}", "names an account or a scale of another book"
                 )
 
-    def _facts(self, entry: _Entry, movements: list[_Movement], weighings: list[_Weighing]) -> list[object]:
+    def _facts(self, entry: _Row, movements: list[_Row], weighings: list[_Row]) -> list[object]:
         """Return what the digest of an entry is taken over."""
         return [
             VERSION,
@@ -277,7 +227,7 @@ class _Reading:
             ],
         ]
 
-    def _rules(self, entry: _Entry, movements: list[_Movement]) -> Iterator[Fault]:
+    def _rules(self, entry: _Row, movements: list[_Row]) -> Iterator[Fault]:
         """Look whether an entry counts for an open day, and whether its lines are in the closed lists."""
         if self.closed is not None and entry.booked_on <= self.closed:
             yield Fault(f"line {entry.seq}", f"counts for {entry.booked_on}; the book was closed through {self.closed}")
@@ -291,7 +241,7 @@ class _Reading:
             if row.reversal != (entry.kind == Entry.REVERSE):
                 yield Fault(f"line {entry.seq}, movement {row.line}", "has the mark of a reversal wrongly set")
 
-    def _reversal(self, entry: _Entry, reverses: int, movements: list[_Movement]) -> Iterator[Fault]:
+    def _reversal(self, entry: _Row, reverses: int, movements: list[_Row]) -> Iterator[Fault]:
         """Look whether a reversal is the whole of what it reverses, last line first."""
         columns = ("cause", "source_id", "target_id", "refrigerant", "grade", "mass_mg")
         undone = Movement.objects.using(self.using).filter(entry_id=reverses).order_by("-line")
@@ -299,7 +249,7 @@ class _Reading:
         if written != list(undone.values_list(*columns)):
             yield Fault(f"line {entry.seq}", f"does not undo the whole of line {entry.reverses__seq}")
 
-    def _carry(self, entry: _Entry, movements: list[_Movement]) -> Iterator[Fault]:
+    def _carry(self, entry: _Row, movements: list[_Row]) -> Iterator[Fault]:
         """Carry the lines of an entry into the balances; stock holds one content and never less than nothing."""
         in_process = 0
         for row in movements:
@@ -317,16 +267,15 @@ class _Reading:
         if in_process:
             yield Fault(f"line {entry.seq}", "leaves a rest in the process account")
 
-    def _stock(self, entry: _Entry, row: _Movement, account: int) -> Iterator[Fault]:
+    def _stock(self, entry: _Row, row: _Row, account: int) -> Iterator[Fault]:
         masses = [mass for mass in self.balances[account].values() if mass]
         if masses and min(masses) < 0:
             yield Fault(f"line {entry.seq}, movement {row.line}", f"takes more than {self.references[account]} held")
         if len(masses) > 1:
             yield Fault(f"line {entry.seq}, movement {row.line}", f"mixes two contents in {self.references[account]}")
 
-    def _explanation(self, entry: _Entry, row: _Movement) -> Iterator[Fault]:
+    def _explanation(self, entry: _Row, row: _Row) -> Iterator[Fault]:
         """Look whether an explanation leaves nothing less than nothing of its difference."""
-        assert row.explains_id is not None and row.explains__target_id is not None  # noqa: S101, PT018 - for the types
         difference = row.explains_id
         if difference not in self.unexplained:
             self.unexplained[difference] = self._lost(row.explains__target_id, row.explains__mass_mg or 0)

@@ -5,10 +5,11 @@ caller `build` the lines on a **draft** (which knows what every account holds, t
 appends one entry. Nothing here is undone by changing a row; `reverse` writes the answer to a mistake.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from typing import Any
+from functools import wraps
+from typing import Any, Concatenate, ParamSpec
 from uuid import UUID, uuid4, uuid5
 from zoneinfo import ZoneInfo
 
@@ -170,6 +171,28 @@ def booked_day(book: Book, occurred_at: datetime, recorded_at: datetime) -> date
     if today <= book.closed_through:
         raise WrongTime(f"It is {today} by this clock, and the book is closed through {book.closed_through}.")
     return today
+
+
+P = ParamSpec("P")
+Builds = Callable[Concatenate[Draft, P], None]
+Writes = Callable[Concatenate[Book, Act, P], Entry]
+
+
+def one_entry(kind: str = Entry.POST) -> Callable[[Builds[P]], Writes[P]]:
+    """Make an act of a function that builds its draft; it takes book and act instead, and returns the entry.
+
+    The transaction is the act's own: what has to stand with other rows calls `ledger.write` within its own one.
+    """
+
+    def act_of(build: Builds[P]) -> Writes[P]:
+        @wraps(build)
+        def written(book: Book, act: Act, /, *args: P.args, **kwargs: P.kwargs) -> Entry:
+            with transaction.atomic(durable=True):
+                return write(book, act, lambda draft: build(draft, *args, **kwargs), kind=kind)
+
+        return written
+
+    return act_of
 
 
 def reverse(entry: Entry, act: Act) -> Entry:

@@ -91,12 +91,11 @@ def proposals(
     *,
     likely: Check | None = None,
     known: Mapping[str, Any] | None = None,
-    most: int = MOST,
 ) -> tuple[Proposal, ...]:
     """Return what was probably meant by `typed`, the likeliest slip first; none where no slip would explain it.
 
     `typed` is the text as it stands in the field; `unit` the unit chosen beside it, used where the text has none;
-    `kind` one of `fields.quantity.KINDS` (mass, pressure, temperature, volume, water capacity, length, duration).
+    `kind` a key of `_OTHER_UNITS` (mass, pressure, temperature, volume, water capacity, length, duration).
     Only values that are `possible` are proposed; where any of them is `likely`, those alone. `known` goes to the
     reader, such as ``atmosphere_pa`` for a pressure. What reads as the same value is proposed once.
     """
@@ -112,7 +111,7 @@ def proposals(
             found[value.si] = Proposal(text, slip)
             if likely is not None and likely(value):
                 usual.add(value.si)
-    return tuple(one for si, one in found.items() if si in usual or not usual)[:most]
+    return tuple(one for si, one in found.items() if si in usual or not usual)[:MOST]
 
 
 def _reader(kind: str, known: dict[str, Any]) -> Callable[[str], Typed]:

@@ -148,12 +148,9 @@ def machine(limit_g: float) -> U:
     return U(rectangular(limit_g), 0.0)
 
 
-def paper(mass_g: float, stated_g: float | None = None) -> U:
-    """Return the uncertainty of a mass from a document: its stated tolerance, else 0.5 % of the mass.
-
-    The half per cent is a choice of ours where the document says nothing.
-    """
-    return U(rectangular(PAPER_LIMIT * abs(mass_g) if stated_g is None else stated_g), 0.0)
+def paper(mass_g: float) -> U:
+    """Return the uncertainty of a mass from a document: 0.5 % of the mass, a choice of ours."""
+    return U(rectangular(PAPER_LIMIT * abs(mass_g)), 0.0)
 
 
 def count(n: int, stated_each_g: float) -> U:

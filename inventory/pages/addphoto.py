@@ -10,7 +10,7 @@ from inventory.models import Entry
 from inventory.pages.access import BookRequest
 from inventory.pages.forms.photos import PhotoForm
 from inventory.pages.running import ActPage, Understood, run
-from inventory.shelf import photofiles, photos
+from inventory.shelf import photos
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ def add_to(request: BookRequest, target: Target) -> HttpResponse:
 
     def write() -> Entry:
         if form.picture is None:
-            raise photofiles.NotKept("No photo came. Take or choose it again.")
+            raise photos.NotKept("No photo came. Take or choose it again.")
         added = photos.add_photo(
             request.book, form.act(access), form.picture, shows=form.cleaned_data["shows"], **target.of
         )

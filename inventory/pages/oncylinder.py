@@ -15,7 +15,6 @@ from inventory.models.access import Access
 from inventory.pages.access import BookRequest
 from inventory.pages.forms.cylinders import OnCylinder
 from inventory.pages.running import ActPage, Understood, run
-from inventory.shelf.queries import content_of
 from inventory.shelf.sentences import difference_sentence
 
 Rows = list[tuple[str, object]]
@@ -43,14 +42,14 @@ def run_on_cylinder(
         understood=understood,
         write=write,
         to=lambda _: ("cylinder", number),
-        context=facts_of(form.cylinder),
+        context=facts_of(form),
     )
 
 
-def facts_of(cylinder: Cylinder) -> dict[str, object]:
+def facts_of(form: OnCylinder) -> dict[str, object]:
     """Return what stands of a cylinder above a form: what it holds, and how it was last weighed."""
-    account = cylinder.account
-    return {"cylinder": cylinder, "content": content_of(account), "last": ledger.last_weighing(account)}
+    found = form.cylinder
+    return {"cylinder": found, "content": form.content, "last": ledger.last_weighing(found.account)}
 
 
 def holding(cylinder: Cylinder, content: Content | None, access: Access) -> str:

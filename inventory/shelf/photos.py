@@ -1,14 +1,20 @@
 """Photos: a picture that was read (see `inventory.shelf.camera`) is kept in a file and sealed in the chain.
 
-The file is written before the line is, so that a line never seals what is not there; a file without a line does no
-harm. The same picture added in two places is one file.
+The file is ``photos/<uid of the book>/<first two of the digest>/<digest>.jpg`` in the media folder. It is written
+before the line is, so that a line never seals what is not there; a file without a line does no harm. The same picture
+added in two places is one file.
 """
 
+import hashlib
+import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from pathlib import Path
+from tempfile import NamedTemporaryFile
 
+from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
@@ -16,11 +22,10 @@ from inventory.book import ledger
 from inventory.book.audit import Fault
 from inventory.book.draft import Draft
 from inventory.book.ledger import Act
-from inventory.book.refusals import WrongLine
+from inventory.book.refusals import LedgerError, WrongLine
 from inventory.causes import CYLINDER, VEHICLE
 from inventory.models import Account, Book, Entry, Photo
 from inventory.shelf.camera import Picture
-from inventory.shelf.photofiles import content_of, keep, path_of
 
 IN_TIME = timedelta(days=1)  # written within it, a photo is a witness
 CONTEXT = "photo:"  # before what it is of, the context of the sealing line
@@ -35,6 +40,56 @@ SHOWN = {
 }
 
 _STEP = re.compile(r"visit:\d+/step:\d+")
+
+
+class NotKept(LedgerError):
+    """The file could not be written; nothing is in the book then."""
+
+
+def path_of(book: Book, digest: str) -> Path:
+    """Return where the file of a digest lies."""
+    return Path(settings.MEDIA_ROOT) / "photos" / str(book.uid) / digest[:2] / f"{digest}.jpg"
+
+
+def keep(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all, and see it on the disk before the line is written."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with NamedTemporaryFile(dir=path.parent, prefix=".", suffix=".part", delete=False) as part:
+            try:
+                part.write(content)
+                part.flush()
+                os.fsync(part.fileno())
+                Path(part.name).replace(path)
+            except OSError:
+                Path(part.name).unlink(missing_ok=True)
+                raise
+        _on_disk(path.parent)
+    except OSError as error:
+        raise NotKept(
+            f"The photo could not be kept ({error.strerror}); nothing was written. "
+            "Tell whoever runs this machine, and send it again then."
+        ) from error
+
+
+def _on_disk(folder: Path) -> None:
+    """See the new name of a file on the disk."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def content_of(photo: Photo) -> bytes | None:
+    """Return the bytes of a photo, None where they are missing, removed or not those that were sealed."""
+    if photo.removed_at is not None:
+        return None
+    try:
+        content = path_of(photo.book, photo.digest).read_bytes()
+    except OSError:
+        return None
+    return content if hashlib.sha256(content).hexdigest() == photo.digest else None
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from typing import Any
 from django import template
 
 from inventory.models import Account, Entry, Photo
-from inventory.shelf import photofiles, photos
+from inventory.shelf import photos
 from inventory.shelf.photos import Shown
 
 register = template.Library()
@@ -37,4 +37,4 @@ def sealed_photo(entry: Entry) -> dict[str, object] | None:
     if photo is None:
         return None
     [one] = photos.shown([photo], photo.line.occurred_at if photo.line else None)
-    return {"shown": one, "photo": photo, "words": one.words, "stands": photofiles.content_of(photo) is not None}
+    return {"shown": one, "photo": photo, "words": one.words, "stands": photos.content_of(photo) is not None}

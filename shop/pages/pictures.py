@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from inventory.output import cycle, holds
+from inventory.output import plots
 from inventory.output.svg import Drawing, Point
 from shop.bench import hold, holdfacts, performance, vacuum
 
@@ -26,8 +26,8 @@ def _hold(picture: hold.HoldPicture) -> Drawing:
     (_, start_pa), (end_s, end_pa) = picture.trend
     hours = end_s / 3600
     limit_pa = 0.0 if picture.limit is None else picture.limit[0][1] - picture.limit[1][1]
-    return holds.hold(
-        holds.HoldPicture(
+    return plots.hold(
+        plots.HoldPicture(
             minutes=[time_s / 60 for time_s, _, _ in picture.points],
             pressures=[pressure_pa / PA_PER_BAR for _, pressure_pa, _ in picture.points],
             u=picture.points[0][2] / PA_PER_BAR,
@@ -46,10 +46,10 @@ def _vacuum(picture: vacuum.VacuumPicture) -> Drawing:
     pressures = [pressure_pa for _, pressure_pa in picture.points]
     if max(pressures) - min(pressures) < FLAT_SHARE * max(picture.water_pa or 0.0, *pressures):
         curves = curves[:1]  # the fits lie on each other
-    return holds.vacuum(
+    return plots.vacuum(
         _minutes_mbar(picture.points),
         water_mbar=None if picture.water_pa is None else picture.water_pa / PA_PER_MBAR,
-        fits=[holds.Fit(name, _minutes_mbar(points)) for name, points in curves],
+        fits=[plots.Fit(name, _minutes_mbar(points)) for name, points in curves],
         sentence="Absolute pressure after the pump was shut off, and water's own pressure.",
     )
 
@@ -61,10 +61,10 @@ def _minutes_mbar(points: Sequence[Point]) -> list[Point]:
 def _cycle(picture: performance.Diagram) -> Drawing:
     boiling = [(liquid / 1000, pressure_pa / PA_PER_BAR) for pressure_pa, liquid, _ in picture.dome]
     dry = [(vapour / 1000, pressure_pa / PA_PER_BAR) for pressure_pa, _, vapour in reversed(picture.dome)]
-    return cycle.pressure_enthalpy(
+    return plots.pressure_enthalpy(
         [*boiling, *dry],
         [
-            cycle.State(state.words, state.enthalpy_j_kg / 1000, state.pressure_pa / PA_PER_BAR)
+            plots.State(state.words, state.enthalpy_j_kg / 1000, state.pressure_pa / PA_PER_BAR)
             for state in picture.states
         ],
         ambient_bar=None if picture.ambient_pa is None else picture.ambient_pa / PA_PER_BAR,

@@ -10,7 +10,7 @@ the form can tell whether the person saw the reading before pressing (see `inven
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, ClassVar
 
 from django import forms
@@ -28,18 +28,6 @@ from inventory.pages.fields.sent import INSISTED, Choice, QuantityBoundField, Se
 
 CUSTOMARY = frozenset(("lb", "oz", POUNDS_AND_OUNCES, "psi", "inHg", "micron", "F", "ft", "fl oz"))
 UNIT_WORDS = {POUNDS_AND_OUNCES: "lb and oz", "C": "°C", "F": "°F", "d": "days"}
-
-
-@dataclass(frozen=True)
-class Kind:
-    """A kind of quantity: its reader in `inventory.measure` and the units that may be chosen."""
-
-    reader: Callable[..., Any]
-    units: tuple[str, ...]
-
-    def read(self, text: str, unit: str, what: str, known: Mapping[str, Any]) -> Any:
-        """Return the quantity in `text`; raises ``QuantityError`` or ``Doubtful`` of `inventory.measure.typed`."""
-        return self.reader(text, default_unit=unit, what=what, **known)
 
 
 def _water_capacity(text: str, *, default_unit: str, what: str) -> Typed:
@@ -65,18 +53,6 @@ def _is_bare(text: str) -> bool:
 def canonical(value: Typed) -> str:
     """Return the SI value as text: the same value gives the same text, whatever the unit it was typed in."""
     return str(value.mg) if isinstance(value, masses.Mass) else format(value.si, ".9g")
-
-
-KINDS = {
-    "mass": Kind(masses.read_mass, ("kg", "g", "lb", "oz", POUNDS_AND_OUNCES)),
-    "pressure": Kind(_pressure, ("bar", "psi", "kPa", "mbar", "micron", "inHg")),
-    "temperature": Kind(quantities.read_temperature, ("C", "F")),
-    "volume": Kind(quantities.read_volume, ("L", "cc")),
-    "water capacity": Kind(_water_capacity, ("L", "lb")),
-    "length": Kind(quantities.read_length, ("m", "ft")),
-    "duration": Kind(quantities.read_duration, ("min", "h", "s", "d")),
-    "percent": Kind(_percent, ("%",)),
-}
 
 
 class QuantityWidget(forms.Widget):
@@ -140,6 +116,8 @@ class QuantityField(forms.Field):
     """
 
     kind_name: ClassVar[str]
+    reader: ClassVar[Callable[..., Any]]  # of `inventory.measure`, by text, default_unit, what and what is `known`
+    units: Sequence[str]  # that may be chosen
     below_words: ClassVar[str] = ""
     echo_url = ""
     missing_words = ""  # said after "Enter the ...", where nothing was typed
@@ -159,8 +137,7 @@ class QuantityField(forms.Field):
         known: Mapping[str, Any] | None = None,
         **options: Any,
     ) -> None:
-        self.kind = KINDS[self.kind_name]
-        self.units = tuple(units) or self.kind.units
+        self.units = tuple(units) or self.units
         self.default_unit = default_unit or self.units[0]
         if self.default_unit not in self.units:
             self.units = (self.default_unit, *self.units)
@@ -207,7 +184,9 @@ class QuantityField(forms.Field):
     def read(self, typed: Sent) -> Any:
         """Return the quantity that `typed` says, or None if nothing; raises as `inventory.measure.typed` does."""
         known = {name: value for name, value in self.known.items() if name != "plausible_pa" or not typed.insisted}
-        return self.kind.read(typed.said, self.unit_of(typed), self.what, known) if typed.said else None
+        if not typed.said:
+            return None
+        return self.reader(typed.said, default_unit=self.unit_of(typed), what=self.what, **known)
 
     def unit_of(self, typed: Sent) -> str:
         """Return the unit chosen beside the text."""
@@ -266,7 +245,8 @@ class QuantityField(forms.Field):
 class MassField(QuantityField):
     """A mass; the cleaned value has ``.mg`` in whole milligrams. `default_unit` is kg, g, lb or oz."""
 
-    kind_name = "mass"
+    kind_name, reader = "mass", staticmethod(masses.read_mass)
+    units = ("kg", "g", "lb", "oz", POUNDS_AND_OUNCES)
 
 
 class StepField(MassField):
@@ -288,46 +268,53 @@ class PressureField(QuantityField):
     The form sets ``atmosphere_pa`` from the workshop; ``plausible_pa`` makes an unlikely value a question.
     """
 
-    kind_name = "pressure"
+    kind_name, reader = "pressure", staticmethod(_pressure)
+    units = ("bar", "psi", "kPa", "mbar", "micron", "inHg")
     below_words = "below atmosphere"
 
 
 class TemperatureField(QuantityField):
     """A temperature; the cleaned value has ``.si`` in kelvin."""
 
-    kind_name = "temperature"
+    kind_name, reader = "temperature", staticmethod(quantities.read_temperature)
+    units = ("C", "F")
     below_words = "below zero"
 
 
 class VolumeField(QuantityField):
     """A volume; the cleaned value has ``.si`` in cubic metres."""
 
-    kind_name = "volume"
+    kind_name, reader = "volume", staticmethod(quantities.read_volume)
+    units = ("L", "cc")
 
 
 class WaterCapacityField(QuantityField):
     """A cylinder's water capacity, in litres or pounds of water; the cleaned value has ``.si`` in cubic metres."""
 
-    kind_name = "water capacity"
+    kind_name, reader = "water capacity", staticmethod(_water_capacity)
+    units = ("L", "lb")
 
 
 class LengthField(QuantityField):
     """A length or height; the cleaned value has ``.si`` in metres."""
 
-    kind_name = "length"
+    kind_name, reader = "length", staticmethod(quantities.read_length)
+    units = ("m", "ft")
     below_words = "below sea level"
 
 
 class DurationField(QuantityField):
     """A length of time; the cleaned value has ``.si`` in seconds."""
 
-    kind_name = "duration"
+    kind_name, reader = "duration", staticmethod(quantities.read_duration)
+    units = ("min", "h", "s", "d")
 
 
 class PercentField(QuantityField):
     """A percentage; the cleaned value has ``.si`` from 0 to 100."""
 
-    kind_name = "percent"
+    kind_name, reader = "percent", staticmethod(_percent)
+    units = ("%",)
 
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
@@ -345,7 +332,7 @@ class BarometerField(PressureField):
     def read(self, typed: Sent) -> Any:
         inches = re.fullmatch(rf"({_NUMBER})\s*(in\s*hg)?", typed.said, re.IGNORECASE)
         if inches and (inches[2] or self.unit_of(typed) == "inHg"):
-            return self.kind.read(f"{inches[1]} inHg abs", "inHg", self.what, self.known)
+            return self.reader(f"{inches[1]} inHg abs", default_unit="inHg", what=self.what, **self.known)
         return super().read(typed)
 
 

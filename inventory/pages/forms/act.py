@@ -183,7 +183,6 @@ def read_back(
     cautions: Iterable[object] = (),
     facts: Iterable[object] = (),
     submit: str = "Write it in the book",
-    title: str = "Read this back",
     lead: str = "",
     files: Sequence[BoundField] = (),
 ) -> HttpResponse:
@@ -192,7 +191,6 @@ def read_back(
     `files` are fields for files, asked for here: what was chosen before could not be kept till then.
     """
     context = {
-        "title": title,
         "lead": lead,
         "rows": [(name, getattr(value, "echo", value)) for name, value in rows],
         "then": then,

@@ -5,8 +5,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django import forms
+from django.utils.functional import cached_property
 
 from inventory.book import weighing
+from inventory.book.draft import Content
 from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder
@@ -31,6 +33,7 @@ from inventory.pages.forms.weighing import (
     use_unit_of_scales,
 )
 from inventory.shelf.plausible import Expected
+from inventory.shelf.queries import content_of
 
 
 class OnCylinder(BookForm):
@@ -46,6 +49,11 @@ class OnCylinder(BookForm):
         use_unit(self, access.mass_unit)
         use_unit_of_scales(self, access)
         self.readings: dict[str, Gross] = {}
+
+    @cached_property
+    def content(self) -> Content | None:
+        """What the cylinder holds by the book: refrigerant, grade and milligrams; None where nothing."""
+        return content_of(self.cylinder.account)
 
     def act_on_it(self, remark: str = "note") -> Act:
         """Return the act, which belongs to this cylinder; the text of the field `remark` is kept with it."""
@@ -187,9 +195,9 @@ class LossForm(OnCylinder):
     after = MassField(label="Gross after", what="gross after", required=False, from_scale=True)
     reason = text("How it is known", what="reason", long=True, help_text="Who saw it, the photo, the report’s number.")
 
-    def __init__(self, *args: Any, held_code: str, **options: Any) -> None:
+    def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        if held_code != "R-744":
+        if (self.content[0] if self.content else self.cylinder.refrigerant) != "R-744":
             set_choices(self, "cause", [pair for pair in LOSSES.items() if pair[0] != "released-exempt"])
 
     def clean(self) -> dict[str, Any]:

@@ -12,13 +12,7 @@ from inventory.pages.fields.quantity import MassField
 
 CHOOSE = ("", "choose")
 MIXED_WORDS = "MIXED, not one refrigerant"
-IN_VEHICLES = (
-    "R-134a",
-    "R-1234yf",
-    "R-12",
-    "R-744",
-    "R-152a",
-)  # what vehicles are built for: common practice, no source
+IN_VEHICLES = ("R-134a", "R-1234yf", "R-12", "R-744", "R-152a")  # what they are built for: common practice, no source
 FIRST, OTHERS = "in vehicles, or here", "all others"
 
 
@@ -46,10 +40,9 @@ def text(label: str, *, what: str = "", long: bool = False, **options: Any) -> f
     return forms.CharField(label=label, widget=widget, **options)
 
 
-def refrigerant_choices(book: Book, *, mixed: bool = True) -> list[Any]:
+def refrigerant_choices(book: Book) -> list[Any]:
     """Return the refrigerants to choose from: those of vehicles and of this book first, then all others."""
-    last = [(MIXED, MIXED_WORDS)] if mixed else []
-    return [CHOOSE, *refrigerant_groups(in_cylinders(book)), *last]
+    return [CHOOSE, *refrigerant_groups(in_cylinders(book)), (MIXED, MIXED_WORDS)]
 
 
 def in_cylinders(book: Book) -> set[str]:
@@ -70,11 +63,10 @@ def partner_choices(partners: Iterable[Partner]) -> list[tuple[str, str]]:
     return [CHOOSE, *((str(one.account.number), f"{one.name}, {one.kind}") for one in partners)]
 
 
-def partners_of(book: Book, *, kinds: Sequence[str] = ()) -> list[Partner]:
+def partners_of(book: Book) -> list[Partner]:
     """Return the partners of a book that are in use, by name."""
     used = Partner.objects.filter(account__book=book, account__joined_to=None, retired=False)
-    found = used.select_related("account").order_by("name")
-    return list(found.filter(kind__in=kinds) if kinds else found)
+    return list(used.select_related("account").order_by("name"))
 
 
 def use_unit(form: forms.Form, unit: str) -> None:

@@ -29,8 +29,9 @@ class RegradeForm(OnCylinder):
         help_text="The machine that recycled it, the laboratory’s paper and its number, what spoiled it.",
     )
 
-    def __init__(self, *args: Any, held_grade: str, **options: Any) -> None:
+    def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
+        held_grade = self.content[1] if self.content else self.cylinder.grade
         grades = [(one, one) for one in GRADES if one not in ("virgin", held_grade)]
         set_choices(self, "grade", grades)
 

@@ -4,7 +4,6 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.urls import reverse
 
-from inventory.book.draft import Content
 from inventory.book.refusals import LedgerError, RequestKeyReused
 from inventory.gases import purity
 from inventory.gases.cautions import cautions_for
@@ -15,7 +14,6 @@ from inventory.pages.forms.tested import AirForm
 from inventory.pages.oncylinder import Rows, facts_of, holding
 from inventory.pages.running import ActPage, sent_before
 from inventory.shelf import airchecks
-from inventory.shelf.queries import content_of
 
 REST_ASKED = purity.REST_CONDITIONS[0].lower() + purity.REST_CONDITIONS[1:]
 ASKED_OF_AIR = ("pressure", "temperature")  # a link from the bench fills them in
@@ -25,7 +23,6 @@ ASKED_OF_AIR = ("pressure", "temperature")  # a link from the bench fills them i
 def air(request: BookRequest, number: int) -> HttpResponse:
     """Judge a cylinder for air by its pressure after it has stood, and keep that with the cylinder."""
     found, access = cylinder_of(request, number), request.access
-    content = content_of(found.account)
     workshop = getattr(request, "workshop", None)  # the floor above knows the units; without it, bar and Celsius
     form = AirForm(
         request.POST or None,
@@ -37,7 +34,7 @@ def air(request: BookRequest, number: int) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         try:
-            return _judge_air(request, form, found, content)
+            return _judge_air(request, form, found)
         except RequestKeyReused:
             return sent_before(request, form)
         except LedgerError as error:
@@ -51,12 +48,12 @@ def air(request: BookRequest, number: int) -> HttpResponse:
             "Nothing moves by this: it is kept beside the cylinder.",
         ],
     )
-    return page(request, "inventory/act.html", form, shown=shown, cautions=cautions_for("receive"), **facts_of(found))
+    return page(request, "inventory/act.html", form, shown=shown, cautions=cautions_for("receive"), **facts_of(form))
 
 
-def _judge_air(request: BookRequest, form: AirForm, cylinder: Cylinder, content: Content | None) -> HttpResponse:
+def _judge_air(request: BookRequest, form: AirForm, cylinder: Cylinder) -> HttpResponse:
     """Read a judged reading back, or keep it; a form that was kept already says so."""
-    reading = form.air_reading
+    reading, content = form.air_reading, form.content
     if content is None:
         raise LedgerError(airchecks.NOTHING_HELD)
     judged = airchecks.judge(cylinder, content, reading)

@@ -17,7 +17,6 @@ from inventory.pages.forms.cylinders import GrossForm, LossForm
 from inventory.pages.oncylinder import Rows, holding, run_on_cylinder, weighed_rows
 from inventory.pages.running import Understood
 from inventory.shelf import queries
-from inventory.shelf.queries import content_of
 from inventory.shelf.sentences import heel_sentence
 
 ENDS = {"missing": "unexplained", "was-oil": "opening: it never was refrigerant"}
@@ -38,8 +37,8 @@ def send_away(request: BookRequest) -> HttpResponse:
 def send(request: BookRequest, number: int) -> HttpResponse:
     """Weigh a cylinder and send it away with all it holds."""
     found = cylinder_of(request, number)
-    content = content_of(found.account)
     form = SendForm(request.POST or None, cylinder=found, access=request.access)
+    content = form.content
 
     def understood() -> Understood:
         temperature, net_mg = form.cleaned_data.get("temperature"), onscale.preview(request.book, form.reading).net_mg
@@ -114,16 +113,15 @@ def come_back(request: BookRequest, number: int) -> HttpResponse:
 def to_sister(request: BookRequest, number: int) -> HttpResponse:
     """Move a cylinder with its content into the book of another workshop of the same person."""
     found, access = cylinder_of(request, number), request.access
-    content = content_of(found.account)
     form = SisterForm(request.POST or None, cylinder=found, access=access, books=access.other_books())
 
     def understood() -> Understood:
         rows = [
-            ("Cylinder", holding(found, content, access)),
+            ("Cylinder", holding(found, form.content, access)),
             ("To", form.sister),
             *weighed_rows(request, form.reading),
         ]
-        return Understood(rows, "Both books get a line, in one go.", always=True, facts=[content])
+        return Understood(rows, "Both books get a line, in one go.", always=True, facts=[form.content])
 
     def write() -> Entry:
         there = partners.sister_partner(request.book, form.sister)
@@ -162,9 +160,8 @@ def turned_up(request: BookRequest, number: int) -> HttpResponse:
 def loss(request: BookRequest, number: int) -> HttpResponse:
     """Enter that gas left a cylinder other than into a vehicle, a cylinder or a consignment."""
     found, access = cylinder_of(request, number), request.access
-    content = content_of(found.account)
-    held_code = content[0] if content else found.refrigerant
-    form = LossForm(request.POST or None, cylinder=found, access=access, held_code=held_code)
+    form = LossForm(request.POST or None, cylinder=found, access=access)
+    content = form.content
 
     def understood() -> Understood:
         cause = form.cleaned_data["cause"]

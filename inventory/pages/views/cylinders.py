@@ -19,7 +19,7 @@ from inventory.gases.cautions import Caution, cautions_for
 from inventory.measure.codes import label_address
 from inventory.models import Cylinder, Movement, Tare
 from inventory.models.access import Access
-from inventory.output.cylinders import Weighed, cylinder_level, mass_over_time
+from inventory.output.masses import Weighed, cylinder_level, mass_over_time
 from inventory.pages import links
 from inventory.pages.access import BookRequest, cylinder_of
 from inventory.pages.links import Link

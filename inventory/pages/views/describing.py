@@ -22,8 +22,8 @@ from inventory.shelf.queries import content_of
 def tare(request: BookRequest, number: int) -> HttpResponse:
     """Give a cylinder its true empty mass."""
     found, access = cylinder_of(request, number), request.access
-    content = content_of(found.account)
     form = TareForm(request.POST or None, cylinder=found, access=access)
+    content = form.content
 
     def understood() -> Understood:
         rows = [
@@ -84,17 +84,15 @@ def done(request: BookRequest, number: int) -> HttpResponse:
 def regrade(request: BookRequest, number: int) -> HttpResponse:
     """Change the grade of all that a cylinder holds."""
     found, access = cylinder_of(request, number), request.access
-    content = content_of(found.account)
-    grade = content[1] if content else found.grade
-    form = RegradeForm(request.POST or None, cylinder=found, access=access, held_grade=grade)
+    form = RegradeForm(request.POST or None, cylinder=found, access=access)
 
     def understood() -> Understood:
         rows = [
-            ("Cylinder", holding(found, content, access)),
+            ("Cylinder", holding(found, form.content, access)),
             ("It is now", form.cleaned_data["grade"]),
             ("What shows it", form.cleaned_data["evidence"]),
         ]
-        return Understood(rows, always=form.cleaned_data["grade"] == "suspect", facts=[content])
+        return Understood(rows, always=form.cleaned_data["grade"] == "suspect", facts=[form.content])
 
     def write() -> Entry:
         return describing.regrade(request.book, form.act_on_it("evidence"), found, grade=form.cleaned_data["grade"])
@@ -107,18 +105,19 @@ def regrade(request: BookRequest, number: int) -> HttpResponse:
 def identify(request: BookRequest, number: int) -> HttpResponse:
     """Enter that an identifier says a content is something else."""
     found, access = cylinder_of(request, number), request.access
-    content = content_of(found.account)
     form = IdentifyForm(request.POST or None, cylinder=found, access=access)
 
     def understood() -> Understood:
         cleaned = form.cleaned_data
         shares = ", ".join(f"{code} {float(share) * 100:.1f} %" for code, share in cleaned["parts"].items())
         rows = [
-            ("Cylinder", holding(found, content, access)),
+            ("Cylinder", holding(found, form.content, access)),
             ("It is", cleaned["refrigerant"]),
             ("Shown", shares),
         ]
-        return Understood(rows, "What is MIXED is suspect: to be reclaimed or destroyed.", always=True, facts=[content])
+        return Understood(
+            rows, "What is MIXED is suspect: to be reclaimed or destroyed.", always=True, facts=[form.content]
+        )
 
     def write() -> Entry:
         return describing.reidentify(

@@ -21,17 +21,16 @@ from inventory.shelf.sentences import difference_sentence, room_sentence
 def transfer(request: BookRequest, number: int) -> HttpResponse:
     """Move gas from one cylinder into another."""
     found, access = cylinder_of(request, number), request.access
-    content = content_of(found.account)
     form = TransferForm(request.POST or None, cylinder=found, access=access)
 
     def understood() -> Understood:
         target = form.target_cylinder
         rows = [
-            ("From", holding(found, content, access)),
+            ("From", holding(found, form.content, access)),
             ("Into", holding(target, content_of(target.account), access)),
             *((name.capitalize(), f"{one.said} on {one.scale}") for name, one in form.readings.items()),
         ]
-        return Understood(rows, room_sentence(target, content, access.jurisdiction, access.mass_unit))
+        return Understood(rows, room_sentence(target, form.content, access.jurisdiction, access.mass_unit))
 
     def write() -> Entry:
         return onscale.transfer(

@@ -11,9 +11,8 @@ from inventory.models import Consignment, Partner
 from inventory.pages import comeback, links
 from inventory.pages.access import BookRequest, owner_required, partner_of, writer_page
 from inventory.pages.forms.act import page, read_back, see
-from inventory.pages.forms.joining import NO_LINE, SUBMIT, JoinForm, PartForm
 from inventory.pages.forms.partners import PartnerForm
-from inventory.pages.joined import joined_page
+from inventory.pages.joined import NO_LINE, SUBMIT, JoinForm, PartForm, joined_page
 from inventory.pages.links import Link
 from inventory.pages.tables.lines import AccountLines
 from inventory.pages.tables.partners import ConsignmentTable, PartnerTable

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from inventory.models import Entry, Photo
 from inventory.pages.access import BookRequest, cylinder_of, writer_required
 from inventory.pages.addphoto import Target, add_to
-from inventory.shelf import photofiles
+from inventory.shelf import photos
 from inventory.shelf.camera import small
 
 
@@ -47,7 +47,7 @@ def photo_small(request: BookRequest, seq: int) -> HttpResponse:
 def _handed_over(request: BookRequest, seq: int, *, made_small: bool) -> HttpResponse:
     rows = Photo.objects.select_related("book", "entry")
     found = get_object_or_404(rows, book=request.book, entry__seq=seq)
-    content = photofiles.content_of(found)
+    content = photos.content_of(found)
     if content is None:
         raise Http404("The file was removed, is missing, or is not what was sealed.")
     response = HttpResponse(

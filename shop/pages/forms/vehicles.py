@@ -17,8 +17,8 @@ from inventory.pages import links
 from inventory.pages.fields.named import Known, NamedField, Said, ask_look_alike, refuse_same
 from inventory.pages.fields.quantity import MassField, PressureField, VolumeField
 from inventory.pages.forms.act import BookForm, PlainForm
-from inventory.pages.forms.joining import JoinForm
-from inventory.pages.forms.parts import DayField, choice, refrigerant_groups, text, use_unit
+from inventory.pages.forms.parts import DayField, choice, refrigerant_groups, set_choices, text, use_unit
+from inventory.pages.joined import JoinForm
 from shop.models import Customer, Vehicle, Workshop
 from shop.pages.forms.stepfields import NumberField, in_this_book
 from shop.pages.forms.usual import ask_about_mass, ask_about_tolerance, ask_about_volume
@@ -161,9 +161,9 @@ class VehicleForm(PlainForm):
         weakest = self.fields["weakest_side"]
         assert isinstance(weakest, PressureField)  # noqa: S101 - for the type
         weakest.default_unit, weakest.known["plausible_pa"] = workshop.pressure_unit, WEAKEST_SIDE_PA
-        _offer(self, "refrigerant", codes)
-        _offer(self, "original_refrigerant", codes)
-        _offer(self, "customer", [("", "not entered"), *((str(one.pk), one.name) for one in customers)])
+        set_choices(self, "refrigerant", codes)
+        set_choices(self, "original_refrigerant", codes)
+        set_choices(self, "customer", [("", "not entered"), *((str(one.pk), one.name) for one in customers)])
 
     def clean_registration(self) -> str:
         return self._of_no_other("registration", self.cleaned_data["registration"])
@@ -237,12 +237,6 @@ class VehicleForm(PlainForm):
 def as_typed(given: Typed) -> str:
     """Return a quantity as it was typed, with its unit where the text has none."""
     return given.text if any(char.isalpha() for char in given.text) else f"{given.text} {given.unit}"
-
-
-def _offer(form: forms.Form, name: str, choices: Any) -> None:
-    field = form.fields[name]
-    assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
-    field.choices = choices
 
 
 def _initial(vehicle: Vehicle, units: Units) -> dict[str, Any]:

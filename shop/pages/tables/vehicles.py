@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 
 from inventory.models import Account, Movement
 from inventory.models.likeness import written_in
+from inventory.pages.forms.parts import set_choices
 from inventory.pages.tables.columns import DayColumn
 from inventory.pages.tables.filters import FilterForm
 from inventory.pages.tables.table import BookTable
@@ -101,10 +102,10 @@ class VehicleFilter(FilterForm):
         super().__init__(request)
         own = Vehicle.objects.filter(account__book=request.book).exclude(refrigerant="")
         codes = own.order_by("refrigerant").values_list("refrigerant", flat=True).distinct()
-        _offer(self, "refrigerant", [("", "all"), *((one, one) for one in codes)])
+        set_choices(self, "refrigerant", [("", "all"), *((one, one) for one in codes)])
         if request.access.may_write:
             names = Customer.objects.filter(workshop=request.workshop).order_by("name").values_list("pk", "name")
-            _offer(self, "customer", [("", "all"), *((str(pk), name) for pk, name in names)])
+            set_choices(self, "customer", [("", "all"), *((str(pk), name) for pk, name in names)])
         else:
             del self.fields["customer"]
 
@@ -117,12 +118,6 @@ class VehicleFilter(FilterForm):
             named = written_in("registration_likeness", said) | written_in("vin_likeness", said)
             rows = rows.filter(named | Q(make_model__icontains=said))
         return rows
-
-
-def _offer(form: forms.Form, name: str, choices: Any) -> None:
-    field = form.fields[name]
-    assert isinstance(field, forms.ChoiceField)  # noqa: S101 - for the type
-    field.choices = choices
 
 
 class CustomerTable(BookTable):

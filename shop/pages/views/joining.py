@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods
 from inventory.book.refusals import LedgerError
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, read_back, see
-from inventory.pages.forms.joining import NO_LINE, SUBMIT, PartForm
+from inventory.pages.joined import NO_LINE, SUBMIT, PartForm
 from shop.models import Vehicle
 from shop.pages.forms.vehicles import JoinVehicleForm
 from shop.pages.middleware import ShopRequest

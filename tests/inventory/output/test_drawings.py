@@ -8,10 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.output.cycle import State, pressure_enthalpy
-from inventory.output.cylinders import Weighed, cylinder_level, mass_over_time
-from inventory.output.flows import Flow, period_flow
-from inventory.output.holds import Fit, HoldPicture, hold, vacuum
+from inventory.output.masses import Flow, Weighed, cylinder_level, mass_over_time, period_flow
+from inventory.output.plots import Fit, HoldPicture, State, hold, pressure_enthalpy, vacuum
 from inventory.output.svg import WIDTH, Axis, Drawing, ticks
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -22,7 +22,7 @@ from inventory.book import audit, ledger
 from inventory.book.refusals import NotReversible, RequestKeyReused, WrongLine, WrongTime
 from inventory.book.weighing import Gross
 from inventory.models import Entry, Photo
-from inventory.shelf import photofiles, photos
+from inventory.shelf import photos
 from tests.inventory.shelf.pictures import BLUE, GREY, RED, image, png_head, read, saved, with_place
 
 HOME = "/w/port-ellery/"
@@ -102,7 +102,7 @@ def test_without_a_folder_for_it_nothing_is_written(
     line: Entry, add: Callable[..., Photo], media: Path, book: Any
 ) -> None:
     media.write_text("a file where the folder should be")
-    with pytest.raises(photofiles.NotKept, match="could not be kept"):
+    with pytest.raises(photos.NotKept, match="could not be kept"):
         add(line=line)
     book.refresh_from_db()
     assert (book.head_seq, Photo.objects.count()) == (line.seq, 0)
@@ -165,17 +165,17 @@ def test_the_list_of_lines_asks_no_more_for_many_photos(
 
 def test_a_changed_and_a_lost_file_are_named(line: Entry, add: Callable[..., Photo], book: Any) -> None:
     changed, lost, sound = (add(saved(image(colour=colour)), line=line) for colour in (RED, BLUE, GREY))
-    path = photofiles.path_of(book, changed.digest)
+    path = photos.path_of(book, changed.digest)
     content = bytearray(path.read_bytes())
     content[-10] ^= 1
     path.write_bytes(bytes(content))
-    photofiles.path_of(book, lost.digest).unlink()
+    photos.path_of(book, lost.digest).unlink()
     assert [str(fault) for fault in photos.faults(book)] == [
         f"photo of line {changed.entry.seq}: is not what was sealed: its file was changed or cannot be read",
         f"photo of line {lost.entry.seq}: has lost its file",
     ]
-    assert photofiles.content_of(changed) is None
-    assert photofiles.content_of(sound) is not None
+    assert photos.content_of(changed) is None
+    assert photos.content_of(sound) is not None
 
 
 def test_a_row_changed_by_hand_is_named(
@@ -203,7 +203,7 @@ def test_a_removed_photo_keeps_its_line_and_its_digest(
 ) -> None:
     photo, same = add(line=line), add(account=cylinder.account)
     stays = add(saved(image(colour=RED)), line=line)
-    path = photofiles.path_of(book, photo.digest)
+    path = photos.path_of(book, photo.digest)
     with django_capture_on_commit_callbacks(execute=True):
         photos.remove_file(photo)
         assert path.exists()  # until the transaction ends
@@ -212,7 +212,7 @@ def test_a_removed_photo_keeps_its_line_and_its_digest(
     same.refresh_from_db()
     assert same.removed_at == photo.removed_at  # the same picture, added twice
     assert [*photos.faults(book)] == []
-    assert photofiles.content_of(stays) is not None
+    assert photos.content_of(stays) is not None
     at = f"{HOME}photos/{photo.entry.seq}/"
     assert owner_client.get(at).status_code == 404
     page = owner_client.get(f"{HOME}lines/{photo.entry.seq}/").content.decode()
@@ -366,7 +366,7 @@ def test_a_changed_file_is_not_handed_over_and_its_line_says_so(
     line: Entry, add: Callable[..., Photo], book: Any, reader_client: Client
 ) -> None:
     photo = add(line=line)
-    photofiles.path_of(book, photo.digest).write_bytes(saved(image(colour=RED)))
+    photos.path_of(book, photo.digest).write_bytes(saved(image(colour=RED)))
     for at in (f"photos/{photo.entry.seq}/", f"photos/{photo.entry.seq}/small/"):
         assert reader_client.get(HOME + at).status_code == 404
     page = reader_client.get(f"{HOME}lines/{photo.entry.seq}/").content.decode()
@@ -376,7 +376,7 @@ def test_a_changed_file_is_not_handed_over_and_its_line_says_so(
 def test_verify_names_a_photo_whose_file_was_changed(book: Any, line: Entry, add: Callable[..., Photo]) -> None:
     photo = add(line=line)
     call_command("verify", stdout=StringIO())
-    path = photofiles.path_of(book, photo.digest)
+    path = photos.path_of(book, photo.digest)
     path.write_bytes(path.read_bytes() + b"x")
     with pytest.raises(CommandError, match=f"photo.*{photo.entry.seq}|line {photo.entry.seq}"):
         call_command("verify", stdout=StringIO())
