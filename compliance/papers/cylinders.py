@@ -64,7 +64,7 @@ class Shelved:
     @property
     def limit_mg(self) -> int | None:
         """The most that it may hold."""
-        return round(self.limit.max_net_g * 1000) if self.limit else None
+        return self.limit.max_net_mg if self.limit else None
 
     @property
     def most_gross_mg(self) -> int | None:

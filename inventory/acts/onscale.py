@@ -118,8 +118,8 @@ def refuse_filling(
     held_mg = held[2] if held else 0
     limit = filling_limit(target, held[0], jurisdiction) if held else filling_limit(target, code, jurisdiction, parts)
     if limit is not None and held_mg + mass_mg > limit.max_net_g * 1000:
-        over_mg = held_mg + mass_mg - round(limit.max_net_g * 1000)
+        over_mg = held_mg + mass_mg - limit.max_net_mg
         raise Refused(
             f"{show_mass(held_mg + mass_mg)} is {show_mass(over_mg)} over what {target} may hold "
-            f"({show_mass(round(limit.max_net_g * 1000))}, {limit.words}). Use another cylinder."
+            f"({show_mass(limit.max_net_mg)}, {limit.words}). Use another cylinder."
         )

@@ -64,6 +64,11 @@ class Limit:
     note: str = ""
 
     @property
+    def max_net_mg(self) -> int:
+        """It in whole milligrams, as the book has masses."""
+        return round(self.max_net_g * 1000)
+
+    @property
     def words(self) -> str:
         """The rule as it is said on a page."""
         return RULE_WORDS.get(self.rule, self.rule)

@@ -225,7 +225,7 @@ class Judge:
         if not cylinder.account_id and self._code == MIXED:
             return None, ""
         limit = filling_limit(cylinder, self._code, self.jurisdiction)
-        return (None, "") if limit is None else (round(limit.max_net_g * 1000), limit.words)
+        return (None, "") if limit is None else (limit.max_net_mg, limit.words)
 
 
 @lru_cache(maxsize=64)

@@ -53,7 +53,7 @@ def room_sentence(target: Cylinder, content: Content | None, jurisdiction: str, 
     limit = filling_limit(target, code, jurisdiction)
     if limit is None:
         return f"No filling limit is known for {target}: its water capacity or the gas’s figure is missing."
-    room_mg = round(limit.max_net_g * 1000) - (held[2] if held else 0)
+    room_mg = limit.max_net_mg - (held[2] if held else 0)
     return f"{target} can take {in_book(max(room_mg, 0), unit)} more ({limit.words})."
 
 

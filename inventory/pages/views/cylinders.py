@@ -2,8 +2,6 @@
 
 from collections import OrderedDict
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import datetime
 
 import segno
 from django.conf import settings
@@ -62,9 +60,11 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
     content = content_of(found.account)
     held_mg = content[2] if content else 0
     code = content[0] if content else found.refrigerant
-    limit = limit_shown(found, code, held_mg, request.access, timezone.localtime())
+    limit = filling_limit(found, code, request.access.jurisdiction)
+    limit_mg = limit.max_net_mg if limit else None
+    room_mg = None if limit_mg is None else limit_mg - held_mg
     unit = "lb" if request.access.mass_unit == "lb" else "kg"
-    history = mass_over_time(_steps(found), name=str(found), limit_mg=limit.limit_mg, unit=unit)
+    history = mass_over_time(_steps(found), name=str(found), limit_mg=limit_mg, unit=unit)
     bought = _bought(found)
     context = {
         "cylinder": found,
@@ -72,8 +72,11 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
         "content": content,
         "held_mg": held_mg,
         "limit": limit,
-        "over_mg": -limit.room_mg if limit.room_mg is not None and limit.room_mg < 0 else None,
-        "level": cylinder_level(held_mg, limit.limit_mg, name=str(found), unit=unit),
+        "limit_mg": limit_mg,
+        "room_mg": room_mg,
+        "refusal": filling.refusal(found.kind, found.requalify_by, timezone.localdate()),
+        "over_mg": -room_mg if room_mg is not None and room_mg < 0 else None,
+        "level": cylinder_level(held_mg, limit_mg, name=str(found), unit=unit),
         "history": history,
         "last": ledger.last_weighing(found.account),
         "tares": Tare.objects.filter(cylinder=found).order_by("-since", "-id"),
@@ -183,7 +186,7 @@ def label(request: BookRequest, number: int) -> HttpResponse:
         "content": content,
         "code": code,
         "facts": catalogue.refrigerant(code),
-        "limit": limit_shown(found, code, content[2] if content else 0, request.access, timezone.localtime()),
+        "limit": filling_limit(found, code, request.access.jurisdiction),
         "text": label_text(request, found),
         "cautions": content_cautions(code),
     }
@@ -204,29 +207,6 @@ def label_code(request: BookRequest, number: int) -> HttpResponse:
 def label_text(request: BookRequest, cylinder: Cylinder) -> str:
     """Return what the code says: the page of the cylinder, where people reach it."""
     return label_address(settings.ADDRESS or request.build_absolute_uri("/"), cylinder.label)
-
-
-@dataclass(frozen=True)
-class LimitShown:
-    """What a cylinder may hold, in milligrams, and the words around it."""
-
-    limit_mg: int | None
-    room_mg: int | None
-    rule: str
-    source: str
-    note: str
-    from_memory: bool
-    refusal: str
-
-
-def limit_shown(cylinder: Cylinder, code: str, held_mg: int, access: Access, today: datetime) -> LimitShown:
-    """Return the limit that governs a cylinder for what is or is meant to be in it."""
-    refusal = filling.refusal(cylinder.kind, cylinder.requalify_by, today.date()) or ""
-    limit = filling_limit(cylinder, code, access.jurisdiction)
-    if limit is None:
-        return LimitShown(None, None, "", "", "", False, refusal)
-    limit_mg = round(limit.max_net_g * 1000)
-    return LimitShown(limit_mg, limit_mg - held_mg, limit.words, limit.source, limit.note, limit.from_memory, refusal)
 
 
 def content_cautions(code: str) -> list[Caution]:

@@ -57,7 +57,7 @@ def _room(draft: Draft, cylinder: Cylinder, gas: FromVehicle, jurisdiction: str)
         limit = filling_limit(cylinder, content[0], jurisdiction)
     else:
         limit = filling_limit(cylinder, gas.refrigerant, jurisdiction, gas.parts or ())
-    room_mg = None if limit is None else round(limit.max_net_g * 1000) - (content[2] if content else 0)
+    room_mg = None if limit is None else limit.max_net_mg - (content[2] if content else 0)
     try:
         if cylinder.kind == Cylinder.TANK:
             _refuse_tank(cylinder, content, gas.refrigerant)
