@@ -37,7 +37,6 @@ class Candidate:
     code: str
     verdict: str
     bubble_pa: float | None
-    dew_pa: float | None
     gap_pa: float | None
     u_pa: float | None
     reason: str
@@ -119,10 +118,10 @@ def _candidate(
         dew = fluids.dew_pressure_pa(code, temperature_k)
         u_pa = _u_gap_pa(code, temperature_k, u_pressure_pa, u_temperature_k)
     except fluids.FluidError as error:
-        return Candidate(code, CANNOT_TELL, None, None, None, None, str(error))
+        return Candidate(code, CANNOT_TELL, None, None, None, str(error))
     gap = max(0.0, pressure_pa - bubble) + min(0.0, pressure_pa - dew)
     verdict, reason = _judge(gap, u_pa)
-    return Candidate(code, verdict, bubble, dew, gap, u_pa, reason)
+    return Candidate(code, verdict, bubble, gap, u_pa, reason)
 
 
 def _judge(gap: float, u_pa: float) -> tuple[str, str]:

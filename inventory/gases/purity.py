@@ -44,9 +44,6 @@ manual; the 12 hours from memory."""
 
 NOT_RESTED = "The cylinder has not stood long enough in known conditions: its pressure says nothing about air."
 
-RECYCLED_LIMIT_PPM = {"R-12": 330.0, "R-134a": 150.0, "R-1234yf": 150.0}
-"""Air in recycled refrigerant, ppm by mass. From memory: SAE J1991 (R-12), SAE J2099 (the others)."""
-
 
 @dataclass(frozen=True)
 class TableRow:
@@ -83,14 +80,12 @@ class TableCheck:
 class AirEstimate:
     """Air in the vapour space, in grams and as parts per million of the whole content by mass, with its uncertainty.
 
-    Air dissolved in the liquid is not in it. `limit_ppm` is that of recycled refrigerant, from memory, or None.
+    Air dissolved in the liquid is not in it.
     """
 
-    vapour_volume_m3: float
     air_g: float
     ppm_by_mass: float
     u_ppm_by_mass: float
-    limit_ppm: float | None
 
 
 @dataclass(frozen=True)
@@ -203,11 +198,9 @@ def air_estimate(
     g_per_pa = space_m3 * AIR_KG_MOL / (GAS_CONSTANT_J_MOL_K * temperature_k) * G_PER_KG
     air_g = max(0.0, excess_pa) * g_per_pa
     return AirEstimate(
-        vapour_volume_m3=space_m3,
         air_g=air_g,
         ppm_by_mass=air_g / contents_g * 1e6,
         u_ppm_by_mass=u_excess_pa * g_per_pa / contents_g * 1e6,
-        limit_ppm=RECYCLED_LIMIT_PPM.get(code),
     )
 
 

@@ -6,7 +6,6 @@ have been misread for the other, and a person is asked.
 """
 
 import unicodedata
-from collections.abc import Iterable
 
 LONGEST = 120  # characters of a likeness; what follows is not looked at
 
@@ -38,13 +37,6 @@ def likeness(text: str) -> str:
 def same(one: str, other: str) -> bool:
     """Whether two texts name one thing; nothing names nothing."""
     return bool(mark(one)) and mark(one) == mark(other)
-
-
-def nearest(said: str, names: Iterable[str]) -> list[str]:
-    """Return those of `names` that may be meant by `said`: the same ones first, then the look-alikes."""
-    own, key = mark(said), likeness(said)
-    found = [name for name in names if key and likeness(name) == key]
-    return sorted(found, key=lambda name: mark(name) != own)
 
 
 def _digit(char: str) -> str:

@@ -2,18 +2,7 @@
 
 from django.urls import path
 
-from inventory.pages.views import (
-    air,
-    away,
-    cylinders,
-    describing,
-    echo,
-    lines,
-    onscale,
-    partners,
-    photos,
-    receiving,
-)
+from inventory.pages.views import air, away, cylinders, describing, echo, lines, onscale, partners, photos, receiving
 
 urlpatterns = [
     path("cylinders/", cylinders.cylinders, name="cylinders"),

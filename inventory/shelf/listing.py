@@ -6,14 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.contrib.auth import get_user_model
-from django.db.models import (
-    DateTimeField,
-    ExpressionWrapper,
-    F,
-    Q,
-    QuerySet,
-    Sum,
-)
+from django.db.models import DateTimeField, ExpressionWrapper, F, Q, QuerySet, Sum
 
 from inventory.models import Account, Book, Entry, Holding, Movement
 
@@ -120,13 +113,8 @@ class Wanted:
 
 def movements(book: Book, wanted: Wanted) -> "QuerySet[Movement]":
     """Return the movements that a filter leaves."""
-    rows = Movement.objects.filter(wanted.days, book=book)
-    if wanted.causes:
-        rows = rows.filter(cause__in=wanted.causes)
-    if wanted.refrigerant:
-        rows = rows.filter(refrigerant=wanted.refrigerant)
-    if wanted.grade:
-        rows = rows.filter(grade=wanted.grade)
+    asked = {"cause__in": wanted.causes, "refrigerant": wanted.refrigerant, "grade": wanted.grade}
+    rows = Movement.objects.filter(wanted.days, book=book, **{name: value for name, value in asked.items() if value})
     if wanted.account is not None:
         own = wanted.account.together()
         ends = [Movement.objects.filter(**{f"{end}__in": own}).order_by() for end in ("source", "target")]

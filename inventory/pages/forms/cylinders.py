@@ -15,13 +15,7 @@ from inventory.models import Cylinder
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField
 from inventory.pages.forms.act import BookForm, echo_url
-from inventory.pages.forms.parts import (
-    CHOOSE,
-    choice,
-    set_choices,
-    text,
-    use_unit,
-)
+from inventory.pages.forms.parts import CHOOSE, choice, set_choices, text, use_unit
 from inventory.pages.forms.weighing import (
     NOTHING_KNOWN,
     ScaleField,

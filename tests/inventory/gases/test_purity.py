@@ -173,12 +173,11 @@ def test_without_an_excess_there_is_nothing_to_let_off(excess):
         purity.bleeding_cost_g_per_g("R-134a", excess_pa=excess, temperature_k=298.15)
 
 
-def test_the_limits_of_recycled_gas_stand_beside_the_estimate():
+def test_much_air_is_estimated_with_its_uncertainty():
     check = purity.check_air(
         "R-134a", pressure_pa=gauge(90), temperature_k=kelvin(77), water_capacity_m3=0.0119, contents_g=8_000
     )
-    assert check.estimate.limit_ppm == 150
-    assert check.estimate.ppm_by_mass > check.estimate.limit_ppm
+    assert check.estimate.ppm_by_mass > 150  # the limit of recycled R-134a in SAE J2099, from memory
     assert check.estimate.u_ppm_by_mass > 0
 
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.measure.marks import LONGEST, likeness, mark, nearest, same
+from inventory.measure.marks import LONGEST, likeness, mark, same
 
 PLATES = st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789", min_size=1, max_size=12)
 
@@ -44,10 +44,6 @@ def test_others_are_neither() -> None:
 def test_a_name_without_a_letter_is_still_a_name() -> None:
     assert same("?", " ? ")
     assert not same("?", "-")
-
-
-def test_the_same_one_stands_first_among_the_near_ones() -> None:
-    assert nearest("kx447l", ["KX 4471", "KX 447L", "AB 1"]) == ["KX 447L", "KX 4471"]
 
 
 @given(PLATES, st.lists(st.sampled_from(" -./·"), max_size=4))
