@@ -7,7 +7,7 @@ from django.db import transaction
 
 from inventory import causes
 from inventory.acts.describing import become
-from inventory.acts.receiving import NewCylinder, about, brought_in, create_cylinder
+from inventory.acts.receiving import about, brought_in, create_cylinder
 from inventory.book import ledger, weighing
 from inventory.book.draft import Draft, Line
 from inventory.book.ledger import Act, one_entry
@@ -125,8 +125,9 @@ def _twin(draft: Draft, cylinder: Cylinder) -> Cylinder:
     away = Cylinder.objects.filter(account__book=draft.book, state="away")
     known = next(iter(exactly(away, "serial", cylinder.serial)), None)
     if known is None:
-        names = [name for name in NewCylinder.__dataclass_fields__ if hasattr(cylinder, name)]
-        return create_cylinder(draft, NewCylinder(**{name: getattr(cylinder, name) for name in names}))
+        own = ("id", "account", "state", "label")
+        facts = [one.name for one in Cylinder._meta.concrete_fields if one.name not in own]
+        return create_cylinder(draft, Cylinder(**{name: getattr(cylinder, name) for name in facts}))
     known.state, known.tare_mg, known.tare_u_mg = "ready", cylinder.tare_mg, cylinder.tare_u_mg
     known.refrigerant, known.grade = cylinder.refrigerant, cylinder.grade
     known.save()

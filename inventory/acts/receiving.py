@@ -1,8 +1,6 @@
 """A cylinder comes onto the shelf, with its first content where it has one."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from datetime import date
+from dataclasses import dataclass
 
 from django.db import transaction
 
@@ -14,32 +12,7 @@ from inventory.book.ledger import Act
 from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross, parts_mg
 from inventory.measure import uncertainty
-from inventory.models import Book, Cylinder, Entry, Partner, Scale, Weighing
-
-
-@dataclass(frozen=True)
-class NewCylinder:
-    """What a cylinder is, as entered when it is received; masses in milligrams, SI otherwise."""
-
-    serial: str
-    kind: str
-    refrigerant: str
-    grade: str
-    tare_mg: int
-    tare_u_mg: int = 0
-    tare_source: str = "stamped"
-    water_capacity_m3: float | None = None
-    filling_limit_mg: int | None = None
-    service_pressure_pa: float | None = None
-    requalify_by: date | None = None
-    place: str = ""
-    can_count: int | None = None
-    can_content_mg: int | None = None
-    machine_limit_mg: int | None = None
-    recycles: bool = False
-    paper_number: str = ""
-    paper_mass_mg: int | None = None
-    typed: Mapping[str, str] = field(default_factory=dict)
+from inventory.models import Book, Cylinder, Entry, Partner, Weighing
 
 
 @dataclass(frozen=True)
@@ -57,42 +30,34 @@ class First:
     u_mg: int = 0
 
 
-@dataclass(frozen=True)
-class FirstReading:
-    """The gross reading at receipt."""
-
-    scale: Scale
-    gross_mg: int
-    typed: str
-
-
 def receive_cylinder(
-    book: Book, act: Act, new: NewCylinder, first: First | None = None, reading: FirstReading | None = None
+    book: Book, act: Act, new: Cylinder, first: First | None = None, reading: Gross | None = None
 ) -> Cylinder:
-    """Put a cylinder on the shelf, with its first content where it has one; without `first` it comes empty."""
+    """Put a cylinder on the shelf, with its first content where it has one; without `first` it comes empty.
+
+    `new` is unsaved and says what the cylinder is; `reading` is of it.
+    """
 
     def build(draft: Draft) -> None:
         refuse_second_serial(book, new.serial)
-        cylinder = create_cylinder(draft, new)
-        gross = Gross(cylinder, reading.scale, reading.gross_mg, reading.typed) if reading is not None else None
+        create_cylinder(draft, new)
         if first is not None:
-            _first_content(draft, cylinder, first, gross)
-        elif gross is not None:
-            weighing.settle(draft, gross, Weighing.SINGLE)
+            _first_content(draft, new, first, reading)
+        elif reading is not None:
+            weighing.settle(draft, reading, Weighing.SINGLE)
 
     with transaction.atomic(durable=True):
         return brought_in(ledger.write(book, act, build))
 
 
-def create_cylinder(draft: Draft, new: NewCylinder) -> Cylinder:
+def create_cylinder(draft: Draft, new: Cylinder) -> Cylinder:
     """Enter a cylinder with an account and an empty mass of its own; the entry being built is then about it."""
-    account = ledger.open_account(draft.book, causes.CYLINDER, new.serial)
-    state = "suspect" if new.grade == "suspect" else "ready"
-    facts = {**vars(new), "typed": dict(new.typed)}
-    cylinder = Cylinder.objects.create(account=account, state=state, **facts)
-    emptymass.note_version(cylinder, draft.occurred_at)
-    about(draft, cylinder)
-    return cylinder
+    new.account = ledger.open_account(draft.book, causes.CYLINDER, new.serial)
+    new.state = "suspect" if new.grade == "suspect" else "ready"
+    new.save()
+    emptymass.note_version(new, draft.occurred_at)
+    about(draft, new)
+    return new
 
 
 def about(draft: Draft, cylinder: Cylinder) -> None:

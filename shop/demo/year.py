@@ -17,7 +17,7 @@ from django.utils.datastructures import MultiValueDict
 
 from inventory.acts import away, onscale, receiving, settling
 from inventory.acts.away import Dispatch
-from inventory.acts.receiving import First, FirstReading, NewCylinder
+from inventory.acts.receiving import First
 from inventory.book import clock, ledger
 from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
@@ -135,7 +135,7 @@ class Year:
     def _received(self, event: events.Received) -> None:
         about = cast.CYLINDERS[event.serial]
         tank = about.kind == Cylinder.TANK
-        new = NewCylinder(
+        new = Cylinder(
             serial=event.serial,
             kind=about.kind,
             refrigerant=about.refrigerant,
@@ -152,7 +152,7 @@ class Year:
             recycles=tank,
         )
         act = self.act(event, {"serial": event.serial, "gross": event.gross_g})
-        made = receiving.receive_cylinder(self.book, act, new, self._first(event), self._first_reading(event))
+        made = receiving.receive_cylinder(self.book, act, new, self._first(event), self._first_reading(event, new))
         Cylinder.objects.filter(pk=made.pk).update(label=label(event.serial))
 
     def _first(self, event: events.Received) -> First | None:
@@ -163,10 +163,10 @@ class Year:
             return First(event.origin, "machine", mass_mg=event.machine_g * G, u_mg=MACHINE_U_MG)
         return First(event.origin, "single", partner=self.partner(cast.SUPPLIER) if event.paper else None)
 
-    def _first_reading(self, event: events.Received) -> FirstReading | None:
+    def _first_reading(self, event: events.Received, new: Cylinder) -> Gross | None:
         if event.gross_g is None:
             return None
-        return FirstReading(self.scale("S1"), event.gross_g * G, f"{event.gross_g / 1000:.3f} kg")
+        return Gross(new, self.scale("S1"), event.gross_g * G, f"{event.gross_g / 1000:.3f} kg")
 
     @happen.register
     def _arrived(self, event: events.Arrived) -> None:

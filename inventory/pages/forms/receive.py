@@ -5,7 +5,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.acts.receiving import First, FirstReading, NewCylinder
+from inventory.acts.receiving import First
 from inventory.book.weighing import Gross
 from inventory.measure import uncertainty
 from inventory.measure.masses import Mass
@@ -19,7 +19,6 @@ from inventory.pages.forms.parts import (
     partners_of,
     refrigerant_choices,
     set_choices,
-    si_of,
     typed_of,
     use_unit,
 )
@@ -211,23 +210,35 @@ class ReceiveForm(ReceiveFields):
         return mg_of(self.cleaned_data.get("paper_mass")) or None
 
     def _unsaved(self) -> Cylinder:
-        """Return the cylinder as far as it is known yet, to judge a reading of it by."""
-        of = self.cleaned_data.get
+        """Return the cylinder as far as it is known yet; what is not asked of its kind is not kept."""
+        of, way = self.cleaned_data.get, self.way
+        quantities = (
+            *(() if self.lacks_tare else ("tare", "tare_limit")),
+            "water_capacity",
+            "filling_limit",
+            "service_pressure",
+            "can_content",
+            "machine_limit",
+        )
         return Cylinder(
             serial=of("serial", ""),
-            kind=self.way.kind,
+            kind=way.kind,
             refrigerant=of("refrigerant", ""),
-            grade=FIXED_GRADE.get(self.way.origin) or of("grade", ""),
+            grade=FIXED_GRADE.get(way.origin) or of("grade", ""),
             tare_mg=mg_of(of("tare")) or 0,
-            tare_u_mg=self.tare_u_mg,
-            tare_source=Cylinder.NOT_KNOWN if self.lacks_tare else of("tare_source", ""),
-            paper_mass_mg=self._paper_mg,
-            water_capacity_m3=si_of(of("water_capacity")),
-            filling_limit_mg=mg_of(of("filling_limit")),
+            tare_u_mg=self._tare_u_mg,
+            tare_source=(not self.lacks_tare and of("tare_source")) or Cylinder.NOT_KNOWN,
+            place=of("place", ""),
+            can_count=of("can_count"),
+            can_content_mg=mg_of(of("can_content")),
+            paper_number=of("paper_number", ""),
+            paper_mass_mg=mg_of(of("paper_mass")),
+            typed={name: typed_of(value) for name in quantities if (value := of(name)) is not None},
+            **stamped_facts(self),
         )
 
     @property
-    def tare_u_mg(self) -> int:
+    def _tare_u_mg(self) -> int:
         """The standard uncertainty of the empty mass as entered: its limit is rectangular."""
         limit = None if self.lacks_tare else self.cleaned_data.get("tare_limit")
         return round(uncertainty.rectangular(limit.mg / 1000) * 1000) if isinstance(limit, Mass) else 0
@@ -237,43 +248,12 @@ class ReceiveForm(ReceiveFields):
         """The partner it comes from."""
         return self.partners.get(self.cleaned_data.get("partner", ""))
 
-    def new(self) -> NewCylinder:
-        """Return what the cylinder is; only of a form that is valid. What is not asked of its kind is not kept."""
-        of, way, told = self.cleaned_data.get, self.way, self.told_tare
-        quantities = (
-            *(() if self.lacks_tare else ("tare", "tare_limit")),
-            "water_capacity",
-            "filling_limit",
-            "service_pressure",
-            "can_content",
-        )
-        typed = {name: typed_of(value) for name in (*quantities, "machine_limit") if (value := of(name)) is not None}
-        return NewCylinder(
-            serial=self.cleaned_data["serial"],
-            kind=way.kind,
-            refrigerant=self.cleaned_data["refrigerant"],
-            grade=FIXED_GRADE.get(way.origin) or self.cleaned_data["grade"],
-            tare_mg=told.tare_mg,
-            tare_u_mg=told.tare_u_mg,
-            tare_source=told.tare_source,
-            place=of("place", ""),
-            can_count=of("can_count"),
-            can_content_mg=mg_of(of("can_content")),
-            paper_number=of("paper_number", ""),
-            paper_mass_mg=mg_of(of("paper_mass")),
-            typed=typed,
-            **stamped_facts(self),
-        )
+    def new(self) -> Cylinder:
+        """Return the cylinder, unsaved; only of a form that is valid.
 
-    @property
-    def told_tare(self) -> Cylinder:
-        """The cylinder with its empty mass: as entered, by weighing it with what the paper says, or none."""
-        if self.weighed is not None:
-            return self.weighed.cylinder
-        source = self.cleaned_data.get("tare_source")
-        tare_mg = mg_of(self.cleaned_data.get("tare")) or 0
-        known = source if source and not self.lacks_tare else Cylinder.NOT_KNOWN
-        return Cylinder(tare_mg=tare_mg, tare_u_mg=self.tare_u_mg, tare_source=known)
+        Its empty mass is as entered, by weighing it with what the paper says, or none.
+        """
+        return self._unsaved() if self.weighed is None else self.weighed.cylinder
 
     def first(self) -> First | None:
         """Return how its first content is known; None where it comes empty."""
@@ -293,11 +273,6 @@ class ReceiveForm(ReceiveFields):
             each_g = (mg_of(of.get("can_limit")) or 0) / 1000
             return of["can_count"] * of["can_content"].mg, uncertainty.count(of["can_count"], each_g)
         return of["machine_mass"].mg, uncertainty.machine(of["machine_limit"].mg / 1000)
-
-    def reading(self) -> FirstReading | None:
-        """Return the gross reading, where there is one."""
-        one = self.weighed
-        return FirstReading(one.scale, one.gross_mg, one.typed) if one else None
 
     def content_mg(self) -> int:
         """Return what it holds by this form, in milligrams."""

@@ -79,7 +79,7 @@ def _receive(request: BookRequest, way: Way) -> HttpResponse:
 
     def write() -> Entry:
         act = form.act(access, remark=form.cleaned_data.get("note", ""))
-        receiving.receive_cylinder(request.book, act, form.new(), form.first(), form.reading())
+        receiving.receive_cylinder(request.book, act, form.new(), form.first(), form.weighed)
         return Entry.objects.get(book=request.book, request_key=act.key)
 
     shown = ActPage(

@@ -13,7 +13,7 @@ from compliance.papers.log import cylinder_log
 from compliance.papers.paper import Facts, NothingToIssue, Paper, Table
 from inventory.acts import away, onscale, receiving
 from inventory.acts.away import Dispatch
-from inventory.acts.receiving import First, FirstReading, NewCylinder
+from inventory.acts.receiving import First
 from inventory.book import ledger
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Entry
@@ -44,15 +44,19 @@ class Desk:
 
     def bottle(self, partner: Any) -> Cylinder:
         """C-34 as it comes: 17,190 g gross, stamped 6,200 g good to 50 g."""
-        new = NewCylinder(
-            *("C-34", "refillable", "R-134a", "virgin", 6_200 * G),
+        new = Cylinder(
+            serial="C-34",
+            kind="refillable",
+            refrigerant="R-134a",
+            grade="virgin",
+            tare_mg=6_200 * G,
             tare_u_mg=28_868,
             water_capacity_m3=0.012,
             requalify_by=date(2031, 5, 1),
         )
         first = First("purchase", "single", partner)
         return receiving.receive_cylinder(
-            self.book, self.act(), new, first, FirstReading(self.s1, 17_190 * G, "17.190 kg")
+            self.book, self.act(), new, first, Gross(new, self.s1, 17_190 * G, "17.190 kg")
         )
 
     def charge(self, cylinder: Any, plate: str, before: int, after: int, **facts: Any) -> Entry:

@@ -12,9 +12,10 @@ from uuid import uuid4
 import pytest
 
 from inventory.acts import describing, onscale, partners, receiving, settling
-from inventory.acts.receiving import First, FirstReading, NewCylinder
+from inventory.acts.receiving import First
 from inventory.book import differences, weighing
 from inventory.book.refusals import LedgerError, Refused
+from inventory.book.weighing import Gross
 from inventory.models import Analysis, Cylinder, Entry, Movement, Partner, Tare, Weighing
 from inventory.shelf import limits
 
@@ -26,7 +27,7 @@ def only(entry: Entry, cause: str) -> Movement:
     return entry.movements.get(cause=cause)
 
 
-def new_cylinder(serial: str = "C-34", **fields: Any) -> NewCylinder:
+def new_cylinder(serial: str = "C-34", **fields: Any) -> Cylinder:
     working = {
         "kind": Cylinder.REFILLABLE,
         "refrigerant": "R-134a",
@@ -36,15 +37,15 @@ def new_cylinder(serial: str = "C-34", **fields: Any) -> NewCylinder:
         "water_capacity_m3": 0.012,
         **fields,
     }
-    return NewCylinder(serial=serial, **working)
+    return Cylinder(serial=serial, **working)
 
 
 # Receiving
 
 
 def test_scenario_1_a_purchase_is_known_by_one_weighing(book: Any, act: Any, partner: Partner, scale: Any) -> None:
-    first = First("purchase", "single", partner)
-    cylinder = receiving.receive_cylinder(book, act(), new_cylinder(), first, FirstReading(scale, 17_190 * G, "17.190"))
+    first, new = First("purchase", "single", partner), new_cylinder()
+    cylinder = receiving.receive_cylinder(book, act(), new, first, Gross(new, scale, 17_190 * G, "17.190"))
     bought = Movement.objects.get(target=cylinder.account)
     assert (bought.cause, bought.basis, bought.mass_mg) == ("purchase", "single", 10_990 * G)
     assert bought.u_mg / G == pytest.approx(30.7, abs=0.05)  # scenario 1
@@ -52,9 +53,9 @@ def test_scenario_1_a_purchase_is_known_by_one_weighing(book: Any, act: Any, par
 
 
 def test_a_receipt_pressed_twice_is_one_cylinder(book: Any, act: Any, partner: Partner, scale: Any) -> None:
-    key, first, reading = uuid4(), First("purchase", "single", partner), FirstReading(scale, 17_190 * G, "17.190")
-    one = receiving.receive_cylinder(book, act(key), new_cylinder(), first, reading)
-    two = receiving.receive_cylinder(book, act(key), new_cylinder(), first, reading)
+    key, first = uuid4(), First("purchase", "single", partner)
+    readings = [Gross(new_cylinder(), scale, 17_190 * G, "17.190") for _ in range(2)]
+    one, two = (receiving.receive_cylinder(book, act(key), each.cylinder, first, each) for each in readings)
     assert one.pk == two.pk
     assert Cylinder.objects.count() == 1
 
@@ -76,9 +77,10 @@ def test_a_receipt_by_paper_or_count_needs_no_scale(book: Any, act: Any, partner
 
 
 def test_a_receipt_of_nothing_is_refused(book: Any, act: Any, partner: Partner, scale: Any) -> None:
-    reading = FirstReading(scale, 6_200 * G, "6.200")
+    new = new_cylinder()
+    reading = Gross(new, scale, 6_200 * G, "6.200")
     with pytest.raises(Refused, match="would hold nothing"):
-        receiving.receive_cylinder(book, act(), new_cylinder(), First("purchase", "single", partner), reading)
+        receiving.receive_cylinder(book, act(), new, First("purchase", "single", partner), reading)
     assert not Cylinder.objects.exists()
 
 
