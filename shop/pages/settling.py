@@ -21,12 +21,13 @@ from shop.visits.inputs import CANNOT
 from shop.visits.log import units_of
 from shop.visits.steps import StepKind
 
+NOTHING_LEFT = "The book has nothing in it, so no mass is written: say what speaks for what is missing."
 ROUNDED_MG = 60  # the figure in the form is rounded to a tenth of a gram, or finer
 
 
 def settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
     """Settle what the book still has in the vehicle: always read back, since it goes to air or to unexplained."""
-    held = {code: mass for code, mass in held_in(visit.vehicle).items() if mass > 0}
+    held = _held(visit)
     suggested = _suggested(visit, held, request.access.atmosphere_pa)
     making = Making(request.workshop)
     form = remainder_form(making, list(held))(
@@ -50,6 +51,18 @@ def settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
         template="shop/visit_settle.html",
         context={**around(visit, kind), "held": held, "suggested": suggested, "says": _says(visit)},
     )
+
+
+def only_evidence(request: ShopRequest, visit: Visit) -> bool:
+    """Whether a recovery stands and the book has nothing left to settle: then what speaks for a loss is all there is.
+
+    A form with masses that was sent stays one, also where it has itself settled all there was.
+    """
+    return bool(living(visit, "recovery")) and "rest" not in request.POST and not _held(visit)
+
+
+def _held(visit: Visit) -> dict[str, int]:
+    return {code: mass for code, mass in held_in(visit.vehicle).items() if mass > 0}
 
 
 def _says(visit: Visit) -> str:

@@ -156,7 +156,9 @@ def recovery_proof(facts: Workshop) -> Iterator[Judgement]:
         yield on(visit, day, person, part=visit.proof).open(
             f"The recovery is {visit.proof}: {grams(visit.missing_mg)} beyond what readings, label and rest can tell."
             f"{gone}",
-            "Enter when it was last charged, the leak that was found, or settle what is left with its evidence.",
+            "Enter the leak that was found or what was mended, or settle what is left with its evidence."
+            if visit.proof == "short"
+            else "Enter the leak that was found, with its photo, or explain here what became of it.",
         )
 
 

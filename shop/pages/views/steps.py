@@ -20,7 +20,7 @@ from shop.pages.forms.stepfields import Making
 from shop.pages.forms.visits import StepForm, step_form
 from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
-from shop.pages.settling import settle
+from shop.pages.settling import NOTHING_LEFT, only_evidence, settle
 from shop.visits import gas, proofs, steps
 from shop.visits.acts import entering
 from shop.visits.kinds import BY_NAME, BY_SLUG
@@ -38,7 +38,8 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
     old = _replaced(one, step_kind, request.GET.get("replaces", ""))
     if old is None and step_kind.at in ("visit-recover", "visit-charge", "visit-hand-over"):
         return see(request, step_kind.at, number)
-    if old is None and step_kind.name == "remainder settled":
+    settles = old is None and step_kind.name == "remainder settled"
+    if settles and not only_evidence(request, one):
         return settle(request, one, step_kind)
     making = Making(request.workshop)
     form = step_form(step_kind, making, photos=True)(
@@ -57,6 +58,7 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
         else:
             return see(request, "visit", number)
     context = {**around(one, step_kind), "old": old, "old_photos": _photos_of(one, old)}
+    context["lead"] = NOTHING_LEFT if settles else step_kind.lead
     return page(request, "shop/visit_step.html", form, **context)
 
 

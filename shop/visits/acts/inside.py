@@ -37,9 +37,11 @@ def _after(step: Step, content: str, held_mg: int) -> str:
     if step.kind == "vacuum hold":
         empty = held_mg <= 0 and is_evacuated(step, step.visit.workshop.air.pressure_pa)
         return "evacuated" if empty else content
+    if step.entry is None:
+        return content  # evidence alone
     if step.kind == "remainder settled":
         return "evacuated" if held_mg <= 0 else "part recovered"
-    return "part recovered" if step.entry and step.entry.movements.exists() else content
+    return "part recovered" if step.entry.movements.exists() else content
 
 
 def _held_mg(vehicle: Vehicle, step: Step) -> int:

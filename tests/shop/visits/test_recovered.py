@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from compliance.models import Finding
 from inventory.models import Movement
 from shop.models import Step, Vehicle, Visit
 from tests.shop.visits.looking import CLASS_D, ENDED, HOME, LABEL, Make, held_vacuum, stood, verdicts
@@ -240,3 +241,26 @@ def test_the_old_label_is_named_as_such_after_a_conversion(
     visit = start(refrigerant="R-134a", original_refrigerant="R-12", nameplate_mg=900_000, volume_m3=0.002)
     page = technician_client.get(f"{HOME}visits/{visit.number}/").content.decode()
     assert "old label 0.900\N{NARROW NO-BREAK SPACE}kg R-12" in page
+
+
+def test_evidence_can_be_entered_where_the_book_has_nothing_left_to_settle(
+    start: Callable[..., Visit], step: Make, leg: Make, make_cylinder: Make, scale: Any, technician_client: Client
+) -> None:
+    """860 of 1,000 g come out of a car that was never here: what is short was never in the book."""
+    visit = start(refrigerant="R-134a", nameplate_mg=1_000_000, volume_m3=0.002, oil_g=200.0)
+    at = f"{HOME}visits/{visit.number}/add/remainder-settled/"
+    assert "there is nothing to settle" in technician_client.get(at).content.decode()
+    target = make_cylinder("C-36", kind="recovery", grade="recovered", mass_mg=2_000_000, tare_mg=6_360_000)
+    assert leg(visit, target, scale, "8.360", "9.220", coldest="20", **ENDED).status_code == 303
+    assert verdicts(visit)["recovery"].answer.verdict == "short"
+    owed = technician_client.get(f"{HOME}findings/").content.decode()
+    assert "The recovery is short" in owed
+    assert "settle what is left with its evidence" in Finding.objects.get(rule="book-recovery-proof").way_out
+    assert "no mass is written" in technician_client.get(at).content.decode()
+    content, lines = Vehicle.objects.get().content, Movement.objects.count()
+    assert step(visit, "remainder-settled", evidence=CLASS_D, note="It hissed for a week.").status_code == 303
+    assert (Vehicle.objects.get().content, Movement.objects.count()) == (content, lines)
+    technician_client.get(f"{HOME}findings/")
+    assert {one.state for one in Finding.objects.filter(rule="book-recovery-proof")} == {"met"}
+    for page in ("", "add/remainder-settled/"):
+        assert technician_client.get(f"{HOME}visits/{visit.number}/{page}").status_code == 200
