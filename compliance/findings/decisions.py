@@ -22,7 +22,6 @@ from inventory.shelf.listing import names_of
 from shop.models import User, Workshop
 
 PATTERN_LASTS = timedelta(days=180)  # how long a reason covers a pattern, which goes on growing
-SHOWN = {OPEN: "open", BREACH: "breach", MET: "met"}
 GUIDE = "shown as guidance"
 _BY_LABEL = ("cylinder", "vehicle", "partner")
 
@@ -57,7 +56,7 @@ def shown(finding: Finding, now: datetime | None = None) -> Shown:
     decision = covering(finding, rule, now or timezone.now())
     if decision is not None:
         return Shown(finding, rule, decision.kind, decision)
-    word = GUIDE if rule and rule.guide and finding.state != MET else SHOWN[finding.state]
+    word = GUIDE if rule and rule.guide and finding.state != MET else finding.state
     return Shown(finding, rule, word, None)
 
 
@@ -102,13 +101,11 @@ def decide(finding: Finding, kind: str, reason: str, *, by: User, key: UUID) -> 
         )
 
 
-def record_words(workshop: Workshop, about: str) -> str:
-    """Return a record in words: "visit 12", "cylinder C-34", "line 214", a person's name, "the book"."""
-    return records_words(workshop, [about])[about]
-
-
 def records_words(workshop: Workshop, abouts: Iterable[str]) -> dict[str, str]:
-    """Return many records in words, with two queries however many they are."""
+    """Return records in words, with two queries however many they are.
+
+    Such as "visit 12", "cylinder C-34", "line 214", a person's name, "the book".
+    """
     wanted = {about: about.partition(":")[::2] for about in abouts}
     numbers = {int(rest) for kind, rest in wanted.values() if kind in _BY_LABEL and rest.isdigit()}
     handles = {rest for kind, rest in wanted.values() if kind == "person"}

@@ -5,8 +5,7 @@ is *met*.
 """
 
 import time as clock
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -43,7 +42,8 @@ def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
         return
     begun = clock.monotonic()
     facts = gathering.facts_of(workshop, today)
-    _keep(workshop, facts, _judgements(facts), now)
+    judgements = [(rule, one) for rule in rules_of(facts.jurisdiction) for one in judge(rule, facts)]
+    _keep(workshop, facts, judgements, now)
     took = {"mark": mark, "at": now, "took_s": clock.monotonic() - begun}
     Judged.objects.update_or_create(workshop=workshop, defaults=took)
 
@@ -77,10 +77,6 @@ def _importing(workshop: Workshop) -> bool:
     return any(job.state == ImportJob.AT_WORK for job in jobs)
 
 
-def _judgements(facts: Facts) -> list[tuple[Rule, Judgement]]:
-    return [(rule, one) for rule in rules_of(facts.jurisdiction) for one in judge(rule, facts)]
-
-
 _Key = tuple[str, str, str]
 _SAID = ("state", "words", "way_out", "line", "person")  # of a judgement, and as it is kept
 
@@ -101,9 +97,9 @@ def _keep(workshop: Workshop, facts: Facts, judgements: Iterable[tuple[Rule, Jud
             new[key] = Finding(workshop=workshop, rule=rule.id, about=judgement.about, part=judgement.part, **values)
         elif _differs(known[key], values):
             changed.append(_set(known[key], values))
-    in_scope = _scope(facts)
+    visits = {f"visit:{one.number}" for one in facts.visits}
     for key, finding in known.items():
-        if key not in seen and finding.state != MET and in_scope(finding):
+        if key not in seen and finding.state != MET and _was_judged(finding, visits, facts.today):
             gone = {"state": MET, "words": f"{NO_LONGER} It was: {finding.words}", "way_out": "", "judged_at": now}
             changed.append(_set(finding, gone))
     with transaction.atomic():
@@ -127,23 +123,8 @@ def _set(finding: Finding, values: dict[str, object]) -> Finding:
     return finding
 
 
-def _scope(facts: Facts) -> "_Scope":
-    return _Scope(
-        frozenset(f"visit:{one.number}" for one in facts.visits), facts.today - gathering.WINDOW, facts.jurisdiction
-    )
-
-
-@dataclass(frozen=True)
-class _Scope:
+def _was_judged(finding: Finding, visits: Collection[str], today: date) -> bool:
     """Whether a finding's record was among what was just judged; what was not keeps its last state."""
-
-    visits: frozenset[str]
-    since: date
-    jurisdiction: str
-
-    def __call__(self, finding: Finding) -> bool:
-        if finding.about.startswith("visit:"):
-            return finding.about in self.visits
-        if finding.about.startswith(("line:", "consignment:")):
-            return finding.day > self.since
-        return True
+    if finding.about.startswith("visit:"):
+        return finding.about in visits
+    return not finding.about.startswith(("line:", "consignment:")) or finding.day > today - gathering.WINDOW

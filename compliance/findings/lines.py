@@ -75,7 +75,6 @@ def lines_of(workshop: Workshop, since: datetime, zone: ZoneInfo, visit_of: Mapp
             mass_mg=int(mass),
             u_mg=math.hypot(random, span),
             cylinder=numbers.get(causes.CYLINDER),
-            partner=numbers.get(causes.PARTNER),
             visit=visit_of.get(pk),
             by=by,
         )

@@ -90,10 +90,10 @@ def _weighings(workshop: Workshop, since: datetime) -> QuerySet[Weighing]:
 
 def readings_of(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Reading]:
     entry = [f"entry__{name}" for name in ("seq", "occurred_at", "recorded_at", "actor")]
-    masses = ("gross_mg", "tare_mg", "step_mg", "u_mg")
+    masses = ("gross_mg", "step_mg", "u_mg")
     rows = _weighings(workshop, since).order_by("entry__seq", "line")
-    for seq, at, recorded_at, by, cylinder, scale, role, gross, tare, step, u in rows.values_list(
-        *entry, "account__number", "scale__number", "role", *masses
+    for seq, at, recorded_at, by, cylinder, role, gross, step, u in rows.values_list(
+        *entry, "account__number", "role", *masses
     ):
         yield facts.Reading(
             line=seq,
@@ -102,10 +102,8 @@ def readings_of(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable
             recorded_at=recorded_at.astimezone(zone),
             role=role,
             gross_mg=int(gross),
-            tare_mg=int(tare),
             step_mg=int(step),
             u_mg=float(u),
-            scale=scale,
             by=by,
         )
 

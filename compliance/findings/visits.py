@@ -183,7 +183,6 @@ def _deed(step: Step, visit: Visit, around: _Around) -> facts.Deed:
     taken = min((at for at in found if at is not None), default=None)
     moved = step.entry.movements.all() if step.entry else ()
     return facts.Deed(
-        pk=step.pk,
         kind=step.kind,
         at=step.occurred_at.astimezone(around.zone),
         recorded_at=step.recorded_at.astimezone(around.zone),

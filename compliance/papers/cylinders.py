@@ -111,11 +111,6 @@ def cautions_of(codes: Collection[str]) -> tuple[str, ...]:
     return tuple(one.sentence for one in cautions_for(*places))
 
 
-def gas_said(code: str, grade: str) -> str:
-    """Return a gas with its grade."""
-    return f"{code} {grade}"
-
-
 def tare_said(cylinder: Cylinder, wording: Wording) -> str:
     """Return the empty mass and where it is from."""
     if cylinder.lacks_tare:

@@ -11,7 +11,6 @@ from compliance.papers.cylinders import (
     Shelved,
     applying,
     cautions_of,
-    gas_said,
     on_the_shelf,
     tare_said,
     test_date_said,
@@ -82,7 +81,7 @@ def _origin() -> str:
 def _label(one: Shelved, wording: Wording, code: str, today: date) -> Label:
     cylinder = one.cylinder
     rows = (
-        ("Refrigerant", f"{gas_said(one.code, one.grade)}, class {refrigerant(one.code).safety_class}"),
+        ("Refrigerant", f"{one.code} {one.grade}, class {refrigerant(one.code).safety_class}"),
         ("Kind", cylinder.kind),
         ("Empty mass", tare_said(cylinder, wording)),
         ("Scale at most", one.most_said(wording)),

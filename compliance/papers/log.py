@@ -11,7 +11,6 @@ from compliance.papers.cylinders import (
     Shelved,
     applying,
     cautions_of,
-    gas_said,
     on_the_shelf,
     tare_said,
     test_date_said,
@@ -152,7 +151,7 @@ def _what(movement: Movement | None, entry: Entry, account: int, wording: Wordin
     if movement is None:
         return "weighed, agrees with the book"
     words = causes.CAUSES[movement.cause].words
-    gas = f"{gas_said(movement.refrigerant, movement.grade)}; {causes.BASES[movement.basis]}"
+    gas = f"{movement.refrigerant} {movement.grade}; {causes.BASES[movement.basis]}"
     if movement.cause == "weighing-difference":
         return f"{words}, {_differs(movement, wording)}; {gas}"
     into = movement.target_id == account
@@ -183,7 +182,7 @@ def _about_cylinder(one: Shelved, wording: Wording, today: date) -> Facts:
         ("Number stamped on it", cylinder.serial),
         ("Label", cylinder.label),
         ("Kind", cylinder.kind),
-        ("For", gas_said(cylinder.refrigerant, cylinder.grade)),
+        ("For", f"{cylinder.refrigerant} {cylinder.grade}"),
         ("Water capacity", litres),
         ("Empty mass now", tare_said(cylinder, wording)),
         ("Test date", test_date_said(cylinder, today)),
@@ -197,7 +196,7 @@ def _about_cylinder(one: Shelved, wording: Wording, today: date) -> Facts:
 
 
 def _holds(one: Shelved, wording: Wording) -> Facts:
-    held = f"{wording.mass(one.held_mg)} {gas_said(one.code, one.grade)}" if one.content else "nothing by the book"
+    held = f"{wording.mass(one.held_mg)} {one.code} {one.grade}" if one.content else "nothing by the book"
     rows = [("Holds", held)]
     if one.limit is not None and one.limit_mg is not None:
         room_mg = one.limit_mg - one.held_mg

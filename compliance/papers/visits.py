@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 
 from compliance.papers.afterwards import Climate, Whereabouts, climate_of, whereabouts
 from compliance.papers.conversions import from_of
-from compliance.papers.ofvisit import GIVE_OR_TAKE, Leg, OfVisit, doubt_of, earlier_lines, of_visit, people_table, u_of
+from compliance.papers.ofvisit import GIVE_OR_TAKE, OfVisit, doubt_of, earlier_lines, of_visit, people_table, u_of
 from compliance.papers.paper import VISIT, Block, Facts, Paper, Signatures, Table, Words
 from compliance.papers.recoveries import evidence_letter, verdict_of
 from compliance.papers.wording import counted, entered, issuer_of, lower_first
@@ -128,8 +128,9 @@ def _flammable(gases: tuple[str, ...]) -> tuple[Block, ...]:
 
 
 def _moved(one: OfVisit) -> Table:
-    rows = [_leg_row(one, leg) for leg in (*one.out, *one.into)]
-    rows += [_beside_row(one, each) for each in one.beside]
+    rows = [_line_row(one, leg.movement, "Out", f"to {leg.cylinder}") for leg in one.out]
+    rows += [_line_row(one, leg.movement, "In", f"from {leg.cylinder}") for leg in one.into]
+    rows += [_line_row(one, each, capfirst(CAUSES[each.cause].words), f"to {each.target}") for each in one.beside]
     for what, legs in (("Out in all", one.out), ("In in all", one.into)):
         if len(legs) > 1:
             rows.append(
@@ -137,15 +138,6 @@ def _moved(one: OfVisit) -> Table:
             )
     heads = ("What", "Cylinder", "Refrigerant", "Grade", "Mass", "Give or take", "By", "Line")
     return Table("Refrigerant out and in", heads, tuple(rows), numeric=(4, 5, 7))
-
-
-def _leg_row(one: OfVisit, leg: Leg) -> tuple[str, ...]:
-    what, way = ("Out", f"to {leg.cylinder}") if leg in one.out else ("In", f"from {leg.cylinder}")
-    return _line_row(one, leg.movement, what, way)
-
-
-def _beside_row(one: OfVisit, each: Movement) -> tuple[str, ...]:
-    return _line_row(one, each, capfirst(CAUSES[each.cause].words), f"to {each.target}")
 
 
 def _line_row(one: OfVisit, gas: Movement, what: str, way: str) -> tuple[str, ...]:

@@ -63,7 +63,6 @@ class Moved:
 class Deed:
     """One step of a visit that stands (neither replaced nor reversed), in the order of `at`."""
 
-    pk: int
     kind: str  # a name of `shop.visits.kinds`
     at: datetime
     recorded_at: datetime
@@ -152,10 +151,8 @@ class Reading:
     recorded_at: datetime
     role: str
     gross_mg: int
-    tare_mg: int
     step_mg: int
     u_mg: float
-    scale: int
     by: str
 
 
@@ -177,7 +174,7 @@ class Difference:
 class Line:
     """A movement that touches the gate, the air, the unexplained or oil: what a book-wide rule sums.
 
-    `cause` is of the closed list; `partner` is the number of the partner's account, `cylinder` of the cylinder's.
+    `cause` is of the closed list; `cylinder` is the number of the cylinder's account.
     """
 
     line: int
@@ -191,7 +188,6 @@ class Line:
     mass_mg: int
     u_mg: float
     cylinder: int | None
-    partner: int | None
     visit: int | None
     by: str
 

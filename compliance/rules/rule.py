@@ -17,48 +17,42 @@ READ, RESTATED, MEMORY = "read", "restated elsewhere", "from memory"  # how its 
 
 
 @dataclass(frozen=True)
-class Judgement:
-    """What a rule says of one record: *open* (something is owed), *breach* (a record shows it was not done), *met*.
+class Record:
+    """What a judgement speaks of, to be judged.
 
     `about` names the record: visit:12, cylinder:7, line:214, person:p-7x, consignment:<line>, instrument:<name>, book.
-    `part` tells two judgements of one rule and record apart. `words` is one sentence with the numbers; `way_out` one
-    that says how to close it, empty where met.
+    `part` tells two judgements of one rule and record apart.
     """
 
-    state: str
     about: str
-    words: str
-    way_out: str = ""
     day: date | None = None  # of the act, or since when it is owed; the workshop's today where None
     line: int | None = None
     person: str = ""
     part: str = ""
 
-
-@dataclass(frozen=True)
-class Record:
-    """What a judgement speaks of, to be judged: the fields are those of `Judgement`."""
-
-    about: str
-    day: date | None = None
-    line: int | None = None
-    person: str = ""
-    part: str = ""
-
-    def met(self, words: str) -> Judgement:
+    def met(self, words: str) -> "Judgement":
         """Return that a rule is met."""
-        return self._judged(MET, words, "")
+        return Judgement(**vars(self), state=MET, words=words)
 
-    def open(self, words: str, way_out: str) -> Judgement:
+    def open(self, words: str, way_out: str) -> "Judgement":
         """Return that something is owed."""
-        return self._judged(OPEN, words, way_out)
+        return Judgement(**vars(self), state=OPEN, words=words, way_out=way_out)
 
-    def breach(self, words: str, way_out: str) -> Judgement:
+    def breach(self, words: str, way_out: str) -> "Judgement":
         """Return that the record shows that it was not done."""
-        return self._judged(BREACH, words, way_out)
+        return Judgement(**vars(self), state=BREACH, words=words, way_out=way_out)
 
-    def _judged(self, state: str, words: str, way_out: str) -> Judgement:
-        return Judgement(state, self.about, words, way_out, self.day, self.line, self.person, self.part)
+
+@dataclass(frozen=True, kw_only=True)
+class Judgement(Record):
+    """What a rule says of one record: *open* (something is owed), *breach* (a record shows it was not done), *met*.
+
+    `words` is one sentence with the numbers; `way_out` one that says how to close it, empty where met.
+    """
+
+    state: str
+    words: str
+    way_out: str = ""
 
 
 Check = Callable[[Workshop], Iterable[Judgement]]

@@ -16,7 +16,6 @@ from inventory.measure import uncertainty
 from tests.benchmarks.study_plans import OWNER, TECHNICIAN, YEAR, Bottle, Plan, Scale, moment, new_scale, plans_of
 
 GAS = "R-134a"
-SUPPLIER, RECLAIMER = 201, 202
 FULL_MG = 9_654_000  # of a recovery cylinder
 BOUGHT_G = 11_000.0
 HEEL_G = 450.0  # below it a bottle gives no liquid any more
@@ -88,7 +87,7 @@ class Shelf:
         first = datetime(YEAR, 1, 1, 8, tzinfo=UTC)
         for number, kind, content, grade in ((101, "refillable", 9_000.0, "virgin"), (31, "recovery", 2_000.0, "")):
             bottle = self.new_bottle(number, kind, content, grade or "recovered", paper="D-0")
-            self._first_reading(bottle, first, "opening-stock", None)
+            self._first_reading(bottle, first, "opening-stock")
         for number in (32, 33, 34):
             self.new_bottle(number, "recovery", 0.0, "recovered")
 
@@ -121,8 +120,8 @@ class Shelf:
         line, scale_u = self.next_line(), uncertainty.single(replace(scale.known, span=0.0), gross_mg / 1000, 0.0)
         self.readings.append(
             Reading(
-                line, bottle.number, at, written, role, gross_mg, bottle.tare_mg, round(scale.step_g * 1000),
-                scale_u.random_g * 1000, scale.number, by,
+                line, bottle.number, at, written, role, gross_mg, round(scale.step_g * 1000),
+                scale_u.random_g * 1000, by,
             )
         )  # fmt: skip
         bottle.days["weighed"] = at.date()
@@ -186,7 +185,7 @@ class Shelf:
         """Write a line of the book."""
         more: dict[str, Any] = {
             "basis": "pair", "grade": bottle.grade if bottle else "", "u_mg": 2_040.0, "recorded_at": at,
-            "partner": None, "visit": None, **facts,
+            "visit": None, **facts,
         }  # fmt: skip
         number = bottle.number if bottle else None
         more.setdefault("line", self.next_line())
@@ -197,13 +196,13 @@ class Shelf:
         self.lines.append(line)
         return line
 
-    def _first_reading(self, bottle: Bottle, at: datetime, cause: str, partner: int | None) -> None:
+    def _first_reading(self, bottle: Bottle, at: datetime, cause: str) -> None:
         scale = self.scales[1]
         gross_mg = self.look(bottle, scale, self.session(scale))
         self.write_reading(bottle, scale, gross_mg, "single", at, at, OWNER)
         bottle.book_mg, bottle.last = max(0, gross_mg - bottle.tare_mg), (scale, gross_mg)
         bottle.days["first in"] = at.date()
-        self.write_line(cause, bottle.book_mg, at, OWNER, bottle=bottle, basis="single", partner=partner)
+        self.write_line(cause, bottle.book_mg, at, OWNER, bottle=bottle, basis="single")
 
     def drain(self, cause: str, grams: float, day: date, by: str) -> Line | None:
         """Let something out of the recovery cylinder in use, between two weighings; None where it has too little."""
@@ -243,7 +242,7 @@ class Shelf:
         scale = self.scales[1]
         self.settle(bottle, scale, self.session(scale), at, OWNER, role="check")
         if bottle.book_mg:
-            self.write_line("heel-returned", bottle.book_mg, at, OWNER, bottle=bottle, basis="single", partner=SUPPLIER)
+            self.write_line("heel-returned", bottle.book_mg, at, OWNER, bottle=bottle, basis="single")
         bottle.state, bottle.book_mg, bottle.days["out"] = "done with", 0, at.date()
         return self.bought(bottle.number + 1, at)
 
@@ -251,7 +250,7 @@ class Shelf:
         """Buy a bottle and weigh it."""
         fill_g = BOUGHT_G + self.noise.gauss(0.0, 12.0)
         new = self.new_bottle(number, "refillable", fill_g, "virgin", paper=f"D-{number}")
-        self._first_reading(new, at, "purchase", SUPPLIER)
+        self._first_reading(new, at, "purchase")
         return new
 
     def recovery_for(self, plan: Plan) -> Bottle:
@@ -268,9 +267,7 @@ class Shelf:
         """Send a full cylinder to the reclaimer; paper and mass come weeks later, the cylinder too."""
         scale = self.scales[1]
         self.settle(bottle, scale, self.session(scale), at, OWNER, role="check")
-        sent = self.write_line(
-            "sent-away", bottle.book_mg, at, OWNER, bottle=bottle, basis="single", partner=RECLAIMER, u_mg=4_560.0
-        )
+        sent = self.write_line("sent-away", bottle.book_mg, at, OWNER, bottle=bottle, basis="single", u_mg=4_560.0)
         self.consignments.append(
             Consignment(
                 sent.line, f"{YEAR}-{sent.line}", at.date(), bottle.number, True, "reclaim",

@@ -48,15 +48,10 @@ class FindingFilter(FilterForm):
             rows = rows.filter(decided).distinct()
         elif state != "any":
             rows = rows.filter(state=state)
-        if "rule" in chosen:
-            rows = rows.filter(rule=chosen["rule"])
         if "text" in chosen:
             rows = rows.filter(Q(words__icontains=chosen["text"]) | Q(about__icontains=chosen["text"]))
-        if "first" in chosen:
-            rows = rows.filter(day__gte=chosen["first"])
-        if "last" in chosen:
-            rows = rows.filter(day__lte=chosen["last"])
-        return rows
+        asked = {"rule": "rule", "first": "day__gte", "last": "day__lte"}
+        return rows.filter(**{field: chosen[name] for name, field in asked.items() if name in chosen})
 
 
 def duty_of(rule: str) -> str:

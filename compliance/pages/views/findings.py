@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from compliance.findings import decisions, judging
-from compliance.findings.decisions import record_words
+from compliance.findings.decisions import records_words
 from compliance.models import Finding
 from compliance.pages.addresses import record_address
 from compliance.pages.forms.findings import DecisionForm, FindingFilter
@@ -71,7 +71,7 @@ def _page(request: ShopRequest, one: decisions.Shown, form: DecisionForm) -> Htt
         form,
         one=one,
         finding=finding,
-        record=record_words(request.workshop, finding.about),
+        record=records_words(request.workshop, [finding.about])[finding.about],
         record_href=record_address(request.access, finding.about) or reverse("entries", args=[request.access.slug]),
         person=names_of([finding.person]).get(finding.person, "") if finding.person else "",
         from_memory=bool(one.rule and one.rule.known == MEMORY),
@@ -81,10 +81,6 @@ def _page(request: ShopRequest, one: decisions.Shown, form: DecisionForm) -> Htt
 @require_GET
 def rules(request: ShopRequest) -> HttpResponse:
     """Every rule that is applied here: its duty, where it stands, since when, law or practice, how it is known."""
-    shown = {"rules": rules_of(request.workshop.jurisdiction), "jurisdiction": jurisdiction_words(request.workshop)}
+    where = request.workshop.jurisdiction
+    shown = {"rules": rules_of(where), "jurisdiction": Workshop.JURISDICTIONS[where]}
     return render(request, "compliance/rules.html", shown)
-
-
-def jurisdiction_words(workshop: Workshop) -> str:
-    """Return whose rules are applied, in words."""
-    return Workshop.JURISDICTIONS[workshop.jurisdiction]

@@ -55,10 +55,8 @@ def consignment_accepted(facts: Workshop) -> Iterator[Judgement]:
         allowed_mg = max(ACCEPTED_SHARE * one.mass_mg, 3 * one.u_mg)
         if abs(gap_mg) > allowed_mg:
             way = "less" if gap_mg > 0 else "more"
-            yield of_consignment(one, "accepted").open(
-                f"{kilos(one.mass_mg)} were sent and {kilos(abs(gap_mg))} {way} were accepted, oil counted with it.",
-                "Ask the receiver how it was weighed, and enter the oil.",
-            )
+            words = f"{kilos(one.mass_mg)} were sent and {kilos(abs(gap_mg))} {way} were accepted, oil counted with it."
+            yield of_consignment(one, "accepted").open(words, "Ask the receiver how it was weighed, and enter the oil.")
         else:
             yield of_consignment(one, "accepted").met("What was accepted is what was sent.")
 
@@ -67,17 +65,13 @@ def gas_from_nowhere(facts: Workshop) -> Iterator[Judgement]:
     """List gas that came in past every supplier: it turned up, a customer brought it."""
     for line in facts.lines:
         if line.cause in FROM_NOWHERE:
-            yield of_line(line).open(
-                f"{kilos(line.mass_mg)} {line.refrigerant} {FROM_NOWHERE[line.cause]}, past every supplier's paper.",
-                "Say where it came from, and keep what shows it.",
-            )
+            words = f"{kilos(line.mass_mg)} {line.refrigerant} {FROM_NOWHERE[line.cause]}, past every supplier's paper."
+            yield of_line(line).open(words, "Say where it came from, and keep what shows it.")
 
 
 def missing_cylinder(facts: Workshop) -> Iterator[Judgement]:
     """List cylinders written off as missing."""
     for line in facts.lines:
         if line.cause == "missing":
-            yield of_line(line).open(
-                f"A cylinder with {kilos(line.mass_mg)} {line.refrigerant} is missing.",
-                "Enter the report's number, or that it turned up.",
-            )
+            words = f"A cylinder with {kilos(line.mass_mg)} {line.refrigerant} is missing."
+            yield of_line(line).open(words, "Enter the report's number, or that it turned up.")

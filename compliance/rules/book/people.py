@@ -47,10 +47,9 @@ def certificate_came_later(facts: Workshop) -> Iterator[Judgement]:
         if not early:
             yield of_person(handle, deeds[-1].day).met("It was held before the work.")
         else:
-            yield of_person(handle, early[0].day).open(
-                f"{len(early)} acts with gas stand before the certificate was issued on {min(issued).isoformat()}.",
-                "Enter the older certificate if there was one, or name who answered for the work.",
-            )
+            words = f"{len(early)} acts with gas stand before the certificate was issued on {min(issued).isoformat()}."
+            way_out = "Enter the older certificate if there was one, or name who answered for the work."
+            yield of_person(handle, early[0].day).open(words, way_out)
 
 
 def _hands_on(facts: Workshop) -> dict[str, list[Deed]]:

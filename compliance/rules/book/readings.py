@@ -99,10 +99,9 @@ def identical_masses(facts: Workshop) -> Iterator[Judgement]:
         most_mg, vehicles = max(masses.items(), key=lambda item: len(item[1]))
         # Expected of each mass: n spread over the two hundred steps that car systems of up to a kilogram have.
         if n >= FEWEST_RATIOS and _poisson_tail(len(vehicles), max(n / 60, 0.2)) < UNUSUAL / 200:
-            yield of_person(person, day).open(
-                f"Unusual: {grams(most_mg)} came out of {len(vehicles)} unrelated vehicles, of {n} in a year.",
-                "Weigh the cylinders again by somebody else, and compare with the readings.",
-            )
+            words = f"Unusual: {grams(most_mg)} came out of {len(vehicles)} unrelated vehicles, of {n} in a year."
+            way_out = "Weigh the cylinders again by somebody else, and compare with the readings."
+            yield of_person(person, day).open(words, way_out)
         elif n >= FEWEST_RATIOS:
             yield of_person(person, day).met("Recovered masses differ.")
 

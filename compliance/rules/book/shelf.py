@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 
-from compliance.rules.facts import Difference, Line, Workshop
+from compliance.rules.facts import Difference, Workshop
 from compliance.rules.rule import Judgement, Record
 from compliance.rules.seen import BOOK, grams, kilos, of_cylinder, of_line
 
@@ -33,10 +33,8 @@ def _disagrees(one: Difference) -> Judgement:
     times = (
         f", {abs(one.open_mg) / one.can_tell_mg:.1f} times what the two readings can tell" if one.can_tell_mg else ""
     )
-    return of_line(one).open(
-        f"The cylinder weighed {grams(abs(one.open_mg))} {way} than the book{times}.",
-        "Explain the difference with what was found, or put the wrong reading right.",
-    )
+    words = f"The cylinder weighed {grams(abs(one.open_mg))} {way} than the book{times}."
+    return of_line(one).open(words, "Explain the difference with what was found, or put the wrong reading right.")
 
 
 def past_limit(facts: Workshop) -> Iterator[Judgement]:
@@ -53,10 +51,9 @@ def past_limit(facts: Workshop) -> Iterator[Judgement]:
                 "Let no one warm it; move the surplus into a cylinder with room.",
             )
         elif one.max_held_mg > one.limit_mg:
-            yield replace(of_cylinder(one, one.max_held_on, "once"), line=one.max_held_line).open(
-                f"A reading found {kilos(one.max_held_mg - one.limit_mg)} more in it than it may hold of this.",
-                "Say how it came to that, or put the reading right.",
-            )
+            words = f"A reading found {kilos(one.max_held_mg - one.limit_mg)} more in it than it may hold of this."
+            way_out = "Say how it came to that, or put the reading right."
+            yield replace(of_cylinder(one, one.max_held_on, "once"), line=one.max_held_line).open(words, way_out)
         else:
             yield of_cylinder(one).met("It holds no more than it may.")
 
@@ -68,15 +65,12 @@ def past_test_date(facts: Workshop) -> Iterator[Judgement]:
         if due is None or one.kind in FILLED_NEVER:
             continue
         if one.filled_on is not None and one.filled_on > due:
-            yield of_cylinder(one, one.filled_on, part="filled").breach(
-                f"It was filled on {one.filled_on.isoformat()}, and its test date was {due.isoformat()}.",
-                "Empty it into another cylinder and have it tested.",
-            )
+            words = f"It was filled on {one.filled_on.isoformat()}, and its test date was {due.isoformat()}."
+            way_out = "Empty it into another cylinder and have it tested."
+            yield of_cylinder(one, one.filled_on, part="filled").breach(words, way_out)
         elif due < facts.today and one.state not in GONE:
-            yield of_cylinder(one, due, part="due").open(
-                f"Its test date was {due.isoformat()}: it may be emptied and takes nothing.",
-                "Have it tested and enter the new date, or let it go.",
-            )
+            words = f"Its test date was {due.isoformat()}: it may be emptied and takes nothing."
+            yield of_cylinder(one, due, part="due").open(words, "Have it tested and enter the new date, or let it go.")
         else:
             yield of_cylinder(one, part="filled").met("It was filled within its test date.")
 
@@ -85,10 +79,9 @@ def single_trip_filled(facts: Workshop) -> Iterator[Judgement]:
     """Report single-trip cylinders that took something in after they came."""
     for one in facts.cylinders:
         if one.kind in FILLED_NEVER and one.filled_on is not None:
-            yield of_cylinder(one, one.filled_on).breach(
-                f"It is a single-trip cylinder, and gas went into it on {one.filled_on.isoformat()}.",
-                "Empty it into a recovery cylinder and let it go; it may not be carried.",
-            )
+            words = f"It is a single-trip cylinder, and gas went into it on {one.filled_on.isoformat()}."
+            way_out = "Empty it into a recovery cylinder and let it go; it may not be carried."
+            yield of_cylinder(one, one.filled_on).breach(words, way_out)
         elif one.kind in FILLED_NEVER:
             yield of_cylinder(one).met("Nothing was filled into it.")
 
@@ -103,10 +96,8 @@ def invoice(facts: Workshop) -> Iterator[Judgement]:
         if papers.get(line.cylinder, ""):
             yield replace(there, line=None, person="").met("The number of the paper it came with is entered.")
         else:
-            yield there.open(
-                f"{kilos(line.mass_mg)} came in it, and no paper number says from which delivery.",
-                "Enter the number of the invoice or delivery note.",
-            )
+            words = f"{kilos(line.mass_mg)} came in it, and no paper number says from which delivery."
+            yield there.open(words, "Enter the number of the invoice or delivery note.")
 
 
 def opening_stock(facts: Workshop) -> Iterator[Judgement]:
@@ -144,10 +135,9 @@ def recovered_kept(facts: Workshop) -> Iterator[Judgement]:
             continue
         days = [day for day in (one.filled_on, one.last_out_on, one.first_in_on) if day is not None]
         if days and facts.today - max(days) > KEPT_LONG:
-            yield of_cylinder(one, max(days)).open(
-                f"{kilos(one.held_mg)} {one.refrigerant} {one.grade} have not moved since {max(days).isoformat()}.",
-                "Send it to be reclaimed or destroyed, recycle it, or say what it waits for.",
-            )
+            words = f"{kilos(one.held_mg)} {one.refrigerant} {one.grade} have not moved since {max(days).isoformat()}."
+            way_out = "Send it to be reclaimed or destroyed, recycle it, or say what it waits for."
+            yield of_cylinder(one, max(days)).open(words, way_out)
         else:
             yield of_cylinder(one).met("What it holds has moved within a year.")
 
@@ -173,10 +163,8 @@ def instrument_check(facts: Workshop) -> Iterator[Judgement]:
     for one in facts.instruments:
         there = Record(f"instrument:{one.name}")
         if one.good_until is None:
-            yield there.open(
-                f"Until when the check of this {one.kind} holds was never entered.",
-                "Have it checked and enter until when that holds.",
-            )
+            words = f"Until when the check of this {one.kind} holds was never entered."
+            yield there.open(words, "Have it checked and enter until when that holds.")
         elif one.good_until < facts.today:
             used = one.last_used_on is not None and one.last_used_on > one.good_until
             words = (
@@ -199,12 +187,8 @@ def late_lines(facts: Workshop) -> Iterator[Judgement]:
         if len(late) > LATE_FEW and len(late) > LATE_SHARE * len(lines):
             yield replace(there, line=late[-1].line).open(
                 f"{len(late)} of {len(lines)} lines of {year} were written more than a day after it happened, one "
-                f"{_most_days(late)} days after.",
+                f"{max((line.recorded_at - line.at).days for line in late)} days after.",
                 "Write lines when they happen; enter the paper sheets that they were copied from.",
             )
         else:
             yield there.met(f"Few lines of {year} are late.")
-
-
-def _most_days(lines: list[Line]) -> int:
-    return max((line.recorded_at - line.at).days for line in lines)

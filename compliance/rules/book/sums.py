@@ -97,10 +97,8 @@ def used_once(facts: Workshop) -> Iterator[Judgement]:
         if touched or one.state == "put aside":
             yield of_cylinder(one).met("It was used or weighed since it came.")
         else:
-            yield of_cylinder(one, one.first_in_on).open(
-                f"It came on {one.first_in_on.isoformat()} and appears in no line since.",
-                "Weigh it where it stands, or say where it is.",
-            )
+            words = f"It came on {one.first_in_on.isoformat()} and appears in no line since."
+            yield of_cylinder(one, one.first_in_on).open(words, "Weigh it where it stands, or say where it is.")
 
 
 def cylinder_runs(facts: Workshop) -> Iterator[Judgement]:

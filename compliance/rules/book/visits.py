@@ -48,10 +48,9 @@ def _of_opening(visit: Visit, opened: Deed) -> Judgement:
     if emptied or arrived_open(visit) or left_evacuated(visit) or was_empty(visit, stood):
         return on(visit, opened.day).met("Nothing stood in it when it was opened.")
     if not stood and leak_named(visit):
-        return on(visit, opened.day, opened.doer).open(
-            "The circuit was opened with no recovery and no pressure read; the leak named may have emptied it.",
-            "Enter the standing pressure if it was read, or the photo of the leak.",
-        )
+        words = "The circuit was opened with no recovery and no pressure read; the leak named may have emptied it."
+        way_out = "Enter the standing pressure if it was read, or the photo of the leak."
+        return on(visit, opened.day, opened.doer).open(words, way_out)
     why = (
         "the standing pressure was above the atmosphere"
         if stood
@@ -74,10 +73,9 @@ def emptied_before_conversion(facts: Workshop) -> Iterator[Judgement]:
         if any(deed.kind == "recovery" for deed in before) or stood or arrived_open(visit):
             yield on(visit, turned.day).met("It was empty before it was converted.")
             continue
-        yield on(visit, turned.day, turned.doer).breach(
-            "It was converted, and no recovery and no documented empty system stands before the new charge.",
-            "Enter the recovery, or the standing pressure that shows that it was empty; otherwise explain.",
-        )
+        words = "It was converted, and no recovery and no documented empty system stands before the new charge."
+        way_out = "Enter the recovery, or the standing pressure that shows that it was empty; otherwise explain."
+        yield on(visit, turned.day, turned.doer).breach(words, way_out)
 
 
 def _conversion(visit: Visit) -> Deed | None:
@@ -99,10 +97,9 @@ def standing_pressure(facts: Workshop) -> Iterator[Judgement]:
         if visit.of("standing pressure"):
             yield on(visit, touched.day).met("The standing pressure was read.")
         else:
-            yield on(visit, touched.day, touched.doer).open(
-                "No standing pressure was read, and it is the best witness of what was inside.",
-                "Enter it if it was read; otherwise say why not, and read it before the hoses go on next time.",
-            )
+            words = "No standing pressure was read, and it is the best witness of what was inside."
+            way_out = "Enter it if it was read; otherwise say why not, and read it before the hoses go on next time."
+            yield on(visit, touched.day, touched.doer).open(words, way_out)
 
 
 def arrived_empty(facts: Workshop) -> Iterator[Judgement]:
@@ -113,15 +110,13 @@ def arrived_empty(facts: Workshop) -> Iterator[Judgement]:
         witnesses = visit.of("received") if arrived_open(visit) else visit.of("standing pressure")
         day = visit.opened_at.date()
         if not witnesses:
-            yield on(visit, day, part="pressure").open(
-                f"It was treated as empty and given {grams(charged_mg(visit))}, and no reading shows that it was.",
-                "Enter the standing pressure with its photo; without one the loss has evidence E, nothing.",
-            )
+            words = f"It was treated as empty and given {grams(charged_mg(visit))}, and no reading shows that it was."
+            way_out = "Enter the standing pressure with its photo; without one the loss has evidence E, nothing."
+            yield on(visit, day, part="pressure").open(words, way_out)
         elif not any(photographed(deed) for deed in witnesses):
-            yield on(visit, day, part="photo").open(
-                "It arrived empty by what was read or seen, and there is no photo of it: evidence D at best.",
-                "Add the photo of the gauge or of the open circuit if there is one, or say that there is none.",
-            )
+            words = "It arrived empty by what was read or seen, and there is no photo of it: evidence D at best."
+            way_out = "Add the photo of the gauge or of the open circuit if there is one, or say that there is none."
+            yield on(visit, day, part="photo").open(words, way_out)
         else:
             yield on(visit, day).met("It arrived empty, read or seen, with a photo.")
 
@@ -186,17 +181,14 @@ def interrupted(facts: Workshop) -> Iterator[Judgement]:
         legs = visit.of("recovery")
         stopped = text_of(legs[-1].data, "stopped") if legs else ""
         if stopped not in ("", "done"):
-            yield on(visit, legs[-1].day, part="recovery").open(
-                f"The last leg of the recovery stopped with: {stopped}. The vehicle is part recovered, not empty.",
-                "Enter the leg that finished it.",
-            )
+            words = f"The last leg of the recovery stopped with: {stopped}. The vehicle is part recovered, not empty."
+            yield on(visit, legs[-1].day, part="recovery").open(words, "Enter the leg that finished it.")
         breaks = [deed for deed in visit.of("interrupted") if not text_of(deed.data, "to")]
         resumed = breaks and any(deed.at > breaks[-1].at for deed in visit.deeds)
         if breaks and not resumed and facts.today - breaks[-1].day > WAITING_DAYS:
-            yield on(visit, breaks[-1].day, part="waiting").open(
-                f"The work was interrupted on {breaks[-1].day.isoformat()}, and nothing stands after it.",
-                "Enter how it went on, or that the vehicle left unfinished.",
-            )
+            words = f"The work was interrupted on {breaks[-1].day.isoformat()}, and nothing stands after it."
+            way_out = "Enter how it went on, or that the vehicle left unfinished."
+            yield on(visit, breaks[-1].day, part="waiting").open(words, way_out)
         if (legs and stopped in ("", "done")) or (visit.of("interrupted") and resumed):
             yield on(visit, visit.opened_at.date()).met("What was interrupted went on.")
 
@@ -212,10 +204,9 @@ def topped_up(facts: Workshop) -> Iterator[Judgement]:
         elif visit.proof == "accounted for":
             yield on(visit, charge.day).met("What should have been inside came out.")
         else:
-            yield on(visit, charge.day, charge.doer).open(
-                f"It was charged {(charge.day - before).days} days after the last charge; nobody looked for a leak.",
-                "Search for the leak and mend it, or enter what the customer declined.",
-            )
+            words = f"It was charged {(charge.day - before).days} days after the last charge; nobody looked for a leak."
+            way_out = "Search for the leak and mend it, or enter what the customer declined."
+            yield on(visit, charge.day, charge.doer).open(words, way_out)
 
 
 def split_charges(facts: Workshop) -> Iterator[Judgement]:
@@ -243,9 +234,8 @@ def r12_charged(facts: Workshop) -> Iterator[Judgement]:
     for visit in facts.visits:
         for deed, one in moves(visit, "charge"):
             if one.refrigerant == CFC_FOR_CARS:
-                yield replace(of_visit(visit, deed), line=one.line or None).open(
-                    f"{grams(one.mass_mg)} of R-12, which depletes ozone, were charged.",
-                    "Say on what ground, and what the law of the place says of it.",
-                )
+                words = f"{grams(one.mass_mg)} of R-12, which depletes ozone, were charged."
+                way_out = "Say on what ground, and what the law of the place says of it."
+                yield replace(of_visit(visit, deed), line=one.line or None).open(words, way_out)
             else:
                 yield on(visit, deed.day, part="charge").met("What was charged is not R-12.")

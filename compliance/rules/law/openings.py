@@ -60,22 +60,21 @@ def _opened(visit: Visit, place: int) -> Judgement:
     there = of_visit(visit, opened, "opened")
     if arrived_open(visit):
         return there.met("The circuit stood open when the vehicle came, so there was nothing to recover.")
-    if legs and (_ended(legs[-1]) or visit.proof == "accounted for" or visit.emptied):
+    stopped = text_of(legs[-1].data, "stopped") if legs else ""
+    if legs and (stopped in ("", "done") or visit.proof == "accounted for" or visit.emptied):
         return there.met("It was recovered before the circuit was opened.")
     if legs:
-        return there.breach(
-            f"The recovery stopped ({text_of(legs[-1].data, 'stopped')}) and the circuit was opened.",
-            "Enter the further leg if there was one; otherwise explain what became of what was left.",
-        )
+        words = f"The recovery stopped ({stopped}) and the circuit was opened."
+        way_out = "Enter the further leg if there was one; otherwise explain what became of what was left."
+        return there.breach(words, way_out)
     if left_evacuated(visit):
         return there.met("The book had left it evacuated, so there was nothing to recover.")
     if was_empty(visit, before):
         return there.met("It stood at no more than the atmosphere before the circuit was opened.")
     seen = f"{_shown(visit, stood[-1])} above the atmosphere" if stood else "a pressure that nobody wrote down"
-    return there.breach(
-        f"The circuit was opened with no recovery before; it stood at {seen}.",
-        "Enter the recovery if there was one, with its time; otherwise explain what became of the gas.",
-    )
+    words = f"The circuit was opened with no recovery before; it stood at {seen}."
+    way_out = "Enter the recovery if there was one, with its time; otherwise explain what became of the gas."
+    return there.breach(words, way_out)
 
 
 def _opened_again(visit: Visit, opened: Deed, since: Iterable[Deed]) -> Judgement:
@@ -90,10 +89,6 @@ def _opened_again(visit: Visit, opened: Deed, since: Iterable[Deed]) -> Judgemen
 
 def _shown(visit: Visit, deed: Deed) -> str:
     return f"{above_the_air(visit, deed) or 0:.1f} bar"
-
-
-def _ended(leg: Deed) -> bool:
-    return text_of(leg.data, "stopped") in ("", "done")
 
 
 def _owed(visit: Visit) -> Judgement | None:

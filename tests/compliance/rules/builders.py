@@ -74,11 +74,11 @@ def moved(cause: str, mass_g: float, refrigerant: str = "R-134a", grade: str = "
 
 def deed(kind: str, *movements: Moved, on: date = DAY, hour: float = 9.0, by: str = TECHNICIAN, **facts: Any) -> Deed:
     """A step done and written at once. What is no field of `Deed` is an answer: ``deed("repair", joint="hose")``."""
-    of_deed = ("pk", "recorded_at", "answers", "line", "photographed", "data")
+    of_deed = ("recorded_at", "answers", "line", "photographed", "data")
     named = {name: facts.pop(name) for name in of_deed if name in facts}
     data = {**{name.rstrip("_"): answer(value) for name, value in facts.items()}, **named.pop("data", {})}
     moment = at(on, hour)
-    defaults = {"pk": next(_numbers), "recorded_at": moment}
+    defaults = {"recorded_at": moment}
     return Deed(kind=kind, at=moment, doer=by, data=data, moved=movements, **{"answers": "", **defaults, **named})
 
 
@@ -197,10 +197,8 @@ def reading(gross_g: float = 11_420, *, line: int = 50, on: date = DAY, hour: fl
         "at": moment,
         "recorded_at": moment,
         "role": "check",
-        "tare_mg": 6_360 * G,
         "step_mg": 5 * G,
         "u_mg": 3_230.0,
-        "scale": 1,
         "by": TECHNICIAN,
     }
     return Reading(line=line, gross_mg=round(gross_g * G), **{**defaults, **facts})
@@ -225,7 +223,6 @@ def line(cause: str = "purchase", mass_g: float = 10_990, *, on: date = DAY, hou
         "grade": "virgin",
         "u_mg": 30_700.0,
         "cylinder": 34,
-        "partner": 201,
         "visit": None,
         "by": TECHNICIAN,
     }
