@@ -8,7 +8,7 @@ help:
 	@echo "make setup          .venv alone, for .venv/bin/python manage.py"
 	@echo "make check          style, types, templates, imports, migrations"
 	@echo "make test           every test, on SQLite"
-	@echo "make test-postgres  every test, on a temporary PostgreSQL"
+	@echo "make test-postgres  every test that uses a database, on a temporary PostgreSQL"
 	@echo "make study          simulated years: which tricks the rules find, and what they say of honest ones"
 	@echo "make lock           requirements.lock anew from pyproject.toml"
 

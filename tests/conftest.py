@@ -68,6 +68,23 @@ settings.register_profile("explore", settings.get_profile("tarebook"), derandomi
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "tarebook"))
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--with-database", action="store_true", help="only the tests that use a database")
+
+
+@pytest.hookimpl(trylast=True)  # after the browser tests got their mark
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("--with-database"):
+        config.hook.pytest_deselected(items=[one for one in items if not uses_database(one)])
+        items[:] = [one for one in items if uses_database(one)]
+
+
+def uses_database(item: pytest.Item) -> bool:
+    """Whether a test can tell one kind of database from another."""
+    marked = any(item.get_closest_marker(name) for name in ("django_db", "browser", "processes"))
+    return marked or not {"db", "transactional_db", "database_url"}.isdisjoint(getattr(item, "fixturenames", ()))
+
+
 def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "tampers: breaks a book on purpose, so it is not audited afterwards")
 
