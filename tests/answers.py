@@ -19,3 +19,11 @@ def confirm(client: Client, at: str, data: dict[str, Any] | None = None, **field
     if answer.status_code != 200 or "signature" not in (answer.context or {}):
         return answer
     return client.post(at, {**data, "read_back": answer.context["signature"]})
+
+
+def read_back(client: Client, at: str, data: dict[str, Any] | None = None, **fields: Any) -> tuple[Any, Any]:
+    """Send a form that must be read back first; return that page and what answers its button."""
+    data = {"key": str(uuid4()), **(data or {}), **fields}
+    shown = client.post(at, data)
+    assert shown.status_code == 200, words(shown)
+    return shown, client.post(at, {**data, "read_back": shown.context["signature"]})

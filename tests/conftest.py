@@ -32,6 +32,8 @@ The shop
     stranger        owner of `other_workshop`, unknown in `workshop`
     owner_client, technician_client, reader_client, stranger_client     signed-in test clients
     make_vehicle    make_vehicle(registration="V1", workshop=None, **fields)
+    arrive          arrive(vehicle=None, at=None, *, note="", **said): a visit, opened by the technician three hours ago
+                    unless told another moment; `said` are answers of its first step
 
 Whole databases
     database_url    address of an empty, migrated copy of the database, guards on, for processes of its own
@@ -45,7 +47,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from uuid import UUID, uuid4
@@ -431,6 +433,23 @@ def make_vehicle(workshop: Any, make_account: Callable[..., Any]) -> Callable[..
         own = make_account("vehicle", registration, (workshop or default).book)
         working = {"refrigerant": "R-134a", "nameplate_mg": 550_000, "volume_m3": 0.0016, **fields}
         return Vehicle.objects.create(account=own, registration=registration, **working)
+
+    return make
+
+
+@pytest.fixture
+def arrive(workshop: Any, technician: Any, make_vehicle: Callable[..., Any], now: datetime) -> Callable[..., Any]:
+    from shop.visits.acts.entering import StepFacts, open_visit
+
+    def make(vehicle: Any = None, at: datetime | None = None, *, note: str = "", **said: str) -> Any:
+        data = {name: {"text": text, "echo": text} for name, text in said.items()}
+        return open_visit(
+            workshop,
+            vehicle or make_vehicle(),
+            opened_at=at or now - timedelta(hours=3),
+            step_key=uuid4(),
+            received=StepFacts(technician, data=data, note=note),
+        )
 
     return make
 

@@ -52,6 +52,7 @@ def everything(
     act: Any,
     settings: Any,
     tmp_path: Path,
+    arrive: Any,
 ) -> dict[tuple[str, str], object]:
     """One of each thing in the workshop; returns what stands in an address, by its first part and its name."""
     from compliance.documents.issuing import issue
@@ -61,8 +62,6 @@ def everything(
     from inventory.models import Gauge
     from inventory.shelf.camera import read_picture
     from shop.models import Customer
-    from shop.visits.acts import entering
-    from shop.visits.acts.entering import StepFacts
 
     onscale.weigh(book, act(), Gross(cylinder, scale, 11_000_000, "11 kg"))
     away = make_cylinder(mass_mg=1_000_000)
@@ -70,9 +69,7 @@ def everything(
         book, act(), Gross(away, scale, 7_200_000, "7.2 kg"), Dispatch(partner, "sent-away", "reclaim", "1")
     )
     vehicle = make_vehicle()
-    visit = entering.open_visit(
-        workshop, vehicle, opened_at=datetime.now(UTC), step_key=uuid4(), received=StepFacts(doer=technician)
-    )
+    visit = arrive(vehicle)
     customer = Customer.objects.create(workshop=workshop, name="A customer")
     settings.MEDIA_ROOT = tmp_path / "media"
     white = BytesIO()

@@ -36,20 +36,14 @@ def in_the_us(workshop: Workshop) -> Workshop:
 
 @pytest.fixture
 def charged(
-    in_the_us: Workshop, make_vehicle: Any, technician: Any, cylinder: Any, scale: Any, act: Any
+    in_the_us: Workshop, make_vehicle: Any, arrive: Any, technician: Any, cylinder: Any, scale: Any, act: Any
 ) -> Callable[[str], Visit]:
     """Start a visit of a new vehicle and charge 500 g: by a technician for whom no certificate is entered."""
     gross = {"mg": cylinder.tare_mg + 5_000_000}
 
     def visit(plate: str) -> Visit:
-        said = {"state": {"text": "runs", "echo": "runs"}}
-        made = entering.open_visit(
-            in_the_us,
-            make_vehicle(plate, refrigerant="R-134a"),
-            opened_at=timezone.now() - timedelta(minutes=30),
-            step_key=uuid4(),
-            received=StepFacts(technician, data=said),
-        )
+        car = make_vehicle(plate, refrigerant="R-134a")
+        made = arrive(car, timezone.now() - timedelta(minutes=30), state="runs")
         before = Gross(cylinder, scale, gross["mg"], "before")
         gross["mg"] -= 500_000
         after = Gross(cylinder, scale, gross["mg"], "after")
@@ -97,13 +91,14 @@ def test_a_recovery_that_was_owed_is_met_on_the_next_look_at_whatever_page(
     owner_client: Client,
     page: str,
     took_s: float,
+    arrive: Any,
 ) -> None:
     """Also where judging is slow and rests, and on pages that do not judge by themselves."""
     in_the_us.pressure_unit = "psi"
     in_the_us.save()
     opened_at = timezone.now() - timedelta(minutes=30)
     car = make_vehicle("V1", refrigerant="R-134a")
-    visit = entering.open_visit(in_the_us, car, opened_at=opened_at, step_key=uuid4(), received=StepFacts(technician))
+    visit = arrive(car, opened_at)
     stood = {"pressure": {"text": "75", "unit": "psi", "si": 618_430.0, "echo": "75 psi"}}
     entering.add_step(
         visit, "standing pressure", occurred_at=opened_at, key=uuid4(), facts=StepFacts(technician, data=stood)

@@ -164,20 +164,8 @@ def test_the_statement_offers_to_issue_its_report_and_lists_what_was_issued(owne
     assert "Issue the usage report" not in page
 
 
-def test_records_name_the_documents_that_they_may_have(owner_client, workshop, cylinder, make_vehicle, technician):
-    from datetime import UTC, datetime
-    from uuid import uuid4
-
-    from shop.visits.acts import entering
-    from shop.visits.acts.entering import StepFacts
-
-    visit = entering.open_visit(
-        workshop,
-        make_vehicle(),
-        opened_at=datetime.now(UTC),
-        step_key=uuid4(),
-        received=StepFacts(doer=technician),
-    )
+def test_records_name_the_documents_that_they_may_have(owner_client, workshop, cylinder, arrive):
+    visit = arrive()
     number = cylinder.account.number
     for at, kinds in (
         (reverse("visit", args=[SLUG, visit.number]), ("visit-record", "recovery-certificate", "conversion-label")),

@@ -189,14 +189,15 @@ def test_scenario_10_an_old_reading_is_put_right_through_the_page(
     act: Any,
     now: datetime,
     held: Any,
+    arrive: Any,
 ) -> None:
-    from shop.visits.acts import entering, gas_in
+    from shop.visits.acts import gas_in
     from shop.visits.acts.entering import StepFacts
 
     cylinder, vehicle = make_cylinder("C-34", mass_mg=1_072 * G), make_vehicle("V9")
     facts = StepFacts(doer=technician)
     day = now - timedelta(days=20)
-    visit = entering.open_visit(workshop, vehicle, opened_at=day, step_key=uuid4(), received=facts)
+    visit = arrive(vehicle, day)
     entry, _ = gas_in.charge(
         visit,
         act(at=day),
@@ -225,15 +226,16 @@ def test_a_reading_put_right_is_read_back_as_typed_and_leads_to_the_line_anew(
     technician: Any,
     act: Any,
     now: datetime,
+    arrive: Any,
 ) -> None:
-    from shop.visits.acts import entering, gas_in
+    from shop.visits.acts import gas_in
     from shop.visits.acts.entering import StepFacts
 
     workshop.mass_unit = "lb"
     workshop.save()
     scale = make_scale("S2", step_mg=14_175, step_number="0.5", step_unit="oz")
     cylinder, day, facts = make_cylinder("C-34", mass_mg=9_500 * G), now - timedelta(days=2), StepFacts(technician)
-    visit = entering.open_visit(workshop, make_vehicle("V9"), opened_at=day, step_key=uuid4(), received=facts)
+    visit = arrive(make_vehicle("V9"), day)
     before, after = (
         Gross(cylinder, scale, scale.step.mg_of(count), f"{said}.0 oz") for count, said in ((1_154, 577), (1_102, 551))
     )

@@ -4,7 +4,6 @@ import html
 import itertools
 import json
 import re
-from datetime import datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -15,8 +14,6 @@ from inventory.pages.views.echo import FIELDS
 from shop.models import Visit
 from shop.pages.forms.stepfields import Making
 from shop.pages.forms.visits import step_form
-from shop.visits.acts import entering
-from shop.visits.acts.entering import StepFacts
 from shop.visits.kinds import KINDS
 
 pytestmark = pytest.mark.django_db
@@ -28,16 +25,10 @@ SEEN = re.compile(r'name="seen" value="([^"]+)"')
 
 
 @pytest.fixture(params=["kg, bar, C", "lb, psi, F"], ids=["metric", "US"])
-def visit(request: pytest.FixtureRequest, workshop: Any, make_vehicle: Any, technician: Any, now: datetime) -> Visit:
+def visit(request: pytest.FixtureRequest, workshop: Any, arrive: Any) -> Visit:
     workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = request.param.split(", ")
     workshop.save()
-    return entering.open_visit(
-        workshop,
-        make_vehicle(),
-        opened_at=now - timedelta(hours=3),
-        step_key=uuid4(),
-        received=StepFacts(doer=technician),
-    )
+    return arrive()
 
 
 @pytest.mark.parametrize(

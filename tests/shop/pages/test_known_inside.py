@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from typing import Any
-from uuid import uuid4
 
 import pytest
 from django.test import Client
@@ -14,19 +13,9 @@ LABEL = {"label": "label read", "refrigerant": "R-134a", "mass": "32", "mass_uni
 
 
 @pytest.fixture
-def send(technician_client: Client, technician: Any) -> Callable[..., Any]:
-    """Send a form as a person of the workshop does."""
-
-    def post(path: str, **fields: Any) -> Any:
-        return technician_client.post(HOME + path, {"key": str(uuid4()), "doer": technician.handle, **fields})
-
-    return post
-
-
-@pytest.fixture
-def visit(send: Callable[..., Any]) -> Visit:
+def visit(send_once: Callable[..., Any]) -> Visit:
     """A visit of a vehicle about which nothing is known but its plate."""
-    assert send("visits/new/", registration="KX 4471", state="runs").status_code == 303
+    assert send_once("visits/new/", registration="KX 4471", state="runs").status_code == 303
     return Visit.objects.get()
 
 
@@ -42,9 +31,9 @@ def shown(technician_client: Client, visit: Visit) -> Callable[[], str]:
 
 
 class TestLabel:
-    def test_is_known_to_the_head_and_to_the_vehicles_record(self, us, visit, send, shown):
+    def test_is_known_to_the_head_and_to_the_vehicles_record(self, us, visit, send_once, shown):
         assert "refrigerant and charge not known" in shown()
-        assert send("visits/1/add/label-read/", **LABEL, tolerance="1", tolerance_unit="oz").status_code == 303
+        assert send_once("visits/1/add/label-read/", **LABEL, tolerance="1", tolerance_unit="oz").status_code == 303
         page = shown()
         assert "R-134a, 2 lb 0.0 oz on the label" in page
         assert "Label: 32 oz R-134a, plus or minus 1 oz" in page
@@ -56,21 +45,21 @@ class TestLabel:
             28_350,
         )
 
-    def test_entered_anew_puts_right_what_it_had_put_into_the_record(self, visit, send):
-        send("visits/1/add/label-read/", **LABEL)
+    def test_entered_anew_puts_right_what_it_had_put_into_the_record(self, visit, send_once):
+        send_once("visits/1/add/label-read/", **LABEL)
         old = Step.objects.get(kind="label read")
-        send(f"visits/1/add/label-read/?replaces={old.pk}", **{**LABEL, "refrigerant": "R-1234yf", "mass": "16"})
+        send_once(f"visits/1/add/label-read/?replaces={old.pk}", **{**LABEL, "refrigerant": "R-1234yf", "mass": "16"})
         vehicle = Vehicle.objects.get()
         assert (vehicle.refrigerant, vehicle.nameplate_mg) == ("R-1234yf", 453_592)
 
-    def test_leaves_what_the_record_has(self, visit, send):
+    def test_leaves_what_the_record_has(self, visit, send_once):
         Vehicle.objects.update(refrigerant="R-12", nameplate_mg=900_000)
-        send("visits/1/add/label-read/", **LABEL)
+        send_once("visits/1/add/label-read/", **LABEL)
         vehicle = Vehicle.objects.get()
         assert (vehicle.refrigerant, vehicle.nameplate_mg) == ("R-12", 900_000)
 
-    def test_that_is_not_there_says_nothing(self, visit, send, shown):
-        send("visits/1/add/label-read/", label="no label")
+    def test_that_is_not_there_says_nothing(self, visit, send_once, shown):
+        send_once("visits/1/add/label-read/", label="no label")
         assert "Label: none on the vehicle" in shown()
         assert Vehicle.objects.get().refrigerant == ""
 
@@ -81,9 +70,11 @@ class TestInsideVolume:
         assert "Inside volume: 1.2 to 4 L" in page
         assert f"{HOME}visits/1/inside/" in page
 
-    def test_is_written_to_the_vehicle_and_not_to_the_chain(self, visit, send, shown, book):
+    def test_is_written_to_the_vehicle_and_not_to_the_chain(self, visit, send_once, shown, book):
         head = book.head_seq
-        answer = send("visits/1/inside/", vehicle_class="van", volume="3.5", volume_unit="L", how="the maker’s figure")
+        answer = send_once(
+            "visits/1/inside/", vehicle_class="van", volume="3.5", volume_unit="L", how="the maker’s figure"
+        )
         assert (answer.status_code, answer["Location"]) == (303, f"{HOME}visits/1/")
         vehicle = Vehicle.objects.get()
         assert (vehicle.vehicle_class, vehicle.volume_m3, vehicle.volume_source) == (
@@ -95,13 +86,13 @@ class TestInsideVolume:
         assert book.head_seq == head
         assert "Inside volume: 3.5 L" in shown()
 
-    def test_by_the_class_alone(self, visit, send, shown):
-        assert send("visits/1/inside/", vehicle_class="bus").status_code == 303
+    def test_by_the_class_alone(self, visit, send_once, shown):
+        assert send_once("visits/1/inside/", vehicle_class="bus").status_code == 303
         assert "Inside volume: 10 to 80 L" in shown()
 
-    def test_leads_back_to_the_step_it_mattered_for(self, visit, send):
+    def test_leads_back_to_the_step_it_mattered_for(self, visit, send_once):
         step = visit.steps.get()
-        answer = send(f"visits/1/inside/?step={step.pk}", vehicle_class="car")
+        answer = send_once(f"visits/1/inside/?step={step.pk}", vehicle_class="car")
         assert answer["Location"] == f"{HOME}visits/1/#step-{step.pk}"
 
     @pytest.mark.parametrize(
@@ -115,17 +106,17 @@ class TestInsideVolume:
             ({"vehicle_class": "submarine"}, "Choose the class"),
         ],
     )
-    def test_a_figure_that_cannot_be_is_put_right_beside_its_field(self, visit, send, typed, words):
-        answer = send("visits/1/inside/", **{"vehicle_class": "car", "how": "measured", **typed})
+    def test_a_figure_that_cannot_be_is_put_right_beside_its_field(self, visit, send_once, typed, words):
+        answer = send_once("visits/1/inside/", **{"vehicle_class": "car", "how": "measured", **typed})
         assert answer.status_code == 422
         assert words in answer.content.decode()
         assert typed.get("volume", "") in answer.content.decode()
         assert Vehicle.objects.get().volume_m3 is None
 
-    def test_a_likely_slip_is_proposed_and_what_it_is_can_be_insisted_on(self, visit, send):
+    def test_a_likely_slip_is_proposed_and_what_it_is_can_be_insisted_on(self, visit, send_once):
         fields = {"vehicle_class": "car", "how": "measured", "volume": "20", "volume_unit": "L"}
-        assert "2 L" in send("visits/1/inside/", **fields).content.decode()
-        assert send("visits/1/inside/", **fields, volume_reading="=20 L").status_code == 303
+        assert "2 L" in send_once("visits/1/inside/", **fields).content.decode()
+        assert send_once("visits/1/inside/", **fields, volume_reading="=20 L").status_code == 303
         assert Vehicle.objects.get().volume_m3 == 0.02
 
     def test_a_reader_may_not_change_it(self, visit, reader_client):

@@ -21,12 +21,6 @@ HOME = "/w/port-ellery/"
 AGAIN = "Take or choose the photos again"
 
 
-@pytest.fixture(autouse=True)
-def media(settings: Any, tmp_path: Path) -> Path:
-    settings.MEDIA_ROOT = tmp_path / "media"
-    return tmp_path / "media"
-
-
 def picture(shade: int = 120) -> SimpleUploadedFile:
     out = BytesIO()
     Image.new("RGB", (40, 40), (shade, shade, shade)).save(out, "JPEG")

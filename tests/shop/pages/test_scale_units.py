@@ -14,13 +14,6 @@ HOME = "/w/port-ellery/"
 FOUNDRY = re.compile(r"<[^>]+>|\s+")
 
 
-@pytest.fixture
-def in_pounds(workshop: Any) -> Any:
-    workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = "lb", "psi", "F"
-    workshop.save()
-    return workshop
-
-
 def seen(response: Any) -> str:
     """The words of a page, with plain spaces."""
     return " ".join(FOUNDRY.sub(" ", response.content.decode().replace("\N{NARROW NO-BREAK SPACE}", " ")).split())

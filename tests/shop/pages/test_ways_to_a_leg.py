@@ -13,13 +13,10 @@ from django.utils import timezone
 
 from inventory.models import Cylinder, Movement
 from shop.models import Vehicle, Visit
+from tests.answers import words
 
 HOME = "/w/port-ellery/"
 ANSWERS = {"tare_source": "stamped", "tare_limit": "50 g", "grade": "recovered"}
-
-
-def words(response: Any) -> str:
-    return " ".join(unescape(response.content.decode()).split())
 
 
 def link(response: Any, said: str) -> str:
@@ -30,16 +27,10 @@ def link(response: Any, said: str) -> str:
 
 
 @pytest.fixture
-def send(send: Callable[..., Any]) -> Callable[..., Any]:
-    """Send a form by its whole address."""
-    return lambda path, **fields: send(path.removeprefix(HOME), **fields)
-
-
-@pytest.fixture
 def open_visit(send: Callable[..., Any], make_vehicle: Callable[..., Any]) -> Callable[..., Visit]:
     def start(plate: str = "V1", **facts: Any) -> Visit:
         make_vehicle(plate, **facts)
-        send(f"{HOME}visits/new/", registration=plate, state="runs")
+        send("visits/new/", registration=plate, state="runs")
         return Visit.objects.select_related("vehicle__account").latest("number")
 
     return start

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
-from html import unescape
 from typing import Any
 from uuid import uuid4
 
@@ -21,10 +20,11 @@ from inventory.models import Entry, Movement
 from shop.models import Customer, Joining, Vehicle, Visit
 from shop.people import joining, privacy, vehicles
 from shop.visits import proofs
-from shop.visits.acts import entering, gas_in, gas_out
+from shop.visits.acts import gas_in, gas_out
 from shop.visits.acts.entering import StepFacts
 from shop.visits.gas import FromVehicle, held_in
 from shop.visits.log import with_log
+from tests.answers import read_back, words
 
 HOME = "/w/port-ellery/"
 DAY = datetime.now(UTC).replace(hour=9, minute=0, second=0, microsecond=0) - timedelta(days=500)
@@ -33,7 +33,7 @@ G = 1000
 
 
 @pytest.fixture
-def floor(workshop: Any, technician: Any, act: Any, make_cylinder: Any, scale: Any) -> Any:
+def floor(arrive: Any, technician: Any, act: Any, make_cylinder: Any, scale: Any) -> Any:
     """A workshop's floor on which visits are played by hand: open, recover, charge."""
 
     class Floor:
@@ -41,9 +41,7 @@ def floor(workshop: Any, technician: Any, act: Any, make_cylinder: Any, scale: A
         waste = make_cylinder("W", kind="recovery", refrigerant="R-134a", grade="recovered")
 
         def visit(self, vehicle: Vehicle | str, day: int) -> Visit:
-            at = DAY + timedelta(days=day)
-            done = StepFacts(doer=technician)
-            return entering.open_visit(workshop, vehicle, opened_at=at, step_key=uuid4(), received=done)
+            return arrive(vehicle, DAY + timedelta(days=day))
 
         def weighed(self, cylinder: Any, change_g: int) -> tuple[Gross, Gross]:
             held = sum(row.mass_mg for row in cylinder.account.holdings.all())
@@ -82,15 +80,9 @@ def lines() -> list[tuple[int, str]]:
     return list(Entry.objects.order_by("pk").values_list("seq", "digest"))
 
 
-def words(answer: Any) -> str:
-    return " ".join(unescape(answer.content.decode()).split())
-
-
-def confirm(client: Client, path: str, **fields: Any) -> Any:
-    fields = {"key": str(uuid4()), **fields}
-    shown = client.post(HOME + path, fields)
-    assert shown.status_code == 200, "it is read back first"
-    answer = client.post(HOME + path, {**fields, "read_back": shown.context["signature"]})
+def pressed(client: Client, path: str, **fields: Any) -> str:
+    """Return the words by which a form is read back, which is then confirmed."""
+    shown, answer = read_back(client, HOME + path, **fields)
     assert answer.status_code == 303
     return words(shown)
 
@@ -208,12 +200,12 @@ def test_what_cannot_be_joined_is_refused(twins: Any, act: Any, owner: Any, make
     with pytest.raises(LedgerError, match="this very record"):
         joining.join(kept, kept, act(), owner)
     joining.join(other, kept, act(), owner)
-    for one, to, words in (
+    for one, to, why in (
         (third, other, "joined to KX 4471 itself"),
         (other, third, "joined to KX 4471 already"),
         (kept, third, "Others are joined"),
     ):
-        with pytest.raises(LedgerError, match=words):
+        with pytest.raises(LedgerError, match=why):
             joining.join(fresh(one), fresh(to), act(), owner)
 
 
@@ -226,7 +218,7 @@ def test_the_owner_joins_and_parts_them_on_their_pages(
     assert "looks like this vehicle" in words(technician_client.get(HOME + there))
     nobody = owner_client.post(f"{HOME}{at}join/", {"key": str(uuid4()), "plate": "ZZ 9"})
     assert "No other vehicle in the book has the plate ZZ 9" in words(nobody)
-    shown = confirm(owner_client, f"{at}join/", kept=str(kept.account.number))
+    shown = pressed(owner_client, f"{at}join/", kept=str(kept.account.number))
     assert "690 g R-134a was found in one of them while the other one held it" in shown
     assert Joining.objects.count() == 1
     page = words(owner_client.get(HOME + there))
@@ -241,13 +233,13 @@ def test_the_owner_joins_and_parts_them_on_their_pages(
     assert "KX 4471" in listed
     assert "kx4471" not in listed
     assert owner_client.get(HOME + "search/", {"q": "kx4471"})["Location"] == HOME + there
-    confirm(owner_client, f"{at}part/")
+    pressed(owner_client, f"{at}part/")
     assert not Joining.objects.exists()
 
 
 def test_a_plate_names_the_kept_record(owner_client: Client, make_vehicle: Any) -> None:
     kept, other = make_vehicle("KX 4471"), make_vehicle("NEW 1")
-    confirm(owner_client, f"vehicles/{other.account.number}/join/", plate="kx4471")
+    pressed(owner_client, f"vehicles/{other.account.number}/join/", plate="kx4471")
     assert fresh(other).account.joined_to_id == kept.account_id
     assert Joining.objects.get().entry is None, "nothing was counted twice, so nothing is written"
 
@@ -270,7 +262,7 @@ def test_two_records_of_one_partner_are_read_as_one(
     kept, other = make_partner("Northgas"), make_partner("North Gas Ltd")
     for partner, mass_mg in ((kept, 5_000 * G), (other, 7_000 * G)):
         post("purchase", partner.account, make_cylinder(partner.name).account, mass_mg, basis="paper")
-    confirm(owner_client, f"partners/{other.account.number}/join/", kept=str(kept.account.number))
+    pressed(owner_client, f"partners/{other.account.number}/join/", kept=str(kept.account.number))
     kept, other = (one.__class__.objects.get(pk=one.pk) for one in (kept, other))
     assert other.account.joined_to_id == kept.account_id
     ours = lists.ours_of(kept, date(2000, 1, 1), date(2100, 1, 1))
@@ -282,5 +274,5 @@ def test_two_records_of_one_partner_are_read_as_one(
     assert "North Gas Ltd" not in listed
     assert "North Gas Ltd" not in words(owner_client.get(HOME + "cylinders/receive/"))
     assert "This record is joined to" in words(owner_client.get(f"{HOME}partners/{other.account.number}/"))
-    confirm(owner_client, f"partners/{other.account.number}/part/")
+    pressed(owner_client, f"partners/{other.account.number}/part/")
     assert other.__class__.objects.get(pk=other.pk).account.joined_to_id is None

@@ -5,7 +5,6 @@ Every book is audited after each test, so that a broken chain would be found.
 
 import json
 from collections.abc import Callable
-from datetime import timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -16,8 +15,6 @@ from django.utils import timezone
 from inventory.models import Remark
 from shop.models import Customer, Step
 from shop.people import privacy
-from shop.visits.acts import entering
-from shop.visits.acts.entering import StepFacts
 
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
@@ -36,16 +33,10 @@ def vehicle(customer: Customer, make_vehicle: Callable[..., Any]) -> Any:
 
 
 @pytest.fixture
-def visit(vehicle: Any, workshop: Any, technician: Any, post: Any, cylinder: Any) -> Any:
+def visit(vehicle: Any, arrive: Any, technician: Any, post: Any, cylinder: Any) -> Any:
     """A visit with what the customer said, a note that names him and a charge with a remark."""
-    said = {"says": {"text": "It hums", "echo": "It hums"}, "state": {"text": "runs", "echo": "runs"}}
-    made = entering.open_visit(
-        workshop,
-        vehicle,
-        opened_at=timezone.now() - timedelta(hours=2),
-        step_key=uuid4(),
-        received=StepFacts(technician, data=said, note="Mr ansel quill waits outside"),
-    )
+    note = "Mr ansel quill waits outside"
+    made = arrive(vehicle, says="It hums", state="runs", note=note)
     charge = post("charge", cylinder, vehicle.account, 500_000)
     Remark.objects.create(entry=charge, text="PE 14 ABC was charged twice, first line was wrong")
     Step.objects.create(

@@ -1,37 +1,13 @@
 """What the tests of visits share: the ways to send a form, a visit begun, its steps and its legs."""
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
-from uuid import uuid4
 
 import pytest
-from django.test import Client
 
 from inventory.models import Gauge
 from shop.models import Vehicle, Visit
-from tests.shop.visits.looking import HOME, Make
-
-
-@pytest.fixture
-def media(settings: Any, tmp_path: Path) -> Path:
-    """A folder of their own for photos."""
-    settings.MEDIA_ROOT = tmp_path / "media"
-    return tmp_path / "media"
-
-
-@pytest.fixture
-def send(technician_client: Client, technician: Any, gauges: Any) -> Make:
-    """Send a form, through the read-back page where one comes."""
-
-    def post(path: str, **fields: Any) -> Any:
-        fields = {"key": str(uuid4()), "doer": technician.handle, **fields}
-        response = technician_client.post(HOME + path, fields)
-        if response.status_code == 200 and b'name="read_back"' in response.content:
-            response = technician_client.post(HOME + path, {**fields, "read_back": response.context["signature"]})
-        return response
-
-    return post
+from tests.shop.visits.looking import Make
 
 
 @pytest.fixture
@@ -42,6 +18,12 @@ def gauges(book: Any) -> dict[str, Gauge]:
         "G9": Gauge.objects.create(book=book, name="G9", kind="pressure gauge", step=6_894.757),
         "G2": Gauge.objects.create(book=book, name="G2", kind="vacuum gauge", absolute=True, step=10.0),
     }
+
+
+@pytest.fixture
+def send(send: Make, gauges: Any) -> Make:
+    """Send a form, with gauges to be named in it."""
+    return send
 
 
 @pytest.fixture

@@ -1,13 +1,11 @@
 """A workshop whose height nobody has entered: what is said, and what stays true once it is entered."""
 
 from typing import Any
-from uuid import uuid4
 
 import pytest
 from django.test import Client
 
 from inventory.measure.atmosphere import air_at
-from inventory.models import Gauge
 from shop.checks.registry import reckon
 from shop.checks.values import CheckFault
 from shop.models import Step, Visit, Workshop
@@ -30,20 +28,20 @@ def visit(workshop: Workshop, make_vehicle: Make, now: Any) -> Visit:
 
 
 @pytest.fixture
-def stood(technician_client: Client, technician: Any, visit: Visit, book: Any) -> Make:
+def stood(step: Make, visit: Visit, gauges: Any) -> Make:
     """Write a standing pressure of parts at 20 C, on a gauge in steps of 0.1 bar."""
-    gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", step=10_000.0)
 
-    def send(pressure: str, **fields: Any) -> Any:
-        typed = {"pressure": pressure, "pressure_unit": "bar", "coldest": "20", "warmest": "20", "gauge": gauge.pk}
-        sent = {"key": str(uuid4()), "doer": technician.handle, **typed, **fields}
-        page = f"{HOME}visits/1/add/standing-pressure/"
-        answer = technician_client.post(page, sent)
-        if answer.status_code == 200 and "signature" in answer.context:
-            answer = technician_client.post(page, {**sent, "read_back": answer.context["signature"]})
-        return answer
+    def write(pressure: str, **fields: Any) -> Any:
+        typed = {
+            "pressure": pressure,
+            "pressure_unit": "bar",
+            "coldest": "20",
+            "warmest": "20",
+            "gauge": gauges["G1"].pk,
+        }
+        return step(visit, "standing-pressure", **typed, **fields)
 
-    return send
+    return write
 
 
 def told(visit: Visit) -> Any:

@@ -127,13 +127,6 @@ def test_a_long_visit_leads_to_its_newest_entry_and_to_the_next_step_from_its_he
     assert text.count('class="main"') == 1
 
 
-@pytest.fixture
-def us(workshop: Any) -> Any:
-    workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = "lb", "psi", "F"
-    workshop.save()
-    return workshop
-
-
 NEW = f"{HOME}settings/instruments/new/"
 PSI_PA, OZ_G = 6_894.757, 28.349523
 
@@ -162,7 +155,7 @@ PSI_PA, OZ_G = 6_894.757, 28.349523
     ],
 )
 def test_each_kind_reads_what_such_instruments_state(
-    owner_client: Client, us: Any, kind: str, typed: str, unit: str, si: float
+    owner_client: Client, in_pounds: Any, kind: str, typed: str, unit: str, si: float
 ) -> None:
     sent = {"name": "G1", "kind": kind, "step": typed, "accuracy": typed, "step_unit": unit, "accuracy_unit": unit}
     answer = owner_client.post(NEW, sent)
@@ -192,7 +185,7 @@ def test_each_kind_reads_what_such_instruments_state(
     ],
 )
 def test_what_cannot_be_read_is_said_of_its_own_field_with_what_to_write(
-    owner_client: Client, us: Any, kind: str, field: str, typed: str, words: str
+    owner_client: Client, in_pounds: Any, kind: str, field: str, typed: str, words: str
 ) -> None:
     answer = owner_client.post(NEW, {"name": "G1", "kind": kind, field: typed})
     assert answer.status_code == 422
@@ -203,7 +196,9 @@ def test_what_cannot_be_read_is_said_of_its_own_field_with_what_to_write(
     assert not Gauge.objects.exists()
 
 
-def test_the_units_of_the_kind_stand_beside_the_step_with_the_books_own_chosen(owner_client: Client, us: Any) -> None:
+def test_the_units_of_the_kind_stand_beside_the_step_with_the_books_own_chosen(
+    owner_client: Client, in_pounds: Any
+) -> None:
     page = owner_client.get(f"{NEW}?kind=leak+detector").content.decode()
     assert 'name="step_unit" value="oz a year" checked' in page
     assert 'name="step_unit" value="psi"' not in page

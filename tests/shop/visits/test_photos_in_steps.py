@@ -1,6 +1,6 @@
 """Photos in a step's own form: written with the step or not at all, once, and evidence like any other photo."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -15,8 +15,6 @@ from inventory.models import Photo
 from inventory.pages.forms.photos import MOST_AT_ONCE
 from inventory.shelf import photos
 from shop.models import Step, Visit
-from shop.visits.acts import entering
-from shop.visits.acts.entering import StepFacts
 from shop.visits.log import log_of, open_points
 from shop.visits.proofs import evidence_of
 from tests.shop.visits.looking import SEA_LEVEL_PA, Make, fetched, picture
@@ -31,36 +29,19 @@ def of(content: bytes, name: str = "IMG_1.jpg") -> SimpleUploadedFile:
 
 
 @pytest.fixture
-def visit(workshop: Any, make_vehicle: Any, technician: Any, now: datetime) -> Visit:
-    return entering.open_visit(
-        workshop,
-        make_vehicle(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0, nameplate_mg=None),
-        opened_at=now - timedelta(hours=3),
-        step_key=uuid4(),
-        received=StepFacts(doer=technician, data={"state": {"text": "runs"}}),
-    )
-
-
-@pytest.fixture
-def send(technician_client: Client, technician: Any, visit: Visit) -> Make:
-    """Send the form of a step of the visit; `kind` is its slug."""
-
-    def post(kind: str, *, replaces: str = "", **fields: Any) -> Any:
-        sent = {"key": str(uuid4()), "doer": technician.handle, **fields}
-        at = f"{HOME}visits/{visit.number}/add/{kind}/"
-        return technician_client.post(f"{at}?replaces={replaces}" if replaces else at, sent)
-
-    return post
+def visit(arrive: Any, make_vehicle: Any) -> Visit:
+    car = make_vehicle(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0, nameplate_mg=None)
+    return arrive(car, state="runs")
 
 
 STOOD = {"pressure": "0 bar", **dict.fromkeys(("air", "coldest", "warmest"), "24 C")}
 
 
 def test_several_photos_are_sealed_with_the_step_and_count_at_once(
-    send: Make, visit: Visit, technician: Any, technician_client: Client, book: Any
+    enter: Make, visit: Visit, technician: Any, technician_client: Client, book: Any
 ) -> None:
     taken = {"photos": [picture(1), picture(2)], "photos_chosen": picture(3)}
-    assert send("standing-pressure", **STOOD, **taken).status_code == 303
+    assert enter("standing-pressure", **STOOD, **taken).status_code == 303
     step = Step.objects.get(kind="standing pressure")
     found = Photo.objects.order_by("entry__seq")
     assert {(one.context, one.shows) for one in found} == {(f"visit:{visit.number}/step:{step.pk}", "gauge")}
@@ -73,12 +54,12 @@ def test_several_photos_are_sealed_with_the_step_and_count_at_once(
 
 
 def test_a_form_sent_twice_keeps_a_step_and_its_photos_once_and_a_photo_that_comes_later_is_not_lost(
-    send: Make,
+    enter: Make,
 ) -> None:
     key = str(uuid4())
     for shades in ((1,), (1,), (1, 2)):
         sent = {**STOOD, "photos": [picture(shade) for shade in shades]}
-        assert send("standing-pressure", key=key, **sent).status_code == 303
+        assert enter("standing-pressure", key=key, **sent).status_code == 303
     assert Step.objects.filter(kind="standing pressure").count() == 1
     assert Photo.objects.count() == 2
 
@@ -94,9 +75,9 @@ def test_a_form_sent_twice_keeps_a_step_and_its_photos_once_and_a_photo_that_com
     ],
 )
 def test_a_photo_that_is_not_taken_is_said_beside_the_field_and_nothing_is_written(
-    send: Make, files: list[Any], words: str
+    enter: Make, files: list[Any], words: str
 ) -> None:
-    answer = send("standing-pressure", **{**STOOD, "pressure": "0.125 bar"}, photos=files)
+    answer = enter("standing-pressure", **{**STOOD, "pressure": "0.125 bar"}, photos=files)
     page = answer.content.decode()
     assert answer.status_code == 422
     assert words in page
@@ -106,15 +87,15 @@ def test_a_photo_that_is_not_taken_is_said_beside_the_field_and_nothing_is_writt
     assert not Photo.objects.exists()
 
 
-def test_what_else_is_wrong_says_that_the_photos_are_to_be_chosen_again(send: Make) -> None:
-    answer = send("standing-pressure", **{**STOOD, "pressure": "high"}, photos=picture())
+def test_what_else_is_wrong_says_that_the_photos_are_to_be_chosen_again(enter: Make) -> None:
+    answer = enter("standing-pressure", **{**STOOD, "pressure": "high"}, photos=picture())
     assert (answer.status_code, AGAIN in answer.content.decode()) == (422, True)
-    assert AGAIN not in send("standing-pressure", **{**STOOD, "pressure": "high"}).content.decode()
+    assert AGAIN not in enter("standing-pressure", **{**STOOD, "pressure": "high"}).content.decode()
 
 
-def test_a_disk_that_takes_no_photo_leaves_no_step_behind(send: Make, media: Path) -> None:
+def test_a_disk_that_takes_no_photo_leaves_no_step_behind(enter: Make, media: Path) -> None:
     media.write_bytes(b"no folder")
-    answer = send("standing-pressure", **STOOD, photos=picture())
+    answer = enter("standing-pressure", **STOOD, photos=picture())
     assert answer.status_code == 422
     assert "nothing was written" in answer.content.decode()
     assert not Step.objects.filter(kind="standing pressure").exists()
@@ -142,30 +123,30 @@ def test_a_disk_that_takes_no_photo_starts_no_visit(
     assert (answer.status_code, Visit.objects.count()) == (422, 0)
 
 
-def test_a_photo_answers_what_is_asked_and_the_log_says_where_it_is(send: Make, visit: Visit, workshop: Any) -> None:
+def test_a_photo_answers_what_is_asked_and_the_log_says_where_it_is(enter: Make, visit: Visit, workshop: Any) -> None:
     def said() -> tuple[bool, str]:
         one = fetched(visit)
         asked = any("photo" in point.words for point in open_points(one, workshop))
         return asked, dict(log_of(one)[-1].facts)["Photo of the new label"]
 
-    assert send("conversion-done", to="R-134a").status_code == 303
+    assert enter("conversion-done", to="R-134a").status_code == 303
     assert said() == (True, "not entered")
     old = Step.objects.get(kind="conversion done")
-    assert send("conversion-done", replaces=str(old.pk), to="R-134a", photos=picture()).status_code == 303
+    assert enter("conversion-done", replaces=str(old.pk), to="R-134a", photos=picture()).status_code == 303
     assert said() == (False, "kept here")
     newer = Step.objects.get(replaces=old)
-    assert send("conversion-done", replaces=str(newer.pk), to="R-134a", photo="P7").status_code == 303
+    assert enter("conversion-done", replaces=str(newer.pk), to="R-134a", photo="P7").status_code == 303
     assert said() == (False, "kept here and kept elsewhere: P7")
 
 
 def test_a_step_entered_anew_keeps_the_photos_of_the_one_before(
-    send: Make, visit: Visit, technician_client: Client, workshop: Any, now: datetime
+    enter: Make, visit: Visit, technician_client: Client, workshop: Any, now: datetime
 ) -> None:
-    send("standing-pressure", **STOOD, photos=picture())
+    enter("standing-pressure", **STOOD, photos=picture())
     old = Step.objects.get(kind="standing pressure")
     form = technician_client.get(f"{HOME}visits/{visit.number}/add/standing-pressure/?replaces={old.pk}")
     assert "Its photo stays with it" in form.content.decode()
-    assert send("standing-pressure", replaces=str(old.pk), **STOOD).status_code == 303
+    assert enter("standing-pressure", replaces=str(old.pk), **STOOD).status_code == 303
     assert evidence_of(fetched(visit), SEA_LEVEL_PA).letter == "A"
     [told] = [one for one in facts_of(workshop, now.date()).visits if one.number == visit.number]
     assert [deed.photographed for deed in told.deeds if deed.kind == "standing pressure"] == [True]
@@ -194,12 +175,12 @@ def test_what_is_left_is_settled_with_a_photo_that_is_asked_for_where_it_is_read
     assert Photo.objects.get().context == f"visit:{visit.number}/step:{step.pk}"
 
 
-def test_any_step_takes_a_photo_beside_when_and_who(send: Make, technician_client: Client, visit: Visit) -> None:
+def test_any_step_takes_a_photo_beside_when_and_who(enter: Make, technician_client: Client, visit: Visit) -> None:
     page = technician_client.get(f"{HOME}visits/{visit.number}/add/repair/").content.decode()
     assert "When, who, note, photos" in page
     assert 'enctype="multipart/form-data"' in page
     assert page.index("When, who, note, photos") < page.index('name="photos"')
-    assert send("repair", joint="drier inlet", what="new seal", photos=picture()).status_code == 303
+    assert enter("repair", joint="drier inlet", what="new seal", photos=picture()).status_code == 303
     assert Photo.objects.get().shows == "joint"
 
 

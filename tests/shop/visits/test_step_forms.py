@@ -10,8 +10,6 @@ from django.test import Client
 
 from inventory.models import Gauge
 from shop.models import Certification, Step, Visit
-from shop.visits.acts import entering
-from shop.visits.acts.entering import StepFacts
 from shop.visits.gas import identified_parts, label_of
 from shop.visits.kinds import BY_NAME, KINDS
 from shop.visits.log import log_of
@@ -28,25 +26,8 @@ def identifier(book: Any) -> Gauge:
 
 
 @pytest.fixture
-def visit(workshop: Any, make_vehicle: Any, technician: Any, now: datetime) -> Visit:
-    return entering.open_visit(
-        workshop,
-        make_vehicle(refrigerant="R-134a", nameplate_mg=None),
-        opened_at=now - timedelta(hours=3),
-        step_key=uuid4(),
-        received=StepFacts(doer=technician, data={"state": {"text": "runs"}}),
-    )
-
-
-@pytest.fixture
-def send(technician_client: Client, technician: Any, visit: Visit) -> Make:
-    """Send the form of a step of the visit; `kind` is its slug."""
-
-    def post(kind: str, **fields: Any) -> Any:
-        sent = {"key": str(uuid4()), "doer": technician.handle, **fields}
-        return technician_client.post(f"{HOME}visits/{visit.number}/add/{kind}/", sent)
-
-    return post
+def visit(arrive: Any, make_vehicle: Any) -> Visit:
+    return arrive(make_vehicle(refrigerant="R-134a", nameplate_mg=None), state="runs")
 
 
 def kept(kind: str) -> dict[str, Any]:
@@ -54,31 +35,31 @@ def kept(kind: str) -> dict[str, Any]:
     return dict(Step.objects.filter(kind=kind).latest("pk").data)
 
 
-def test_no_identifier_here_keeps_no_instrument_though_one_was_chosen(send: Make, identifier: Gauge) -> None:
+def test_no_identifier_here_keeps_no_instrument_though_one_was_chosen(enter: Make, identifier: Gauge) -> None:
     sent = {"result": "none here", "instrument": str(identifier.pk), "shares": "R-134a 99.2, air 0.8"}
-    assert send("identified", **sent).status_code == 303
+    assert enter("identified", **sent).status_code == 303
     assert sorted(kept("identified")) == ["result"]
-    assert send("identified", **{**sent, "result": "used"}).status_code == 303
+    assert enter("identified", **{**sent, "result": "used"}).status_code == 303
     assert sorted(kept("identified")) == ["instrument", "result", "shares"]
 
 
-def test_no_label_keeps_nothing_of_a_label(send: Make) -> None:
+def test_no_label_keeps_nothing_of_a_label(enter: Make) -> None:
     sent = {"refrigerant": "R-12", "mass": "850", "mass_unit": "g", "lubricant": "mineral", "where": "strut"}
-    assert send("label-read", label="no label", **sent).status_code == 303
+    assert enter("label-read", label="no label", **sent).status_code == 303
     assert sorted(kept("label read")) == ["label"]
 
 
-def test_what_cannot_be_read_where_it_is_not_asked_for_stops_nothing(send: Make) -> None:
-    assert send("label-read", label="no label", mass="heavy").status_code == 303
-    assert send("identified", result="none here", shares="a bit of both").status_code == 303
-    assert send("identified", result="used", shares="a bit of both").status_code == 422
+def test_what_cannot_be_read_where_it_is_not_asked_for_stops_nothing(enter: Make) -> None:
+    assert enter("label-read", label="no label", mass="heavy").status_code == 303
+    assert enter("identified", result="none here", shares="a bit of both").status_code == 303
+    assert enter("identified", result="used", shares="a bit of both").status_code == 422
 
 
-def test_why_the_oil_differs_is_kept_where_it_differs_alone(send: Make) -> None:
+def test_why_the_oil_differs_is_kept_where_it_differs_alone(enter: Make) -> None:
     sent = {"in": "30 mL", "type": "PAG 46", "why": "hose renewed"}
-    assert send("oil-balance", out="30 mL", **sent).status_code == 303
+    assert enter("oil-balance", out="30 mL", **sent).status_code == 303
     assert "why" not in kept("oil balance")
-    assert send("oil-balance", out="20 mL", **sent).status_code == 303
+    assert enter("oil-balance", out="20 mL", **sent).status_code == 303
     assert "why" in kept("oil balance")
 
 
@@ -137,14 +118,14 @@ def certificate_words(client: Client, visit: Visit, kind: str = "circuit-opened"
 
 
 def test_a_certificate_that_ran_out_is_said_and_the_step_is_written(
-    send: Make, technician_client: Client, visit: Visit, certified: Certification, owner: Any
+    enter: Make, technician_client: Client, visit: Visit, certified: Certification, owner: Any
 ) -> None:
     answer = technician_client.get(f"{HOME}visits/{visit.number}/add/circuit-opened/")
     page = answer.content.decode()
     assert "Tomas Lind: certificate ran out on 2026-05-03. It is written as it was" in page
     assert re.search(r"<details open><summary>When, who, note", page)
     assert certificate_words(technician_client, visit, "repair") == ""
-    assert send("circuit-opened", what="hose").status_code == 303
+    assert enter("circuit-opened", what="hose").status_code == 303
 
 
 def test_somebody_who_answers_for_it_and_holds_one_ends_the_question(
@@ -176,15 +157,15 @@ def test_a_certificate_that_was_never_entered_is_missed_where_rules_ask_for_one(
     assert bool(certificate_words(technician_client, visit)) == bool(words)
 
 
-def test_a_time_ahead_of_the_clock_is_answered_by_now(send: Make, now: datetime) -> None:
-    ahead = (now + timedelta(minutes=10)).isoformat()
-    refused = send("repair", joint="drier", what="seal", occurred_at=ahead)
+def test_a_time_ahead_of_the_clock_is_answered_by_now(enter: Make) -> None:
+    ahead = (datetime.now(UTC) + timedelta(minutes=10)).isoformat()
+    refused = enter("repair", joint="drier", what="seal", occurred_at=ahead)
     page = refused.content.decode()
     assert refused.status_code == 422
     assert "That time is still to come: it is " in page
     assert '<button name="occurred_at_reading" value="now">Now, ' in page
     assert 'value="seal"' in page
-    assert send("repair", joint="drier", what="seal", occurred_at=ahead, occurred_at_reading="now").status_code == 303
+    assert enter("repair", joint="drier", what="seal", occurred_at=ahead, occurred_at_reading="now").status_code == 303
     assert abs(Step.objects.get(kind="repair").occurred_at - datetime.now(UTC)) < timedelta(minutes=5)
 
 

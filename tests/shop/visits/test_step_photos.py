@@ -1,7 +1,7 @@
 """Photos of a visit's steps and of vehicles: evidence where they came in time, and the pages that show them."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -15,8 +15,6 @@ from inventory.models import Gauge, Photo
 from inventory.shelf import photos
 from inventory.shelf.camera import read_picture
 from shop.models import Step, Visit
-from shop.visits.acts import entering
-from shop.visits.acts.entering import StepFacts
 from shop.visits.log import open_points, with_log
 from shop.visits.proofs import evidence_of
 from shop.visits.verdicts import around, told_of
@@ -32,11 +30,8 @@ def gauge(book: Any) -> Gauge:
 
 
 @pytest.fixture
-def visit(workshop: Any, make_vehicle: Any, technician: Any, now: datetime) -> Visit:
-    car = make_vehicle(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0, nameplate_mg=None)
-    return entering.open_visit(
-        workshop, car, opened_at=now - timedelta(hours=3), step_key=uuid4(), received=StepFacts(doer=technician)
-    )
+def visit(arrive: Any, make_vehicle: Any) -> Visit:
+    return arrive(make_vehicle(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0, nameplate_mg=None))
 
 
 @pytest.fixture
@@ -205,12 +200,10 @@ def test_a_vehicle_shows_its_photos(visit: Visit, technician_client: Client, rea
 
 
 def test_a_step_of_another_visit_or_workshop_is_not_found(
-    visit: Visit, technician_client: Client, stranger_client: Client, workshop: Any, technician: Any
+    visit: Visit, technician_client: Client, stranger_client: Client, workshop: Any, technician: Any, arrive: Any
 ) -> None:
     step = visit.steps.get()
-    other = entering.open_visit(
-        workshop, visit.vehicle, opened_at=datetime.now(UTC), step_key=uuid4(), received=StepFacts(doer=technician)
-    )
+    other = arrive(visit.vehicle)
     wrong = f"visits/{other.number}/steps/{step.pk}/photo/"
     assert technician_client.get(HOME + wrong).status_code == 404
     assert technician_client.post(HOME + wrong, {"key": str(uuid4())}).status_code == 404

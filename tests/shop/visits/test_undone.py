@@ -23,14 +23,9 @@ KG = 1_000_000
 
 
 @pytest.fixture
-def visit(workshop: Any, make_vehicle: Any, technician: Any) -> Visit:
-    return entering.open_visit(
-        workshop,
-        make_vehicle("V1", refrigerant="R-134a", nameplate_mg=900_000, volume_m3=0.002),
-        opened_at=timezone.now() - timedelta(minutes=30),
-        step_key=uuid4(),
-        received=StepFacts(technician, data={"state": {"text": "runs", "echo": "runs"}}),
-    )
+def visit(arrive: Any, make_vehicle: Any) -> Visit:
+    car = make_vehicle("V1", refrigerant="R-134a", nameplate_mg=900_000, volume_m3=0.002)
+    return arrive(car, timezone.now() - timedelta(minutes=30), state="runs")
 
 
 @pytest.fixture

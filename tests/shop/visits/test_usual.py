@@ -1,7 +1,5 @@
 """What is unusual of a vehicle or a reading is asked about, with the likely slip; it can be insisted on."""
 
-from collections.abc import Callable
-from html import unescape
 from typing import Any
 from uuid import uuid4
 
@@ -11,26 +9,15 @@ from django.test import Client
 from shop.bench import insides
 from shop.models import Step, Vehicle, Visit
 from shop.visits import usual
+from tests.answers import words
 
 HOME = "/w/port-ellery/"
 
 
-def words(answer: Any) -> str:
-    return " ".join(unescape(answer.content.decode()).split())
-
-
 @pytest.fixture
-def send(technician_client: Client, technician: Any) -> Callable[..., Any]:
-    def post(path: str, **fields: Any) -> Any:
-        return technician_client.post(HOME + path, {"key": str(uuid4()), "doer": technician.handle, **fields})
-
-    return post
-
-
-@pytest.fixture
-def visit(send: Any, make_vehicle: Any) -> Visit:
+def visit(send_once: Any, make_vehicle: Any) -> Visit:
     make_vehicle("KX 4471", refrigerant="R-134a")
-    assert send("visits/new/", registration="KX 4471", state="runs").status_code == 303
+    assert send_once("visits/new/", registration="KX 4471", state="runs").status_code == 303
     return Visit.objects.get()
 
 
@@ -54,7 +41,7 @@ def offered(answer: Any, name: str) -> list[str]:
     ],
 )
 def test_an_unlikely_reading_is_asked_about_once(
-    send: Any, visit: Visit, kind: str, name: str, typed: str, unit: str, offer: str
+    send_once: Any, visit: Visit, kind: str, name: str, typed: str, unit: str, offer: str
 ) -> None:
     others = {
         "label": "label read",
@@ -67,28 +54,30 @@ def test_an_unlikely_reading_is_asked_about_once(
     }
     others |= {"refrigerant": "R-134a"}
     path = f"visits/1/add/{kind}/"
-    asked = send(path, **{**others, name: typed, f"{name}_unit": unit})
+    asked = send_once(path, **{**others, name: typed, f"{name}_unit": unit})
     assert asked.status_code == 422
     assert offer in offered(asked, name), asked.context["form"].errors
     assert offered(asked, name)[-1].startswith("=")
     assert f'value="{typed}"' in asked.content.decode(), "what was typed stays"
-    insisted = send(path, **{**others, name: typed, f"{name}_unit": unit, f"{name}_reading": offered(asked, name)[-1]})
+    insisted = send_once(
+        path, **{**others, name: typed, f"{name}_unit": unit, f"{name}_reading": offered(asked, name)[-1]}
+    )
     assert name not in (insisted.context["form"].errors if insisted.status_code == 422 else {})
 
 
-def test_one_reading_above_another_is_asked_about(send: Any, visit: Visit) -> None:
-    hot = send("visits/1/add/running-test/", air="20", vent="26", low="2", high="12")
+def test_one_reading_above_another_is_asked_about(send_once: Any, visit: Visit) -> None:
+    hot = send_once("visits/1/add/running-test/", air="20", vent="26", low="2", high="12")
     assert "Vent temperature: 26 C (78.8 F). Air temperature: 20 C (68.0 F). The first is above the second." in words(
         hot
     )
-    swapped = send("visits/1/add/running-test/", air="20", vent="8", low="12", high="2")
+    swapped = send_once("visits/1/add/running-test/", air="20", vent="8", low="12", high="2")
     assert "Low-side pressure" in words(swapped)
     assert not Step.objects.filter(kind="running test").exists()
 
 
-def test_carbon_dioxide_is_not_asked_about_for_being_what_it_is(send: Any, visit: Visit) -> None:
+def test_carbon_dioxide_is_not_asked_about_for_being_what_it_is(send_once: Any, visit: Visit) -> None:
     Vehicle.objects.update(refrigerant="R-744")
-    assert send("visits/1/add/standing-pressure/", pressure="56", pressure_unit="bar").status_code == 303
+    assert send_once("visits/1/add/standing-pressure/", pressure="56", pressure_unit="bar").status_code == 303
 
 
 def test_a_vehicle_s_own_figures_are_asked_about_when_new(technician_client: Client, make_vehicle: Any) -> None:
@@ -109,31 +98,31 @@ def test_a_vehicle_s_own_figures_are_asked_about_when_new(technician_client: Cli
 
 @pytest.mark.parametrize("label_mg", [None, 550_000])
 def test_a_leg_that_the_vehicle_cannot_hold_is_asked_about_and_read_back(
-    send: Any, visit: Visit, make_cylinder: Any, scale: Any, label_mg: int | None
+    send_once: Any, visit: Visit, make_cylinder: Any, scale: Any, label_mg: int | None
 ) -> None:
     """8.700 was typed for 10.700, after a charge out of a cylinder that weighed 11.250 kg."""
     Vehicle.objects.update(nameplate_mg=label_mg)
     bottle = make_cylinder("C-34", mass_mg=5_050_000)
     path = f"visits/1/charge/?source={bottle.account.number}"
     leg = {"before": "11.250", "before_unit": "kg", "after": "8.700", "after_unit": "kg", "scale": str(scale.number)}
-    asked = send(path, **leg)
+    asked = send_once(path, **leg)
     than = "the label lets expect" if label_mg else "cars take"
     assert f"Charged in all by this: 2.550 kg is more than {than}" in words(asked)
-    shown = send(path, **leg, after_reading="=8.700 kg")
+    shown = send_once(path, **leg, after_reading="=8.700 kg")
     assert f"2.550 kg is more than {than}" in words(shown), "it stands in what is read back"
     assert "Nothing is written yet" in words(shown)
-    honest = send(path, **{**leg, "after": "10.700"})
+    honest = send_once(path, **{**leg, "after": "10.700"})
     assert "is more than" not in words(honest)
 
 
 def test_a_recovery_that_the_vehicle_cannot_have_held_is_asked_about(
-    send: Any, visit: Visit, make_cylinder: Any, scale: Any
+    send_once: Any, visit: Visit, make_cylinder: Any, scale: Any
 ) -> None:
     bottle = make_cylinder("W", kind="recovery", refrigerant="R-134a", grade="recovered")
     leg = {"before": "6.200", "before_unit": "kg", "after": "12.00", "after_unit": "kg", "scale": str(scale.number)}
-    asked = send(f"visits/1/recover/?target={bottle.account.number}", **leg, stopped="done")
+    asked = send_once(f"visits/1/recover/?target={bottle.account.number}", **leg, stopped="done")
     assert "Recovered in all by this: 5.800 kg is more than the label lets expect" in words(asked)
-    cold = send(
+    cold = send_once(
         f"visits/1/recover/?target={bottle.account.number}", **{**leg, "after": "6.9"}, stopped="done", coldest="68"
     )
     assert "68 F" in offered(cold, "coldest")
@@ -145,7 +134,7 @@ def test_a_recovery_that_the_vehicle_cannot_have_held_is_asked_about(
     [("83.55", "8.850", "before", "8.355 kg"), ("8.355", "88.50", "after", "8.850 kg")],
 )
 def test_a_slip_is_asked_about_beside_the_reading_that_slipped(
-    send: Any,
+    send_once: Any,
     visit: Visit,
     make_cylinder: Any,
     scale: Any,
@@ -166,7 +155,7 @@ def test_a_slip_is_asked_about_beside_the_reading_that_slipped(
     offers = {"recovery": offer, "charge": {"before": "8.850 kg", "after": "8.355 kg"}[slip]}
     for kind, (path, first, second) in {"recovery": recovery, "charge": charge}.items():
         leg = {"before": first, "before_unit": "kg", "after": second, "after_unit": "kg", "scale": str(scale.number)}
-        asked = send(path, **leg, stopped="done")
+        asked = send_once(path, **leg, stopped="done")
         assert asked.status_code == 422, kind
         errors = asked.context["form"].errors
         assert list(errors) == [slip], (kind, errors)
@@ -179,23 +168,23 @@ def test_a_slip_is_asked_about_beside_the_reading_that_slipped(
 
 
 def test_only_the_reading_before_is_entered_from_the_leg_and_nothing_typed_is_lost(
-    technician_client: Client, send: Any, visit: Visit, make_cylinder: Any, scale: Any
+    technician_client: Client, send_once: Any, visit: Visit, make_cylinder: Any, scale: Any
 ) -> None:
     into = make_cylinder("W", kind="recovery", grade="recovered", tare_mg=8_355_000)
     at = f"visits/1/recover/?target={into.account.number}"
     typed = {"before": "8.355", "before_unit": "kg", "scale": str(scale.number), "note": "cold"}
-    missed = send(at, **typed)
+    missed = send_once(at, **typed)
     assert "Then press “Only the before now”" in words(missed)
     assert 'value="8.355"' in missed.content.decode()
-    away = send(at, **typed, go="before")
+    away = send_once(at, **typed, go="before")
     assert away.status_code == 303
     page = technician_client.get(away["Location"])
     assert "Weigh: before" in words(page)
     assert 'value="8.355"' in page.content.decode()
     there = away["Location"].removeprefix(HOME)
     sent = {"key": str(uuid4()), "gross": "8.355", "gross_unit": "kg", "scale": str(scale.number)}
-    shown = send(there, **sent)
-    back = send(there, **sent, read_back=shown.context["signature"])
+    shown = send_once(there, **sent)
+    back = send_once(there, **sent, read_back=shown.context["signature"])
     leg = technician_client.get(back["Location"])
     assert "Before 8.355 kg on S1" in words(leg)
     assert "cold" in leg.content.decode()
@@ -203,7 +192,7 @@ def test_only_the_reading_before_is_entered_from_the_leg_and_nothing_typed_is_lo
 
 
 def test_an_empty_cylinder_entered_for_another_gas_says_so_and_comes_after(
-    technician_client: Client, send: Any, visit: Visit, make_cylinder: Any, scale: Any
+    technician_client: Client, send_once: Any, visit: Visit, make_cylinder: Any, scale: Any
 ) -> None:
     Vehicle.objects.update(refrigerant="R-12")
     other = make_cylinder("A-1", kind="recovery", grade="recovered", refrigerant="R-134a")
@@ -215,19 +204,19 @@ def test_an_empty_cylinder_entered_for_another_gas_says_so_and_comes_after(
     at = f"visits/1/recover/?target={other.account.number}"
     assert becomes in words(technician_client.get(HOME + at))
     readings = {"before": "6.200", "before_unit": "kg", "after": "6.900", "after_unit": "kg", "stopped": "done"}
-    shown = send(at, **readings, scale=str(scale.number), seen=["before=6200000", "after=6900000"])
+    shown = send_once(at, **readings, scale=str(scale.number), seen=["before=6200000", "after=6900000"])
     assert "Nothing is written yet" in words(shown)
     assert f"A-1, {becomes}" in words(shown)
 
 
-def test_the_page_of_a_cylinder_asks_the_same(send: Any, visit: Visit, make_cylinder: Any, scale: Any) -> None:
+def test_the_page_of_a_cylinder_asks_the_same(send_once: Any, visit: Visit, make_cylinder: Any, scale: Any) -> None:
     bottle = make_cylinder("C-34", mass_mg=5_050_000)
     path = f"cylinders/{bottle.account.number}/weigh/"
     first = {"gross": "11.250", "gross_unit": "kg", "scale": str(scale.number)}
-    shown = send(path, **first)
+    shown = send_once(path, **first)
     key = shown.context["key"]
-    assert send(path, **first, key=key, read_back=shown.context["signature"]).status_code == 303
-    asked = send(path, gross="8.700", gross_unit="kg", scale=str(scale.number), went="visit-1")
+    assert send_once(path, **first, key=key, read_back=shown.context["signature"]).status_code == 303
+    asked = send_once(path, gross="8.700", gross_unit="kg", scale=str(scale.number), went="visit-1")
     assert asked.status_code == 422
     assert "Charged in all by this: 2.550 kg is more than the label lets expect" in words(asked)
 

@@ -1,0 +1,73 @@
+"""What tests of the shop share.
+
+media       a folder of their own for photos
+in_pounds   the workshop in pounds, psi and Fahrenheit
+us          that by the rules of the United States
+sending     sending(client, person): send(path, **fields) for a person, through the read-back page where one comes;
+            the address stands below the workshop, or is a whole one
+send        that of the technician
+send_once   the same without pressing the button of a read-back page
+enter       enter(kind, replaces="", **fields): the form of a step of the test's own `visit`, sent once
+"""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+
+from tests.answers import confirm
+
+HOME = "/w/port-ellery/"
+
+
+@pytest.fixture
+def media(settings: Any, tmp_path: Path) -> Path:
+    settings.MEDIA_ROOT = tmp_path / "media"
+    return tmp_path / "media"
+
+
+@pytest.fixture
+def in_pounds(workshop: Any) -> Any:
+    workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = "lb", "psi", "F"
+    workshop.save()
+    return workshop
+
+
+@pytest.fixture
+def us(in_pounds: Any) -> Any:
+    in_pounds.jurisdiction = "us"
+    in_pounds.save()
+    return in_pounds
+
+
+@pytest.fixture
+def sending() -> Callable[[Client, Any], Callable[..., Any]]:
+    def of(client: Client, person: Any) -> Callable[..., Any]:
+        return lambda path, **fields: confirm(client, HOME + path.removeprefix(HOME), {"doer": person.handle, **fields})
+
+    return of
+
+
+@pytest.fixture
+def send(sending: Callable[..., Any], technician_client: Client, technician: Any) -> Any:
+    return sending(technician_client, technician)
+
+
+@pytest.fixture
+def send_once(technician_client: Client, technician: Any) -> Callable[..., Any]:
+    def post(path: str, **fields: Any) -> Any:
+        return technician_client.post(HOME + path, {"key": str(uuid4()), "doer": technician.handle, **fields})
+
+    return post
+
+
+@pytest.fixture
+def enter(send_once: Callable[..., Any], visit: Any) -> Callable[..., Any]:
+    def post(kind: str, replaces: str = "", **fields: Any) -> Any:
+        query = f"?replaces={replaces}" if replaces else ""
+        return send_once(f"visits/{visit.number}/add/{kind}/{query}", **fields)
+
+    return post
