@@ -30,12 +30,22 @@ class DayLine:
     entry: Entry
     first: bool
     words: str
-    more: str
-    in_mg: int | None
-    out_mg: int | None
-    held_mg: int | None
-    reversed_by: int | None
-    visit: int | None
+    more: str = ""
+    in_mg: int | None = None
+    out_mg: int | None = None
+    held_mg: int | None = None
+
+    @property
+    def reversed_by(self) -> int | None:
+        """The number of the line that reversed its entry."""
+        reversal = getattr(self.entry, "reversal", None)
+        return reversal.seq if reversal else None
+
+    @property
+    def visit(self) -> int | None:
+        """The number of the visit that its entry belongs to."""
+        kind, _, number = self.entry.context.partition(":")
+        return int(number) if kind == "visit" and number.isdigit() else None
 
     @property
     def occurred_at(self) -> datetime:
@@ -94,38 +104,17 @@ def _cylinders_named(book: Book, entries: Sequence[Entry]) -> dict[str, str]:
 
 def _entry_lines(entry: Entry, held: "_Held", named: Mapping[str, str], units: Units) -> list[DayLine]:
     """Return the lines of one entry: its movements of stock, else its weighings, else the entry by itself."""
-    shown = [one for one in entry.movements.all() if _is_shown(one)]
+    shown = [one for one in entry.movements.all() if one.cause not in SERVING]
     if len(shown) > 1:  # a difference that agreed is said with the line it came with
         shown = [one for one in shown if not _agrees(one)] or shown[:1]
     lines = [_movement_line(entry, one, held, units, first=place == 0) for place, one in enumerate(shown)]
     if not lines and entry.weighings.all():
         lines = [_weighing_line(entry, one, held, first=place == 0) for place, one in enumerate(entry.weighings.all())]
-    return lines or [_line(entry, True, _entry_words(entry, named))]
-
-
-def _is_shown(movement: Movement) -> bool:
-    return movement.cause not in SERVING
+    return lines or [DayLine(entry, True, _entry_words(entry, named))]
 
 
 def _agrees(movement: Movement) -> bool:
     return movement.cause == "weighing-difference" and abs(movement.mass_mg) <= movement.can_tell_mg
-
-
-def _line(entry: Entry, first: bool, words: str, more: str = "", **masses: int | None) -> DayLine:
-    reversal = getattr(entry, "reversal", None)
-    context = entry.context
-    visit = int(context.removeprefix("visit:")) if context.startswith("visit:") and context[6:].isdigit() else None
-    return DayLine(
-        entry=entry,
-        first=first,
-        words=words,
-        more=more,
-        in_mg=masses.get("in_mg"),
-        out_mg=masses.get("out_mg"),
-        held_mg=masses.get("held_mg"),
-        reversed_by=reversal.seq if reversal else None,
-        visit=visit,
-    )
 
 
 def _movement_line(entry: Entry, movement: Movement, held: "_Held", units: Units, *, first: bool) -> DayLine:
@@ -134,7 +123,7 @@ def _movement_line(entry: Entry, movement: Movement, held: "_Held", units: Units
     cylinder = movement.target if into else movement.source if out else None
     mass_mg = int(movement.mass_mg)
     words, more = _movement_words(entry, movement, units)
-    return _line(
+    return DayLine(
         entry,
         first,
         words,
@@ -164,7 +153,7 @@ def _movement_words(entry: Entry, movement: Movement, units: Units) -> tuple[str
 def _weighing_line(entry: Entry, weighing: Weighing, held: "_Held", *, first: bool) -> DayLine:
     said = {"before": "on the scale, before", "after": "weighed after", "single": "weighed"}
     words = f"{weighing.account} {said.get(weighing.role, 'weighed, agrees')} {weighing.said} gross"
-    return _line(entry, first, words, f"on {weighing.scale}", held_mg=held.after(weighing.account, entry))
+    return DayLine(entry, first, words, f"on {weighing.scale}", held_mg=held.after(weighing.account, entry))
 
 
 def _entry_words(entry: Entry, named: Mapping[str, str]) -> str:

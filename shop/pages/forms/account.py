@@ -12,6 +12,7 @@ from inventory.gases.potentials import GWP_BASES
 from inventory.measure.atmosphere import OutsideAtmosphere, air_at
 from inventory.pages.fields.quantity import LengthField
 from inventory.pages.forms.act import PlainForm
+from inventory.pages.forms.parts import set_choices, si_of
 from shop.models import User, Workshop
 from shop.people import setup
 
@@ -144,15 +145,13 @@ class WorkshopForm(PlainForm):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        zone = self.fields["zone"]
-        assert isinstance(zone, forms.ChoiceField)  # noqa: S101 it is declared above
-        zone.choices = [("", "choose"), *zone_choices()]
+        set_choices(self, "zone", [("", "choose"), *zone_choices()])
 
     def clean_height(self) -> Any:
         """Refuse a height that no workshop has."""
         height = self.cleaned_data["height"]
         try:
-            air_at(height.si if height else None)
+            air_at(si_of(height))
         except OutsideAtmosphere as error:
             raise ValidationError(str(error)) from None
         return height
@@ -161,7 +160,7 @@ class WorkshopForm(PlainForm):
         """Return the workshop's columns."""
         kept = {name: value for name, value in self.cleaned_data.items() if name != "height"}
         height = self.cleaned_data["height"]
-        return {**kept, "altitude_m": height.si if height else None}
+        return {**kept, "altitude_m": si_of(height)}
 
     @classmethod
     def initial_of(cls, shop: Workshop) -> dict[str, Any]:
@@ -211,10 +210,8 @@ class RulesForm(PlainForm):
     def put_first(self, proposed: Mapping[str, str]) -> None:
         """Let what is proposed stand first among the choices of each field."""
         for name, value in proposed.items():
-            field = self.fields[name]
-            assert isinstance(field, forms.ChoiceField)  # noqa: S101 all of them are
-            choices: list[Any] = list(field.choices)  # type: ignore[arg-type] # they were given as a list
-            field.choices = sorted(choices, key=lambda choice: choice[0] != value)
+            choices: Any = self.fields[name].choices  # type: ignore[attr-defined] # all of them have some
+            set_choices(self, name, sorted(choices, key=lambda choice: choice[0] != value))
 
     @classmethod
     def initial_of(cls, shop: Workshop) -> dict[str, Any]:

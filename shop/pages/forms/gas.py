@@ -15,7 +15,7 @@ from shop.bench.evidence import Remainder
 from shop.models import Workshop
 from shop.pages.forms.stepfields import Making, NumberField
 from shop.pages.forms.visits import PHOTOS, StepForm, step_form
-from shop.pages.forms.weigh import ECHO_WITH, happened_field
+from shop.pages.forms.weigh import ECHO_WITH, box, happened_field
 from shop.visits.acts import gas_out
 from shop.visits.kinds import BY_NAME
 from shop.visits.shown import Units
@@ -81,16 +81,8 @@ def _readings(shop: Workshop, scales: Sequence[Scale], *, is_open: bool, echo: s
     after.missing_words = "" if is_open else "Has the gas not moved yet? Then press “Only the before now”, at the end."
     fields["after"] = after
     fields["scale"] = ScaleField(scales)
-    fields["restarted"] = forms.BooleanField(
-        label="The scale was switched off, moved or zeroed between the two", required=False, widget=_box()
-    )
+    fields["restarted"] = box("The scale was switched off, moved or zeroed between the two")
     return fields
-
-
-def _box() -> forms.CheckboxInput:
-    box = forms.CheckboxInput()
-    box.one_box = True  # type: ignore[attr-defined] # read by _field.html
-    return box
 
 
 def remainder_form(making: Making, codes: Sequence[str]) -> type[StepForm]:

@@ -10,10 +10,9 @@ from inventory.measure.typed import Typed
 from inventory.pages.fields.quantity import VolumeField
 from inventory.pages.fields.sent import INSISTED, Choice, Sent
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import choice, text
+from inventory.pages.forms.parts import choice, si_of, text, typed_of
 from shop.bench.insides import CLASS_OF, RANGES_M3, litres
 from shop.models import Vehicle, Workshop
-from shop.pages.forms.vehicles import as_typed
 from shop.visits.inputs import ranges_of
 
 Ranges = Mapping[str, tuple[float, float]]
@@ -105,10 +104,10 @@ class InsideForm(PlainForm):
         source = ": ".join(filter(None, (cleaned["how"], cleaned["where"].strip()))) if volume else ""
         return {
             "vehicle_class": cleaned["vehicle_class"],
-            "volume_m3": volume.si if volume else None,
+            "volume_m3": si_of(volume),
             "volume_off_m3": off.si if volume and off else None,
             "volume_source": source[:120],
-            "typed": {**typed, "volume": as_typed(volume)} if volume else typed,
+            "typed": {**typed, "volume": typed_of(volume)} if volume else typed,
         }
 
 

@@ -14,7 +14,7 @@ from inventory.models import Book, Gauge, Scale
 from inventory.pages.fields.quantity import QuantityField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import DayField, choice, text
+from inventory.pages.forms.parts import DayField, choice, si_of, text
 from shop.models import Workshop
 
 PRESSURES = ("bar", "psi", "kPa", "mbar", "micron", "inHg")
@@ -143,6 +143,7 @@ class ChangeField(QuantityField):
         return change_of(self.instrument, typed.said, self.unit_of(typed), self.what)
 
 
+AS_KEPT = ("name", "kind", "absolute", "serial", "calibrated_until", "retired")
 HINTS = {
     "step": "The smallest change that it shows.",
     "accuracy": "As its papers state it, in a unit and not in per cent of the reading: 2 psi for ± 2 psi.",
@@ -230,13 +231,12 @@ class GaugeForm(EnteredForm):
         """Return the instrument's columns, and what was typed."""
         cleaned = self.cleaned_data
         return {
-            **{name: cleaned[name] for name in ("name", "kind", "absolute", "serial", "calibrated_until", "retired")},
-            "step": cleaned["step"].si if cleaned["step"] else None,
-            "accuracy": cleaned["accuracy"].si if cleaned["accuracy"] else None,
+            **{name: cleaned[name] for name in AS_KEPT},
+            "step": si_of(cleaned["step"]),
+            "accuracy": si_of(cleaned["accuracy"]),
             "typed": {name: cleaned[name].text for name in ("step", "accuracy") if cleaned[name]},
         }
 
 
 def _of_gauge(gauge: Gauge) -> dict[str, Any]:
-    kept = ("name", "kind", "absolute", "serial", "calibrated_until", "retired")
-    return {**{name: getattr(gauge, name) for name in kept}, **gauge.typed}
+    return {**{name: getattr(gauge, name) for name in AS_KEPT}, **gauge.typed}

@@ -16,12 +16,13 @@ from inventory.models import Book, Scale
 from inventory.pages.fields.quantity import MassField, PercentField, StepField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import DayField, choice, text, typed_of
+from inventory.pages.forms.parts import DayField, choice, mg_of, text, typed_of
 from shop.pages.forms.account import WorkshopForm
 from shop.pages.forms.instruments import EnteredForm
 from shop.people.instruments import LONGEST_YEARS
 
 DEFAULT_SPAN = "0.1"
+AS_KEPT = ("name", "serial", "accuracy_class", "calibrated_until", "retired")
 
 
 class FactsForm(WorkshopForm):
@@ -132,25 +133,20 @@ class ScaleForm(EnteredForm):
         typed = {name: typed_of(cleaned[name]) for name in ("step", "capacity", "zero", "span") if cleaned.get(name)}
         step = displays.step_of(cleaned["step"])
         return {
-            "name": cleaned["name"],
+            **{name: cleaned[name] for name in AS_KEPT},
             "step_mg": cleaned["step"].mg,
             "step_number": plain(step.number),
             "step_unit": step.unit,
-            "capacity_mg": cleaned["capacity"].mg if cleaned["capacity"] else None,
+            "capacity_mg": mg_of(cleaned["capacity"]),
             "span": cleaned["span"].si / 100 if cleaned["span"] else float(DEFAULT_SPAN) / 100,
-            "zero_mg": cleaned["zero"].mg if cleaned["zero"] else None,
-            "serial": cleaned["serial"],
-            "accuracy_class": cleaned["accuracy_class"],
-            "calibrated_until": cleaned["calibrated_until"],
-            "retired": cleaned["retired"],
+            "zero_mg": mg_of(cleaned["zero"]),
             "typed": typed,
         }
 
 
 def _of_scale(scale: Scale) -> dict[str, Any]:
-    kept = {name: getattr(scale, name) for name in ("name", "serial", "accuracy_class", "calibrated_until", "retired")}
     return {
-        **kept,
+        **{name: getattr(scale, name) for name in AS_KEPT},
         "step": Sent(text=plain(scale.step.number), unit=scale.step.unit),
         "capacity": _as_entered(scale, "capacity", scale.capacity_mg),
         "zero": _as_entered(scale, "zero", scale.zero_mg),

@@ -17,7 +17,7 @@ from inventory.pages import links
 from inventory.pages.fields.named import Known, NamedField, Said, ask_look_alike, refuse_same
 from inventory.pages.fields.quantity import MassField, PressureField, VolumeField
 from inventory.pages.forms.act import BookForm, PlainForm
-from inventory.pages.forms.parts import DayField, choice, refrigerant_groups, set_choices, text, use_unit
+from inventory.pages.forms.parts import DayField, choice, refrigerant_groups, set_choices, text, typed_of, use_unit
 from inventory.pages.joined import JoinForm
 from shop.models import Customer, Vehicle, Workshop
 from shop.pages.forms.stepfields import NumberField, in_this_book
@@ -227,16 +227,11 @@ class VehicleForm(PlainForm):
             given = cleaned[name]
             columns[column] = None if given is None else given.mg if column.endswith("_mg") else given.si
             if given is not None:
-                typed[name] = as_typed(given)
+                typed[name] = typed_of(given)
         columns["typed"] = typed
         if self.vehicle is not None and columns["volume_m3"] != self.vehicle.volume_m3:
             columns["volume_off_m3"] = None  # how far it may be off was said of the figure before
         return columns
-
-
-def as_typed(given: Typed) -> str:
-    """Return a quantity as it was typed, with its unit where the text has none."""
-    return given.text if any(char.isalpha() for char in given.text) else f"{given.text} {given.unit}"
 
 
 def _initial(vehicle: Vehicle, units: Units) -> dict[str, Any]:

@@ -41,11 +41,16 @@ class WeighForm(BookForm):
         return [field for field in self.visible_fields() if field.name not in ASIDE]
 
 
-def happened_field() -> forms.BooleanField:
-    """Return the box by which a refused filling is written all the same, since it has happened."""
-    field = forms.BooleanField(label="It has happened already: write what is", required=False)
+def box(label: str) -> forms.BooleanField:
+    """Return a box that stands by itself, with its words beside it."""
+    field = forms.BooleanField(label=label, required=False)
     field.widget.one_box = True  # read by _field.html
     return field
+
+
+def happened_field() -> forms.BooleanField:
+    """Return the box by which a refused filling is written all the same, since it has happened."""
+    return box("It has happened already: write what is")
 
 
 def weigh_form(
@@ -61,10 +66,7 @@ def weigh_form(
     gross.echo_url, gross.echo_include = echo, ECHO_WITH
     fields: dict[str, Any] = {"gross": gross, "scale": ScaleField(scales)}
     if open_since:
-        fields["restarted"] = forms.BooleanField(
-            label="The scale was switched off, moved or zeroed since the first reading", required=False
-        )
-        fields["restarted"].widget.one_box = True
+        fields["restarted"] = box("The scale was switched off, moved or zeroed since the first reading")
         choices = [(f"visit-{visit.number}", f"{visit.vehicle}, visit {visit.number}") for visit in visits or ()]
         fields["went"] = forms.ChoiceField(
             label="Went to, or came from",

@@ -2,16 +2,13 @@
 
 from collections.abc import Iterable
 from datetime import date
-from typing import Any
 
 import django_tables2 as tables
 from django.db.models import F, Prefetch, QuerySet, Value
 from django.db.models.functions import Coalesce, NullIf
-from django.urls import reverse
-from django.utils.html import format_html
-from django.utils.safestring import SafeString
 
 from inventory.output.days import ends
+from inventory.pages.tables.columns import to_page
 from inventory.pages.tables.table import BookTable
 from shop.models import Certification, Membership
 from shop.pages.middleware import ShopRequest
@@ -63,23 +60,13 @@ class PeopleTable(BookTable):
     """People, their roles and how long their certificates are good."""
 
     nouns = ("person", "people")
-    called = tables.Column("Name")
+    called = tables.Column("Name", linkify=to_page("person", lambda record: record.user.handle))
     role = tables.Column("Role")
     trainee = tables.Column("Trainee", accessor="is_trainee")
     certificates = tables.Column("Certificates", accessor="pk", orderable=False)
 
     class Meta:
         order_by = "called"
-
-    def __init__(self, *args: Any, slug: str, **options: Any) -> None:
-        self.slug = slug
-        super().__init__(*args, **options)
-
-    def render_called(self, record: Membership) -> SafeString:
-        return format_html('<a href="{}">{}</a>', reverse("person", args=[self.slug, record.user.handle]), record.user)
-
-    def value_called(self, record: Membership) -> str:
-        return str(record.user)
 
     def render_role(self, record: Membership) -> str:
         return role_said(record)

@@ -5,14 +5,11 @@ from typing import Any, ClassVar
 import django_tables2 as tables
 from django import forms
 from django.db.models import OuterRef, Q, QuerySet, Subquery
-from django.urls import reverse
-from django.utils.html import format_html
-from django.utils.safestring import SafeString
 
 from inventory.models import Account, Movement
 from inventory.models.likeness import written_in
 from inventory.pages.forms.parts import set_choices
-from inventory.pages.tables.columns import DayColumn
+from inventory.pages.tables.columns import DayColumn, to_page
 from inventory.pages.tables.filters import FilterForm
 from inventory.pages.tables.table import BookTable
 from shop.models import Customer, Vehicle
@@ -55,39 +52,23 @@ class VehicleTable(BookTable):
     """Vehicles and what the book has in them."""
 
     nouns = ("vehicle", "vehicles")
-    registration = tables.Column("Plate")
+    registration = tables.Column("Plate", linkify=to_page("vehicle", lambda record: record.account.number))
     make_model = tables.Column("Make and model")
     vehicle_class = tables.Column("Class")
     refrigerant = tables.Column("Refrigerant", default="not known")
     inside = tables.Column("In it by the book", accessor="pk", orderable=False)
     last_charge = DayColumn(verbose_name="Last charge", default="never here")
-    leak = tables.Column("Leak yardstick", empty_values=(), orderable=False)
+    leak = tables.Column("Leak yardstick", default="not known", orderable=False)
 
     class Meta:
         order_by = "registration"
 
-    def __init__(self, *args: Any, slug: str, units: Units, **options: Any) -> None:
-        self.slug, self.units = slug, units
+    def __init__(self, *args: Any, units: Units, **options: Any) -> None:
+        self.units = units
         super().__init__(*args, **options)
-
-    def render_registration(self, record: Vehicle) -> SafeString:
-        href = reverse("vehicle", args=[self.slug, record.account.number])
-        return format_html('<a href="{}">{}</a>', href, record.registration)
-
-    def value_registration(self, record: Vehicle) -> str:
-        return record.registration
-
-    def render_make_model(self, value: str) -> str:
-        return value or "not entered"
-
-    def render_refrigerant(self, value: str) -> str:
-        return value or "not known"
 
     def render_inside(self, record: Vehicle) -> str:
         return content_words(record, self.units)
-
-    def render_leak(self) -> str:
-        return "not known"
 
 
 class VehicleFilter(FilterForm):
@@ -125,7 +106,7 @@ class CustomerTable(BookTable):
 
     nouns = ("customer", "customers")
     may_export = False
-    name = tables.Column("Name")
+    name = tables.Column("Name", linkify=to_page("customer", lambda record: record.pk))
     phone = tables.Column("Telephone", orderable=False)
     email = tables.Column("Mail", orderable=False)
     count = tables.Column("Vehicles", accessor="vehicle_count", attrs={"td": {"class": "num"}})
@@ -133,13 +114,3 @@ class CustomerTable(BookTable):
     class Meta:
         order_by = "name"
         sequence: ClassVar = ("name", "phone", "email", "count")
-
-    def __init__(self, *args: Any, slug: str, **options: Any) -> None:
-        self.slug = slug
-        super().__init__(*args, **options)
-
-    def render_name(self, record: Customer) -> SafeString:
-        return format_html('<a href="{}">{}</a>', reverse("customer", args=[self.slug, record.pk]), record.name)
-
-    def value_name(self, record: Customer) -> str:
-        return record.name

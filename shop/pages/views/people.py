@@ -39,7 +39,7 @@ LAST_STEPS = 20
 @require_GET
 def people(request: ShopRequest) -> HttpResponseBase:
     """All people of the workshop and how long their certificates are good."""
-    table = PeopleTable(members_of(request), request=request, slug=request.access.slug, none_act=_way_to_new(request))
+    table = PeopleTable(members_of(request), request=request, none_act=_way_to_new(request))
     return export(request, table, "people") or render(request, "shop/people.html", {"table": table})
 
 
@@ -177,36 +177,21 @@ def person_data(request: ShopRequest, handle: str) -> HttpResponse:
     return data_file(privacy.person_data(member.user, request.workshop), f"person-{handle}")
 
 
-def _find_certified(request: ShopRequest, handle: str) -> Membership:
+@EDITS
+@writer_required
+def certificate(request: ShopRequest, handle: str, pk: int | None = None) -> HttpResponse:
+    """Enter a certificate of a person, or put right what was entered of one."""
     member = find_member(request, handle)
     if not may_certify(request, member):
         raise PermissionDenied("Certificates are entered by the owner of the workshop or by the person who holds them.")
-    return member
-
-
-@EDITS
-@writer_required
-def certificate_new(request: ShopRequest, handle: str) -> HttpResponse:
-    """Enter a certificate of a person."""
-    member = _find_certified(request, handle)
-    form = CertificateForm(request.POST or None, access=request.access)
-    if request.method == "POST" and form.is_valid():
-        Certification.objects.create(user=member.user, **form.cleaned_data)
-        messages.info(request, "The certificate is entered.")
-        return see(request, "person", handle)
-    return page(request, "shop/certificate_form.html", form, person=member.user)
-
-
-@EDITS
-@writer_required
-def certificate(request: ShopRequest, handle: str, pk: int) -> HttpResponse:
-    """Put right what was entered of a certificate."""
-    member = _find_certified(request, handle)
-    one = get_object_or_404(Certification, user=member.user, pk=pk)
+    one = None if pk is None else get_object_or_404(Certification, user=member.user, pk=pk)
     form = CertificateForm(request.POST or None, access=request.access, certificate=one)
     if request.method == "POST" and form.is_valid():
-        Certification.objects.filter(pk=one.pk).update(**form.cleaned_data)
-        messages.info(request, "Kept.")
+        if one is None:
+            Certification.objects.create(user=member.user, **form.cleaned_data)
+        else:
+            Certification.objects.filter(pk=one.pk).update(**form.cleaned_data)
+        messages.info(request, "Kept." if one else "The certificate is entered.")
         return see(request, "person", handle)
     return page(request, "shop/certificate_form.html", form, person=member.user, certificate=one)
 

@@ -12,11 +12,12 @@ from inventory.pages import comeback
 from inventory.pages.access import owner_required, writer_required
 from inventory.pages.forms.act import PlainForm, page, see
 from shop.pages.forms.account import RulesForm
-from shop.pages.forms.inside import ranges_said
+from shop.pages.forms.inside import RangesForm, ranges_said
 from shop.pages.forms.instruments import GaugeForm
 from shop.pages.forms.settings import CheckForm, FactsForm, ScaleForm
 from shop.pages.middleware import ShopRequest
 from shop.people.instruments import enter_check
+from shop.visits.inputs import ranges_of
 
 EDITS = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -76,51 +77,48 @@ def rules(request: ShopRequest) -> HttpResponse:
 
 @EDITS
 @owner_required
-def scale_new(request: ShopRequest) -> HttpResponse:
-    """Enter a scale."""
-    form = ScaleForm(request.POST or None, access=request.access, book=request.book)
+def ranges(request: ShopRequest) -> HttpResponse:
+    """Change the ranges of inside volumes by class."""
+    shop = request.workshop
+    form = RangesForm(request.POST or None, access=request.access, initial=RangesForm.initial_of(ranges_of(shop)))
     if request.method == "POST" and form.is_valid():
-        with transaction.atomic():
-            scale = ledger.open_scale(request.book, **form.facts())
-        messages.info(request, f"{scale} is entered.")
-        return comeback.back(request, scale.number) or see(request, "settings")
-    return _form_page(request, form, "Enter a scale")
+        shop.inside_ranges = form.changed()
+        shop.save(update_fields=["inside_ranges"])
+        return _kept(request, "Kept.")
+    return _form_page(request, form, "Inside volumes by class")
 
 
 @EDITS
 @owner_required
-def scale(request: ShopRequest, number: int) -> HttpResponse:
-    """Change a scale; readings already written keep the step that they were read with."""
-    one = get_object_or_404(Scale, book=request.book, number=number)
+def scale(request: ShopRequest, number: int | None = None) -> HttpResponse:
+    """Enter a scale, or change one; readings already written keep the step that they were read with."""
+    one = None if number is None else get_object_or_404(Scale, book=request.book, number=number)
     form = ScaleForm(request.POST or None, access=request.access, book=request.book, scale=one)
     if request.method == "POST" and form.is_valid():
-        Scale.objects.filter(pk=one.pk).update(**form.facts())
-        return _kept(request, f"Scale {form.cleaned_data['name']} is kept.")
-    return _form_page(request, form, f"Scale {one}")
+        if one is not None:
+            Scale.objects.filter(pk=one.pk).update(**form.facts())
+            return _kept(request, f"Scale {form.cleaned_data['name']} is kept.")
+        with transaction.atomic():
+            made = ledger.open_scale(request.book, **form.facts())
+        messages.info(request, f"{made} is entered.")
+        return comeback.back(request, made.number) or see(request, "settings")
+    return _form_page(request, form, "Enter a scale" if one is None else f"Scale {one}")
 
 
 @EDITS
 @owner_required
-def gauge_new(request: ShopRequest) -> HttpResponse:
-    """Enter a gauge, thermometer, identifier or leak detector."""
-    begun = {"kind": request.GET.get("kind", "")}
-    form = GaugeForm(request.POST or None, access=request.access, book=request.book, initial=begun)
+def gauge(request: ShopRequest, pk: int | None = None) -> HttpResponse:
+    """Enter or change a gauge, thermometer, identifier or leak detector; steps entered already keep what it was."""
+    one = None if pk is None else get_object_or_404(Gauge, book=request.book, pk=pk)
+    begun = {"kind": request.GET.get("kind", "")} if one is None else {}
+    form = GaugeForm(request.POST or None, access=request.access, book=request.book, gauge=one, initial=begun)
     if request.method == "POST" and form.is_valid():
-        one = Gauge.objects.create(book=request.book, **form.facts())
-        return comeback.back(request, one.pk) or _kept(request, f"{one} is entered.")
-    return _form_page(request, form, "Enter an instrument")
-
-
-@EDITS
-@owner_required
-def gauge(request: ShopRequest, pk: int) -> HttpResponse:
-    """Change an instrument; steps already entered keep what it was then."""
-    one = get_object_or_404(Gauge, book=request.book, pk=pk)
-    form = GaugeForm(request.POST or None, access=request.access, book=request.book, gauge=one)
-    if request.method == "POST" and form.is_valid():
-        Gauge.objects.filter(pk=one.pk).update(**form.facts())
-        return _kept(request, f"{form.cleaned_data['name']} is kept.")
-    return _form_page(request, form, str(one))
+        if one is not None:
+            Gauge.objects.filter(pk=one.pk).update(**form.facts())
+            return _kept(request, f"{form.cleaned_data['name']} is kept.")
+        made = Gauge.objects.create(book=request.book, **form.facts())
+        return comeback.back(request, made.pk) or _kept(request, f"{made} is entered.")
+    return _form_page(request, form, "Enter an instrument" if one is None else str(one))
 
 
 @EDITS

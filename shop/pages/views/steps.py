@@ -3,12 +3,14 @@
 from typing import Any
 
 from django.http import Http404, HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 from django.views.decorators.http import require_http_methods
 
 from inventory.book.refusals import LedgerError, Refused
 from inventory.pages.access import writer_required
+from inventory.pages.addphoto import Target, add_to
 from inventory.pages.fields.readings import ReadingsField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import BookForm, page, see
@@ -26,6 +28,8 @@ from shop.visits.acts import entering
 from shop.visits.kinds import BY_NAME, BY_SLUG
 from shop.visits.log import open_points
 from shop.visits.steps import StepKind
+
+OF_A_STEP = ("gauge", "joint", "label", "scale", "plate", "paper", "other")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -168,3 +172,20 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
 
 def _already(form: BookForm) -> bool:
     return Step.objects.filter(request_key=form.request_key).exists()
+
+
+@writer_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def step_photo(request: ShopRequest, number: int, step: int) -> HttpResponse:
+    """Add a photo to a step of a visit."""
+    rows = Step.objects.select_related("visit")
+    found = get_object_or_404(rows, visit__workshop=request.workshop, visit__number=number, pk=step)
+    kind = BY_NAME.get(found.kind)
+    words, likely = (kind.done, kind.shows) if kind else (found.kind, OF_A_STEP[0])
+    target = Target(
+        f"Add a photo to visit {number}: {words.lower()}",
+        {"context": found.context},
+        (likely, *(one for one in OF_A_STEP if one != likely)),
+        ("visit", number),
+    )
+    return add_to(request, target)

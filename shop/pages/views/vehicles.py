@@ -8,6 +8,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.pages import comeback
 from inventory.pages.access import writer_required
+from inventory.pages.addphoto import Target, add_to
 from inventory.pages.forms.act import page, read_back, see
 from inventory.pages.joined import joined_page
 from inventory.pages.links import Link
@@ -35,7 +36,6 @@ def vehicles(request: ShopRequest) -> HttpResponseBase:
     table = VehicleTable(
         chosen.narrow(vehicles_of(request)),
         request=request,
-        slug=request.access.slug,
         units=units_of(request.workshop),
         filter=chosen,
         unfiltered=every.count,
@@ -68,29 +68,19 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @writer_required
-def vehicle_new(request: ShopRequest) -> HttpResponse:
-    """Enter a vehicle."""
+def vehicle_edit(request: ShopRequest, number: int | None = None) -> HttpResponse:
+    """Enter a vehicle, or put right what one is."""
+    one = None if number is None else find_vehicle(request, number)
+    begun = {"customer": request.GET.get("customer", "")} if one is None else {}
     form = VehicleForm(
-        request.POST or None,
-        access=request.access,
-        workshop=request.workshop,
-        initial={"customer": request.GET.get("customer", "")},
+        request.POST or None, access=request.access, workshop=request.workshop, vehicle=one, initial=begun
     )
     if request.method == "POST" and form.is_valid():
-        number = add_vehicle(request.workshop, **form.facts()).account.number
-        return comeback.back(request, number) or see(request, "vehicle", number)
-    return page(request, "shop/vehicle_form.html", form)
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-@writer_required
-def vehicle_edit(request: ShopRequest, number: int) -> HttpResponse:
-    """Put right what a vehicle is."""
-    one = find_vehicle(request, number)
-    form = VehicleForm(request.POST or None, access=request.access, workshop=request.workshop, vehicle=one)
-    if request.method == "POST" and form.is_valid():
-        change_vehicle(one, **form.facts())
-        return see(request, "vehicle", number)
+        if one is not None:
+            change_vehicle(one, **form.facts())
+            return see(request, "vehicle", number)
+        made = add_vehicle(request.workshop, **form.facts()).account.number
+        return comeback.back(request, made) or see(request, "vehicle", made)
     return page(request, "shop/vehicle_form.html", form, vehicle=one)
 
 
@@ -117,13 +107,22 @@ def vehicle_out_of_sight(request: ShopRequest, number: int) -> HttpResponse:
     )
 
 
+@writer_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def vehicle_photo(request: ShopRequest, number: int) -> HttpResponse:
+    """Add a photo to a vehicle."""
+    found = find_vehicle(request, number)
+    shows = ("plate", "label", "joint", "other")
+    return add_to(request, Target(f"Add a photo of {found}", {"account": found.account}, shows, ("vehicle", number)))
+
+
 @require_GET
 @writer_required
 def customers(request: ShopRequest) -> HttpResponse:
     """Customers, for those who write in the book."""
     rows = Customer.objects.filter(workshop=request.workshop).annotate(vehicle_count=Count("vehicles"))
     new = Link("Enter a customer", reverse("customer-new", args=[request.access.slug]))
-    table = CustomerTable(rows, request=request, slug=request.access.slug, none_act=new)
+    table = CustomerTable(rows, request=request, none_act=new)
     return render(request, "shop/customers.html", {"table": table})
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpResponse, HttpResponseBase, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
@@ -17,6 +17,7 @@ from inventory.pages.forms.act import page, see
 from inventory.pages.links import Link
 from inventory.pages.tables.table import export
 from shop.models import Vehicle, Visit
+from shop.pages.forms.inside import InsideForm
 from shop.pages.forms.stepfields import Making
 from shop.pages.forms.vehicles import judged, plate_field
 from shop.pages.forms.visits import StepForm, step_form
@@ -24,11 +25,12 @@ from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
 from shop.pages.pictures import drawing_of
 from shop.pages.tables.visits import VisitFilter, VisitTable, state_words
+from shop.people.vehicles import change_vehicle
 from shop.visits import asked, endings
 from shop.visits.acts import entering
 from shop.visits.doubts import may_hold_gas
 from shop.visits.heads import air_said, head_of_visit
-from shop.visits.inputs import inside_of
+from shop.visits.inputs import inside_of, ranges_of
 from shop.visits.kinds import BY_NAME, BY_SLUG
 from shop.visits.log import log_of, open_points, spoken_in, units_of, with_log
 from shop.visits.shown import Units, in_own_units
@@ -165,3 +167,22 @@ def _change_state(request: ShopRequest, visit: Visit) -> HttpResponse:
             visit, state, request.POST.get("waiting_for", "").strip()[:120] if state == Visit.WAITING else ""
         )
     return see(request, "visit", visit.number)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@writer_required
+def visit_inside(request: ShopRequest, number: int) -> HttpResponse:
+    """Say what is known of the inside volume; the vehicle's record keeps it, and the visit is shown again."""
+    one = find_visit(request, number)
+    one.vehicle.account.book = request.book
+    ranges = ranges_of(request.workshop)
+    initial = InsideForm.initial_of(one.vehicle)
+    form = InsideForm(request.POST or None, access=request.access, ranges=ranges, initial=initial)
+    step = request.GET.get("step", "")
+    place = f"#step-{step}" if step.isdecimal() and len(step) < 19 else ""
+    back = reverse("visit", args=[request.access.slug, number]) + place
+    if request.method == "POST" and form.is_valid():
+        change_vehicle(one.vehicle, **form.facts(one.vehicle))
+        return HttpResponseRedirect(back, status=303)
+    said = inside_of(one.vehicle, request.workshop)
+    return page(request, "shop/visit_inside.html", form, visit=one, back_to=back, inside=said)
