@@ -92,6 +92,23 @@ class BetweenVisits:
     known_content: bool = True
     evaporators: int = 1
 
+    @property
+    def loss_g(self) -> float:
+        """What was lost: charged less recovered less residue."""
+        return self.charged_g - self.recovered_g - self.residue_g
+
+    @property
+    def u_loss_g(self) -> float:
+        """Its standard uncertainty."""
+        return hypot(self.u_charged_g, self.u_recovered_g, self.u_residue_g)
+
+    @property
+    def a_year(self) -> tuple[float, float] | None:
+        """The loss in grams a year and its standard uncertainty; None under 90 days."""
+        if self.days < SHORTEST_DAYS_FOR_A_RATE:
+            return None
+        return self.loss_g / (self.days / YEAR_DAYS), self.u_loss_g / (self.days / YEAR_DAYS)
+
 
 @dataclass(frozen=True, kw_only=True)
 class BetweenVisitsAnswer(Answer):
@@ -185,7 +202,6 @@ def between_visits(facts: BetweenVisits) -> BetweenVisitsAnswer:
     before, the residue alone could make one. Raises ``MeasurementError`` for masses below zero and for no time between.
     """
     _check(facts)
-    limit = YARDSTICK_G_PER_YEAR.get(facts.evaporators, YARDSTICK_G_PER_YEAR[2])
     if not facts.known_content:
         return BetweenVisitsAnswer(
             verdict="not-known",
@@ -193,19 +209,14 @@ def between_visits(facts: BetweenVisits) -> BetweenVisitsAnswer:
             workings=(("Content at the start", "not known"),),
             sources=(),
         )
-    loss_g = facts.charged_g - facts.recovered_g - facts.residue_g
-    u_g = hypot(facts.u_charged_g, facts.u_recovered_g, facts.u_residue_g)
-    years = facts.days / YEAR_DAYS
-    rate = loss_g / years if facts.days >= SHORTEST_DAYS_FOR_A_RATE else None
-    u_rate = u_g / years if rate is not None else None
-    verdict = _verdict(loss_g, u_g)
+    verdict, (rate, u_rate) = _verdict(facts), facts.a_year or (None, None)
     return BetweenVisitsAnswer(
         verdict=verdict,
-        sentence=_sentence(verdict, facts, loss_g, u_g, rate, u_rate, limit),
-        workings=_workings(facts, loss_g, u_g, rate, u_rate),
+        sentence=_sentence(verdict, facts),
+        workings=_workings(facts),
         sources=("JCGM 100:2008, clause 5", YARDSTICK_SOURCE),
         cautions=("The yardstick is a type-approval figure for new cars, not a limit for a used one.",),
-        loss_g=loss_g,
+        loss_g=facts.loss_g,
         g_per_year=rate,
         u_g_per_year=u_rate,
         percent_per_year=None if rate is None else rate / facts.charged_g * 100,
@@ -225,22 +236,15 @@ def _check(facts: BetweenVisits) -> None:
         raise MeasurementError("A system has at least one evaporator.")
 
 
-def _verdict(loss_g: float, u_g: float) -> str:
+def _verdict(facts: BetweenVisits) -> str:
     # Two u and not 1.645 u: a residue at the end of its bound lies at 1.73 u, and that is no leak.
-    if abs(loss_g) <= give_or_take(u_g):
+    if abs(facts.loss_g) <= give_or_take(facts.u_loss_g):
         return "nothing-shown"
-    return "lost" if loss_g > 0 else "gained"
+    return "lost" if facts.loss_g > 0 else "gained"
 
 
-def _sentence(
-    verdict: str,
-    facts: BetweenVisits,
-    loss_g: float,
-    u_g: float,
-    rate: float | None,
-    u_rate: float | None,
-    limit: float,
-) -> str:
+def _sentence(verdict: str, facts: BetweenVisits) -> str:
+    loss_g, u_g = facts.loss_g, facts.u_loss_g
     days = f"{facts.days:.0f} days"
     about = f"{figure(loss_g, 3)} g, give or take {figure(give_or_take(u_g))} g"
     if verdict == "gained":
@@ -248,26 +252,27 @@ def _sentence(
         return f"More came out than the book put in: {more}; a reading or another charge explains it."
     if verdict == "nothing-shown":
         return f"No loss shown in {days}: {about}, within what the readings can tell."
-    if rate is None or u_rate is None:
+    if facts.a_year is None:
         return f"Lost {about}, in {days}: too short a time for a yearly rate (90 days)."
+    rate, u_rate = facts.a_year
     at_least = max(0.0, rate - give_or_take(u_rate))
+    limit = YARDSTICK_G_PER_YEAR.get(facts.evaporators, YARDSTICK_G_PER_YEAR[2])
     return (
         f"Lost {about}, in {days}: {figure(rate, 3)} g a year, at least {figure(at_least, 3)} g; "
         f"the yardstick for a new car is {mass(limit)} a year."
     )
 
 
-def _workings(
-    facts: BetweenVisits, loss_g: float, u_g: float, rate: float | None, u_rate: float | None
-) -> tuple[tuple[str, str], ...]:
+def _workings(facts: BetweenVisits) -> tuple[tuple[str, str], ...]:
     rows = [
         ("Charged", f"{figure(facts.charged_g, 4)} g, u {facts.u_charged_g:.2f} g"),
         ("Recovered", f"{figure(facts.recovered_g, 4)} g, u {facts.u_recovered_g:.2f} g"),
         ("Residue after recovery", f"{facts.residue_g:.1f} g, u {facts.u_residue_g:.2f} g"),
-        ("Loss = charged - recovered - residue", f"{loss_g:.1f} g, u {u_g:.1f} g"),
+        ("Loss = charged - recovered - residue", f"{facts.loss_g:.1f} g, u {facts.u_loss_g:.1f} g"),
     ]
-    if rate is None or u_rate is None:
+    if facts.a_year is None:
         return (*rows, ("A year", "not given under 90 days"))
+    rate, u_rate = facts.a_year
     return (*rows, (f"A year = loss x {YEAR_DAYS} / {facts.days:.0f}", f"{rate:.0f} g, u {u_rate:.1f} g"))
 
 

@@ -112,7 +112,8 @@ def _state(ending: Ending) -> str:
 
 
 def _sentence(state: str, ending: Ending, held_g: float, oil_g: float) -> str:
-    bound = f"at most {at_most(held_g + oil_g)} is left ({held_g:.1f} g of vapour{_in_oil(oil_g)})"
+    in_oil = f", {oil_g:.1f} g in the oil" if oil_g else ""
+    bound = f"at most {at_most(held_g + oil_g)} is left ({held_g:.1f} g of vapour{in_oil})"
     stood = f"it stood at {bar(ending.pressure_pa)} absolute"
     if state == EMPTIED and ending.waited_s is not None:
         under = f"under {bar(EMPTIED_BELOW_PA)} and under the air outside"
@@ -123,10 +124,6 @@ def _sentence(state: str, ending: Ending, held_g: float, oil_g: float) -> str:
             f"{span(WAIT_S)} is missing; without such a part {bound}. Wait and read it again."
         )
     return ""
-
-
-def _in_oil(oil_g: float) -> str:
-    return f", {oil_g:.1f} g in the oil" if oil_g else ""
 
 
 def _taken(ending: Ending) -> tuple[str, ...]:

@@ -89,12 +89,12 @@ class StandingAnswer(Answer):
     """
 
     saturation_pa: float
-    at_least_g: float | None
-    vapour_g: float | None
-    vapour_low_g: float | None
-    vapour_max_g: float | None
-    oil_allowance_g: float | None
-    at_most_g: float | None
+    at_least_g: float | None = None
+    vapour_g: float | None = None
+    vapour_low_g: float | None = None
+    vapour_max_g: float | None = None
+    oil_allowance_g: float | None = None
+    at_most_g: float | None = None
     recovery_owed: bool
     inside: Inside
 
@@ -151,38 +151,33 @@ def _margin_pa(standing: Standing, temperature_k: float) -> float:
 
 def _no_liquid(standing: Standing, saturation_pa: float) -> StandingAnswer:
     held_g = _vapour_g(standing, standing.pressure_pa, standing.space.high_m3)
+    low_g = _vapour_g(standing, standing.low_pa, standing.space.low_m3)
     top_pa = min(standing.high_pa + standing.pressure_step_pa / 2, saturation_pa)
-    oil_g = standing.oil_high_g if standing.oil_g is None else standing.oil_g
-    held = _Held(
-        low_g=_vapour_g(standing, standing.low_pa, standing.space.low_m3),
-        vapour_g=held_g,
-        u_vapour_g=held_g
-        * hypot(
-            resolution(standing.pressure_step_pa) / standing.pressure_pa,
-            resolution(standing.temperature_step_k) / standing.cold_k,
-        ),
-        vapour_max_g=_vapour_g(standing, top_pa, standing.space.high_m3),
-        oil_g=oil_allowance_g(oil_g),
-    )
+    max_g = _vapour_g(standing, top_pa, standing.space.high_m3)
+    oil_g = oil_allowance_g(standing.oil_high_g if standing.oil_g is None else standing.oil_g)
     if not standing.is_above_air:
-        return _standing_answer(standing, saturation_pa, "empty", _empty_sentence(standing, held), held=held)
-    beside = "beside what the oil holds; recovery is owed"
-    if standing.space.is_one:
-        grams = f"{figure(held_g, 3)} g of vapour, give or take {figure(give_or_take(held.u_vapour_g), 1)} g"
+        verdict, sentence = "empty", _empty_sentence(standing, max_g, oil_g)
     else:
-        grams = f"{figures_between(held.low_g, held.vapour_max_g)} g of vapour, by the inside volume"
+        grams = f"{figures_between(low_g, max_g)} g of vapour, by the inside volume"
+        if standing.space.is_one:
+            u_g = held_g * hypot(
+                resolution(standing.pressure_step_pa) / standing.pressure_pa,
+                resolution(standing.temperature_step_k) / standing.cold_k,
+            )
+            grams = f"{figure(held_g, 3)} g of vapour, give or take {figure(give_or_take(u_g), 1)} g"
+        verdict = "vapour"
+        sentence = f"No liquid, but not empty: {grams}, beside what the oil holds; recovery is owed."
     return _standing_answer(
-        standing, saturation_pa, "vapour", f"No liquid, but not empty: {grams}, {beside}.", held=held
+        standing,
+        saturation_pa,
+        verdict,
+        sentence,
+        vapour_g=held_g,
+        vapour_low_g=low_g,
+        vapour_max_g=max_g,
+        oil_allowance_g=oil_g,
+        at_most_g=max_g + oil_g,
     )
-
-
-@dataclass(frozen=True)
-class _Held:
-    low_g: float
-    vapour_g: float
-    u_vapour_g: float
-    vapour_max_g: float
-    oil_g: float
 
 
 def _vapour_g(standing: Standing, pressure_pa: float, volume_m3: float) -> float:
@@ -194,14 +189,14 @@ def _vapour_g(standing: Standing, pressure_pa: float, volume_m3: float) -> float
     )
 
 
-def _empty_sentence(standing: Standing, held: _Held) -> str:
-    oil = f"about {figure(held.oil_g, 2)} g in the oil"
+def _empty_sentence(standing: Standing, vapour_g: float, oil_g: float) -> str:
+    oil = f"about {figure(oil_g, 2)} g in the oil"
     if standing.oil_g is None:
         oil = "what the oil holds (its amount was not entered)"
         if standing.oil_high_g is not None:
-            oil = f"at most {figure(held.oil_g, 3)} g in the oil (its amount was not entered)"
+            oil = f"at most {figure(oil_g, 3)} g in the oil (its amount was not entered)"
     return (
-        f"Empty: no pressure above the atmosphere, so at most {figure(held.vapour_max_g, 3)} g of vapour and {oil}; "
+        f"Empty: no pressure above the atmosphere, so at most {figure(vapour_g, 3)} g of vapour and {oil}; "
         "recovery is not owed."
     )
 
@@ -257,13 +252,7 @@ def _too_high(standing: Standing, saturation_pa: float, warm: str = "") -> Stand
 
 
 def _standing_answer(
-    standing: Standing,
-    saturation_pa: float,
-    verdict: str,
-    sentence: str,
-    *,
-    at_least_g: float | None = None,
-    held: _Held | None = None,
+    standing: Standing, saturation_pa: float, verdict: str, sentence: str, **masses_g: float
 ) -> StandingAnswer:
     return StandingAnswer(
         verdict=verdict,
@@ -278,14 +267,9 @@ def _standing_answer(
         sources=SOURCES,
         cautions=CAUTIONS,
         saturation_pa=saturation_pa,
-        at_least_g=at_least_g,
-        vapour_g=held.vapour_g if held else None,
-        vapour_low_g=held.low_g if held else None,
-        vapour_max_g=held.vapour_max_g if held else None,
-        oil_allowance_g=held.oil_g if held else None,
-        at_most_g=held.vapour_max_g + held.oil_g if held else None,
         recovery_owed=verdict != "empty",
         inside=standing.space,
+        **masses_g,
     )
 
 

@@ -18,7 +18,7 @@ Reader = Callable[[str, Input, Values], tuple[Any, str]]
 def read_all(check: Check, typed: Mapping[str, str], atmosphere_pa: float, air: atmosphere.Air | None) -> Values:
     """Return all values of a check as read; raises ``CheckFault`` for an unknown key, a missing or unreadable value."""
     known = {one.key for one in check.inputs}
-    takes = f"{check.name} takes {', '.join(_key_words(one) for one in check.inputs)}."
+    takes = f"{check.name} takes {', '.join(one.key if one.required else f'[{one.key}]' for one in check.inputs)}."
     for key in typed:
         if key not in known:
             raise CheckFault(f"{key!r} is not known here: {takes}")
@@ -36,10 +36,6 @@ def read_all(check: Check, typed: Mapping[str, str], atmosphere_pa: float, air: 
 
 
 _FIRST = {"altitude": 0, "barometer": 1}
-
-
-def _key_words(one: Input) -> str:
-    return one.key if one.required else f"[{one.key}]"
 
 
 def _read_one(one: Input, text: str, values: Values) -> None:

@@ -50,14 +50,6 @@ class Leg:
     gas: FromVehicle | None = None
     becomes: str = ""
 
-    def understood(self) -> Understood:
-        """Return what is read back; what is wrong is put on the form."""
-        raise NotImplementedError
-
-    def write(self) -> Entry:
-        """Write the leg."""
-        raise NotImplementedError
-
     def doubt(self, much: str) -> str:
         """Return what is asked before it is written; empty where nothing is odd."""
         of_gas = charge_in_doubt(self.visit, self.cylinder) if self.gas is None else ""
@@ -79,6 +71,7 @@ class LegByReadings(Leg):
     after: Gross | None = None
 
     def understood(self) -> Understood:
+        """Return what is read back; what is wrong is put on the form."""
         form, gains, unit = self.form, self.gas is not None, self.request.access.mass_unit
         self.before, after = readings(form, self.cylinder, visit=self.visit, gains=gains)
         if after is None or form.errors:
@@ -104,6 +97,7 @@ class LegByReadings(Leg):
         )
 
     def write(self) -> Entry:
+        """Write the leg."""
         assert self.after is not None  # noqa: S101 - understood
         form = self.form
         act = form.act(self.request.access, context=self.visit.context, remark=form.cleaned_data["note"])
@@ -128,6 +122,7 @@ class LegByFigure(Leg):
     mass_mg: int = 0
 
     def understood(self) -> Understood:
+        """Return what is read back; what is wrong is put on the form."""
         form, gains = self.form, self.gas is not None
         counted = "cans" in form.fields
         if counted:
@@ -150,6 +145,7 @@ class LegByFigure(Leg):
         return Understood(rows, then=doubt, always=bool(doubt or self.becomes), files=sent_photos(form))
 
     def write(self) -> Entry:
+        """Write the leg."""
         form, cleaned = self.form, self.form.cleaned_data
         act = form.act(self.request.access, context=self.visit.context, remark=cleaned["note"])
         if self.gas is None:

@@ -204,7 +204,9 @@ class GaugeForm(EnteredForm):
     retired = forms.BooleanField(label="No longer used", required=False)
 
     def __init__(self, *args: Any, book: Book, gauge: Gauge | None = None, **options: Any) -> None:
-        initial = {**options.pop("initial", {}), **(_of_gauge(gauge) if gauge else {})}
+        initial = options.pop("initial", {})
+        if gauge is not None:
+            initial = {**{name: getattr(gauge, name) for name in AS_KEPT}, **gauge.typed}
         super().__init__(*args, book=book, entered=gauge, initial=initial, **options)
         self._take_units(in_book(book))
 
@@ -236,7 +238,3 @@ class GaugeForm(EnteredForm):
             "accuracy": si_of(cleaned["accuracy"]),
             "typed": {name: cleaned[name].text for name in ("step", "accuracy") if cleaned[name]},
         }
-
-
-def _of_gauge(gauge: Gauge) -> dict[str, Any]:
-    return {**{name: getattr(gauge, name) for name in AS_KEPT}, **gauge.typed}

@@ -1,7 +1,7 @@
 """Forms of visits, made from the data of `shop.visits.kinds`."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -122,12 +122,9 @@ class StepForm(BookForm):
 
     @property
     def _set_aside(self) -> list[str]:
-        photos = [] if self._wants_photos else photo_fields(self)
+        asked = any(one.type == "photo" for one in self.kind.fields)
+        photos = [] if asked else photo_fields(self)
         return [name for name in (*WHO_AND_WHEN, *photos) if name in self.fields]
-
-    @property
-    def _wants_photos(self) -> bool:
-        return any(one.type == "photo" for one in self.kind.fields)
 
     @property
     def set_aside_words(self) -> str:
@@ -183,7 +180,6 @@ def step_form(
     making: Making,
     extra: Mapping[str, forms.Field] | None = None,
     *,
-    leave_out: Sequence[str] = (),
     photos: bool = False,
 ) -> type[StepForm]:
     """Return the form of one kind of step for one workshop; `extra` fields (masses, readings) stand first.
@@ -192,16 +188,15 @@ def step_form(
     """
     fields: dict[str, Any] = dict(extra or {})
     for one in kind.fields:
-        if one.name not in leave_out:
-            if one.type == "photo" and photos:
-                fields[PHOTOS] = _photos_field(one, kind.shows)
-            fields[one.name] = making.field(one)
-            # in the words of _field.html: what is asked may follow, and is listed until it does
-            if one.only_if is not None:
-                fields[one.name].depends = True  # read by _field.html; hidden until the answer asks for it
-                decider, answers = one.only_if
-                fields[decider].widget = DecidingRadio(answers, choices=fields[decider].choices)
-            fields[one.name].optional_words = "(optional)" if one.need == OPTIONAL else "(stays asked if left out)"
+        if one.type == "photo" and photos:
+            fields[PHOTOS] = _photos_field(one, kind.shows)
+        fields[one.name] = making.field(one)
+        # in the words of _field.html: what is asked may follow, and is listed until it does
+        if one.only_if is not None:
+            fields[one.name].depends = True  # read by _field.html; hidden until the answer asks for it
+            decider, answers = one.only_if
+            fields[decider].widget = DecidingRadio(answers, choices=fields[decider].choices)
+        fields[one.name].optional_words = "(optional)" if one.need == OPTIONAL else "(stays asked if left out)"
     fields["doer"] = PersonField(making.people, label="Done by", error_messages={"required": "Say who did it."})
     fields["answers"] = PersonField(
         making.people,

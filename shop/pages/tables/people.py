@@ -36,13 +36,9 @@ def good_until(certificate: Certification) -> str:
 def latest_of(certificates: Iterable[Certification]) -> list[Certification]:
     """Return the certificate of each scheme that is good the longest: one that was renewed says nothing any more."""
     latest: dict[str, Certification] = {}
-    for one in sorted(certificates, key=_reach):
+    for one in sorted(certificates, key=lambda one: (one.never_expires, one.expires_on or date.min)):
         latest[one.scheme] = one
     return sorted(latest.values(), key=lambda one: one.scheme)
-
-
-def _reach(certificate: Certification) -> tuple[bool, date]:
-    return certificate.never_expires, certificate.expires_on or date.min
 
 
 def certificates_said(member: Membership) -> str:

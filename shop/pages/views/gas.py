@@ -43,7 +43,8 @@ def visit_recover(request: ShopRequest, number: int) -> HttpResponse:
     """Choose where the gas goes, seeing the room of each cylinder; then enter the leg."""
     visit = find_visit(request, number)
     gas = gas_of(visit)
-    rooms = gas_out.rooms(visit, gas, request.access.jurisdiction, [one for one in shelf(request) if _may_show(one)])
+    targets = [one for one in shelf(request) if one.kind != Cylinder.CANS]
+    rooms = gas_out.rooms(visit, gas, request.access.jurisdiction, targets)
     asked = request.GET.get("target", "")
     room = next((one for one in rooms if str(one.cylinder.account.number) == asked), None)
     happened = bool(request.GET.get("happened") or request.POST.get("happened"))
@@ -51,10 +52,6 @@ def visit_recover(request: ShopRequest, number: int) -> HttpResponse:
         context = choosing.of_targets(request, visit, gas, rooms) | {"refused": room}
         return render(request, "shop/visit_recover.html", context, status=422 if room is not None else 200)
     return _leg(request, visit, "recovery", room.cylinder, gas=gas, room=room, happened=bool(room.refusal))
-
-
-def _may_show(cylinder: Cylinder) -> bool:
-    return cylinder.kind != Cylinder.CANS
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -89,7 +86,7 @@ def _leg(
     form = _leg_form(request, visit, kind, cylinder, before, happened=happened)
     facts = (request, visit, form, cylinder, gas, room.becomes if room else "")
     by_readings = "after" in form.fields
-    leg = LegByReadings(*facts, open_before=before) if by_readings else LegByFigure(*facts)
+    leg: LegByReadings | LegByFigure = LegByReadings(*facts, open_before=before) if by_readings else LegByFigure(*facts)
     charging = kind == "charge"
     places = (kind, "charge-high-side", "charge-liquid-low-side") if charging else (kind, "recovery-slow")
     return run(

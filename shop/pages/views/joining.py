@@ -52,7 +52,8 @@ def join(request: ShopRequest, number: int) -> HttpResponse:
             then = _then(twice, units_of(request.workshop))
             return read_back(request, form, _rows(found, kept), then=then, facts=facts, submit=SUBMIT)
         try:
-            act = form.act(request.access, context=f"vehicle:{kept.account.number}", remark=_remark(found, twice))
+            remark = f"Counted twice, found in account {number}: the two records are one vehicle" if twice else ""
+            act = form.act(request.access, context=f"vehicle:{kept.account.number}", remark=remark)
             joining.join(found, kept, act, request.member.user)
         except LedgerError as error:
             form.add_error(None, str(error))
@@ -91,22 +92,15 @@ def _said(vehicle: Vehicle, name: str, units: Units) -> str:
     return str(value or "not entered")
 
 
-def _twice_said(twice: dict[str, int], units: Units) -> str:
-    return " and ".join(f"{units.small_mass_said(mass_mg)} {code}" for code, mass_mg in sorted(twice.items()))
-
-
 def _then(twice: dict[str, int], units: Units) -> str:
     if not twice:
         return NO_LINE
+    said = " and ".join(f"{units.small_mass_said(mass_mg)} {code}" for code, mass_mg in sorted(twice.items()))
     return (
-        f"{_twice_said(twice, units)} was found in one of them while the other one held it, and so stands in the book "
+        f"{said} was found in one of them while the other one held it, and so stands in the book "
         "twice. One new line takes it out again, as out of sight. No line that stands is changed. "
         "They can be parted again."
     )
-
-
-def _remark(vehicle: Vehicle, twice: dict[str, int]) -> str:
-    return f"Counted twice, found in account {vehicle.account.number}: the two records are one vehicle" if twice else ""
 
 
 @owner_required
@@ -120,7 +114,8 @@ def part(request: ShopRequest, number: int) -> HttpResponse:
     form = PartForm(request.POST or None, access=request.access)
     if request.method == "POST" and form.is_valid():
         if form.needs_read_back(always=True):
-            rows = [("Stands by itself again", found), ("And so does", kept), ("In both by the book", _both(kept))]
+            both = held_words(kept, units_of(request.workshop)) or "nothing"
+            rows = [("Stands by itself again", found), ("And so does", kept), ("In both by the book", both)]
             return read_back(request, form, rows, submit="Part them")
         try:
             joining.part(found, form.act(request.access, context=f"vehicle:{kept.account.number}"))
@@ -130,7 +125,3 @@ def part(request: ShopRequest, number: int) -> HttpResponse:
             return see(request, "vehicle", number)
     back = reverse("vehicle", args=[request.access.slug, number])
     return page(request, "inventory/part.html", form, record=found, kept=kept, back=back)
-
-
-def _both(kept: Vehicle) -> str:
-    return held_words(kept, units_of(kept.account.book.workshop)) or "nothing"

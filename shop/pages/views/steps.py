@@ -13,7 +13,7 @@ from inventory.pages.access import writer_required
 from inventory.pages.addphoto import Target, add_to
 from inventory.pages.fields.readings import ReadingsField
 from inventory.pages.fields.sent import Sent
-from inventory.pages.forms.act import BookForm, page, see
+from inventory.pages.forms.act import page, see
 from inventory.shelf.photos import Shown, of_visit, shown
 from shop.models import Step, Vehicle, Visit
 from shop.pages.around import around
@@ -160,7 +160,7 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
     points = [point for point in open_points(one, request.workshop) if point.kind != "hand-over"]
     if request.method == "POST" and form.is_valid():
         try:
-            if one.state == Visit.CLOSED and not _already(form):
+            if one.state == Visit.CLOSED and not Step.objects.filter(request_key=form.request_key).exists():
                 raise Refused(f"Visit {number} is handed over already.")
             entering.hand_over(one, occurred_at=form.occurred, key=form.request_key, facts=form.facts)
         except LedgerError as error:
@@ -168,10 +168,6 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
         else:
             return see(request, "visit", number)
     return page(request, "shop/visit_hand_over.html", form, visit=one, kind=kind, points=points, now=timezone.now())
-
-
-def _already(form: BookForm) -> bool:
-    return Step.objects.filter(request_key=form.request_key).exists()
 
 
 @writer_required

@@ -85,7 +85,7 @@ def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
             "before": before,
             "check": check,
             "last": ledger.last_weighing(cylinder.account),
-            "content": _content(cylinder),
+            "content": Holding.objects.filter(account=cylinder.account, mass_mg__gt=0).first(),
         },
     )
 
@@ -114,10 +114,6 @@ def _cylinder(request: ShopRequest, number: int) -> Cylinder:
     return get_object_or_404(
         Cylinder.objects.select_related("account__book"), account__book=request.book, account__number=number
     )
-
-
-def _content(cylinder: Cylinder) -> Holding | None:
-    return Holding.objects.filter(account=cylinder.account, mass_mg__gt=0).first()
 
 
 def _form(request: ShopRequest, cylinder: Cylinder, before: Weighing | None, data: Any = None) -> WeighForm:
