@@ -58,7 +58,7 @@ class VehicleTable(BookTable):
     refrigerant = tables.Column("Refrigerant", default="not known")
     inside = tables.Column("In it by the book", accessor="pk", orderable=False)
     last_charge = DayColumn(verbose_name="Last charge", default="never here")
-    leak = tables.Column("Leak yardstick", default="not known", orderable=False)
+    leak = tables.Column("Leak yardstick", empty_values=(), orderable=False)
 
     class Meta:
         order_by = "registration"
@@ -69,6 +69,9 @@ class VehicleTable(BookTable):
 
     def render_inside(self, record: Vehicle) -> str:
         return content_words(record, self.units)
+
+    def render_leak(self) -> str:
+        return "not known"
 
 
 class VehicleFilter(FilterForm):
