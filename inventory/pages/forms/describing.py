@@ -10,8 +10,23 @@ from inventory.models import Cylinder
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import DayField, choice, refrigerant_choices, set_choices, text, typed_of, use_unit
-from inventory.pages.forms.stamps import ask_about_limit, serial_field, serial_of_no_other, stamped_facts
+from inventory.pages.forms.parts import (
+    DayField,
+    choice,
+    refrigerant_choices,
+    set_choices,
+    si_of,
+    text,
+    typed_of,
+    use_unit,
+)
+from inventory.pages.forms.stamps import (
+    ask_about_capacity,
+    ask_about_limit,
+    serial_field,
+    serial_of_no_other,
+    stamped_facts,
+)
 from inventory.shelf.queries import content_of
 
 
@@ -82,6 +97,8 @@ class EditForm(PlainForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         ask_about_limit(self)
+        if si_of(cleaned.get("water_capacity")) != self.cylinder.water_capacity_m3:
+            ask_about_capacity(self, self.cylinder.tare_mg)
         return cleaned
 
     def facts(self) -> dict[str, Any]:

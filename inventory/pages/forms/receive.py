@@ -23,7 +23,7 @@ from inventory.pages.forms.parts import (
     use_unit,
 )
 from inventory.pages.forms.receivefields import STAMP_GOOD_TO, ReceiveFields
-from inventory.pages.forms.stamps import ask_about_limit, serial_of_no_other, stamped_facts
+from inventory.pages.forms.stamps import ask_about_capacity, ask_about_limit, serial_of_no_other, stamped_facts
 from inventory.pages.forms.weighing import reading_of, scale_field, use_unit_of_scales
 from inventory.shelf.origins import (
     BOUGHT,
@@ -164,6 +164,7 @@ class ReceiveForm(ReceiveFields):
             self._read_gross()
         if self.way.is_filled:
             ask_about_limit(self)
+            ask_about_capacity(self, mg_of(cleaned.get("tare")))
         return cleaned
 
     def _ask_when_it_came(self, cleaned: dict[str, Any]) -> None:

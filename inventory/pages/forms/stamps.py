@@ -6,8 +6,11 @@ from uuid import UUID
 from django import forms
 
 from inventory.acts.describing import cylinders_like
+from inventory.measure.displays import in_book
 from inventory.measure.marks import same
 from inventory.measure.masses import Mass
+from inventory.measure.quantities import WATER_KG_M3
+from inventory.measure.slips import within
 from inventory.models import Cylinder, Entry
 from inventory.pages import links
 from inventory.pages.fields.named import Known, NamedField, ask_look_alike, refuse_same
@@ -16,6 +19,12 @@ from inventory.pages.forms.parts import mg_of, si_of
 from inventory.pages.forms.slips import ask
 
 MOST_FILLED_MG_PER_M3 = 1.4e9  # 1.4 kg a litre: above every printed filling ratio
+
+WATER_PER_EMPTY_MASS = (0.3, 5.0)
+"""The mass of water that a cylinder filled again takes, in masses of its own, from thick steel to thin.
+
+Common practice, no source: most stand between 1 and 2.5, so that a mark slipped by one place falls outside either way.
+"""
 
 
 def stamped_facts(form: forms.Form) -> dict[str, Any]:
@@ -44,6 +53,24 @@ def ask_about_limit(form: forms.Form) -> None:
     elif capacity is not None and limit.mg > (most_mg := capacity.si * MOST_FILLED_MG_PER_M3):
         sentence = f"{limit.echo} is more than {capacity.echo} can take of any refrigerant. Net mass, not gross?"
         ask(form, "filling_limit", sentence, likely=lambda value: value.mg <= most_mg)
+
+
+def ask_about_capacity(form: PlainForm, tare_mg: int | None) -> None:
+    """Ask about a water capacity that no cylinder of this empty mass has: the filling limit is reckoned from it."""
+    capacity = form.cleaned_data.get("water_capacity")
+    if capacity is None or not tare_mg or tare_mg <= 0:
+        return
+    low, high = (times * tare_mg / 1e6 / WATER_KG_M3 for times in WATER_PER_EMPTY_MASS)
+    if low <= capacity.si <= high:
+        return
+    assert form.access is not None  # noqa: S101 - for the type
+    times = capacity.si * WATER_KG_M3 * 1e6 / tare_mg
+    sentence = (
+        f"By {capacity.echo} it takes {times:.2g} times its empty mass of {in_book(tare_mg, form.access.mass_unit)} in "
+        f"water; cylinders usually take between {WATER_PER_EMPTY_MASS[0]:g} and {WATER_PER_EMPTY_MASS[1]:g} times "
+        "theirs. Check both figures."
+    )
+    ask(form, "water_capacity", sentence, likely=within(low, high))
 
 
 STATE_SAID = {"away": "away; enter there that it came back", "put aside": "put aside"}

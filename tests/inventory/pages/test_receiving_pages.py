@@ -179,6 +179,18 @@ def test_a_limit_as_stamped_is_one_and_the_lesser_holds(technician_client: Clien
     assert queries.cylinders(book, "us").get().limit_mg == pytest.approx(limit.max_net_g * G, rel=1e-6)
 
 
+@pytest.mark.parametrize(("said", "asked"), [("47.7", False), ("18", False), ("477", True), ("=477 lb", False)])
+def test_a_water_capacity_that_no_such_cylinder_has_is_asked_about(
+    technician_client: Client, said: str, asked: bool
+) -> None:
+    """47.7 lb of water in 27.9 lb of steel is 1.7 times; with the mark lost it is 17 times: the figure is offered."""
+    data = empty(tare="27.9", water_capacity="" if said.startswith("=") else said, water_capacity_reading=said)
+    answer = confirm(technician_client, RECEIVE, data)
+    assert (answer.status_code == 422) is asked
+    assert ("47.7 lb?" in words(answer)) is asked
+    assert Cylinder.objects.exists() is not asked
+
+
 def test_a_limit_that_nobody_knows_is_an_answer_and_its_cost_is_said(technician_client: Client) -> None:
     data = empty()
     asked = technician_client.post(RECEIVE, {"key": str(uuid4()), **data, "seen": "tare=6894604"})
@@ -205,6 +217,8 @@ def test_a_cylinder_for_a_mixture_has_its_page_and_label(technician_client: Clie
         ({"water_capacity": "yes"}, "yes"),
         ({"filling_limit": "0"}, "A limit of nothing is none."),
         ({"filling_limit": "47.5", "water_capacity": "26.2"}, "Net mass, not gross?"),
+        ({"tare": "27.9", "water_capacity": "477"}, "17 times its empty mass"),
+        ({"tare": "27.9", "water_capacity": "4.77"}, "0.17 times its empty mass"),
         ({"serial": "   "}, "Enter the number on the cylinder."),
         ({"refrigerant": "R-9999"}, "Choose the refrigerant."),
         ({"requalify_by": "31/31/2031"}, "That is not a day that can be read."),
