@@ -11,7 +11,7 @@ from compliance.findings.decisions import Shown, owed_findings, records_words
 from compliance.findings.judging import refresh
 from compliance.models import Document
 from compliance.papers.paper import USAGE
-from inventory.models import Book, Consignment, Weighing
+from inventory.models import Consignment, Weighing
 from inventory.shelf import queries
 from shop.models import Visit, Workshop
 from shop.pages.owed import Owed
@@ -67,7 +67,7 @@ def check_list(workshop: Workshop, today: date) -> tuple[Point, ...]:
     return (
         _findings(workshop, last),
         _visits(workshop, last),
-        _counted(workshop.book, workshop, last),
+        _counted(workshop, last),
         *_papers(workshop, last),
     )
 
@@ -89,8 +89,8 @@ def _visits(workshop: Workshop, last: date) -> Point:
     return Point(words, not left, _address(workshop, "visits") + "?state=open", "Finish them")
 
 
-def _counted(book: Book, workshop: Workshop, last: date) -> Point:
-    here = queries.standing_here(book)
+def _counted(workshop: Workshop, last: date) -> Point:
+    here = queries.standing_here(workshop.book)
     weighed = Weighing.objects.standing().filter(account__in=here.values("account"), entry__occurred_at__date__gte=last)
     total, done = here.count(), weighed.values("account").distinct().count()
     words = f"{done} of {total} cylinders on the floor were weighed since {last}."

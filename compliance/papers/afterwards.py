@@ -8,13 +8,13 @@ from compliance.papers.ofvisit import Leg, OfVisit, commas
 from compliance.statement import emissions
 from compliance.statement.emissions import Lot, Worth
 from compliance.statement.layout import co2e_kg
+from compliance.statement.sums import PURPOSE_OF_CAUSE as AWAY
 from inventory import causes
 from inventory.gases.catalogue import MIXED
 from inventory.models import Consignment, Movement
 from inventory.shelf.queries import content_of
 from shop.visits.gas import identified_parts
 
-AWAY = ("sent-away", "heel-returned", "passed-on", "moved-to-sister")
 OTHERWISE = (
     "charge",
     "transfer",

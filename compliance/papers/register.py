@@ -123,7 +123,7 @@ def _state(one: Certification, day: date) -> str:
         return "never expires"
     if one.expires_on is None:
         return f"its end was {NEVER_ENTERED}"
-    return f"{'good until' if one.expires_on >= day else 'ran out on'} {one.expires_on.isoformat()}"
+    return _check(one.expires_on, day)
 
 
 def _what_it_is(day: date) -> Words:
@@ -209,6 +209,7 @@ def _instruments(workshop: Workshop, day: date) -> Table | None:
 
 
 def _check(until: date | None, day: date) -> str:
+    """Return how a check, or a certificate that runs out, stood on a day."""
     if until is None:
         return NEVER_ENTERED
     return f"{'good until' if until >= day else 'ran out on'} {until.isoformat()}"
