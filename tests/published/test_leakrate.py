@@ -8,6 +8,7 @@ from inventory.gases.fluids import molar_mass_kg_mol
 from shop.bench.leakrate import (
     MBAR_L_S_PER_PA_M3_S,
     BetweenVisits,
+    BetweenVisitsAnswer,
     annualising_percent,
     between_visits,
     grams_per_year,
@@ -40,19 +41,14 @@ def test_a_detector_of_five_grams_a_year() -> None:
     assert mbar_l_s == pytest.approx(3.79e-5, rel=0.002)
 
 
+def came_back(residue_g: float, u_residue_g: float) -> BetweenVisitsAnswer:
+    """Scenario 3: 784 g charged (u 0.93), 640 recovered (u 2.07), 274 days between."""
+    charged = {"charged_g": 784, "u_charged_g": 0.93, "recovered_g": 640, "u_recovered_g": 2.07}
+    return between_visits(BetweenVisits(**charged, residue_g=residue_g, u_residue_g=u_residue_g, days=274))
+
+
 def test_a_car_that_came_back_weak() -> None:
-    # Scenario 3: 784 g charged (u 0.93), 640 recovered (u 2.07), residue 17.6 with the oil good to +-10 g, 274 days.
-    answer = between_visits(
-        BetweenVisits(
-            charged_g=784,
-            u_charged_g=0.93,
-            recovered_g=640,
-            u_recovered_g=2.07,
-            residue_g=17.6,
-            u_residue_g=10 / sqrt(3),
-            days=274,
-        )
-    )
+    answer = came_back(17.6, 10 / sqrt(3))  # residue 17.6 g, with the oil good to +-10 g
     assert answer.loss_g == pytest.approx(126.4)
     assert "u 6.2 g" in dict(answer.workings)["Loss = charged - recovered - residue"]
     assert answer.g_per_year == pytest.approx(168, abs=0.6)
@@ -63,17 +59,6 @@ def test_a_car_that_came_back_weak() -> None:
 
 def test_the_same_car_with_half_the_bound_as_residue() -> None:
     # The project's rule for what is posted: half the bound, u = bound / sqrt 12. The loss then is 8.8 g more.
-    bound_g = 17.6
-    answer = between_visits(
-        BetweenVisits(
-            charged_g=784,
-            u_charged_g=0.93,
-            recovered_g=640,
-            u_recovered_g=2.07,
-            residue_g=bound_g / 2,
-            u_residue_g=bound_g / sqrt(12),
-            days=274,
-        )
-    )
+    answer = came_back(17.6 / 2, 17.6 / sqrt(12))
     assert answer.loss_g == pytest.approx(135.2)
     assert "u 5.6 g" in dict(answer.workings)["Loss = charged - recovered - residue"]

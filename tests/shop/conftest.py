@@ -3,8 +3,8 @@
 media       a folder of their own for photos
 in_pounds   the workshop in pounds, psi and Fahrenheit
 us          that by the rules of the United States
-sending     sending(client, person): send(path, **fields) for a person, through the read-back page where one comes;
-            the address stands below the workshop, or is a whole one
+sending     sending(client, person, taken=False): send(path, **fields) for a person, through the read-back
+            page where one comes; the address is one below the workshop, or whole; with `taken` no form may be refused
 send        that of the technician
 send_once   the same without pressing the button of a read-back page
 enter       enter(kind, replaces="", **fields): the form of a step of the test's own `visit`, sent once
@@ -18,7 +18,7 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
-from tests.answers import confirm
+from tests.answers import confirm, words
 
 HOME = "/w/port-ellery/"
 
@@ -44,9 +44,14 @@ def us(in_pounds: Any) -> Any:
 
 
 @pytest.fixture
-def sending() -> Callable[[Client, Any], Callable[..., Any]]:
-    def of(client: Client, person: Any) -> Callable[..., Any]:
-        return lambda path, **fields: confirm(client, HOME + path.removeprefix(HOME), {"doer": person.handle, **fields})
+def sending() -> Callable[..., Callable[..., Any]]:
+    def of(client: Client, person: Any, *, taken: bool = False) -> Callable[..., Any]:
+        def post(path: str, **fields: Any) -> Any:
+            answer = confirm(client, HOME + path.removeprefix(HOME), {"doer": person.handle, **fields})
+            assert not taken or answer.status_code == 303, words(answer)
+            return answer
+
+        return post
 
     return of
 

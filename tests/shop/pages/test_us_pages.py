@@ -30,15 +30,7 @@ MAY_STAY = (
 
 @pytest.fixture
 def send(sending: Callable[..., Any], owner_client: Client, owner: Any) -> Callable[..., Any]:
-    """Send a form as the owner; it is expected to be taken."""
-    send = sending(owner_client, owner)
-
-    def taken(path: str, **fields: Any) -> Any:
-        response = send(path, **fields)
-        assert response.status_code == 303, lines_of(response)
-        return response
-
-    return taken
+    return sending(owner_client, owner, taken=True)
 
 
 @pytest.fixture

@@ -17,15 +17,8 @@ HOME = "/w/port-ellery/"
 
 
 @pytest.fixture
-def send(send: Callable[..., Any]) -> Callable[..., Any]:
-    """Send a form that is expected to be taken."""
-
-    def taken(path: str, **fields: Any) -> Any:
-        response = send(path, **fields)
-        assert response.status_code == 303, response.content.decode()
-        return response
-
-    return taken
+def send(sending: Callable[..., Any], technician_client: Client, technician: Any) -> Callable[..., Any]:
+    return sending(technician_client, technician, taken=True)
 
 
 @pytest.fixture
