@@ -1,4 +1,4 @@
-"""Forms of documents: issuing one, and the open page that says what a code, a file or a printed digest is."""
+"""Forms of documents: issuing one, choosing labels, and the open page that says what a code, file or digest is."""
 
 from typing import Any
 from uuid import UUID

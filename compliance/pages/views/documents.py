@@ -1,4 +1,4 @@
-"""Issued documents as a list and one by one, their files, and the page that issues one."""
+"""Issued documents as a list and one by one, their files, the page that issues one, and the choice of labels."""
 
 from typing import Any
 from uuid import uuid4
