@@ -108,5 +108,5 @@ def test_not_reversed_is_written_in_one_place() -> None:
     }
     # A constraint of the model needs the word too; a document asks what was explained later, by whatever line.
     in_models = {"inventory/models/standing.py", "inventory/models/lines.py"}
-    assert found == {*in_models, "compliance/documents/changes.py"}
+    assert found == {*in_models, "compliance/documents/verifying.py"}
     assert all(hasattr(model.objects, "standing") for model in (Movement, Weighing, Analysis, Consignment))
