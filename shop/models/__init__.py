@@ -1,9 +1,8 @@
 """The workshop: people, vehicles and visits."""
 
 from shop.models.imports import ImportJob
-from shop.models.joining import Joining
 from shop.models.people import Certification, Membership, User
-from shop.models.vehicles import Conversion, Customer, Vehicle
+from shop.models.vehicles import Conversion, Customer, Joining, Vehicle
 from shop.models.visits import Step, Visit
 from shop.models.workshop import InstrumentCheck, Workshop
 

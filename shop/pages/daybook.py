@@ -135,19 +135,16 @@ def _movement_line(entry: Entry, movement: Movement, held: "_Held", units: Units
 
 
 def _movement_words(entry: Entry, movement: Movement, units: Units) -> tuple[str, str]:
-    cause = CAUSES[movement.cause].words
-    gas = f"{movement.refrigerant} {movement.grade}"
+    more = f"{movement.refrigerant} {movement.grade}"
     if movement.cause == "weighing-difference":
-        cylinder = movement.source if movement.source.kind == causes.CYLINDER else movement.target
-        way = "less" if movement.source.kind == causes.CYLINDER else "more"
+        less = movement.source.kind == causes.CYLINDER
         mass = units.small_mass_said(abs(int(movement.mass_mg)))
         told = "agrees" if _agrees(movement) else "unexplained"
-        words = f"{cylinder}, {mass} {way} than the book: {told}"
-        return (f"Reversal of line {entry.reverses.seq}: {words}" if entry.reverses else words), gas
-    words = f"{movement.source} to {movement.target}"
-    if entry.reverses:
-        return f"Reversal of line {entry.reverses.seq}: {words}", f"{cause}, {gas}"
-    return words, f"{cause}, {gas}"
+        cylinder = movement.source if less else movement.target
+        words = f"{cylinder}, {mass} {'less' if less else 'more'} than the book: {told}"
+    else:
+        words, more = f"{movement.source} to {movement.target}", f"{CAUSES[movement.cause].words}, {more}"
+    return (f"Reversal of line {entry.reverses.seq}: {words}" if entry.reverses else words), more
 
 
 def _weighing_line(entry: Entry, weighing: Weighing, held: "_Held", *, first: bool) -> DayLine:

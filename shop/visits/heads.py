@@ -18,6 +18,12 @@ from shop.visits.shown import Units
 from shop.visits.steps import READ_AGAINST
 from shop.visits.verdicts import Told
 
+CONTENT = {
+    "at least": "At least this is inside: it was charged here, and what was in it before is not known.",
+    "evacuated": "Evacuated: nothing is inside but what the pump left.",
+    "open": "It stands open to the air.",
+}
+
 
 @dataclass(frozen=True)
 class Head:
@@ -64,15 +70,9 @@ def _content(visit: Visit, told: Mapping[int, Told], holds: bool, units: Units) 
     content = visit.vehicle.content
     if content == "known":
         return "All of it was charged here into an evacuated system." if holds else "Nothing is inside."
-    if content == "at least":
-        return "At least this is inside: it was charged here, and what was in it before is not known."
-    if content == "evacuated":
-        return "Evacuated: nothing is inside but what the pump left."
-    if content == "open":
-        return "It stands open to the air."
     if content == "part recovered":
         return _after_recovery(visit, units)
-    return _by_standing(visit, told, units)
+    return CONTENT.get(content) or _by_standing(visit, told, units)
 
 
 def _after_recovery(visit: Visit, units: Units) -> str:

@@ -81,16 +81,6 @@ def _field(one: Input, workshop: Workshop) -> forms.Field:
     )
 
 
-def set_aside(form: PlainForm) -> list[forms.BoundField]:
-    """Return the fields that may be left out."""
-    return [field for field in form.visible_fields() if not field.field.required]
-
-
-def typed_of(form: PlainForm) -> dict[str, str]:
-    """Return what was typed, by key, without what was left empty; only of a form that is valid."""
-    return {key: text for key, text in form.cleaned_data.items() if text}
-
-
 ANSWER, UNIT = "_reading", "unit: "
 OTHER_UNIT = {"psi": "bar", "bar": "psi"}
 

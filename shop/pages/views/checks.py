@@ -16,7 +16,7 @@ from inventory.shelf import queries
 from shop.checks.registry import CHECKS, find, reckon
 from shop.checks.values import Check, CheckAnswer, CheckFault
 from shop.models import Visit
-from shop.pages.forms.checks import answered, check_form, put_fault, set_aside, typed_of
+from shop.pages.forms.checks import answered, check_form, put_fault
 from shop.pages.middleware import ShopRequest
 from shop.pages.pictures import drawing_of
 from shop.visits.kinds import BY_NAME
@@ -49,7 +49,7 @@ def check(request: ShopRequest, name: str) -> HttpResponse:
         "copies": _copies(request, one, answer, sent),
         "cylinders": _cylinders(request, one, answer, sent),
     }
-    aside = set_aside(form)
+    aside = [field for field in form.visible_fields() if not field.field.required]
     context |= {"aside": aside, "aside_open": any(field.value() or field.errors for field in aside)}
     return page(request, "shop/check.html", form, **context)
 
@@ -57,7 +57,8 @@ def check(request: ShopRequest, name: str) -> HttpResponse:
 def _answer(request: ShopRequest, one: Check, form: PlainForm) -> CheckAnswer | None:
     try:
         air = request.access.air
-        answer = reckon(one.name, typed_of(form), atmosphere_pa=air.pressure_pa, air=None if air.is_known else air)
+        typed = {key: text for key, text in form.cleaned_data.items() if text}
+        answer = reckon(one.name, typed, atmosphere_pa=air.pressure_pa, air=None if air.is_known else air)
     except CheckFault as fault:
         put_fault(form, fault)
         return None

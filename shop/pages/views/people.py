@@ -1,7 +1,5 @@
 """People of a workshop: all of them, one of them, who comes and what changes; their certificates and passwords."""
 
-from dataclasses import dataclass
-
 from django.contrib import messages
 from django.contrib.auth import authenticate, update_session_auth_hash
 from django.core.exceptions import PermissionDenied
@@ -49,14 +47,6 @@ def _way_to_new(request: ShopRequest) -> Link | None:
     return Link("Enter a person", reverse("person-new", args=[request.access.slug]))
 
 
-@dataclass(frozen=True)
-class StepDone:
-    """One step as a person's page shows it."""
-
-    step: Step
-    words: str
-
-
 @require_GET
 def person(request: ShopRequest, handle: str) -> HttpResponse:
     """One person: role, certificates and the last steps done here."""
@@ -74,7 +64,7 @@ def person(request: ShopRequest, handle: str) -> HttpResponse:
         "certificates": [(one, good_until(one)) for one in member.user.certifications.all()],
         "may_certify": may_certify(request, member),
         "may_set_password": _may_set_password(request, member),
-        "steps": [StepDone(step, _step_said(step, units)) for step in _last_steps(request.workshop, member.user)],
+        "steps": [(step, _step_said(step, units)) for step in _last_steps(request.workshop, member.user)],
     }
     return render(request, "shop/person.html", context)
 

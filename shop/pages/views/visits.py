@@ -43,19 +43,16 @@ def visits(request: ShopRequest) -> HttpResponseBase:
     """All visits, by state, plate and period."""
     every = Visit.objects.filter(workshop=request.workshop)
     chosen = VisitFilter(request)
+    new = Link("Start a visit", reverse("visit-new", args=[request.access.slug]))
     table = VisitTable(
         chosen.narrow(with_log(every)),
         request=request,
         filter=chosen,
         workshop=request.workshop,
         unfiltered=every.count,
-        none_act=_start_link(request),
+        none_act=new if request.access.may_write else None,
     )
     return export(request, table, "visits") or render(request, "shop/visits.html", {"table": table})
-
-
-def _start_link(request: ShopRequest) -> Link | None:
-    return Link("Start a visit", reverse("visit-new", args=[request.access.slug])) if request.access.may_write else None
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
