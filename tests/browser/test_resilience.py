@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from playwright.sync_api import Page
 
-from .conftest import HOME, Server
+from .conftest import HOME, Server, press
 from .test_journeys import choose, entries, settles
 
 
@@ -40,3 +40,32 @@ def test_a_server_killed_before_it_answers_leaves_the_figures_and_one_line(
         page.locator("main form.form button.main").last.click()
         page.wait_for_timeout(2500)
     settles(server, before + 1)
+
+
+def test_a_paper_that_was_left_while_it_was_written_is_issued_anew_from_a_fresh_page(
+    visitor: Callable[..., Page], server: Server
+) -> None:
+    """The first sending writes its paper and is never answered: the person has gone on to another page."""
+    page = visitor(server, width=360)
+    before = entries(server)
+    page.goto(f"{server.address}{HOME}cylinders/25/")
+    page.get_by_role("link", name="Issue the cylinder log").first.click()
+    issuing = page.url
+
+    def written_unanswered(route: object) -> None:
+        if route.request.method == "POST":  # type: ignore[attr-defined]
+            route.fetch(max_redirects=0)  # type: ignore[attr-defined]
+            route.abort()  # type: ignore[attr-defined]
+        else:
+            route.continue_()  # type: ignore[attr-defined]
+
+    page.route(issuing, written_unanswered)
+    page.locator("main form.form button.main").click()
+    page.get_by_text("Not known to be written").wait_for()
+    page.goto(f"{server.address}{HOME}cylinders/25/")
+    page.unroute(issuing)
+    settles(server, before + 1)
+    page.goto(issuing)
+    press(page, "Issue it")
+    assert "Already issued" not in page.inner_text("main")
+    settles(server, before + 2)

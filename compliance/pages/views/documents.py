@@ -30,6 +30,7 @@ from shop.pages.middleware import ShopRequest
 
 FILES = {"pdf": "application/pdf", "json": "application/json"}
 CHANGED = "The record has changed since this page was shown. Look at it again, then press."
+CHANGED_SINCE = "The record has changed since: issue it anew to have that in it."
 LABELS_SLUG = "cylinder-labels"
 
 
@@ -110,7 +111,8 @@ def _issue(request: ShopRequest, form: IssueForm, kind: str, about: str, paper: 
     """Issue what was shown; None where the page has to be shown again, with the reason on the form."""
     key = form.cleaned_data["key"]
     before = Document.objects.filter(request_key=key).exists()
-    if not before and form.cleaned_data["seen"] != _mark(paper):
+    changed = form.cleaned_data["seen"] != _mark(paper)
+    if changed and not before:
         form.add_error(None, CHANGED)
         return None
     try:
@@ -119,7 +121,7 @@ def _issue(request: ShopRequest, form: IssueForm, kind: str, about: str, paper: 
         form.add_error(None, str(error))
         return None
     words = f"Already issued as no. {made.number}, once." if before else f"Issued as no. {made.number}."
-    messages.info(request, words)
+    messages.info(request, f"{words} {CHANGED_SINCE}" if changed else words)
     return see(request, "document", made.number)
 
 

@@ -66,6 +66,20 @@ def test_pressed_twice_it_is_issued_once(owner_client, year):
     assert "Already issued as no. 1, once." in text_of(owner_client.get(second["Location"]))
 
 
+def test_an_old_page_pressed_again_says_that_the_record_has_changed_and_a_fresh_one_issues_anew(
+    owner_client, year, book
+):
+    old = hidden(owner_client.get(issue_at()))
+    owner_client.post(issue_at(), old)
+    Desk(book).write(noon(11, 30), ("opening-stock", "opening", "C-99", "R-290", "virgin", 500, "single"))
+    again = owner_client.post(issue_at(), old)
+    said = "Already issued as no. 1, once. The record has changed since: issue it anew to have that in it."
+    assert said in text_of(owner_client.get(again["Location"]))
+    fresh = owner_client.get(issue_at())
+    assert "data-kept" not in fresh.content.decode()  # nothing is typed: only the key of another paper would come back
+    assert owner_client.post(issue_at(), hidden(fresh))["Location"] == reverse("document", args=[SLUG, 2])
+
+
 def test_a_record_that_changed_meanwhile_is_shown_again_before_it_is_issued(owner_client, year, book):
     sent = hidden(owner_client.get(issue_at()))
     Desk(book).write(noon(11, 30), ("opening-stock", "opening", "C-99", "R-290", "virgin", 500, "single"))
