@@ -14,6 +14,7 @@ from shop.importing.read import NotImported
 from shop.importing.write import import_file
 from shop.models import Membership, User, Workshop
 from shop.people.setup import free_slug
+from shop.people.signing import person_called
 
 
 class Command(BaseCommand):
@@ -34,7 +35,7 @@ class Command(BaseCommand):
         zone = book.zone if book else options["zone"]
         if zone not in available_timezones():
             raise CommandError(f"There is no time zone {zone}.")
-        owner = User.objects.filter(username=options["owner"]).first()
+        owner = person_called(options["owner"]) if options["owner"] else None
         if options["owner"] and owner is None:
             raise CommandError(f"Nobody signs in as {options['owner']}.")
         try:

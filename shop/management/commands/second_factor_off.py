@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
-from shop.models import User
+from shop.people.signing import person_called
 
 
 class Command(BaseCommand):
@@ -16,7 +16,7 @@ class Command(BaseCommand):
         parser.add_argument("name", help="the name that the person signs in with")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        person = User.objects.filter(username=options["name"]).first()
+        person = person_called(options["name"])
         if person is None:
             raise CommandError(f"Nobody signs in as {options['name']}.")
         count, _ = TOTPDevice.objects.filter(user=person).delete()

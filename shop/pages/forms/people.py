@@ -13,6 +13,7 @@ from inventory.models.access import OWNER, TECHNICIAN
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice, text
 from shop.models import Certification, Membership, User
+from shop.people.signing import people_called, same_name
 
 LONGEST = {
     "username": 150,
@@ -53,7 +54,7 @@ def _free_username(given: str) -> str:
     name = User.normalize_username(given)
     if name and not USERNAME.fullmatch(name):
         raise ValidationError("Write it with letters, figures and . @ + - _ alone, without spaces.")
-    if name and User.objects.filter(username__iexact=name).exists():
+    if name and people_called(name):
         raise ValidationError(USERNAME_TAKEN)
     return name
 
@@ -201,7 +202,7 @@ class PasswordForm(PlainForm):
 
     def clean_username(self) -> str:
         given = str(self.cleaned_data["username"])
-        return given if given == self.user.username else _free_username(given)
+        return self.user.username if same_name(given, self.user.username) else _free_username(given)
 
     def clean_old(self) -> str:
         old = str(self.cleaned_data["old"])

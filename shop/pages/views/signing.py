@@ -23,6 +23,7 @@ from shop.models import User
 from shop.pages.answers import let_in, to
 from shop.pages.forms.account import CodeForm, SignInForm
 from shop.people import setup
+from shop.people.signing import person_called
 
 HALF_WAY_S = 300  # how long a password stays good while the second factor is awaited
 
@@ -40,7 +41,11 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         return HttpResponseRedirect(following)
     form = SignInForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        person = authenticate(request, **form.cleaned_data)
+        name, password = form.cleaned_data["username"], form.cleaned_data["password"]
+        meant = person_called(
+            name
+        )  # before the tries are counted, so that each writing of a name counts for one person
+        person = authenticate(request, username=meant.username if meant else name, password=password)
         if isinstance(person, User):
             if TOTPDevice.objects.filter(user=person, confirmed=True).exists():
                 request.session["half_way"] = [person.pk, time.time(), following]

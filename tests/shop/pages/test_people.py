@@ -151,6 +151,14 @@ def test_a_person_who_signs_in_is_entered_and_signs_in(owner_client: Client) -> 
     assert guest.get(HOME).status_code == 200
 
 
+def test_a_name_to_sign_in_with_is_one_in_capitals_of_any_script(owner_client: Client, make_user: Any) -> None:
+    make_user("\N{LATIN SMALL LETTER E WITH ACUTE}mile", None, "technician")
+    again = {**PERSON, "username": "\N{LATIN CAPITAL LETTER E WITH ACUTE}MILE", "password": NEW, "again": NEW}
+    refused = owner_client.post(HOME + "people/new/", again)
+    assert refused.status_code == 422
+    assert "somebody with that name" in refused.content.decode()
+
+
 def test_a_person_without_a_password_does_not_sign_in(owner_client: Client) -> None:
     fields = {**PERSON, "is_trainee": "on", "enrolled_on": "2026-09-01"}
     assert owner_client.post(HOME + "people/new/", fields).status_code == 303

@@ -38,6 +38,28 @@ class TestSignIn:
         assert sign_in(client, person).headers["Location"] == "/"
         assert client.get("/").headers["Location"] == f"/w/{workshop.slug}/"
 
+    @pytest.mark.parametrize("typed", ["Olga", "OLGA", "olga"])
+    def test_capitals_of_the_name_do_not_matter(self, client, person, typed):
+        assert client.post("/sign-in/", {"username": typed, "password": PASSWORD}).status_code == 303
+
+    def test_old_names_that_differ_by_capitals_alone_are_told_apart_as_they_are_written(self, person, make_user):
+        other = make_user("Olga")
+        other.set_password("another four words")
+        other.save()
+        for typed, password, status in (
+            ("Olga", "another four words", 303),
+            ("olga", PASSWORD, 303),
+            ("Olga", PASSWORD, 422),
+            ("OLGA", PASSWORD, 422),
+        ):
+            assert Client().post("/sign-in/", {"username": typed, "password": password}).status_code == status
+
+    def test_wrong_tries_are_counted_together_however_the_name_is_written(self, client, person):
+        for number in range(10):
+            typed = "OLGA" if number % 2 else "olga"
+            last = client.post("/sign-in/", {"username": typed, "password": "wrong"})
+        assert last.status_code == 429
+
     def test_goes_on_to_the_page_that_was_asked_for(self, client, person):
         assert sign_in(client, person, next="/second-factor/").headers["Location"] == "/second-factor/"
 
