@@ -13,6 +13,7 @@ from inventory.measure.displays import in_book
 from inventory.models import Cylinder, Entry
 from inventory.models.access import Access
 from inventory.pages.access import BookRequest
+from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.cylinders import OnCylinder
 from inventory.pages.running import ActPage, Understood, run
 from inventory.shelf.sentences import difference_sentence
@@ -44,6 +45,13 @@ def run_on_cylinder(
         to=lambda _: ("cylinder", number),
         context=facts_of(form),
     )
+
+
+def weighed_after(request: BookRequest) -> dict[str, object]:
+    """Return what a form begins with where its reading after was typed on the page of the scale."""
+    if "after" not in request.GET:
+        return {}
+    return {"after": Sent.of(request.GET, "after"), "scale": request.GET.get("scale", "")}
 
 
 def facts_of(form: OnCylinder) -> dict[str, object]:

@@ -65,14 +65,7 @@ class QuantityWidget(forms.Widget):
         self.field = field
 
     def value_from_datadict(self, data: Mapping[str, Any], files: MultiValueDict[str, Any], name: str) -> Sent:
-        return Sent(
-            text=str(data.get(name, "") or ""),
-            unit=str(data.get(f"{name}_unit", "") or ""),
-            ounces=str(data.get(f"{name}_oz", "") or ""),
-            below=bool(data.get(f"{name}_below")),
-            reading=str(data.get(f"{name}_reading", "") or ""),
-            sure=str(data.get(f"{name}_sure", "") or ""),
-        )
+        return Sent.of(data, name)
 
     def value_omitted_from_data(self, data: Mapping[str, Any], files: MultiValueDict[str, Any], name: str) -> bool:
         return name not in data

@@ -1,7 +1,9 @@
 """What came in for one quantity, and the readings that are offered where it is in doubt."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from django.forms.boundfield import BoundField
 
@@ -20,6 +22,20 @@ class Sent:
     below: bool = False
     reading: str = ""
     sure: str = ""
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any], name: str) -> "Sent":
+        """Return what came in under `name`, in a form or in an address."""
+
+        def part(end: str) -> str:
+            return str(data.get(f"{name}{end}", "") or "")
+
+        return cls(part(""), part("_unit"), part("_oz"), bool(part("_below")), part("_reading"), part("_sure"))
+
+    def named(self, name: str) -> dict[str, str]:
+        """Return what was typed as it comes in under `name`, so that an address can carry it to another page."""
+        parts = {name: self.text, f"{name}_unit": self.unit, f"{name}_oz": self.ounces}
+        return {part: value for part, value in parts.items() if value}
 
     @property
     def insisted(self) -> bool:

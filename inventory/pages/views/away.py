@@ -14,7 +14,7 @@ from inventory.pages.access import BookRequest, cylinder_of, writer_page
 from inventory.pages.forms.act import page, see
 from inventory.pages.forms.away import PURPOSES, AcceptForm, BackForm, ChooseForm, SendForm, SisterForm
 from inventory.pages.forms.cylinders import GrossForm, LossForm
-from inventory.pages.oncylinder import Rows, holding, run_on_cylinder, weighed_rows
+from inventory.pages.oncylinder import Rows, holding, run_on_cylinder, weighed_after, weighed_rows
 from inventory.pages.running import Understood
 from inventory.shelf import queries
 from inventory.shelf.sentences import heel_sentence
@@ -160,7 +160,7 @@ def turned_up(request: BookRequest, number: int) -> HttpResponse:
 def loss(request: BookRequest, number: int) -> HttpResponse:
     """Enter that gas left a cylinder other than into a vehicle, a cylinder or a consignment."""
     found, access = cylinder_of(request, number), request.access
-    form = LossForm(request.POST or None, cylinder=found, access=access)
+    form = LossForm(request.POST or None, cylinder=found, access=access, initial=weighed_after(request))
     content = form.content
 
     def understood() -> Understood:

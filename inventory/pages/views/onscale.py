@@ -10,7 +10,7 @@ from inventory.models import Cylinder, Entry
 from inventory.output.days import day
 from inventory.pages.access import BookRequest, cylinder_of, writer_page
 from inventory.pages.forms.cylinders import Row, StockTakeForm, TransferForm
-from inventory.pages.oncylinder import Rows, holding, run_on_cylinder
+from inventory.pages.oncylinder import Rows, holding, run_on_cylinder, weighed_after
 from inventory.pages.running import ActPage, Understood, run
 from inventory.shelf import queries
 from inventory.shelf.queries import content_of
@@ -21,7 +21,7 @@ from inventory.shelf.sentences import difference_sentence, room_sentence
 def transfer(request: BookRequest, number: int) -> HttpResponse:
     """Move gas from one cylinder into another."""
     found, access = cylinder_of(request, number), request.access
-    form = TransferForm(request.POST or None, cylinder=found, access=access)
+    form = TransferForm(request.POST or None, cylinder=found, access=access, initial=weighed_after(request))
 
     def understood() -> Understood:
         target = form.target_cylinder

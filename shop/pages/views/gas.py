@@ -14,6 +14,7 @@ from inventory.gases.cautions import cautions_for
 from inventory.models import Cylinder, Weighing
 from inventory.pages import comeback
 from inventory.pages.access import writer_required
+from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import see
 from inventory.pages.forms.weighing import scales_of
 from inventory.pages.running import ActPage, already_written, run
@@ -123,7 +124,7 @@ def _only_before(request: ShopRequest, cylinder: Cylinder) -> HttpResponse | Non
     token = comeback.keep(request) if asked else None
     if token is None:
         return None
-    typed = {f"gross{end}": request.POST.get(f"before{end}", "") for end in ("", "_unit", "_ounces")}
+    typed = Sent.of(request.POST, "before").named("gross")
     query = {comeback.BACK: token, "scale": request.POST.get("scale", ""), **typed}
     response = see(request, "cylinder-weigh", cylinder.account.number)
     response["Location"] += f"?{urlencode({name: value for name, value in query.items() if value})}"

@@ -1,6 +1,7 @@
 """The scale: choose a cylinder, enter the reading before and the one after, or a check weighing."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.db.models import Q
@@ -130,9 +131,8 @@ def _form(request: ShopRequest, cylinder: Cylinder, before: Weighing | None, dat
     if (asked := request.GET.get("visit", "")).isdecimal():
         initial["went"] = f"visit-{asked}"
     if before is None and request.GET.get(comeback.BACK):  # from a leg, with what was typed there
-        known = {name: request.GET.get(name, "")[:60] for name in ("gross", "gross_unit", "gross_ounces", "scale")}
-        initial["scale"] = known["scale"] or initial["scale"]
-        initial["gross"] = Sent(text=known["gross"], unit=known["gross_unit"], ounces=known["gross_ounces"])
+        initial["scale"] = request.GET.get("scale") or initial["scale"]
+        initial["gross"] = Sent.of(request.GET, "gross")
     sent, files = (data, None) if data is not None else (request.POST or None, request.FILES or None)
     return kind(sent, files, access=request.access, initial=initial)
 
@@ -150,8 +150,7 @@ def _elsewhere(request: ShopRequest, form: WeighForm, cylinder: Cylinder, before
     if gross is None:
         return None
     remember_scale(request, gross.scale)
-    sent = form.data
-    query = f"after={sent.get('gross', '')}&after_unit={sent.get('gross_unit', '')}&scale={gross.scale.number}"
+    query = urlencode({**Sent.of(form.data, "gross").named("after"), "scale": gross.scale.number})
     response = see(request, f"cylinder-{went}", cylinder.account.number)
     response["Location"] += f"?{query}"
     if sent_photos(form):

@@ -174,6 +174,18 @@ def test_elsewhere_goes_on_to_the_page_that_asks_where(weigh: Callable[..., Any]
     assert not Movement.objects.filter(cause="charge").exists()
 
 
+@pytest.mark.parametrize("went", ["transfer", "loss"])
+def test_what_was_typed_of_the_reading_after_stands_on_that_page_with_its_ounces(
+    weigh: Callable[..., Any], technician_client: Client, cylinder: Any, scale: Any, went: str
+) -> None:
+    weigh(cylinder, "11.200", scale)
+    asked = weigh(cylinder, "23", scale, went=went, gross_unit="lb oz", gross_oz="7.5", gross_reading="=23 lb 7.5 oz")
+    page = technician_client.get(asked["Location"])
+    after = page.context["form"]["after"].value()
+    assert (after.text, after.unit, after.ounces) == ("23", "lb oz", "7.5")
+    assert page.context["form"]["scale"].value() == str(scale.number)
+
+
 def test_a_scanned_label_opens_its_cylinder(technician_client: Client, workshop: Any, cylinder: Any) -> None:
     response = technician_client.get(f"{HOME}weigh/", {"q": f"HTTPS://HOST.LAN/C/{cylinder.label}"})
     assert response["Location"] == f"{HOME}cylinders/{cylinder.account.number}/weigh/"

@@ -191,6 +191,29 @@ def test_only_the_reading_before_is_entered_from_the_leg_and_nothing_typed_is_lo
     assert "before" not in leg.context["form"].fields
 
 
+@pytest.mark.parametrize(
+    ("leg", "cylinder"),
+    [
+        ("recover/?target", {"kind": "recovery", "grade": "recovered", "tare_mg": 8_355_000}),
+        ("charge/?source", {"mass_mg": 5_000_000}),
+    ],
+)
+def test_the_ounces_of_the_reading_before_go_along(
+    technician_client: Client,
+    send: Any,
+    visit: Visit,
+    make_cylinder: Any,
+    scale: Any,
+    leg: str,
+    cylinder: dict[str, Any],
+) -> None:
+    one = make_cylinder("W", **cylinder)
+    typed = {"before": "37", "before_unit": "lb oz", "before_oz": "3.2", "scale": str(scale.number), "stopped": "done"}
+    away = send(f"visits/1/{leg}={one.account.number}", **typed, go="before")
+    gross = technician_client.get(away["Location"]).context["form"]["gross"].value()
+    assert (gross.text, gross.unit, gross.ounces) == ("37", "lb oz", "3.2")
+
+
 def test_an_empty_cylinder_entered_for_another_gas_says_so_and_comes_after(
     technician_client: Client, send_once: Any, visit: Visit, make_cylinder: Any, scale: Any
 ) -> None:
