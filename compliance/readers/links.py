@@ -6,6 +6,7 @@ The token of a link is shown once and not kept: the database has its digest. Eve
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.db.models import QuerySet
@@ -89,10 +90,14 @@ def opened(token: str, what: str) -> ReaderLink:
 def state_of(link: ReaderLink) -> str:
     """Return "open", "ended on ..." or "was revoked on ..." in words."""
     if link.revoked_at is not None:
-        return f"was revoked on {link.revoked_at.date().isoformat()}"
+        return f"was revoked on {_day(link, link.revoked_at)}"
     if link.ends_at <= timezone.now():
-        return f"ended on {link.ends_at.date().isoformat()}"
+        return f"ended on {_day(link, link.ends_at)}"
     return "open"
+
+
+def _day(link: ReaderLink, moment: datetime) -> str:
+    return moment.astimezone(ZoneInfo(link.workshop.zone)).date().isoformat()
 
 
 def vehicle_of(link: ReaderLink) -> Vehicle:

@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 from compliance.findings.decisions import Shown, records_words, shown
 from compliance.models import Finding
 from compliance.pages.forms.findings import duty_of
+from inventory.output.days import day
 from inventory.pages.tables.columns import DayColumn
 from inventory.pages.tables.table import BookTable
 from inventory.shelf.listing import names_of
@@ -79,4 +80,4 @@ def decided_words(one: Shown) -> str:
     if last is None:
         return "nothing"
     still = "" if one.decision or last.kind == last.REOPENED else ", which no longer covers it"
-    return f"{last.kind} on {last.at.date().isoformat()}: {last.reason}{still}"
+    return f"{last.kind} on {day(last.at)}: {last.reason}{still}"

@@ -21,7 +21,12 @@ SHOWN_ONCE = "reader-link"
 @owner_required
 def links(request: ShopRequest) -> HttpResponse:
     """The links that were made: for whom, until when, what was opened by each."""
-    rows = ReaderLink.objects.filter(workshop=request.workshop).order_by("-made_at").prefetch_related("openings")
+    rows = (
+        ReaderLink.objects.filter(workshop=request.workshop)
+        .order_by("-made_at")
+        .select_related("workshop")
+        .prefetch_related("openings")
+    )
     shown = [(one, state_of(one), list(one.openings.all()[:20])) for one in rows]
     fresh = request.session.pop(SHOWN_ONCE, None)
     return render(request, "compliance/links.html", {"links": shown, "fresh": fresh})

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid5
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.db.models import Max
@@ -116,7 +117,7 @@ def convert(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts,
         Conversion.objects.create(
             vehicle=vehicle,
             visit=visit,
-            done_on=occurred_at.date(),
+            done_on=occurred_at.astimezone(ZoneInfo(visit.workshop.zone)).date(),
             from_refrigerant=vehicle.refrigerant,
             to_refrigerant=to_refrigerant,
             details=dict(facts.data),

@@ -1,5 +1,6 @@
 """Visits through their pages."""
 
+from datetime import date
 from typing import Any
 from uuid import uuid4
 
@@ -8,7 +9,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from shop.models import Step, Visit
+from shop.models import Conversion, Step, Visit
 from shop.visits import asked, kinds, steps
 from tests.answers import confirm
 from tests.shop.visits.looking import Make
@@ -217,6 +218,13 @@ def test_a_conversion_makes_the_vehicle_one_for_the_new_refrigerant_and_its_lubr
     vehicle.refresh_from_db()
     assert (vehicle.original_refrigerant, vehicle.refrigerant) == ("R-12", "R-134a")
     assert vehicle.lubricant == kept
+
+
+def test_a_conversion_late_at_night_is_of_the_workshops_day(make_vehicle: Make, send: Make, handle: str) -> None:
+    make_vehicle("OLD 1", refrigerant="R-12")
+    send("visits/new/", registration="OLD 1", state="runs", doer=handle)
+    send("visits/1/add/conversion-done/", to="R-134a", doer=handle, occurred_at="2025-04-14 00:30")  # 22:30 UTC
+    assert Conversion.objects.get().done_on == date(2025, 4, 14)
 
 
 def test_hand_over_lists_what_is_still_asked_and_happens_once(
