@@ -67,5 +67,5 @@ def test_a_paper_that_was_left_while_it_was_written_is_issued_anew_from_a_fresh_
     settles(server, before + 1)
     page.goto(issuing)
     press(page, "Issue it")
-    assert "Already issued" not in page.inner_text("main")
+    assert "Already issued" not in page.inner_text("body")
     settles(server, before + 2)
