@@ -3,7 +3,7 @@
 import os
 import subprocess
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -263,6 +263,12 @@ def test_the_owner_explains_it_and_the_reason_stays(breach: Finding, owner_clien
     assert "The card was shown on paper" in page
     assert f"Breach: visit {breach.about.partition(':')[2]}." not in owner_client.get(HOME).content.decode()
     assert Finding.objects.get(pk=breach.pk).state == Finding.BREACH  # what the record shows is not rewritten
+
+
+def test_the_day_of_a_decision_is_the_workshops(breach: Finding, owner_client: Client) -> None:
+    decide(owner_client, breach)
+    breach.decisions.update(at=datetime(2026, 7, 1, 22, 30, tzinfo=UTC))  # half past midnight on the 2nd there
+    assert "explained on 2026-07-02: " in owner_client.get(f"{HOME}findings/").content.decode()
 
 
 def test_a_technician_decides_nothing(breach: Finding, technician_client: Client, reader_client: Client) -> None:
