@@ -13,7 +13,7 @@ from compliance.papers.wording import counted, issuer_of, wording_of
 from compliance.statement import emissions, files
 from compliance.statement.balance import Balance
 from compliance.statement.figures import Statement, read_statement
-from compliance.statement.layout import Grid, Layout
+from compliance.statement.layout import IN_FILES, Grid, Layout
 from compliance.statement.period import LISTED, WrongPeriod, named_days
 from compliance.statement.sums import VehicleHolding, vehicle_holdings
 from inventory.output import days
@@ -126,9 +126,9 @@ def _period_facts(statement: Statement) -> Facts:
 
 def _how_it_adds_up(unit: str) -> str:
     return (
-        "Opening, acquired, recovered and other changes, less charged, sent away, to air and unexplained, is exactly "
-        "what is there at the end: the sums are of whole milligrams. A plus is more in the cylinders and rigs, a minus "
-        f"is less. Masses are in {unit}, rounded to three decimals."
+        "What was there at the beginning and the changes, with the signs that they have here, add up to exactly what "
+        "is there at the end: the sums are of whole milligrams. A plus is more in the cylinders and rigs, a minus is "
+        f"less. {IN_FILES} Masses are in {unit}, rounded to three decimals."
     )
 
 

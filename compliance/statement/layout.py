@@ -43,6 +43,10 @@ _STREAMS = {
     balance.UNEXPLAINED: "unexplained",
 }
 SUM, PART = "sum", "part"
+IN_FILES = (
+    "In CSV, XLSX and JSON what was charged, sent away, lost to air or is unexplained is counted as it went out, with "
+    "the other sign than here: unexplained is a plus there where gas is missing."
+)
 DECIMALS = 3  # of kilograms and of pounds: one gram, or half of one
 
 

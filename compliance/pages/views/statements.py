@@ -16,7 +16,7 @@ from compliance.papers import usage
 from compliance.statement import files
 from compliance.statement.balance import Balance
 from compliance.statement.figures import Statement, lines_of_period, read_statement
-from compliance.statement.layout import Layout
+from compliance.statement.layout import IN_FILES, Layout
 from compliance.statement.period import LISTED, WrongPeriod, day_in
 from compliance.statement.sums import vehicle_holdings
 from inventory.gases.potentials import GWP_BASES
@@ -75,6 +75,7 @@ def statement(request: ShopRequest, first: str, last: str) -> HttpResponse:
         "files": _files(request.access, report),
         "bases": [(basis, _address(request.access, report.first, report.last, basis)) for basis in GWP_BASES],
         "about": usage.about_of(report.first, report.last, report.basis, request.workshop.gwp_basis).partition(":")[2],
+        "in_files": IN_FILES,
         "lines_of_period": urlencode({"from": report.first.isoformat(), "to": report.last.isoformat()}),
     }
     return render(request, "compliance/statement.html", context)
