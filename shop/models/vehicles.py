@@ -60,6 +60,11 @@ class Vehicle(models.Model):
     def __str__(self) -> str:
         return self.registration
 
+    @property
+    def label_is_older(self) -> bool:
+        """Whether the mass on its label is one of the refrigerant that it was built for, and not of that it has now."""
+        return self.nameplate_mg is not None and self.original_refrigerant not in ("", self.refrigerant)
+
 
 class Conversion(models.Model):
     """A vehicle's change from one refrigerant to another, done in a visit."""

@@ -11,7 +11,7 @@ from django.test import Client
 from django.utils import timezone
 
 from compliance.models import Opening, ReaderLink
-from compliance.readers.links import LinkRefused, Wanted, make_link
+from compliance.readers.links import LinkRefused, Wanted, make_link, revoke
 
 pytestmark = pytest.mark.django_db
 LINKS = "/w/port-ellery/links/"
@@ -73,6 +73,14 @@ def test_a_vehicle_is_shown_without_whose_it_is(
     assert "0150 333" not in shown
 
 
+def test_the_label_of_a_converted_vehicle_is_named_by_its_refrigerant(
+    make: Callable[..., str], client: Client, make_vehicle: Any
+) -> None:
+    vehicle = make_vehicle("OLD 1", refrigerant="R-134a", original_refrigerant="R-12", nameplate_mg=1_020_000)
+    shown = client.get(make("vehicle", f"vehicle:{vehicle.account.number}")).content.decode()
+    assert "<dt>Mass on its R-12 label</dt>" in shown
+
+
 def test_an_ended_link_leads_nowhere_and_says_why(
     make: Callable[..., str], client: Client, clock: Callable[[datetime], None]
 ) -> None:
@@ -81,6 +89,21 @@ def test_an_ended_link_leads_nowhere_and_says_why(
     answer = client.get(address)
     assert answer.status_code == 404
     assert "This link ended on" in answer.content.decode()
+
+
+def test_the_day_of_a_revoked_or_ended_link_is_the_workshops(
+    make: Callable[..., str], client: Client, owner_client: Client, clock: Callable[[datetime], None]
+) -> None:
+    late = datetime(2026, 7, 1, 22, 30, tzinfo=UTC)  # half past midnight on the 2nd where the workshop is
+    clock(late - timedelta(days=1))
+    ended, revoked = make(ends_at=late), make(ends_at=late + timedelta(days=9))
+    clock(late)
+    revoke(ReaderLink.objects.latest("ends_at"))
+    assert "ended on 2026-07-02" in client.get(ended).content.decode()
+    assert "was revoked on 2026-07-02" in client.get(revoked).content.decode()
+    listed = owner_client.get(LINKS).content.decode()
+    assert "ended on 2026-07-02" in listed
+    assert "was revoked on 2026-07-02" in listed
 
 
 def test_a_revoked_link_leads_nowhere_at_once(make: Callable[..., str], client: Client, owner_client: Client) -> None:

@@ -75,3 +75,14 @@ def test_the_list_asks_no_more_of_the_database_with_more_rows(
             technician_client.get(HOME + "vehicles/")
         counts.append(len(asked))
     assert counts[0] == counts[1]
+
+
+def test_the_label_of_a_converted_vehicle_is_named_by_the_refrigerant_it_was_built_for(
+    reader_client: Client, make_vehicle: Callable[..., Any]
+) -> None:
+    own, converted = (
+        make_vehicle(plate, refrigerant="R-134a", original_refrigerant=built_for, nameplate_mg=900_000)
+        for plate, built_for in (("OWN 1", "R-134a"), ("OLD 1", "R-12"))
+    )
+    pages = [reader_client.get(f"{HOME}vehicles/{one.account.number}/").content.decode() for one in (own, converted)]
+    assert ["of its label for R-12" in page for page in pages] == [False, True]
