@@ -89,9 +89,10 @@ def mass_over_time(steps: Sequence[Weighed], *, name: str, limit_mg: int | None 
     rows = tuple((when(one.at), mass_said(one.held_mg, unit), _differed(one, unit)) for one in found)
     head = ("when", "held", "weighing differed by")
     if not found:
-        svg = Svg(40, f"{name} has no line yet")
-        svg.text(0, 24, "no line yet", "d-soft")
-        return Drawing(svg.done(), f"{name} has no line yet.", head, ())
+        sentence = f"Nothing has gone into {name} or out of it yet"
+        svg = Svg(40, sentence)
+        svg.text(0, 24, "nothing in or out yet", "d-soft")
+        return Drawing(svg.done(), f"{sentence}.", head, ())
     differing = sum(1 for one in found if one.differed_mg)
     held = mass_said(found[-1].held_mg, unit)
     sentence = f"{name} went from {mass_said(found[0].held_mg, unit)} to {held} in {len(found)} steps"

@@ -22,6 +22,7 @@ from django.db.models import (
     When,
 )
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
 from inventory.book.draft import Content
 from inventory.causes import CYLINDER
@@ -35,8 +36,8 @@ HEEL_AT_K = 303.15
 NEAR_LIMIT = 0.98
 """At its limit: less than a fiftieth of it is room."""
 
-READY, ON_SCALE, HEEL, AT_LIMIT = "ready", "on the scale", "heel only", "at its limit"
-STATE_WORDS = (READY, ON_SCALE, HEEL, AT_LIMIT, "suspect", "put aside", "away", "done with")
+READY, ON_SCALE, HEEL, AT_LIMIT, PAST = "ready", "on the scale", "heel only", "at its limit", "past its test date"
+STATE_WORDS = (READY, ON_SCALE, HEEL, AT_LIMIT, PAST, "suspect", "put aside", "away", "done with")
 
 
 def cylinders(book: Book, jurisdiction: str) -> Any:
@@ -105,11 +106,13 @@ def _vapour_mg_per_m3(code: str) -> float | None:
 
 def _with_word(rows: Any) -> Any:
     shelf = [When(state=word, then=Value(word)) for word in ("done with", "away", "put aside")]
+    tested = Q(kind__in=(Cylinder.REFILLABLE, Cylinder.RECOVERY))
     return rows.annotate(
         word=Case(
             *shelf,
             When(last_role=Weighing.BEFORE, then=Value(ON_SCALE)),
             When(Q(state="suspect") | Q(in_grade="suspect", held_mg__gt=0), then=Value("suspect")),
+            When(tested & Q(requalify_by__lt=timezone.localdate()), then=Value(PAST)),
             When(limit_mg__isnull=False, held_mg__gte=F("limit_mg") * NEAR_LIMIT, then=Value(AT_LIMIT)),
             When(heel_mg__isnull=False, held_mg__gt=0, held_mg__lte=F("heel_mg"), then=Value(HEEL)),
             default=Value(READY),

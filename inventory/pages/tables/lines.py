@@ -204,6 +204,7 @@ class AccountLines(BookTable):
             html_id="lines",
             counted=False,
             note=f"Lines of {account}, {'held after each, ' if stock else ''}newest first",
+            none_words="Nothing has gone in or out yet.",
             exclude=() if stock else ("held",),
             **options,
         )

@@ -15,7 +15,7 @@ from inventory.book.draft import Content
 from inventory.gases import catalogue, filling
 from inventory.gases.cautions import Caution, cautions_for
 from inventory.measure.codes import label_address
-from inventory.models import Cylinder, Movement, Tare
+from inventory.models import Cylinder, Entry, Movement, Tare
 from inventory.models.access import Access
 from inventory.output.masses import Weighed, cylinder_level, mass_over_time
 from inventory.pages import links
@@ -64,7 +64,8 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
     limit_mg = limit.max_net_mg if limit else None
     room_mg = None if limit_mg is None else limit_mg - held_mg
     unit = "lb" if request.access.mass_unit == "lb" else "kg"
-    history = mass_over_time(_steps(found), name=str(found), limit_mg=limit_mg, unit=unit)
+    steps = _steps(found)
+    history = mass_over_time(steps, name=str(found), limit_mg=limit_mg, unit=unit)
     bought = _bought(found)
     context = {
         "cylinder": found,
@@ -78,6 +79,7 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
         "over_mg": -room_mg if room_mg is not None and room_mg < 0 else None,
         "level": cylinder_level(held_mg, limit_mg, name=str(found), unit=unit),
         "history": history,
+        "entered": None if steps else Entry.objects.filter(book=request.book, context=f"cylinder:{number}").first(),
         "last": ledger.last_weighing(found.account),
         "tares": Tare.objects.filter(cylinder=found).order_by("-since", "-id"),
         "paper": paper_sentence(int(bought.mass_mg), bought.u_mg, found.paper_mass_mg, unit) if bought else "",

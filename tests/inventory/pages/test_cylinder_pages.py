@@ -56,6 +56,7 @@ def test_an_empty_list_names_the_way_on(technician_client: Client) -> None:
         ({"mass_mg": 300 * G}, "heel only"),
         ({"mass_mg": 11_550 * G}, "at its limit"),
         ({"grade": "suspect", "mass_mg": 3_000 * G}, "suspect"),
+        ({"kind": "recovery", "grade": "recovered", "requalify_by": date(2021, 5, 1)}, "past its test date"),
         ({"state": "put aside"}, "put aside"),
         ({"state": "away"}, "away"),
         ({"state": "done with"}, "done with"),
@@ -228,6 +229,20 @@ def test_scenario_1_a_cylinder_is_received_through_the_page(
     assert (made.paper_mass_mg, made.paper_number, made.tare_u_mg) == (11_000 * G, "HG-1", 28_868)
     page = words(technician_client.get(answer["Location"]))
     assert "within what the readings can tell" in page
+
+
+def test_an_empty_cylinder_names_the_line_by_which_it_was_entered(
+    technician_client: Client, partner: Any, scale: Any
+) -> None:
+    left_out = ("partner", "manner", "scale", "gross", "gross_unit", "paper_mass", "paper_mass_unit", "paper_number")
+    data = received(partner, scale, origin="empty", kind="recovery", grade="recovered", **dict.fromkeys(left_out))
+    answer = confirm(technician_client, f"{BASE}/cylinders/receive/", data)
+    assert answer.status_code == 303
+    page = words(technician_client.get(answer["Location"]))
+    line = Entry.objects.latest("seq").seq
+    assert f'<dt>Entered</dt><dd><a href="{BASE}/lines/{line}/">line {line}</a></dd>' in page
+    assert "Nothing has gone in or out yet." in page
+    assert "None in the book yet" not in page
 
 
 def test_received_twice_is_received_once(technician_client: Client, partner: Any, scale: Any) -> None:
