@@ -251,6 +251,9 @@ def test_a_reading_put_right_is_read_back_as_typed_and_leads_to_the_line_anew(
     first = client.post(at, data, follow=True)
     assert first.redirect_chain[-1][0] == f"{BASE}/lines/{anew}/"
     assert f"Line {entry.seq} is reversed by line {reversal} and written anew as line {anew}." in words(first)
+    assert f'before, S2, <a href="{BASE}/lines/{entry.seq}/">line {entry.seq}</a></dt><dd>577.0 oz gross' in words(
+        first
+    )
     again = client.post(at, data, follow=True)  # a second press leads to the same line
     assert again.redirect_chain[-1][0] == f"{BASE}/lines/{anew}/"
     assert Entry.objects.latest("seq").seq == anew
