@@ -1,6 +1,7 @@
 """The recovery certificate: what came out of a vehicle, what should have, what can remain, and where it is now."""
 
 from datetime import date
+from math import ceil
 from typing import Any, Literal
 
 from compliance.papers.afterwards import Whereabouts, whereabouts
@@ -206,8 +207,12 @@ def _reckoned(one: OfVisit) -> tuple[Block, ...]:
         if not what.startswith("Evidence")
     ]
     rows[0] = (rows[0][0], f"{rows[0][1]} ({proof.expected_words})")
-    bound = "none: liquid may remain" if answer.residual_max_g is None else f"{answer.residual_max_g:.1f} g"
-    rows.append(("What can remain, at most", in_own_units(bound, units)))
+    bound = (
+        "none: liquid may remain"
+        if answer.residual_max_g is None
+        else f"at most {ceil(answer.residual_max_g * 10) / 10:.1f} g"
+    )
+    rows.append(("What can remain, at most", in_own_units(bound, units).removeprefix("at most ")))
     rows.append(("What would change it", in_own_units(" ".join((*answer.would_change, *proof.assumed)), units)))
     return (Facts("Expected against recovered", tuple(rows)),)
 

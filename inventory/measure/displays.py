@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache
+from math import ceil, floor
 
 from inventory.measure.figures import NARROW, plain, show_mass
 from inventory.measure.masses import Mass, read_mass
@@ -116,9 +117,19 @@ def small(mg: int, unit: str) -> str:
     """Return a small mass (a difference, what readings can tell) in grams; in a book of pounds, ounces and pounds."""
     if unit != "lb":
         return show_mass(mg, unit="g")
+    return show_mass(mg, unit="oz" if abs(mg) < 16 * unit_mg("oz") else POUNDS_AND_OUNCES, step_mg=_fine(mg))
+
+
+def bound(mg: float, unit: str, *, up: bool) -> str:
+    """Return a small mass that something is `at most` (`up`) or at least, rounded so that it stays true."""
+    fine = _fine(mg) if unit == "lb" else Fraction(1000)
+    count = round(mg / float(fine), 6)
+    return small(round((ceil(count) if up else floor(count)) * fine), unit)
+
+
+def _fine(mg: float) -> Fraction:
     ounce = unit_mg("oz")
-    fine = ounce / 10 if abs(mg) >= ounce / 2 else ounce / 100
-    return show_mass(mg, unit="oz" if abs(mg) < 16 * ounce else POUNDS_AND_OUNCES, step_mg=fine)
+    return ounce / 10 if abs(mg) >= ounce / 2 else ounce / 100
 
 
 def moved(mg: int, unit: str) -> str:

@@ -94,6 +94,11 @@ def at_most(mass_g: float) -> str:
     return f"{ceil(mass_g * 10) / 10:.1f} g" if mass_g < 10 else f"{ceil(mass_g):,} g"
 
 
+def grams_read(mass_g: float) -> str:
+    """Return a mass that was read, in grams with the digits that let another unit say it as the scale did."""
+    return f"{_trimmed(f'{mass_g:,.3f}', 0)} g"
+
+
 def bar(pressure_pa: float) -> str:
     """Return a pressure in bar, without saying whether gauge or absolute."""
     return f"{pressure_pa / 1e5:.2f} bar"

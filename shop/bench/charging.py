@@ -16,6 +16,7 @@ from shop.bench.answers import (
     MeasurementError,
     figure,
     figures_between,
+    grams_read,
     need_above_zero,
     need_not_below_zero,
 )
@@ -82,8 +83,8 @@ def judge(charge: Charge) -> Answer:
 
 def _sentence(verdict: str, charge: Charge) -> str:
     difference_g = charge.drawn_g - charge.target_g
-    side = f"{abs(difference_g):.0f} g {'over' if difference_g > 0 else 'under'} target"
-    lead = f"{charge.drawn_g:,.0f} g charged, give or take {figure(give_or_take(charge.u_drawn_g))} g, "
+    side = f"{grams_read(abs(difference_g))} {'over' if difference_g > 0 else 'under'} target"
+    lead = f"{grams_read(charge.drawn_g)} charged, give or take {figure(give_or_take(charge.u_drawn_g))} g, "
     lead += side if round(difference_g) else "on target"
     low_g, high_g = charge.target_g - charge.tolerance_g, charge.target_g + charge.tolerance_g
     band = f"{figure(low_g, 3)} to {figure(high_g, 3)} g"

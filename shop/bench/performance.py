@@ -22,6 +22,7 @@ from shop.bench.answers import (
     MeasurementError,
     bar,
     celsius,
+    celsius_read,
     figure,
     need_above_zero,
     need_finite,
@@ -274,7 +275,7 @@ def _vent_findings(running: Running, points: _Points) -> list[str]:
     place = "within"
     if not VENT_LOW_K <= running.vent_k <= VENT_HIGH_K:
         place = "below" if running.vent_k < VENT_LOW_K else "above"
-    found = [f"Vent {celsius(running.vent_k)}, {place} the 7 to 10 C that are common in practice."]
+    found = [f"Vent {celsius_read(running.vent_k)}, {place} the 7 to 10 C that are common in practice."]
     below_k = _above(running.ambient_k, running.vent_k)
     if below_k is not None:
         found.append(f"The vent is {below_k:.1f} K below the air outside.")
@@ -297,7 +298,7 @@ def _sentence(running: Running, points: _Points, asked: tuple[str, ...]) -> str:
     if subcooling_k is not None:
         parts.append(f"subcooling {subcooling_k:.1f} K")
     if running.vent_k is not None:
-        parts.append(f"vent {celsius(running.vent_k)}")
+        parts.append(f"vent {celsius_read(running.vent_k)}")
     return f"{', '.join(parts)}."
 
 

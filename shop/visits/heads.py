@@ -8,13 +8,14 @@ from dataclasses import dataclass
 
 from inventory.gases.catalogue import MIXED
 from inventory.measure.atmosphere import air_at
+from shop.bench.answers import at_most, figure
 from shop.bench.residue import EMPTIED
 from shop.bench.standing import StandingAnswer
 from shop.models import Step, Visit
 from shop.visits import endings
 from shop.visits.gas import built_for, held_in, label_of, living
 from shop.visits.log import units_of
-from shop.visits.shown import Units
+from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import READ_AGAINST
 from shop.visits.verdicts import Told
 
@@ -79,10 +80,10 @@ def _after_recovery(visit: Visit, units: Units) -> str:
     rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
     if rest is None or rest.at_most_g is None:
         return "Part recovered: how much is left inside is not bounded."
-    most = units.small_mass_said(rest.at_most_g * 1000)
+    most = in_own_units(f"at most {at_most(rest.at_most_g)}", units)
     if rest.state == EMPTIED:
-        return f"Emptied: at most {most} left inside."
-    return f"Part recovered: at most {most} left inside."
+        return f"Emptied: {most} left inside."
+    return f"Part recovered: {most} left inside."
 
 
 def _by_standing(visit: Visit, told: Mapping[int, Told], units: Units) -> str:
@@ -92,11 +93,10 @@ def _by_standing(visit: Visit, told: Mapping[int, Told], units: Units) -> str:
     if not isinstance(answer, StandingAnswer):
         return "What is inside is not known."
     if answer.at_least_g is not None:
-        return f"At least {units.small_mass_said(answer.at_least_g * 1000)} inside, by the standing pressure."
+        return f"{in_own_units(f'At least {figure(answer.at_least_g, 2)} g', units)} inside, by the standing pressure."
     if answer.verdict == "empty" and answer.at_most_g is not None:
-        return (
-            f"Arrived empty: at most {units.small_mass_said(answer.at_most_g * 1000)} inside, by the standing pressure."
-        )
+        most = in_own_units(f"at most {at_most(answer.at_most_g)}", units)
+        return f"Arrived empty: {most} inside, by the standing pressure."
     if answer.at_most_g is not None:
-        return f"At most {units.small_mass_said(answer.at_most_g * 1000)} inside, by the standing pressure."
+        return f"{in_own_units(f'At most {at_most(answer.at_most_g)}', units)} inside, by the standing pressure."
     return f"What is inside is not known: the pressure is not that of {built_for(visit) or MIXED} alone."

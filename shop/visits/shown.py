@@ -7,7 +7,7 @@ nothing where it is a deep vacuum. What was typed stands as it was typed.
 import re
 from dataclasses import dataclass
 
-from inventory.measure.displays import small
+from inventory.measure.displays import bound, small
 from inventory.measure.figures import MINUS, show_mass, show_temperature
 from inventory.measure.units import find_pressure
 from shop.bench.answers import figure
@@ -117,6 +117,7 @@ _SAID = re.compile(
     rf"(?<![0-9A-Za-z.,+-])(?P<either>\+-)?(?:(?P<first>{_FIGURE}) (?P<way>to|and) )?(?P<number>{_FIGURE})"
     r"[ \N{NARROW NO-BREAK SPACE}](?P<unit>bar|mbar|kg|g|C|K)\b(?!/| per |[ \N{NARROW NO-BREAK SPACE}]CO2)"
 )
+_BOUND = re.compile(r"\bat (most|least) $", re.I)
 _PSI_PER_BAR, _MICRON_PER_MBAR, _LB_PER_KG = 14.503773773, 750.0616827, 2.2046226218
 
 
@@ -129,6 +130,10 @@ def in_own_units(text: str, units: Units) -> str:
     def said(match: re.Match[str]) -> str:
         if not wanted[match["unit"]]:
             return match[0].replace(match["number"], _as_shown(match["number"], match["unit"]))
+        grams = match["unit"] in ("g", "kg") and not match["first"]
+        if grams and (way := _BOUND.search(text, 0, match.start())):
+            grams_mg = float(match["number"].replace(",", "")) * (1e6 if match["unit"] == "kg" else 1000)
+            return bound(grams_mg, units.mass, up=way[1].lower() == "most")
         first = f"{_own(match['first'], match['unit'], units)} {match['way']} " if match["first"] else ""
         return (match["either"] or "") + first + _own(match["number"], match["unit"], units)
 
@@ -158,7 +163,9 @@ def _own(text: str, unit: str, units: Units) -> str:
         return f"{sign}{_figure(own, digits)} {'micron' if deep else 'psi'}"
     grams = value * 1000 if unit == "kg" else value
     if grams < 16 * _OZ_MG / 1000:
-        return f"{sign}{figure(grams / 28.349523125, digits)} oz"
+        ounces = grams / 28.349523125
+        read = len(plain.partition(".")[2]) > 1  # more digits than anybody would say of grams: those of a scale
+        return f"{sign}{_figure(ounces, digits) if read else figure(ounces, digits)} oz"
     if unit == "kg":
         return f"{sign}{figure(grams / 1000 * _LB_PER_KG, digits)} lb"
     return sign + units.small_mass_said(grams * 1000)
@@ -172,6 +179,8 @@ def _as_shown(text: str, unit: str) -> str:
         text = f"{value:.2f}"
     elif unit == "mbar" and decimals and abs(value) > 0:
         text = figure(value, 3)
+    elif unit == "g" and decimals > 1 and abs(value) >= 10:
+        text = f"{value:,.0f}"
     elif unit == "C" and decimals > 1:
         text = f"{value:.1f}"
     return text

@@ -9,7 +9,7 @@ from inventory.measure.displays import moved
 from inventory.measure.uncertainty import resolution
 from inventory.measure.units import find_pressure
 from shop.bench import charging, evidence, hold, leakrate, leaksearch, performance, recovery, vacuum
-from shop.bench.answers import Answer, figure
+from shop.bench.answers import Answer, at_most
 from shop.bench.residue import EMPTIED, Rest
 from shop.models import Step, Visit
 from shop.visits import endings, proofs
@@ -231,7 +231,7 @@ def _without_proof(shared: Around) -> Told:
     rest = shared.rest
     if rest is None or rest.at_most_g is None:
         return Told(f"No proof yet: {shared.why_no_proof}")
-    bound = rest.sentence or f"By the pressure at the end at most {figure(rest.at_most_g)} g is left."
+    bound = rest.sentence or f"By the pressure at the end at most {at_most(rest.at_most_g)} is left."
     widened = inside_of(shared.visit.vehicle, shared.visit.workshop).is_estimate
     return Told(f"{bound} {shared.why_no_proof}", rest.taken, widened=widened)
 

@@ -2,6 +2,7 @@
 
 import pytest
 
+from shop.bench.answers import grams_read
 from shop.visits.kinds import BY_NAME, KINDS
 from shop.visits.lines import LINES, Line, line_of
 from shop.visits.shown import Units, in_own_units
@@ -208,6 +209,22 @@ def test_a_line_says_what_is_not_there_and_the_other_unit(name, data, units, lin
     assert found.replace("\N{NARROW NO-BREAK SPACE}", " ") == line
 
 
+@pytest.mark.parametrize(
+    ("grams", "own", "metric"),
+    # 5.6 oz and 0.2 oz, each rounded once to the milligram, as a scale in steps of 0.1 oz shows them
+    [
+        (158.757, "5.6 oz", "159 g"),
+        (5.670, "0.2 oz", "5.67 g"),
+        (1_020.583, "2 lb 4.0 oz", "1,021 g"),
+        (784.0, None, "784 g"),
+    ],
+)
+def test_what_a_scale_in_ounces_read_is_said_in_its_steps(grams, own, metric):
+    said = grams_read(grams)
+    assert in_own_units(said, Units()) == metric
+    assert own is None or in_own_units(said, US).replace("\N{NARROW NO-BREAK SPACE}", " ") == own
+
+
 def test_a_hold_says_its_change_once_corrected_for_temperature():
     data, line = SAID["pressure hold"]
     found = line_of(Line(BY_NAME["pressure hold"], data, US, change_pa=-690.0))
@@ -252,6 +269,9 @@ def test_a_mass_is_said_in_the_unit_of_the_workshop(units, mass_mg, words):
         ("19 g over target: within 740 to 790 g", "0.67 oz over target: within 1 lb 10.1 oz to 1 lb 11.9 oz"),
         ("3.2 to 11 kg a year of R-134a", "7.1 lb to 24 lb a year of R-134a"),
         ("(+-25 g), steps of 10 g, R-12 C", "(+-0.88 oz), steps of 0.35 oz, R-12 C"),
+        # 24 g are 0.847 oz and 33 g 1.164: a bound goes the way in which it stays true
+        ("at most 24 g is left (23.4 g of vapour)", "at most 0.9 oz is left (0.825 oz of vapour)"),
+        ("holds at least 33 g; how much", "holds at least 1.1 oz; how much"),
         ("2 L at 1,013 mbar", "2 L at 14.69 psi"),
     ],
 )
