@@ -86,7 +86,7 @@ class QuantityWidget(forms.Widget):
             pounds=POUNDS_AND_OUNCES in self.field.units and self.field.with_ounces,
             below_words="" if self.field.known.get("default_reference") == "absolute" else self.field.below_words,
             below=typed.below and not typed.reading,
-            echo=self.field.echo(name, typed),
+            echo=self.field.echo(name, typed) | ({"seen": ""} if self.field.sent_before else {}),
             echo_url=self.field.echo_url,
             echo_include=self.field.echo_include,
             echo_from=self.field.echo_from,
@@ -117,6 +117,7 @@ class QuantityField(forms.Field):
     echo_include = ""  # what is sent to it, as a selector; empty: the quantity alone
     echo_from = ""  # what else it is asked anew by when it changes, as a selector
     use_echo = True
+    sent_before = False  # its form comes back to be changed or put right: what stands there is read back at the end
     with_ounces = True  # whether a second input takes the ounces where pounds and ounces are chosen
 
     def __init__(

@@ -9,7 +9,8 @@ twice is one entry; the request digest is taken over all that was sent (`sent`),
 
 **Read back.** Each quantity's echo carries a hidden ``seen``. `needs_read_back` is false only if every quantity that
 was sent had been echoed exactly so, or if the person has just pressed the button of the read-back page for the same
-values. With ``always=True`` (to air, unexplained, away; reversals; suspect; closing; issuing) the page always comes.
+values. A form that comes back, to be changed or put right, carries no ``seen``: sent again it is read back. With
+``always=True`` (to air, unexplained, away; reversals; suspect; receiving; closing; issuing) the page always comes.
 ``facts`` are things computed from the book that the page shows: if they change meanwhile it is shown again.
 
 **Not sent yet.** "Go back and change" and "One more reading" send the form without judging it: `is_valid` is false and
@@ -54,8 +55,9 @@ class PlainForm(forms.Form):
         self.access = access
         super().__init__(*args, **options)
         for field in self.fields.values():
-            if isinstance(field, QuantityField) and field.use_echo:
-                field.echo_url = field.echo_url or echo_url(access)
+            if isinstance(field, QuantityField):
+                field.sent_before = self.is_bound
+                field.echo_url = (field.echo_url or echo_url(access)) if field.use_echo else field.echo_url
             say_it_plainly(field)
             known = pressure_knowledge(field)
             if known is not None and access is not None:

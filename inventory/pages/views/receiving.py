@@ -73,9 +73,8 @@ def _receive(request: BookRequest, way: Way) -> HttpResponse:
 
     def understood() -> Understood:
         _refuse_below_tare(form)
-        unsure = form.new().grade == "suspect" or _has_no_limit(form) or form.lacks_tare
         then = _received_then(form, access)
-        return Understood(_received_rows(form, access), then, always=unsure)
+        return Understood(_received_rows(form, access), then, always=True)
 
     def write() -> Entry:
         act = form.act(access, remark=form.cleaned_data.get("note", ""))
@@ -132,6 +131,8 @@ def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]
         rows.append(("Empty mass", form.cleaned_data["tare"] or _tare_said(form, access)))
     if form.way.is_filled:
         rows += [(str(form.fields[name].label), form.cleaned_data.get(name) or "not known") for name in LIMITS]
+    if form.cleaned_data.get("requalify_by"):
+        rows.append(("Next test date", form.cleaned_data["requalify_by"].isoformat()))
     if form.weighed is not None:
         rows.append(("Gross", f"{form.cleaned_data['gross'].echo} on {form.weighed.scale}"))
     if first is not None:

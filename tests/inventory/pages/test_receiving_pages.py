@@ -286,3 +286,12 @@ def test_it_does_not_lead_out_of_the_workshop(technician_client: Client) -> None
 def test_a_reader_receives_nothing(reader_client: Client) -> None:
     assert reader_client.get(RECEIVE).status_code == 403
     assert reader_client.post(RECEIVE, empty()).status_code == 403
+
+
+def test_every_cylinder_that_comes_is_read_back_with_its_test_date(technician_client: Client) -> None:
+    said = {"water_capacity": "26.2", "requalify_by": "2021-05-01"}
+    seen = ["tare=6894604", "tare_limit=51029", "water_capacity=0.01188411"]
+    asked = technician_client.post(RECEIVE, {"key": str(uuid4()), **empty(**said), "seen": seen})
+    assert asked.status_code == 200
+    assert "Next test date 2021-05-01" in re.sub("<[^>]+>", " ", words(asked)).replace("  ", " ")
+    assert not Cylinder.objects.exists()

@@ -59,6 +59,21 @@ def test_what_was_echoed_is_written_at_once(
     assert Weighing.objects.get().gross_mg == 11_200_000
 
 
+@pytest.mark.parametrize(("gross", "more", "status"), [("11.2", {"change": "1"}, 200), ("112", {}, 422)])
+def test_a_form_that_comes_back_is_read_back_when_it_is_sent_again(
+    gross: str, more: dict[str, str], status: int, technician_client: Client, workshop: Any, cylinder: Any, scale: Any
+) -> None:
+    """Gone back to be changed, or turned back with a question: its echoes no longer stand for the read-back."""
+    path = f"{HOME}cylinders/{cylinder.account.number}/weigh/"
+    sent = {"key": str(uuid4()), "gross": gross, "gross_unit": "kg", "scale": scale.number, "seen": "gross=11200000"}
+    back = technician_client.post(path, {**sent, **more})
+    assert back.status_code == status
+    assert 'name="seen"' not in back.content.decode()
+    again = technician_client.post(path, {**sent, "gross": "11.2", "seen": []})
+    assert "Nothing is written yet" in again.content.decode()
+    assert not Weighing.objects.exists()
+
+
 def test_the_echo_says_how_the_reading_stands_to_the_last(
     weigh: Callable[..., Any], technician_client: Client, cylinder: Any, scale: Any
 ) -> None:
