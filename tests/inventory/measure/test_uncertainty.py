@@ -140,9 +140,8 @@ def test_a_verified_scale_uses_the_limits_of_its_class() -> None:
     assert pair_one_session(replace(scale, in_service=True), 868).span_g == pytest.approx(5 / sqrt(3))
 
 
-def test_a_document_counts_its_own_tolerance_or_half_a_per_cent() -> None:
+def test_a_document_counts_half_a_per_cent() -> None:
     assert paper(11_000).total_g == pytest.approx(55 / sqrt(3))
-    assert paper(11_000, 20).total_g == pytest.approx(20 / sqrt(3))
 
 
 def test_cans_of_one_lot_share_their_error() -> None:
