@@ -2,7 +2,7 @@
 
 from inventory.causes import CAUSES
 from inventory.measure.displays import in_book
-from inventory.models import Book, Entry, Movement, Photo
+from inventory.models import Book, Entry, Movement, Photo, Weighing
 from inventory.shelf.photos import SHOWN
 
 PLACES = ("visit", "cylinder", "vehicle", "line")
@@ -22,6 +22,16 @@ def place_of(context: str) -> str:
 def reversed_by(entry: Entry) -> Entry | None:
     """Return the entry that reversed this one, or None."""
     return getattr(entry, "reversal", None)
+
+
+def earlier_readings(entry: Entry) -> list[Weighing]:
+    """Return the first readings of pairs whose second stands in a line: those that an earlier line has."""
+    here = list(entry.weighings.order_by("line"))
+    begun = {one.account_id for one in here if one.role == Weighing.BEFORE}
+    before = Weighing.objects.filter(role=Weighing.BEFORE, entry__seq__lt=entry.seq).order_by("-pk")
+    before = before.select_related("account", "scale", "entry")
+    ended = (one.account_id for one in here if one.role == Weighing.AFTER and one.account_id not in begun)
+    return [one for account in ended if (one := before.filter(account=account).first()) is not None]
 
 
 def marks_of(entry: Entry, book: Book) -> str:

@@ -79,7 +79,7 @@ class Hold(Around):
 
 
 @dataclass(frozen=True)
-class Numbers:
+class Numbers(leakrate.Leaks):
     """What a hold comes to: the change (Pa, below zero: falling) over the readings used, and the leak that it means.
 
     Leaks are of the hold's gas (Pa m3/s), and positive when pressure falls; they are not clipped, so that within the
@@ -99,16 +99,6 @@ class Numbers:
     smallest_by_gauge: float
     hole: leakrate.SameHole
     time_to_see_s: float | None
-
-    @property
-    def leak_g(self) -> Ends | None:
-        """The leak in grams a year."""
-        return self.hole.grams(self.leak)
-
-    @property
-    def smallest_g(self) -> Ends | None:
-        """The smallest leak that would have been seen, 19 times in 20, in grams a year."""
-        return self.hole.grams(self.smallest)
 
 
 def check(hold: Hold) -> None:

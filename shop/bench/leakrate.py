@@ -75,6 +75,24 @@ class SameHole:
         return f" ({self.note}, within a factor of about three)" if self.note else ""
 
 
+class Leaks:
+    """What a hold tells of one hole, its leak and the smallest that it would have seen (Pa m3/s), in grams too."""
+
+    hole: SameHole
+    leak: Ends | None
+    smallest: Ends
+
+    @property
+    def leak_g(self) -> Ends | None:
+        """The leak in grams a year."""
+        return self.hole.grams(self.leak)
+
+    @property
+    def smallest_g(self) -> Ends | None:
+        """The smallest leak that would have been seen, 19 times in 20, in grams a year."""
+        return self.hole.grams(self.smallest)
+
+
 @dataclass(frozen=True, kw_only=True)
 class BetweenVisits:
     """A vehicle between two visits of this workshop; masses in grams, standard uncertainties beside them.

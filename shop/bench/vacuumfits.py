@@ -99,7 +99,7 @@ class Fits:
 
 
 @dataclass(frozen=True)
-class Seen:
+class Seen(leakrate.Leaks):
     """What a vacuum hold could see (Pa m3/s of air inwards): `smallest` is 3.29 u, `not_larger` what a tight one says.
 
     `rise` is that of the line; it is a `leak` only where it is steady or none, with its `u_leak`. Grams a year are what
@@ -113,16 +113,6 @@ class Seen:
     smallest: Ends
     not_larger: Ends
     time_to_see_s: float | None
-
-    @property
-    def leak_g(self) -> Ends | None:
-        """The leak in grams a year."""
-        return self.hole.grams(self.leak)
-
-    @property
-    def smallest_g(self) -> Ends | None:
-        """The smallest leak that would have been seen, 19 times in 20, in grams a year."""
-        return self.hole.grams(self.smallest)
 
 
 def fit(vacuum: Vacuum) -> Fits:

@@ -29,7 +29,7 @@ from inventory.pages.running import ActPage, Understood, already_written, run, s
 from inventory.pages.tables.lines import EntryTable, LinesFilter, MovementTable
 from inventory.pages.tables.table import export
 from inventory.shelf import listing, queries
-from inventory.shelf.lines import marks_of, reversed_by, sentences
+from inventory.shelf.lines import earlier_readings, marks_of, reversed_by, sentences
 from inventory.shelf.sentences import times
 
 NOT_WEIGHED_DAYS = 30
@@ -98,7 +98,7 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
         "days_late": _days_late(found),
         "by": listing.names_of([found.actor]).get(found.actor, found.actor),
         "movements": shown,
-        "earlier": _earlier(found),
+        "earlier": earlier_readings(found),
         "weighings": found.weighings.select_related("account", "scale").order_by("line"),
         "remarks": found.remarks.all(),
         "analyses": found.analyses.all(),
@@ -114,16 +114,6 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
         "may_explain": standing and request.access.may_write and any(one.open_mg for one in shown),
     }
     return render(request, "inventory/entry.html", context)
-
-
-def _earlier(entry: Entry) -> list[Weighing]:
-    """Return the first readings of pairs whose second stands in a line: those that an earlier line has."""
-    here = list(entry.weighings.order_by("line"))
-    begun = {one.account_id for one in here if one.role == Weighing.BEFORE}
-    before = Weighing.objects.filter(role=Weighing.BEFORE, entry__seq__lt=entry.seq).order_by("-pk")
-    before = before.select_related("account", "scale", "entry")
-    ended = (one.account_id for one in here if one.role == Weighing.AFTER and one.account_id not in begun)
-    return [one for account in ended if (one := before.filter(account=account).first()) is not None]
 
 
 def _days_late(entry: Entry) -> int:

@@ -42,9 +42,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     form = SignInForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         name, password = form.cleaned_data["username"], form.cleaned_data["password"]
-        meant = person_called(
-            name
-        )  # before the tries are counted, so that each writing of a name counts for one person
+        meant = person_called(name)  # before tries are counted: each writing of a name is one person's
         person = authenticate(request, username=meant.username if meant else name, password=password)
         if isinstance(person, User):
             if TOTPDevice.objects.filter(user=person, confirmed=True).exists():
