@@ -214,10 +214,10 @@ class Hand:
         return self.field(label).locator("input[type=text]").first.input_value()
 
     def write(self, label: str, text: str, unit: str = "", *, ounces: str = "") -> None:
-        """Type into a field, and touch its unit where one is named; `ounces` go beside pounds."""
+        """Type into a field, and choose its unit where one is named; `ounces` go beside pounds."""
         field = self.field(label)
         if unit:
-            self._touch(field.locator(".units label", has_text=words_of(unit)))
+            self._choose_from(field.locator("select.unit"), unit)
         field.locator("input[type=text], input[type=password], input[type=search], textarea").first.fill(text)
         if ounces:
             field.locator(".ounces input").fill(ounces)
@@ -241,14 +241,18 @@ class Hand:
         field = self.field(label)
         listed = field.locator("select")
         if listed.count():
-            shown = [" ".join(one.split()) for one in listed.first.locator("option").all_text_contents()]
-            alike = [place for place, one in enumerate(shown) if re.match(rf"{_spaced(words)}(\W|$)", one)]
-            assert words in shown or alike, f"{label!r} does not offer {words!r}: {shown}"
-            listed.first.select_option(index=shown.index(words) if words in shown else alike[0])
-            self.presses += 1
+            self._choose_from(listed.first, words)
         else:
             answers = field.locator("label", has_text=words_of(words))
             self._touch(answers.last)
+
+    def _choose_from(self, listed: Locator, words: str) -> None:
+        """Open a list and choose from it: two presses."""
+        shown = [" ".join(one.split()) for one in listed.locator("option").all_text_contents()]
+        alike = [place for place, one in enumerate(shown) if re.match(rf"{_spaced(words)}(\W|$)", one)]
+        assert words in shown or alike, f"{words!r} is not among {shown} on {self.page.url}"
+        listed.select_option(index=shown.index(words) if words in shown else alike[0])
+        self.presses += 2
 
     def tick(self, label: str) -> None:
         self._touch(self.field(label).locator("input[type=checkbox]"))

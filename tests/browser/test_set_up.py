@@ -70,7 +70,7 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
     at(page, "Scales")
     page.fill("[name=name]", "S1")
     page.fill("[name=step]", "2")
-    page.check("[name=step_unit][value=g]")
+    page.select_option("[name=step_unit]", "g")
     go_on(page)
     assert "S1" in page.inner_text("main")
 

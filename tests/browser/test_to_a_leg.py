@@ -112,5 +112,5 @@ def _set_up(page: Page, server: Server) -> None:
     go_on(page)
     go_on(page)
     fill(page, name="S1", step="10")
-    page.check("[name=step_unit][value=g]")
+    page.select_option("[name=step_unit]", "g")
     go_on(page)

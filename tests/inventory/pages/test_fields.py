@@ -100,7 +100,7 @@ def test_what_cannot_be_read_stays_as_typed_beside_a_sentence():
     html = render_to_string("_form.html", {"form": form}, request=RequestFactory().get("/"))
     assert form.status == 422
     assert 'value="heavy"' in html
-    assert 'value="g" checked' in html
+    assert 'value="g" selected' in html
     assert 'aria-invalid="true"' in html
     assert html.count(escape(form.errors["gross"][0])) == 2  # in the summary and at the field
     assert "maxlength" not in html

@@ -232,5 +232,5 @@ def test_the_answer_of_a_circuit_is_in_the_units_of_the_workshop(reader_client: 
     assert " oz is left" in sentence.replace("\u202f", " ")
     assert " g" not in sentence.replace(" gas", "")
     page = reader_client.get(f"{HOME}hold/").content.decode()
-    assert 'value="psi" checked>' in page
-    assert 'value="F" checked>' in page
+    assert 'value="psi" selected>' in page
+    assert 'value="F" selected>' in page
