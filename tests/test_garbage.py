@@ -62,6 +62,7 @@ QUERIES = [
     "q",
     "step",
     "replaces",
+    "watch",
     "plate",
     "sort",
     "page",
@@ -100,6 +101,7 @@ def addresses(everything: Any, workshop: Any, make_cylinder: Any) -> list[str]: 
     taker = make_cylinder(kind="recovery", grade="recovered").account.number
     at = f"/w/{workshop.slug}/visits/{visit}"
     found += [f"{at}/add/{kind.slug}/" for kind in KINDS]
+    found += [f"{at}/add/pressure-hold/?watch={everything['visits', 'watch']}"]
     found += [f"{at}/charge/?source={cylinder}", f"{at}/recover/?target={taker}"]
     found += [f"{at}/recover/?target={cylinder}&happened=1"]
     return found

@@ -97,7 +97,24 @@ def everything(
         key=uuid4(),
     )
     gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", step=1000.0)
+    from shop.visits.acts import watching
+    from shop.visits.watches import WATCH_BY_NAME
+
+    read = {"pressure": {"text": "100", "unit": "psi", "si": 790_800.0, "echo": "100 psi"}}
+    running = watching.start(
+        visit,
+        WATCH_BY_NAME["pressure hold"],
+        key=uuid4(),
+        by=technician.handle,
+        started_at=datetime.now(UTC),
+        planned_s=600.0,
+        data={},
+        reading=read,
+    )
     return {
+        ("visits", "watch"): running.pk,
+        ("visits", "reading"): running.readings.get().pk,
+        ("visits", "hold"): "vacuum-hold",
         ("cylinders", "number"): cylinder.account.number,
         ("partners", "number"): partner.account.number,
         ("vehicles", "number"): vehicle.account.number,

@@ -164,14 +164,7 @@ def u_of_one_pa(hold: Hold) -> float:
 def reckon(hold: Hold, compensated: tuple[float, ...], line: trend.Trend) -> Numbers:
     """Return the numbers of a hold whose readings were checked; `line` is the trend of `compensated`."""
     duration_s = hold.used[-1].time_s - hold.used[0].time_s
-    mean_pa = sum(compensated) / len(compensated)
-    hole = leakrate.same_hole(
-        hold.refrigerant,
-        gas_viscosity_pa_s=_gas_viscosity_pa_s(hold.gas, mean_pa),
-        upstream_pa=mean_pa,
-        downstream_pa=hold.atmosphere_pa,
-        atmosphere_pa=hold.atmosphere_pa,
-    )
+    hole = _hole(hold, sum(compensated) / len(compensated))
     leak = hold.space.times(0.0 - line.slope)  # from zero: no fall is a leak of 0, not -0
     u_leak = hold.space.times(line.u_slope)
     by_gauge = detection_limit(sqrt(2) * resolution(hold.pressure_step_pa)) * hold.space.mid_m3 / duration_s
@@ -187,6 +180,27 @@ def reckon(hold: Hold, compensated: tuple[float, ...], line: trend.Trend) -> Num
         smallest_by_gauge=by_gauge,
         hole=hole,
         time_to_see_s=hole.time_to_see_s(u_of_one_pa(hold), hold.space.high_m3, LIMIT_G_PER_YEAR),
+    )
+
+
+def seconds_to_see(hold: Hold) -> float | None:
+    """Return how long a hold has to stand (s) to show `LIMIT_G_PER_YEAR`, by its first reading alone.
+
+    None where there is no property data. Raises ``MeasurementError`` where the pressure is not above the atmosphere.
+    """
+    first_pa = hold.readings[0].pressure_pa
+    if first_pa <= hold.atmosphere_pa:
+        raise MeasurementError("The pressure is not above the atmosphere, so nothing could leak out.")
+    return _hole(hold, first_pa).time_to_see_s(u_of_one_pa(hold), hold.space.high_m3, LIMIT_G_PER_YEAR)
+
+
+def _hole(hold: Hold, upstream_pa: float) -> leakrate.SameHole:
+    return leakrate.same_hole(
+        hold.refrigerant,
+        gas_viscosity_pa_s=_gas_viscosity_pa_s(hold.gas, upstream_pa),
+        upstream_pa=upstream_pa,
+        downstream_pa=hold.atmosphere_pa,
+        atmosphere_pa=hold.atmosphere_pa,
     )
 
 

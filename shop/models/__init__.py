@@ -4,6 +4,7 @@ from shop.models.imports import ImportJob
 from shop.models.people import Certification, Membership, User
 from shop.models.vehicles import Conversion, Customer, Joining, Vehicle
 from shop.models.visits import Step, Visit
+from shop.models.watches import Watch, WatchReading
 from shop.models.workshop import InstrumentCheck, Workshop
 
 __all__ = [
@@ -18,5 +19,7 @@ __all__ = [
     "User",
     "Vehicle",
     "Visit",
+    "Watch",
+    "WatchReading",
     "Workshop",
 ]

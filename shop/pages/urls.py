@@ -15,6 +15,7 @@ from shop.pages.views import (
     steps,
     vehicles,
     visits,
+    watches,
     weigh,
 )
 
@@ -37,6 +38,15 @@ urlpatterns = [
     path("visits/<int:number>/recover/", gas.visit_recover, name="visit-recover"),
     path("visits/<int:number>/leg/<int:cylinder>/echo/", gas.visit_leg_echo, name="visit-leg-echo"),
     path("visits/<int:number>/inside/", visits.visit_inside, name="visit-inside"),
+    path("visits/<int:number>/watch/<slug:hold>/", watches.watch_new, name="watch-new"),
+    path("visits/<int:number>/under-way/<int:watch>/", watches.watch, name="watch"),
+    path("visits/<int:number>/under-way/<int:watch>/length/", watches.watch_length, name="watch-length"),
+    path("visits/<int:number>/under-way/<int:watch>/drop/", watches.watch_drop, name="watch-drop"),
+    path(
+        "visits/<int:number>/under-way/<int:watch>/readings/<int:reading>/",
+        watches.watch_reading,
+        name="watch-reading",
+    ),
     path("visits/<int:number>/hand-over/", steps.visit_hand_over, name="visit-hand-over"),
     path("vehicles/", vehicles.vehicles, name="vehicles"),
     path("vehicles/new/", vehicles.vehicle_edit, name="vehicle-new"),

@@ -16,7 +16,7 @@ from django.utils import timezone
 from inventory.book import ledger
 from inventory.models import Account, Entry, Photo, Remark
 from inventory.shelf import photos
-from shop.models import Customer, Membership, Step, User, Vehicle, Visit, Workshop
+from shop.models import Customer, Membership, Step, User, Vehicle, Visit, Watch, Workshop
 from shop.people.identity import COLUMNS
 
 REMOVED = "removed"
@@ -27,6 +27,8 @@ _NAMED = ("registration", "vin", "make_model", "vehicle_class")
 VEHICLE = (*_NAMED, "refrigerant", "original_refrigerant", "nameplate_mg", "first_registered")
 VISIT = ("number", "opened_at", "closed_at", "purpose")
 STEP = ("kind", "occurred_at", "data", "note")
+WATCH = ("kind", "started_at", "planned_s", "data", "ended_at")
+WATCH_READING = ("taken_at", "data", "dropped")
 PHOTO = ("shows", "digest", "removed_at")
 CERTIFICATE = ("scheme", "number", "issuer", "issued_on", "expires_on", "never_expires", "scope")
 OWN_WORDS = ("says", "declined")  # fields of steps that hold what the customer said
@@ -49,7 +51,7 @@ def _visits_of(vehicle: Vehicle) -> QuerySet[Visit]:
 
 
 def _vehicle(vehicle: Vehicle) -> dict[str, Any]:
-    visits = _visits_of(vehicle).prefetch_related("steps")
+    visits = _visits_of(vehicle).prefetch_related("steps", "watches__readings")
     shown = Photo.objects.filter(account=vehicle.account).select_related("entry").order_by("pk")
     return {
         "number": vehicle.account.number,
@@ -60,7 +62,14 @@ def _vehicle(vehicle: Vehicle) -> dict[str, Any]:
 
 
 def _visit(visit: Visit) -> dict[str, Any]:
-    return {**_facts(visit, VISIT), "steps": [_facts(one, STEP) for one in visit.steps.all()]}
+    return {
+        **_facts(visit, VISIT),
+        "steps": [_facts(one, STEP) for one in visit.steps.all()],
+        "watches": [
+            {**_facts(one, WATCH), "readings": [_facts(each, WATCH_READING) for each in one.readings.all()]}
+            for one in visit.watches.all()
+        ],
+    }
 
 
 def person_data(user: User, workshop: Workshop) -> dict[str, Any]:
@@ -87,7 +96,25 @@ def person_data(user: User, workshop: Workshop) -> dict[str, Any]:
             for one in did.order_by("occurred_at", "pk")
         ],
         "lines": list(wrote.values_list("seq", flat=True)),
+        "watches": _watches_of(user, workshop),
     }
+
+
+def _watches_of(user: User, workshop: Workshop) -> list[dict[str, Any]]:
+    """Return what was started, read or dropped by a person while it was under way."""
+    handle = user.handle
+    own = Q(started_by=handle) | Q(dropped_by=handle) | Q(readings__taken_by=handle)
+    rows = Watch.objects.filter(own, visit__workshop=workshop).select_related("visit").prefetch_related("readings")
+    return [
+        {
+            "visit": one.visit.number,
+            **_facts(one, ("kind", "started_at")),
+            "started": one.started_by == handle,
+            "dropped": one.dropped_by == handle,
+            "read_at": [_plain(each.taken_at) for each in one.readings.all() if each.taken_by == handle],
+        }
+        for one in rows.distinct().order_by("started_at", "pk")
+    ]
 
 
 def _facts(row: Model, names: Iterable[str]) -> dict[str, Any]:

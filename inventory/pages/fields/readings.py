@@ -28,6 +28,9 @@ class RowRead:
     typed: tuple[str, str, str]
 
 
+PARTS = ("time", "pressure", "temperature")
+
+
 class ReadingsWidget(forms.Widget):
     """Rows of time, pressure and temperature, with "One more reading"."""
 
@@ -43,7 +46,7 @@ class ReadingsWidget(forms.Widget):
     ) -> list[dict[str, str]]:
         count = self.row_count(data, name)
         return [
-            {part: str(data.get(f"{name}_{row}_{part}", "") or "") for part in ("time", "pressure", "temperature")}
+            {part: str(data.get(f"{name}_{row}_{part}", "") or "") for part in (*PARTS, "sure")}
             | {unit: str(data.get(f"{name}_{unit}", "") or "") for unit in ("pressure_unit", "temperature_unit")}
             for row in range(count)
         ]
@@ -110,7 +113,7 @@ class ReadingsField(forms.Field):
         filled = [
             (number, row)
             for number, row in enumerate(value or [], 1)
-            if any(row.get(part, "").strip() for part in ("time", "pressure", "temperature"))
+            if any(row.get(part, "").strip() for part in PARTS)
         ]
         if not filled and not self.required:
             return ()
@@ -120,7 +123,8 @@ class ReadingsField(forms.Field):
         return tuple(self._reading(number, row, time_s) for (number, row), time_s in zip(filled, times_s, strict=True))
 
     def _reading(self, number: int, row: dict[str, str], time_s: float) -> RowRead:
-        pressure = self._part(number, self.pressure, row.get("pressure", ""), row.get("pressure_unit", ""))
+        sure = row.get("sure", "")  # an unlikely pressure that was asked about where it was read
+        pressure = self._part(number, self.pressure, row.get("pressure", ""), row.get("pressure_unit", ""), sure)
         temperature = None
         text = row.get("temperature", "")
         if self.with_temperature and text.strip():  # one that was not taken is none: the hold says what it then shows
@@ -128,9 +132,9 @@ class ReadingsField(forms.Field):
         typed = (row.get("time", ""), row.get("pressure", ""), row.get("temperature", ""))
         return RowRead(time_s, pressure, temperature, typed)
 
-    def _part(self, number: int, field: QuantityField, text: str, unit: str) -> Any:
+    def _part(self, number: int, field: QuantityField, text: str, unit: str, sure: str = "") -> Any:
         try:
-            found = field.read(Sent(text=text, unit=unit))
+            found = field.read(Sent(text=text, unit=unit, sure=sure))
         except QuantityError as error:
             raise ValidationError(f"Reading {number}: {error.sentence}", code="unread") from None
         if found is None:

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from inventory.measure.masses import Mass
 from inventory.measure.typed import Typed
+from inventory.measure.units import find_pressure
 from inventory.models import Gauge
 from inventory.pages.fields.sent import Sent
 from shop.models import Step, User, Vehicle
@@ -80,14 +81,22 @@ def initial_of(step: Step, kind: StepKind) -> dict[str, Any]:
         if not entry:
             continue
         if "unit" in entry:
-            initial[one.name] = Sent(text=entry["text"], unit=entry["unit"])
+            initial[one.name] = Sent(text=entry["text"], unit=chosen(entry["unit"]))
         elif "instrument" in entry:
             initial[one.name] = str(entry["instrument"]["id"])
         elif one.type == "when":
             initial[one.name] = datetime.fromisoformat(entry["text"])
+        elif one.type in ("readings", "rises"):
+            initial[one.name] = [{**row, "pressure_unit": chosen(row["pressure_unit"])} for row in entry["text"]]
         else:
             initial[one.name] = entry["text"]
     return initial
+
+
+def chosen(unit: str) -> str:
+    """Return the unit that was chosen beside a text, of the one it was read in: "psi" of "psig", "inHg" of a vacuum."""
+    found = find_pressure(unit)
+    return found[0].word if found else unit
 
 
 def nameplate_of(vehicle: Vehicle, units: Units) -> dict[str, Any]:

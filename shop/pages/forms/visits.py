@@ -21,6 +21,7 @@ from shop.pages.forms.stepfields import DecidingRadio, Making, PersonField, Writ
 from shop.pages.forms.usual import ask_about_step
 from shop.visits.acts.entering import StepFacts
 from shop.visits.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable
+from shop.visits.watches import WATCH_BY_NAME
 
 WHO_AND_WHEN = ("occurred_at", "doer", "answers", "note")
 PHOTOS = "photos"
@@ -172,7 +173,15 @@ class StepForm(BookForm):
     def facts(self) -> StepFacts:
         """Who did it, what it holds and the pictures that came; only of a form that is valid."""
         cleaned = self.cleaned_data
-        return StepFacts(cleaned["doer"], cleaned["answers"], self.step_data, cleaned["note"], photos=taken_in(self))
+        watch = str(cleaned.get("watch", ""))
+        return StepFacts(
+            cleaned["doer"],
+            cleaned["answers"],
+            self.step_data,
+            cleaned["note"],
+            photos=taken_in(self),
+            watch=int(watch) if re.fullmatch(r"\d{1,18}", watch, re.ASCII) else None,
+        )
 
 
 def step_form(
@@ -208,6 +217,8 @@ def step_form(
     fields["note"] = WrittenField(label="Note", long=True, required=False)
     if photos:
         fields.setdefault(PHOTOS, PhotosField(label="Photos", shows=kind.shows))
+    if kind.name in WATCH_BY_NAME:
+        fields["watch"] = forms.CharField(required=False, widget=forms.HiddenInput)  # what was under way and ends by it
     order = [name for name in fields if name not in WHO_AND_WHEN] + list(WHO_AND_WHEN)
     return type("KindForm", (StepForm,), {**fields, "kind": kind, "shop": making.shop, "field_order": order})
 

@@ -27,13 +27,16 @@ from shop.pages.forms.gas import leg_form
 from shop.pages.forms.keeping import nameplate_of
 from shop.pages.forms.stepfields import Making
 from shop.pages.forms.visits import StepForm
+from shop.pages.forms.watches import filled
 from shop.pages.found import find_visit, remembered_scale, shelf
 from shop.pages.legs import LegByFigure, LegByReadings, estimate, holds, hose_words, readings, target_of
 from shop.pages.middleware import ShopRequest
+from shop.pages.watched import running_at
 from shop.visits.acts import gas_out
 from shop.visits.acts.gas_out import Room
 from shop.visits.doubts import charge_in_doubt
 from shop.visits.gas import FromVehicle, gas_of, label_of
+from shop.visits.kinds import BY_NAME
 from shop.visits.log import units_of
 from shop.visits.scale import second_reading
 
@@ -111,6 +114,7 @@ def _leg(
             "estimate": estimate(visit, cylinder) if charging else "",
             "hose": hose_words(cylinder, units_of(request.workshop)) if charging else "",
             "in_doubt": charge_in_doubt(visit, cylinder) if charging else "",
+            "waited": running_at(visit, BY_NAME[kind]),
         },
     )
 
@@ -151,6 +155,8 @@ def _leg_form(
         "scale": str(remembered_scale(request, scales, before)),
         "happened": happened,
     }
+    if (waited := running_at(visit, BY_NAME[kind])) is not None:
+        initial |= filled(waited)
     if kind == "charge" and label_of(visit)[0] == holds(cylinder):
         initial |= nameplate_of(visit.vehicle, units_of(request.workshop))
     sent = data if data is not None else request.POST or None

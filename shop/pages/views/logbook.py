@@ -4,7 +4,6 @@ from datetime import date
 
 from django.db.models import Sum
 from django.http import Http404, HttpResponse
-from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
@@ -13,6 +12,7 @@ from inventory.models import Holding
 from shop.pages import daybook
 from shop.pages.middleware import ShopRequest
 from shop.pages.owed import owed
+from shop.pages.watched import with_under_way
 from shop.visits.log import units_of
 
 
@@ -33,7 +33,7 @@ def logbook(request: ShopRequest) -> HttpResponse:
         "owed": owed(request.workshop, is_owner=request.access.is_owner) if day == today else [],
         "held": held_now(request) if day == today else [],
     }
-    return render(request, "shop/logbook.html", context)
+    return with_under_way(request, "shop/logbook.html", context)
 
 
 def _day(text: str, today: date) -> date:

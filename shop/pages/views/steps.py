@@ -20,14 +20,18 @@ from shop.pages.around import around
 from shop.pages.forms.keeping import initial_of
 from shop.pages.forms.stepfields import Making
 from shop.pages.forms.visits import StepForm, step_form
+from shop.pages.forms.watches import filled
 from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
 from shop.pages.settling import NOTHING_LEFT, only_evidence, settle
+from shop.pages.watched import instrument_alone, running_at
 from shop.visits import gas, proofs, steps
 from shop.visits.acts import entering
 from shop.visits.kinds import BY_NAME, BY_SLUG
 from shop.visits.log import open_points
 from shop.visits.steps import StepKind
+from shop.visits.underway import under_way
+from shop.visits.watches import WATCH_BY_NAME
 
 OF_A_STEP = ("gauge", "joint", "label", "scale", "plate", "paper", "other")
 
@@ -45,12 +49,14 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
     settles = old is None and step_kind.name == "remainder settled"
     if settles and not only_evidence(request, one):
         return settle(request, one, step_kind)
-    making = Making(request.workshop)
+    making, running = Making(request.workshop), running_at(one, step_kind) if old is None else None
+    finishes = running is not None and request.GET.get("watch") == str(running.watch.pk)
+    initial = _initial(request, one.vehicle, step_kind, old, making)
     form = step_form(step_kind, making, photos=True)(
         request.POST or None,
         request.FILES or None,
         access=request.access,
-        initial=_initial(request, one.vehicle, step_kind, old, making),
+        initial=initial | filled(running) if running and finishes else initial,
     ).about(one.vehicle)
     if step_kind.name == "oil balance" and old is None:
         _begin_with_oil(form, one)
@@ -62,6 +68,7 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
         else:
             return see(request, "visit", number)
     context = {**around(one, step_kind), "old": old, "old_photos": _photos_of(one, old)}
+    context |= {"running": running, "finishes": finishes, "watched": None if old else WATCH_BY_NAME.get(step_kind.name)}
     context["lead"] = NOTHING_LEFT if settles else step_kind.lead
     return page(request, "shop/visit_step.html", form, **context)
 
@@ -117,11 +124,7 @@ def _initial(
         initial["volume"] = Sent(text=f"{vehicle.volume_m3 * 1000:g}", unit="L")
     if "allowed" in names and vehicle.weakest_side_pa:
         initial["allowed"] = Sent(text=f"{vehicle.weakest_side_pa / 1e5:g} bar absolute", unit="bar")
-    for one in kind.fields:
-        if one.type == "instrument":
-            fitting = [gauge for gauge in making.gauges if gauge.kind in one.instruments]
-            initial |= {one.name: str(fitting[0].pk)} if len(fitting) == 1 else {}
-    return initial | carried(request.GET, kind)
+    return initial | instrument_alone(kind, making) | carried(request.GET, kind)
 
 
 def _begin_with_oil(form: StepForm, visit: Visit) -> None:
@@ -167,7 +170,11 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
             form.add_error(None, str(error))
         else:
             return see(request, "visit", number)
-    return page(request, "shop/visit_hand_over.html", form, visit=one, kind=kind, points=points, now=timezone.now())
+    now = timezone.now()
+    running = under_way(request.workshop, now, one)
+    return page(
+        request, "shop/visit_hand_over.html", form, visit=one, kind=kind, points=points, now=now, running=running
+    )
 
 
 @writer_required

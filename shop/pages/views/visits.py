@@ -25,6 +25,7 @@ from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
 from shop.pages.pictures import drawing_of
 from shop.pages.tables.visits import VisitFilter, VisitTable, state_words
+from shop.pages.watched import with_under_way
 from shop.people.vehicles import change_vehicle
 from shop.visits import asked, endings
 from shop.visits.acts import entering
@@ -119,7 +120,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         "cautions": _visit_cautions(one),
         "states": Visit.STATES[:3],
     }
-    return render(request, "shop/visit.html", context)
+    return with_under_way(request, "shop/visit.html", context, one)
 
 
 def _proof_rows(proof: Told | None, units: Units) -> list[tuple[str, str]]:

@@ -25,7 +25,7 @@ from inventory.shelf.photos import Taken
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
 from shop.people.identity import vehicle_meant
 from shop.people.vehicles import in_vehicle_mg, new_vehicle, set_content
-from shop.visits.acts import inside
+from shop.visits.acts import inside, watching
 from shop.visits.inputs import is_evacuated
 from shop.visits.kinds import BY_NAME, MASS_STEPS
 from shop.visits.steps import HELD_BACK_AS, Data, applicable, text_of
@@ -33,7 +33,10 @@ from shop.visits.steps import HELD_BACK_AS, Data, applicable, text_of
 
 @dataclass(frozen=True)
 class StepFacts:
-    """What a step holds beside its mass: doer, who answers for it, its fields, note, photos, what it replaces."""
+    """What a step holds beside its mass: doer, who answers for it, its fields, note, photos, what it replaces or ends.
+
+    `watch` is the key of what was under way and becomes this step.
+    """
 
     doer: User
     answers: User | None = None
@@ -41,6 +44,7 @@ class StepFacts:
     note: str = ""
     replaces: Step | None = None
     photos: Sequence[Taken] = ()
+    watch: int | None = None
 
 
 def open_visit(
@@ -176,6 +180,8 @@ def write_step(
         request_key=key,
         replaces=facts.replaces,
     )
+    if facts.watch is not None:
+        watching.end_with(step, facts.watch)
     _seal_photos(step, facts)
     _note_evacuated(step)
     note_label(step)

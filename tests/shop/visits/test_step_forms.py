@@ -177,3 +177,15 @@ def test_numbers_name_their_unit_and_an_absolute_pressure_is_not_below_the_air(
     assert "below atmosphere" in page
     page = technician_client.get(f"{HOME}visits/{visit.number}/add/pulling-vacuum/").content.decode()
     assert "below atmosphere" not in page
+
+
+def test_a_step_entered_anew_keeps_the_units_it_was_typed_in(enter: Make, technician_client: Client, us: Any) -> None:
+    rows = {"readings_rows": "2", "readings_pressure_unit": "bar", "readings_temperature_unit": "C"}
+    for row, time in enumerate(("0", "20")):
+        rows |= {f"readings_{row}_time": time, f"readings_{row}_pressure": "10.3"}
+    assert enter("pressure-hold", gas="dry nitrogen", allowed="12", allowed_unit="bar", **rows).status_code == 303
+    step = Step.objects.get(kind="pressure hold")
+    page = technician_client.get(f"{HOME}visits/{step.visit.number}/add/pressure-hold/?replaces={step.pk}")
+    form = page.context["form"]
+    assert form.initial["allowed"].unit == "bar"
+    assert [row["pressure_unit"] for row in form.initial["readings"]] == ["bar", "bar"]
