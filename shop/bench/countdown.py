@@ -63,3 +63,12 @@ def lasting(seconds: int) -> str:
     if not hours:
         return f"{minute} min {second:02} s"
     return f"{f'{days} d ' if days else ''}{hour} h {minute:02} min {second:02} s"
+
+
+def length(seconds: int) -> str:
+    """Return a planned length without what it has none of: "15 min", "1 h 30 min", "2 d"."""
+    minutes, second = divmod(seconds, 60)
+    hours, minute = divmod(minutes, 60)
+    days, hour = divmod(hours, 24)
+    parts = ((days, "d"), (hour, "h"), (minute, "min"), (second, "s"))
+    return " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 s"

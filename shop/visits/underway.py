@@ -9,7 +9,7 @@ from inventory.output.days import clock, when
 from inventory.shelf.listing import names_of
 from shop.bench import holdfacts
 from shop.bench.answers import bar, span, yearly
-from shop.bench.countdown import Countdown, lasting, since_s
+from shop.bench.countdown import Countdown, lasting, length, since_s
 from shop.models import Step, Visit, Watch, WatchReading, Workshop
 from shop.visits.inputs import CANNOT, hold_of
 from shop.visits.watches import WATCH_BY_NAME, WatchKind
@@ -66,7 +66,7 @@ class UnderWay:
     @property
     def planned(self) -> str:
         """The planned length in words."""
-        return lasting(round(self.watch.planned_s))
+        return length(self.planned_s)
 
     @property
     def rows(self) -> list[Read]:

@@ -1,10 +1,12 @@
 """Forms of what is under way: starting it, a reading of it, how long; and what of it stands in the form of its step."""
 
+import re
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
 from django import forms
+from django.forms.boundfield import BoundField
 from django.utils import timezone
 
 from inventory.measure.typed import Typed
@@ -21,12 +23,11 @@ from shop.visits.underway import UnderWay
 from shop.visits.watches import WatchKind
 
 PRESS_COUNTS = timedelta(minutes=10)  # so long a press may be on its way here
-AHEAD = timedelta(seconds=5)
 LEAST_S, MOST_S = 1.0, 7 * 86_400.0
 
 
-class PressedInput(forms.HiddenInput):
-    """Where script notes when the button was pressed; a form that came back begins anew."""
+class AgoInput(forms.HiddenInput):
+    """Where script notes how many milliseconds ago the button was pressed first; a form that came back begins anew."""
 
     def __init__(self) -> None:
         super().__init__(attrs={"data-pressed": True})
@@ -38,22 +39,37 @@ class PressedInput(forms.HiddenInput):
 class WatchForm(BookForm):
     """A form in which a pressure and, for some, a temperature are read."""
 
-    pressed_at = forms.CharField(required=False, widget=PressedInput())
+    ago = forms.CharField(required=False, widget=AgoInput())
 
     @property
     def occurred(self) -> datetime:
         """When it was read: as entered; else when the button was pressed, if that is not long ago; else now."""
         typed: datetime | None = self.cleaned_data.get("occurred_at")
-        return typed or self._pressed or timezone.now()
+        return typed or timezone.now() - self._ago
 
     @property
-    def _pressed(self) -> datetime | None:
-        try:
-            found = datetime.fromisoformat(self.cleaned_data.get("pressed_at") or "")
-        except ValueError:
-            return None
-        now = timezone.now()
-        return found if found.tzinfo is not None and now - PRESS_COUNTS <= found <= now + AHEAD else None
+    def up_front(self) -> list[BoundField]:
+        """What is read; when stands folded away below, since it is now."""
+        return [field for field in self.visible_fields() if field.name != "occurred_at"]
+
+    @property
+    def set_aside(self) -> list[BoundField]:
+        """The fields that stand folded away."""
+        return [self["occurred_at"]]
+
+    set_aside_words = "Not just now: when"
+
+    @property
+    def set_aside_open(self) -> bool:
+        """Whether that has to be put right, or was filled in."""
+        return bool(self["occurred_at"].errors or self["occurred_at"].value())
+
+    @property
+    def _ago(self) -> timedelta:
+        """How long the press was on its way, as where a sending got lost and was tried again; none where not said."""
+        text = self.cleaned_data.get("ago") or ""
+        found = timedelta(milliseconds=int(text)) if re.fullmatch(r"[0-9]{1,9}", text) else timedelta()
+        return found if found <= PRESS_COUNTS else timedelta()
 
     @property
     def reading(self) -> dict[str, Any]:

@@ -54,10 +54,12 @@ const stayAwake = async () => {
   } catch { /* low battery, or not allowed here: the clock runs on the server all the same */ }
 };
 document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") { show(); stayAwake(); } });
-// When the button was pressed, also if the sending takes long or is tried again.
+// How long ago the button was pressed first, where a sending got lost and is tried again.
 document.addEventListener("submit", (event) => {
   const pressed = event.target.querySelector("[data-pressed]");
-  if (pressed && !pressed.value) pressed.value = new Date(Date.now() + ahead).toISOString();
+  if (!pressed) return;
+  pressed.dataset.first = pressed.dataset.first || Date.now();
+  pressed.value = Math.max(0, Date.now() - Number(pressed.dataset.first));
 }, true);
 
 export const arrive = () => {

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shop.bench.countdown import Countdown, lasting, since_s
+from shop.bench.countdown import Countdown, lasting, length, since_s
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
 
@@ -26,6 +26,13 @@ NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
 )
 def test_a_length_is_said_to_the_second(seconds: int, words: str) -> None:
     assert lasting(seconds) == words
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"), [(900, "15 min"), (57_600, "16 h"), (5_400, "1 h 30 min"), (172_801, "2 d 1 s"), (0, "0 s")]
+)
+def test_a_planned_length_is_said_without_what_it_has_none_of(seconds: int, words: str) -> None:
+    assert length(seconds) == words
 
 
 @pytest.mark.parametrize(

@@ -149,12 +149,10 @@ def test_a_press_that_was_long_on_its_way_counts_from_when_it_was_pressed(
     clock(now - timedelta(minutes=20))
     watch = running()
     clock(now)
-    pressed = now - timedelta(minutes=3)
-    read(watch, "149", pressed_at=pressed.isoformat().replace("+00:00", "Z"))
-    read(watch, "148", pressed_at=(now - timedelta(minutes=15)).isoformat())
-    read(watch, "147", pressed_at="soon")
+    for number, ago in enumerate(("180000", "900000", "soon", "-5")):
+        read(watch, f"{149 - number}", ago=ago)
     found = watch.readings.order_by("pk").values_list("taken_at", flat=True)
-    assert list(found)[1:] == [pressed, now, now]
+    assert list(found)[1:] == [now - timedelta(minutes=3), now, now, now]
 
 
 def test_a_slip_is_put_right_or_dropped_and_the_second_is_kept(
