@@ -63,6 +63,7 @@ QUERIES = [
     "step",
     "replaces",
     "watch",
+    "min",
     "plate",
     "sort",
     "page",

@@ -1,5 +1,6 @@
 """What runs at a visit, as several pages show it: with its list of what is under way, and in the form of its step."""
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -8,7 +9,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
 
-from shop.models import Visit
+from inventory.pages.forms.act import see
+from shop.models import Visit, Watch
 from shop.pages.forms.stepfields import Making
 from shop.pages.middleware import ShopRequest
 from shop.visits.steps import StepKind
@@ -37,6 +39,17 @@ def running_at(visit: Visit, kind: StepKind) -> UnderWay | None:
         return None
     running = under_way(visit.workshop, timezone.now(), visit)
     return next((one for one in running if one.kind.name == kind.name), None)
+
+
+def elsewhere(request: ShopRequest, visit: Visit, running: UnderWay | None) -> HttpResponse | None:
+    """Lead to the page of what an address means to finish where that runs no more, which says what became of it."""
+    asked = request.GET.get("watch", "")
+    if request.method == "POST" or not re.fullmatch(r"[0-9]{1,18}", asked):
+        return None
+    if running is not None and running.watch.pk == int(asked):
+        return None
+    found = Watch.objects.filter(visit=visit, pk=int(asked)).first()
+    return see(request, "watch", visit.number, found.pk) if found else None
 
 
 def instrument_alone(kind: StepKind, making: Making) -> dict[str, str]:

@@ -119,22 +119,21 @@ def people_of(one: UnderWay) -> dict[str, str]:
     return names_of({one.watch.started_by, one.watch.dropped_by, *(each.taken_by for each in one.readings)} - {""})
 
 
-def to_see_words(one: UnderWay) -> str:
-    """Return how long a pressure hold has to stand to show a leak of the yardstick, as a sentence; empty for others.
+def to_see(one: UnderWay) -> tuple[str, float] | None:
+    """Return how long a pressure hold has to stand (s) to show a leak of the yardstick, first as a sentence.
 
-    By its first reading, its instruments and what is known of the inside volume.
+    By its first reading, its instruments and what is known of the inside volume; None for others, or where nothing
+    says so.
     """
     facts = _hold(one)
     try:
         seconds = holdfacts.seconds_to_see(facts) if facts else None
     except CANNOT:
-        return ""
+        return None
     if facts is None or seconds is None:
-        return ""
-    return (
-        f"To see {yearly(holdfacts.LIMIT_G_PER_YEAR)} of {facts.refrigerant} with these instruments "
-        f"it would have to stand {span(seconds)}."
-    )
+        return None
+    leak = f"{yearly(holdfacts.LIMIT_G_PER_YEAR)} of {facts.refrigerant}"
+    return f"To see {leak} with these instruments it would have to stand {span(seconds)}.", seconds
 
 
 def above_allowed(one: UnderWay) -> str:

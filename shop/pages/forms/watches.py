@@ -23,6 +23,7 @@ from shop.visits.underway import UnderWay
 from shop.visits.watches import WatchKind
 
 PRESS_COUNTS = timedelta(minutes=10)  # so long a press may be on its way here
+JUST_NOW_S = 300.0  # a step finished so soon after its last reading happened now, to the second
 LEAST_S, MOST_S = 1.0, 7 * 86_400.0
 
 
@@ -173,7 +174,7 @@ def filled(one: UnderWay) -> dict[str, Any]:
         found |= {one.kind.temperature: typed_again(warm[-1])} if warm else {}
     if one.kind.name == "recovery":
         return found | _waited(readings)
-    if readings:
+    if readings and since_s(readings[-1].taken_at, one.countdown.now) > JUST_NOW_S:
         found["occurred_at"] = moment_typed(readings[-1].taken_at)
     if one.kind.name == "pulling vacuum":
         return found | _pulled(one)

@@ -24,7 +24,7 @@ from shop.pages.forms.watches import filled
 from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
 from shop.pages.settling import NOTHING_LEFT, only_evidence, settle
-from shop.pages.watched import instrument_alone, running_at
+from shop.pages.watched import elsewhere, instrument_alone, running_at
 from shop.visits import gas, proofs, steps
 from shop.visits.acts import entering
 from shop.visits.kinds import BY_NAME, BY_SLUG
@@ -50,6 +50,8 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
     if settles and not only_evidence(request, one):
         return settle(request, one, step_kind)
     making, running = Making(request.workshop), running_at(one, step_kind) if old is None else None
+    if (there := elsewhere(request, one, running)) is not None:
+        return there
     finishes = running is not None and request.GET.get("watch") == str(running.watch.pk)
     initial = _initial(request, one.vehicle, step_kind, old, making)
     form = step_form(step_kind, making, photos=True)(

@@ -3,6 +3,8 @@
 It is finished in the form of its step (`steps`, `gas`), which begins with all that was read.
 """
 
+import re
+from math import ceil
 from typing import Any
 
 from django.contrib import messages
@@ -77,12 +79,20 @@ def watch(request: ShopRequest, number: int, watch: int) -> HttpResponse:
         "one": one,
         "people": underway.people_of(one),
         "finish": _finish(request, one),
-        "to_see": underway.to_see_words(one),
+        **_length_to_see(one),
         "above": underway.above_allowed(one),
     }
     response = page(request, "shop/watch.html", form, **context)
     patch_cache_control(response, no_store=True)  # its countdown begins with the server's time
     return response
+
+
+def _length_to_see(one: underway.UnderWay) -> dict[str, Any]:
+    """Return what a hold’s page says of the length that shows the yardstick, and that length where it is longer."""
+    words, seconds = underway.to_see(one) or ("", 0.0)
+    minutes = ceil(seconds / 60)
+    longer = one.watch.planned_s < minutes * 60 <= forms.MOST_S
+    return {"to_see": words, "to_see_min": minutes if longer else None}
 
 
 def _finish(request: ShopRequest, one: underway.UnderWay) -> str:
@@ -139,7 +149,9 @@ def watch_reading(request: ShopRequest, number: int, watch: int, reading: int) -
 def watch_length(request: ShopRequest, number: int, watch: int) -> HttpResponse:
     """Change how long it is meant to run."""
     one = _find(request, number, watch)
-    initial = {"planned": forms.usual_typed(one.watch.planned_s)}
+    proposed = request.GET.get("min", "")
+    seconds = int(proposed) * 60.0 if re.fullmatch(r"[0-9]{1,5}", proposed) else one.watch.planned_s
+    initial = {"planned": forms.usual_typed(seconds)}
     form = forms.length_form(one.kind)(request.POST or None, access=request.access, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
