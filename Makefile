@@ -1,10 +1,11 @@
-# The work is done by the scripts in .ci/. HOST, PORT, DATABASE_URL and TAREBOOK_DEMO_PASSWORD come from the environment.
+# The work is done by the scripts in .ci/. HOST, PORT, HTTPS, DATABASE_URL and TAREBOOK_DEMO_PASSWORD come from the environment.
 
 .PHONY: help setup demo run check test test-postgres study lock
 
 help:
 	@echo "make demo           an invented workshop's year, on 127.0.0.1:8000"
 	@echo "make run            a book of your own, on 127.0.0.1:8000"
+	@echo "                    for phones: HTTPS=1 after it, or HOST=0.0.0.0 before it where http is enough"
 	@echo "make setup          .venv alone, for .venv/bin/python manage.py"
 	@echo "make check          style, types, templates, imports, migrations"
 	@echo "make test           every test, on SQLite"

@@ -1,8 +1,8 @@
 """Settings, read from the environment in this one place; what is not known is refused.
 
-SECRET_KEY, DEBUG (1 or 0), DATABASE_URL, ALLOWED_HOSTS (comma separated), TAREBOOK_HTTPS (1 or 0: the
-pages are served over https), TAREBOOK_ADDRESS (where people reach the pages, as labels bear it) and TAREBOOK_MEDIA
-(folder for photos).
+SECRET_KEY, DEBUG (1 or 0), DATABASE_URL, ALLOWED_HOSTS (comma separated), TAREBOOK_HTTPS (1 or 0: the pages are served
+over https), TAREBOOK_AUTHORITY (the certificate of the machine's own authority, where the server speaks https itself),
+TAREBOOK_ADDRESS (where people reach the pages, as labels bear it) and TAREBOOK_MEDIA (folder for photos).
 """
 
 import os
@@ -26,6 +26,9 @@ def _switch(name: str, default: str) -> bool:
 
 DEBUG = _switch("DEBUG", "0")
 HTTPS = _switch("TAREBOOK_HTTPS", "0")
+AUTHORITY = os.environ.get("TAREBOOK_AUTHORITY", "")  # its file; no front server stands before this one then
+if AUTHORITY and not HTTPS:
+    raise ImproperlyConfigured("TAREBOOK_AUTHORITY names an authority for https, but TAREBOOK_HTTPS is not 1.")
 TESTING = "pytest" in sys.modules
 
 # Commands that serve nobody may run without a key of their own; a server may not.
@@ -171,9 +174,16 @@ MEDIA_ROOT = Path(os.environ.get("TAREBOOK_MEDIA", BASE_DIR / (".cache/media" if
 SESSION_COOKIE_AGE = 12 * 3600  # a working day
 CSRF_COOKIE_HTTPONLY = True  # the script takes the token from the page
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
-SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
+if (
+    HTTPS
+):  # a browser lets no page without https replace a cookie of one with it: a later start without gets names of its own
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
+# An address with an authority of its own may be served without https another day: no browser is to remember that it
+# never is. Who speaks https itself knows it from the connection, and believes nobody who only says so.
+_IN_FRONT = HTTPS and not AUTHORITY
+SECURE_HSTS_SECONDS = 31_536_000 if _IN_FRONT else 0
 SECURE_SSL_REDIRECT = False  # the front server does it; it says so by this header
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if _IN_FRONT else None
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS] if HTTPS else []

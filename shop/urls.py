@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from shop.pages.views import beginning, home, signing
+from shop.pages.views import beginning, home, signing, trust
 
 workshop_patterns = [
     path("", include("shop.pages.urls")),
@@ -17,6 +17,8 @@ urlpatterns = [
     path("second-factor/", signing.second_factor, name="second-factor"),
     path("second-factor/check/", signing.second_factor_check, name="second-factor-check"),
     path("appearance/", home.appearance, name="appearance"),
+    path("trust/", trust.trust, name="trust"),
+    path("trust/tarebook-authority.crt", trust.certificate, name="trust-certificate"),
     path("set-up/", beginning.set_up, name="set-up"),
     path("c/<str:label>/", home.label, name="label"),
     path("C/<str:label>", home.label),  # as QR codes of labels have it: capitals make a smaller code

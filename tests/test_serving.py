@@ -1,10 +1,13 @@
 """The commands that serve a book, as processes of their own, from an empty folder to a page in the hand."""
 
+import hashlib
 import http.cookiejar
 import os
 import re
+import shutil
 import signal
 import socket
+import ssl
 import stat
 import subprocess
 import sys
@@ -17,9 +20,15 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+import zxingcpp
+from PIL import Image, ImageOps
+
+from shop.serving.certificates import certified
 
 ROOT = Path(__file__).resolve().parent.parent
 PATIENCE_S = 120  # a start fills a whole year and compiles every module once
+
+LIGHT = {"\u2588": ("upper", "lower"), "\u2580": ("upper",), "\u2584": ("lower",), " ": ()}
 
 pytestmark = pytest.mark.processes
 
@@ -30,12 +39,15 @@ def free_port() -> int:
 
 
 class Visitor:
-    """Someone with a browser that keeps cookies and runs no script."""
+    """Someone with a browser that keeps cookies and runs no script; over https it trusts `authority` alone."""
 
-    def __init__(self, address: str) -> None:
+    def __init__(self, address: str, authority: Path | None = None) -> None:
         self.address = address
         self.jar = http.cookiejar.CookieJar()
-        self.opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(self.jar))
+        handlers: list[urllib.request.BaseHandler] = [urllib.request.HTTPCookieProcessor(self.jar)]
+        if authority is not None:
+            handlers.append(urllib.request.HTTPSHandler(context=ssl.create_default_context(cafile=str(authority))))
+        self.opener = urllib.request.build_opener(*handlers)
 
     def get(self, path: str = "/") -> tuple[str, str]:
         """Return where the page was found in the end, and its text."""
@@ -63,25 +75,27 @@ def served(kind: str, folder: Path, **settings: str) -> Iterator[tuple[Visitor, 
     with console.open("wb") as out:
         server = subprocess.Popen([".ci/serve", kind], cwd=ROOT, env=environment, stdout=out, stderr=subprocess.STDOUT)
     try:
-        visitor = Visitor(f"http://127.0.0.1:{port}")
-        wait_for(visitor, server, console)
+        https = settings.get("HTTPS") == "1"
+        authority = folder / "book.sqlite3-authority.crt" if https else None
+        wait_for(port, server, console)
+        visitor = Visitor(f"{'https' if https else 'http'}://127.0.0.1:{port}", authority)
+        visitor.get()
         yield visitor, console.read_text()
     finally:
         server.send_signal(signal.SIGINT)
         server.wait(30)
 
 
-def wait_for(visitor: Visitor, server: subprocess.Popen[bytes], console: Path) -> None:
+def wait_for(port: int, server: subprocess.Popen[bytes], console: Path) -> None:
+    """Wait until somebody listens, who has then said all that is said before."""
     until = time.monotonic() + PATIENCE_S
     while True:
         try:
-            visitor.get()
-        except urllib.error.HTTPError as error:
-            pytest.fail(f"The first page answers {error.code}:\n{console.read_text()}")
+            socket.create_connection(("127.0.0.1", port), timeout=5).close()
         except OSError:
             assert server.poll() is None, console.read_text()
             assert time.monotonic() < until, console.read_text()
-            time.sleep(0.2)
+            time.sleep(0.1)
         else:
             return
 
@@ -100,7 +114,18 @@ def test_an_empty_book_asks_for_the_code_on_the_console_and_keeps_its_key(tmp_pa
     assert len(first.strip()) >= 50
 
 
-def test_the_invented_year_takes_the_printed_sign_ins_again_after_a_restart(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def year(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The book of an invented year, as the command fills it under a given password."""
+    folder = tmp_path_factory.mktemp("year")
+    with served("demo", folder, TAREBOOK_DEMO_PASSWORD="given-by-hand-1") as (visitor, _):
+        assert visitor.sign_in("owner", "given-by-hand-1").startswith("/w/")
+    assert not (folder / "book.sqlite3-password").exists()
+    return folder / "book.sqlite3"
+
+
+def test_the_invented_year_takes_the_printed_sign_ins_again_after_a_restart(tmp_path: Path, year: Path) -> None:
+    shutil.copy(year, tmp_path)
     counts = []
     passwords = []
     for _ in range(2):
@@ -122,9 +147,8 @@ def verified(folder: Path) -> str:
     return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=True).stdout
 
 
-def test_a_given_password_is_the_one_that_signs_in(tmp_path: Path) -> None:
-    with served("demo", tmp_path, TAREBOOK_DEMO_PASSWORD="given-by-hand-1"):
-        pass
+def test_a_given_password_is_the_one_that_signs_in(tmp_path: Path, year: Path) -> None:
+    shutil.copy(year, tmp_path)
     with served("demo", tmp_path, TAREBOOK_DEMO_PASSWORD="another-by-hand-2") as (visitor, _):
         assert Visitor(visitor.address).sign_in("owner", "another-by-hand-2").startswith("/w/")
     assert not (tmp_path / "book.sqlite3-password").exists()
@@ -142,3 +166,61 @@ def test_a_taken_port_is_named_before_anything_is_written(tmp_path: Path) -> Non
     assert answer.returncode == 1
     assert f"127.0.0.1:{environment['PORT']}" in answer.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_with_https_it_proves_itself_by_an_authority_that_it_hands_out_and_keeps(tmp_path: Path) -> None:
+    with served("run", tmp_path, HTTPS="1", HOST="127.0.0.1") as (visitor, said):
+        assert visitor.get()[0] == "/set-up/"
+        assert {cookie.name: cookie.secure for cookie in visitor.jar} == {"__Host-csrftoken": True}
+        first = taken(visitor)
+        digest = re.sub(r"[^0-9a-f]", "", hashlib.sha256(first).hexdigest())
+        assert digest in re.sub(r"[:\s]", "", said).lower()
+        with pytest.raises(urllib.error.URLError, match="certificate verify failed"):
+            Visitor(visitor.address, certificate_of_others(tmp_path)).get()
+        believes_no_front_server(visitor)
+    names = ("authority.key", "authority.crt", "https.key", "https.crt")
+    files = [tmp_path / f"book.sqlite3-{name}" for name in names]
+    assert {stat.S_IMODE(file.stat().st_mode) for file in files} == {0o600}
+    before = [file.read_bytes() for file in files]
+    with served("run", tmp_path, HTTPS="1", HOST="127.0.0.1") as (visitor, _):
+        assert taken(visitor) == first
+    assert [file.read_bytes() for file in files] == before
+    with served("run", tmp_path, HTTPS="1", HOST="127.0.0.1", ALLOWED_HOSTS="book.lan") as (visitor, _):
+        assert taken(visitor) == first
+    assert [was == file.read_bytes() for was, file in zip(before, files, strict=True)] == [True, True, False, False]
+    with served("run", tmp_path) as (visitor, said):  # without https another day: nobody is locked out
+        assert visitor.get()[0] == "/set-up/"
+        assert "Only this machine reaches that address, no phone." in said
+
+
+def taken(visitor: Visitor) -> bytes:
+    """Return the certificate that a visitor who has not signed in takes."""
+    with visitor.opener.open(f"{visitor.address}/trust/tarebook-authority.crt", timeout=30) as answer:
+        assert answer.headers["Content-Type"] == "application/x-x509-ca-cert"
+        return bytes(answer.read())
+
+
+def certificate_of_others(folder: Path) -> Path:
+    (folder / "others").mkdir()
+    return certified(str(folder / "others" / "book"), "others", ["127.0.0.1"]).authority
+
+
+def believes_no_front_server(visitor: Visitor) -> None:
+    """A header that says otherwise changes nothing, and no browser is told to come over https for ever."""
+    for said in ("http", "https"):
+        asked = urllib.request.Request(visitor.address, headers={"X-Forwarded-Proto": said})  # noqa: S310
+        with visitor.opener.open(asked, timeout=30) as answer:
+            assert answer.status == 200
+            assert "Strict-Transport-Security" not in answer.headers
+            assert "__Host-csrftoken" in answer.headers["Set-Cookie"]
+
+
+def test_served_to_the_net_it_prints_its_address_as_a_code(tmp_path: Path) -> None:
+    everywhere = {"HOST": "0.0.0.0", "TAREBOOK_ADDRESS": "http://book.lan:8000", "LANG": "C.UTF-8"}  # noqa: S104
+    with served("run", tmp_path, **everywhere) as (_, said):
+        rows = [line for line in said.splitlines() if line and set(line) <= set(LIGHT)]
+    dots = [[255 * (half in LIGHT[mark]) for mark in row] for row in rows for half in ("upper", "lower")]
+    picture = Image.new("L", (len(dots[0]), len(dots)))
+    picture.putdata([dot for line in dots for dot in line])
+    large = picture.resize((picture.width * 8, picture.height * 8), Image.Resampling.NEAREST)
+    assert [one.text for one in zxingcpp.read_barcodes(ImageOps.expand(large, 40, 255))] == ["http://book.lan:8000/"]

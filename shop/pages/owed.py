@@ -50,6 +50,7 @@ def owed(workshop: Workshop, *, is_owner: bool = True) -> list[Owed]:
 SET_UP = {
     "rules": ("units and basis are those proposed, nobody has looked at them", "Choose the units"),
     "scales": ("no scale is entered, so nothing can be weighed", "Enter a scale"),
+    "phone": ("nobody has looked at how a phone reaches these pages", "Reach them from a phone"),
     "cylinders": ("no cylinder is entered", "Enter the first cylinder"),
     "people": ("nobody else who works here is entered", "Add the people"),
 }

@@ -23,8 +23,9 @@ from inventory.models.access import OWNER
 from shop.models import Membership, User, Workshop
 
 CODE_LENGTH = 8
-STEPS = ("owner", "workshop", "rules", "scales", "cylinders", "people")
-NEEDED = ("rules", "scales", "cylinders")  # signing in leads back to these while they are neither done nor put off
+STEPS = ("owner", "workshop", "rules", "scales", "phone", "cylinders", "people")
+NEEDED = ("rules", "scales", "phone", "cylinders")
+"""Signing in leads back to these while they are neither done nor put off."""
 DONE, LATER, OPEN = "done", "later", "open"
 PROPOSED = {
     "none": {"gwp_basis": "AR4", "mass_unit": "kg", "pressure_unit": "bar", "temperature_unit": "C"},

@@ -75,6 +75,9 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
     assert "S1" in page.inner_text("main")
 
     page = return_to()
+    at(page, "From a phone")
+    assert "A phone cannot reach it" in page.inner_text("main")
+    press(page, "Use this machine alone")
     at(page, "Cylinders")
     press(page, "Later")
     at(page, "People")

@@ -51,7 +51,7 @@ def phone(browser: Browser) -> Iterator[Phone]:
 
 
 def set_up(hand: Hand, server: Server, story: Story) -> None:
-    """From the code on the console to the first scale; cylinders and people are left for later."""
+    """From the code on the console to the first scale; phone, cylinders and people are left for later."""
     code = re.search(r"asks for is (\S+)", server.book.manage("setup_code"))
     assert code
     hand.open("/")
@@ -72,6 +72,7 @@ def set_up(hand: Hand, server: Server, story: Story) -> None:
     hand.fill(story.scale)
     hand.press("Add the scale")
     hand.press("Go on")
+    hand.press("Later")
     hand.press("Later")
     hand.press("Later")
     hand.sees("Owed")

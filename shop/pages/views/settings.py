@@ -16,6 +16,7 @@ from shop.pages.forms.inside import RangesForm, ranges_said
 from shop.pages.forms.instruments import GaugeForm
 from shop.pages.forms.settings import CheckForm, FactsForm, ScaleForm
 from shop.pages.middleware import ShopRequest
+from shop.pages.reaching import reached
 from shop.people.instruments import enter_check
 from shop.visits.inputs import ranges_of
 
@@ -31,8 +32,15 @@ def settings(request: ShopRequest) -> HttpResponse:
         .prefetch_related("checks")
         .order_by("retired", "kind", "name"),
         "inside_ranges": ranges_said(request.workshop),
+        **reached(request),
     }
     return render(request, "shop/settings.html", context)
+
+
+@require_GET
+def phone(request: ShopRequest) -> HttpResponse:
+    """Show how phones reach these pages."""
+    return render(request, "shop/phone.html", reached(request))
 
 
 def _kept(request: ShopRequest, said: str) -> HttpResponse:

@@ -23,6 +23,7 @@ from shop.pages.answers import show_step
 from shop.pages.forms.account import RulesForm, WorkshopForm
 from shop.pages.forms.settings import ScaleForm
 from shop.pages.middleware import ShopRequest
+from shop.pages.reaching import reached
 from shop.people import setup
 
 PAGES = require_http_methods(["GET", "HEAD", "POST"])
@@ -93,6 +94,14 @@ def scales(request: ShopRequest) -> HttpResponse:
             messages.info(request, f"{made} is entered.")
         return see(request, "set-up-scales")
     return show_step(request, form, "scales", scales=list(book.scales.order_by("name")))
+
+
+@a_step
+def phone(request: ShopRequest) -> HttpResponse:
+    """Show how a phone reaches these pages, or say that none is used."""
+    if request.method == "POST":
+        return _go_on(request, "phone", setup.DONE)
+    return show_step(request, PlainForm(), "phone", **reached(request))
 
 
 @a_step

@@ -4,14 +4,12 @@ import base64
 import time
 from typing import Any
 
-import segno
 from django.contrib.auth import authenticate, logout
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
-from django.utils.safestring import SafeString
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
@@ -22,6 +20,7 @@ from inventory.pages.forms.act import page
 from shop.models import User
 from shop.pages.answers import let_in, to
 from shop.pages.forms.account import CodeForm, SignInForm
+from shop.pages.reaching import qr_code
 from shop.people import setup
 from shop.people.signing import person_called
 
@@ -121,7 +120,7 @@ def second_factor(request: Any) -> HttpResponse:
                 otp_login(request, device)
             return to("second-factor")
         form.add_error("code", "That code was not taken. Wait for the next one and enter it.")
-    shown = {} if confirmed else {"secret": _secret(device), "picture": _picture(device.config_url)}
+    shown = {} if confirmed else {"secret": _secret(device), "picture": qr_code(device.config_url)}
     return page(request, "shop/second_factor.html", form, confirmed=bool(confirmed), **shown)
 
 
@@ -129,9 +128,3 @@ def _secret(device: TOTPDevice) -> str:
     """Return the key as an authenticator takes it by hand: base 32 in groups of four."""
     text = base64.b32encode(device.bin_key).decode().rstrip("=")
     return " ".join(text[place : place + 4] for place in range(0, len(text), 4))
-
-
-def _picture(url: str) -> SafeString:
-    """Return the QR code of `url` as an SVG without any style attribute."""
-    code = segno.make(url, error="m", micro=False)
-    return SafeString(code.svg_inline(scale=4, border=4, dark="#000", light="#fff", omitsize=True, svgclass="qr"))

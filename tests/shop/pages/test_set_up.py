@@ -117,7 +117,8 @@ class TestSetUp:
         assert client.post(f"{HERE}scales/", SCALE_SAID).status_code == 303
         assert (workshop.book.scales.get().step_mg, workshop.book.scales.get().capacity_mg) == (5_000, 100_000_000)
         assert "S1" in client.get(f"{HERE}scales/").content.decode()
-        assert client.get("/set-up/").headers["Location"] == f"{HERE}cylinders/"
+        assert client.get("/set-up/").headers["Location"] == f"{HERE}phone/"
+        assert client.post(f"{HERE}phone/").headers["Location"] == f"{HERE}cylinders/"
         assert client.post(f"{HERE}cylinders/").headers["Location"] == f"{HERE}people/"
         assert client.post(f"{HERE}people/").headers["Location"] == "/w/port-ellery/"
         assert resumed(client) == "/w/port-ellery/"
@@ -128,12 +129,15 @@ class TestSetUp:
         client.post(f"{HERE}rules/", UNITS_SAID)
         assert resumed(sign_in_again()) == f"{HERE}scales/"
         client.post(f"{HERE}scales/", SCALE_SAID)
+        assert resumed(sign_in_again()) == f"{HERE}phone/"
+        client.post(f"{HERE}phone/")
         assert resumed(sign_in_again()) == f"{HERE}cylinders/"
 
     def test_is_over_when_scales_and_a_first_cylinder_stand(self, client):
         workshop = opened(client)
         client.post(f"{HERE}rules/", UNITS_SAID)
         client.post(f"{HERE}scales/", SCALE_SAID)
+        client.post(f"{HERE}phone/")
         with transaction.atomic():
             account = ledger.open_account(workshop.book, "cylinder", "C-1")
             facts = {"kind": "refillable", "refrigerant": "R-134a", "grade": "virgin", "tare_mg": 6_200_000}
@@ -145,11 +149,11 @@ class TestSetUp:
 
     def test_what_is_put_off_is_on_the_list_of_the_owner_with_a_link_to_its_step(self, client, make_user):
         workshop = opened(client, address="", height="")
-        for step in ("rules", "scales", "cylinders", "people"):
+        for step in ("rules", "scales", "phone", "cylinders", "people"):
             assert client.post(f"{HERE}{step}/", {"later": "1"}).status_code == 303
         assert resumed(client) == "/w/port-ellery/"
         text = client.get("/w/port-ellery/").content.decode()
-        for step in ("rules", "scales", "cylinders", "people"):
+        for step in ("rules", "scales", "phone", "cylinders", "people"):
             assert f'href="{HERE}{step}/"' in text
             assert client.get(f"{HERE}{step}/").status_code == 200
         assert "The address is not entered" in text
