@@ -11,15 +11,17 @@ from inventory.gases.rows import rows
 
 @dataclass(frozen=True)
 class Caution:
-    """One caution: its id, its sentence and the steps or pages where it is shown."""
+    """One caution: its id, its heading, its sentence and the steps or pages where it is shown."""
 
     id: str
+    heading: str
     sentence: str
     places: frozenset[str]
 
 
 CAUTIONS = {
-    row["id"]: Caution(row["id"], row["sentence"], frozenset(row["places"].split())) for row in rows("cautions.csv")
+    row["id"]: Caution(row["id"], row["heading"], row["sentence"], frozenset(row["places"].split()))
+    for row in rows("cautions.csv")
 }
 PLACES = frozenset(place for one in CAUTIONS.values() for place in one.places)
 

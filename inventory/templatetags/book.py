@@ -9,12 +9,11 @@ from django.core.exceptions import DisallowedHost
 from django.http import HttpRequest
 from django.utils.safestring import SafeString
 
-from inventory.gases.cautions import cautions_for
 from inventory.measure import displays
 from inventory.measure.atmosphere import SEA_LEVEL_PA
 from inventory.measure.figures import figure, mass_number, show_mass, show_pressure, show_temperature
 from inventory.output.days import NOT_ENTERED, clock, day, day_said, ends, when
-from inventory.pages import comeback
+from inventory.pages import cautions, comeback
 from inventory.pages.panels import panels_of
 
 register = template.Library()
@@ -87,10 +86,22 @@ def said(value: object) -> object:
     return NOT_ENTERED if value in (None, "") else value
 
 
-@register.inclusion_tag("_cautions.html")
-def show_cautions(*places: str) -> dict[str, object]:
-    """Show the cautions of the steps or pages named."""
-    return {"cautions": cautions_for(*places)}
+@register.inclusion_tag("_cautions_above.html", takes_context=True)
+def cautions_above(context: Mapping[str, Any]) -> dict[str, object]:
+    """Show where the act begins the headings of the page's `cautions`, and one line that opens for those read."""
+    return {"standing": _standing_of(context)}
+
+
+@register.inclusion_tag("_cautions_full.html", takes_context=True)
+def cautions_full(context: Mapping[str, Any]) -> dict[str, object]:
+    """Show before the button the page's unread `cautions` in full, with the button that folds them."""
+    return {"standing": _standing_of(context), "request": context["request"]}
+
+
+def _standing_of(context: Mapping[str, Any]) -> cautions.Standing | None:
+    """Return how the page's cautions stand; None where it has none."""
+    found = context.get("cautions")
+    return cautions.standing_of(context["request"], found, context.get("cautions_of", "")) if found else None
 
 
 @register.filter

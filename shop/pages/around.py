@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from inventory.book.refusals import LedgerError
-from inventory.gases.cautions import Caution, cautions_for
+from inventory.gases.cautions import cautions_for
 from inventory.models import Entry
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.photos import photo_fields, taken_in
@@ -25,10 +25,13 @@ def around(visit: Visit, kind: StepKind) -> dict[str, Any]:
         places.append("part-recovered")
     if visit.vehicle.refrigerant == "R-744":
         places.append("r-744")
-    cautions = cautions_for(*places)
-    if kind.name == "circuit opened" and (words := wait_first(visit)):
-        cautions.append(Caution("wait-first", words, frozenset()))
-    return {"visit": visit, "kind": kind, "cautions": cautions}
+    return {
+        "visit": visit,
+        "kind": kind,
+        "cautions": cautions_for(*places),
+        "cautions_of": visit.context,
+        "wait_first": wait_first(visit) if kind.name == "circuit opened" else "",
+    }
 
 
 def photos_late(form: BookForm) -> Callable[[Entry], str]:

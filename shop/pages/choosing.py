@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.gases.catalogue import MIXED
+from inventory.gases.cautions import cautions_for
 from inventory.models import Cylinder
 from inventory.pages import comeback
 from inventory.pages.links import WITH_GAS, WITHOUT_GAS, Link
@@ -55,6 +56,8 @@ def of_targets(request: ShopRequest, visit: Visit, gas: FromVehicle, rooms: Sequ
         "rooms": sorted((room for room in rooms if not room.refusal), key=order),
         "others": [NoRoom(room, _way_out(request, room, here, today)) for room in refused],
         "bring_in": _receive(request, bring_in),
+        "cautions": cautions_for("recovery"),
+        "cautions_of": visit.context,
     }
 
 

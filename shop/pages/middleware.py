@@ -12,7 +12,7 @@ from django.utils.cache import patch_vary_headers
 
 from inventory.models import Book
 from inventory.models.access import OWNER, TECHNICIAN, Access
-from inventory.pages import comeback
+from inventory.pages import cautions, comeback
 from inventory.pages.access import BookRequest
 from inventory.shelf.queries import on_the_scale
 from shop.models import Membership, Workshop
@@ -67,7 +67,7 @@ class WorkshopMiddleware:
             owners=partial(_owners, shop),
         )
         timezone.activate(ZoneInfo(shop.zone))
-        if (there := comeback.leave(request)) is not None:
+        if (there := cautions.take(request) or comeback.leave(request)) is not None:
             return there
         comeback.restore(request)
         return None

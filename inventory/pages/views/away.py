@@ -7,6 +7,7 @@ from inventory.acts import away, onscale, partners
 from inventory.acts.away import Dispatch
 from inventory.book.draft import Content
 from inventory.causes import CAUSES
+from inventory.gases.cautions import cautions_for
 from inventory.measure.displays import in_book
 from inventory.models import Consignment, Entry, Partner
 from inventory.models.access import Access
@@ -30,7 +31,8 @@ def send_away(request: BookRequest) -> HttpResponse:
     if request.GET and form.is_valid():
         return see(request, "cylinder-send", int(form.cleaned_data["cylinder"]))
     status = 422 if form.is_bound and form.errors else 200
-    return render(request, "inventory/send_away.html", {"form": form}, status=status)
+    context = {"form": form, "cautions": cautions_for("send-away")}
+    return render(request, "inventory/send_away.html", context, status=status)
 
 
 @writer_page
@@ -78,7 +80,8 @@ def accept(request: BookRequest, seq: int) -> HttpResponse:
         )
         return see(request, "entry", seq)
     sent_mg = sum(int(one.mass_mg) for one in found.entry.movements.filter(target=found.partner.account_id))
-    return page(request, "inventory/accept.html", form, consignment=found, sent_mg=sent_mg)
+    cautions = cautions_for("consignment")
+    return page(request, "inventory/accept.html", form, consignment=found, sent_mg=sent_mg, cautions=cautions)
 
 
 @writer_page

@@ -84,6 +84,7 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
         "tares": Tare.objects.filter(cylinder=found).order_by("-since", "-id"),
         "paper": paper_sentence(int(bought.mass_mg), bought.u_mg, found.paper_mass_mg, unit) if bought else "",
         "cautions": content_cautions(code) if content else [],
+        "cautions_of": f"cylinder:{number}",
         "parts": measured_parts(found.account) if content and code == catalogue.MIXED else {},
         "table": AccountLines(found.account, request=request),
         "lines_files": links.address(request.access, "entries", query={"account": number}),

@@ -111,6 +111,7 @@ def _leg(
             "room": room,
             "gas": gas,
             "cautions": cautions_for(*places),
+            "cautions_of": visit.context,
             "estimate": estimate(visit, cylinder) if charging else "",
             "hose": hose_words(cylinder, units_of(request.workshop)) if charging else "",
             "in_doubt": charge_in_doubt(visit, cylinder) if charging else "",

@@ -118,6 +118,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         "air": air_said(one.steps.all()),
         "inside": inside_of(one.vehicle, request.workshop),
         "cautions": _visit_cautions(one),
+        "cautions_of": one.context,
         "states": Visit.STATES[:3],
     }
     return with_under_way(request, "shop/visit.html", context, one)

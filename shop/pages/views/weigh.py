@@ -72,7 +72,7 @@ def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
     return run(
         request,
         form,
-        ActPage(submit=way.submit),
+        ActPage(submit=way.submit, places=("weigh",)),
         understood=way.understood,
         write=way.write,
         to=lambda _: ("visit", way.visit.number) if way.visit else ("cylinder-weigh", number),
