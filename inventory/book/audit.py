@@ -222,6 +222,7 @@ class _Reading:
                     row.step_mg,
                     self.scales[row.scale_id],
                     row.typed,
+                    *([row.raw] if row.raw else []),
                 ]
                 for row in weighings
             ],

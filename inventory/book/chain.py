@@ -73,6 +73,7 @@ def _weighing_facts(row: Weighing) -> list[object]:
         int(row.step_mg),
         row.scale.number,
         row.typed,
+        *((row.raw,) if row.raw else ()),  # lines of scales that were read by eye have the digest they always had
     ]
 
 

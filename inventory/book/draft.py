@@ -60,6 +60,7 @@ class Reading:
     u_mg: int
     scale: Scale
     typed: str
+    raw: str = ""
 
     @property
     def net_mg(self) -> int:

@@ -37,6 +37,7 @@ class Gross:
     gross_mg: int
     typed: str
     restarted: bool = False
+    raw: str = ""  # what the scale sent by wire, where it did
 
     @property
     def account(self) -> Account:
@@ -298,5 +299,6 @@ def read(draft: Draft, gross: Gross, role: str) -> None:
             u_mg=round(reading_u_g(gross) * 1000),
             scale=gross.scale,
             typed=gross.typed[:60],
+            raw=gross.raw,
         )
     )

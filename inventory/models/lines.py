@@ -127,6 +127,7 @@ class Weighing(models.Model):
     step_mg = models.PositiveBigIntegerField()
     scale = models.ForeignKey(Scale, models.PROTECT, related_name="weighings")
     typed = models.CharField(max_length=60)
+    raw = models.CharField(max_length=160, blank=True, default="")  # what a scale sent by wire, see measure.wire
 
     objects = OfLines["Weighing"].as_manager()
 

@@ -17,7 +17,7 @@ from inventory.pages.access import BookRequest
 from inventory.shelf.queries import on_the_scale
 from shop.models import Membership, Workshop
 
-PERMISSIONS = "serial=(self), camera=(), geolocation=()"
+PERMISSIONS = "bluetooth=(self), hid=(self), camera=(), geolocation=()"
 
 
 class ShopRequest(BookRequest):

@@ -94,6 +94,7 @@ class QuantityWidget(forms.Widget):
             what=self.field.what,
             absolute=self.field.known.get("default_reference") == "absolute",
             scale=self.field.from_scale,
+            raw=typed.raw if self.field.from_scale else "",
         )
         return context
 

@@ -22,6 +22,7 @@ class Sent:
     below: bool = False
     reading: str = ""
     sure: str = ""
+    raw: str = ""  # what a scale sent by wire
 
     @classmethod
     def of(cls, data: Mapping[str, Any], name: str) -> "Sent":
@@ -30,11 +31,12 @@ class Sent:
         def part(end: str) -> str:
             return str(data.get(f"{name}{end}", "") or "")
 
-        return cls(part(""), part("_unit"), part("_oz"), bool(part("_below")), part("_reading"), part("_sure"))
+        said = part("_reading"), part("_sure"), part("_raw")
+        return cls(part(""), part("_unit"), part("_oz"), bool(part("_below")), *said)
 
     def named(self, name: str) -> dict[str, str]:
         """Return what was typed as it comes in under `name`, so that an address can carry it to another page."""
-        parts = {name: self.text, f"{name}_unit": self.unit, f"{name}_oz": self.ounces}
+        parts = {name: self.text, f"{name}_unit": self.unit, f"{name}_oz": self.ounces, f"{name}_raw": self.raw}
         return {part: value for part, value in parts.items() if value}
 
     @property

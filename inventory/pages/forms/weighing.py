@@ -12,12 +12,13 @@ from django import forms
 
 from inventory.book import emptymass, ledger, weighing
 from inventory.book.weighing import Gross
+from inventory.measure import wire
 from inventory.measure.masses import Mass
 from inventory.models import Book, Cylinder, Scale
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField
 from inventory.pages.fields.sent import Choice
-from inventory.pages.forms.slips import as_typed, ask, refuse, slip_choices
+from inventory.pages.forms.slips import as_typed, ask, refuse, sent_of, slip_choices
 from inventory.shelf import queries
 from inventory.shelf.plausible import Expected, Judge
 
@@ -95,7 +96,8 @@ def reading_of(
         return None
     shown_mg = scale.step.read(mass)
     restarted = bool(form.cleaned_data.get("restarted"))
-    gross = Gross(cylinder, scale, mass.mg if shown_mg is None else shown_mg, as_typed(form, name), restarted)
+    read_mg = mass.mg if shown_mg is None else shown_mg
+    gross = Gross(cylinder, scale, read_mg, as_typed(form, name), restarted, _sent_by_wire(form, name, mass))
     access: Access | None = getattr(form, "access", None)
     unit = access.mass_unit if access else "kg"
     if (held_mg := _held_without_tare(gross, expected)) is not None:
@@ -124,6 +126,12 @@ def reading_of(
         question = f"{judge.apart(gross.gross_mg)} Was it {listed(slips)}?" if slips else None
     asked = question is not None and ask(form, name, question, possible=possible, likely=usual)
     return gross if in_doubt or not asked else None
+
+
+def _sent_by_wire(form: forms.Form, name: str, mass: Mass) -> str:
+    """Return the record of the scale that sent this reading; empty where a person typed or changed it."""
+    record = sent_of(form, name).raw
+    return record if wire.says(record, mass) else ""
 
 
 def _held_without_tare(gross: Gross, expected: Expected) -> int | None:

@@ -7,6 +7,7 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
+from inventory.book import audit
 from inventory.models import Entry, Movement, Weighing
 from tests.answers import confirm
 
@@ -217,3 +218,16 @@ def test_a_reader_and_a_stranger_do_not_weigh(
         assert reader_client.get(HOME + path).status_code == 403
         assert stranger_client.get(HOME + path).status_code == 404
     assert reader_client.post(f"{HOME}cylinders/{cylinder.account.number}/weigh/", {}).status_code == 403
+
+
+@pytest.mark.parametrize(("gross", "kept"), [("13.480 kg", True), ("13.48 kg", True), ("13.485 kg", False)])
+def test_what_a_scale_sent_is_kept_and_sealed_while_it_says_the_reading(
+    gross: str, kept: bool, weigh: Callable[..., Any], cylinder: Any, scale: Any, technician_client: Client
+) -> None:
+    record = "usb 74 53 -3 13480 0403fda834"
+    assert weigh(cylinder, gross, scale, gross_raw=record).status_code == 303
+    written = Weighing.objects.get()
+    assert written.raw == (record if kept else "")
+    assert not list(audit.faults(cylinder.account.book))
+    page = technician_client.get(f"{HOME}lines/{written.entry.seq}/").content.decode()
+    assert (record in page) is kept
