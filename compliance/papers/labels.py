@@ -28,7 +28,7 @@ MOST_LABELS = 60
 def cylinder_labels(workshop: Workshop, about: str, *, today: date) -> Paper:
     """Return a sheet of labels; `about` is such as ``cylinders:7,8,9``, the numbers of their accounts."""
     shelved = on_the_shelf(workshop, _numbers(about))
-    wording, origin = wording_of(workshop), _origin()
+    wording, where = wording_of(workshop), origin()
     rules = sorted({one.limit.source for one in shelved if one.limit})
     return Paper(
         kind=LABELS,
@@ -36,7 +36,7 @@ def cylinder_labels(workshop: Workshop, about: str, *, today: date) -> Paper:
         about=about,
         issuer=issuer_of(workshop),
         blocks=(
-            *(_label(one, wording, label_address(origin, one.cylinder.label), today) for one in shelved),
+            *(_label(one, wording, label_address(where, one.cylinder.label), today) for one in shelved),
             Words(
                 "",
                 (
@@ -68,7 +68,7 @@ def _numbers(about: str) -> list[int]:
     return numbers
 
 
-def _origin() -> str:
+def origin() -> str:
     """Return where the pages are reached; labels bear it."""
     if settings.ADDRESS:
         return str(settings.ADDRESS)

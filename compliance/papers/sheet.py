@@ -16,7 +16,8 @@ from django.conf import settings
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
-from compliance.papers.paper import Block, Label, Paper, Picture, Stamp, Table, name_of
+from compliance.papers.labels import origin
+from compliance.papers.paper import LABELS, Block, Label, Paper, Picture, Stamp, Table, name_of
 
 QUIET_MODULES = 4  # white modules around a QR code
 MODULE_MM = 0.6  # the least that a phone reads from greasy paper
@@ -71,6 +72,11 @@ def as_html(paper: Paper, stamp: Stamp | None, code: str) -> str:
         "blocks": [one for one in map(shown, paper.blocks) if one.name != "label" or not is_label(paper)],
     }
     return render_to_string("compliance/sheet.html", context)
+
+
+def address_on(paper: Paper) -> str:
+    """Return where the codes on a sheet lead, such as ``https://book.lan``; empty where they lead nowhere."""
+    return origin() if paper.kind == LABELS else str(settings.ADDRESS)
 
 
 def as_pdf(paper: Paper, stamp: Stamp | None, code: str) -> bytes:

@@ -15,10 +15,14 @@ LARGEST_FILE = 5_000_000
 
 
 class IssueForm(PlainForm):
-    """The button that issues what the page shows: the key that keeps it from counting twice, and what was shown."""
+    """The button that issues what the page shows: the key that keeps it from counting twice, and what was shown.
+
+    `address` is the one that no phone reaches, once the person has said that the paper is to bear it.
+    """
 
     key = forms.UUIDField(widget=forms.HiddenInput, error_messages={"required": LOST_KEY, "invalid": LOST_KEY})
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
+    address = forms.CharField(widget=forms.HiddenInput, required=False)
 
     def show_again(self, key: UUID, seen: str) -> None:
         """Keep the errors, and give the page a new key for what it shows now."""

@@ -18,10 +18,11 @@ from compliance.pages.addresses import issue_address, record_address
 from compliance.pages.forms.documents import IssueForm, LabelsForm, about_of
 from compliance.pages.handing import handed_out
 from compliance.pages.tables.documents import DocumentFilter, DocumentTable, documents_of, state_of
-from compliance.papers.paper import KINDS, NothingToIssue, Paper
-from compliance.papers.sheet import shown
+from compliance.papers.paper import KINDS, LABELS, NothingToIssue, Paper
+from compliance.papers.sheet import address_on, shown
 from inventory.book.refusals import LedgerError
 from inventory.measure.codes import digest_of
+from inventory.measure.reach import stays_here
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.tables.table import export
@@ -115,6 +116,9 @@ def _issue(request: ShopRequest, form: IssueForm, kind: str, about: str, paper: 
     if changed and not before:
         form.add_error(None, CHANGED)
         return None
+    address = address_on(paper)
+    if not before and address and stays_here(address) and form.cleaned_data["address"] != address:
+        return _ask_about_address(request, form, kind, address)
     try:
         made = issue(request.workshop, kind, about, by=request.member.user, key=key, now=timezone.now())
     except (NothingToIssue, LedgerError) as error:
@@ -123,6 +127,13 @@ def _issue(request: ShopRequest, form: IssueForm, kind: str, about: str, paper: 
     words = f"Already issued as no. {made.number}, once." if before else f"Issued as no. {made.number}."
     messages.info(request, f"{words} {CHANGED_SINCE}" if changed else words)
     return see(request, "document", made.number)
+
+
+def _ask_about_address(request: ShopRequest, form: IssueForm, kind: str, address: str) -> HttpResponse:
+    """Ask whether a paper is to bear an address that no phone reaches; nothing is written yet."""
+    kept = {**form.cleaned_data, "address": address}
+    context = {"kind": kind, "address": address, "is_labels": kind == LABELS, "kept": kept.items()}
+    return render(request, "compliance/document_address.html", context)
 
 
 def _mark(paper: Paper) -> str:

@@ -15,6 +15,7 @@ from inventory.book.draft import Content
 from inventory.gases import catalogue, filling
 from inventory.gases.cautions import Caution, cautions_for
 from inventory.measure.codes import label_address
+from inventory.measure.reach import stays_here
 from inventory.models import Cylinder, Entry, Movement, Tare
 from inventory.models.access import Access
 from inventory.output.masses import Weighed, cylinder_level, mass_over_time
@@ -180,8 +181,12 @@ def _air_check(cylinder: Cylinder, content: Content, access: Access) -> str:
 
 @require_GET
 def label(request: BookRequest, number: int) -> HttpResponse:
-    """Show a cylinder's label, made to be printed and stuck on."""
+    """Show a cylinder's label, made to be printed and stuck on; asked first is for an address that no phone reaches."""
     found = cylinder_of(request, number)
+    address = label_origin(request)
+    if stays_here(address) and request.GET.get("address") != address:
+        asked = {"cylinder": found, "address": address, "phone": links.address(request.access, "phone")}
+        return render(request, "inventory/cylinder_label_address.html", asked)
     content = content_of(found.account)
     code = content[0] if content else found.refrigerant
     context = {
@@ -209,7 +214,12 @@ def label_code(request: BookRequest, number: int) -> HttpResponse:
 
 def label_text(request: BookRequest, cylinder: Cylinder) -> str:
     """Return what the code says: the page of the cylinder, where people reach it."""
-    return label_address(settings.ADDRESS or request.build_absolute_uri("/"), cylinder.label)
+    return label_address(label_origin(request), cylinder.label)
+
+
+def label_origin(request: BookRequest) -> str:
+    """Return where people reach the pages."""
+    return str(settings.ADDRESS or request.build_absolute_uri("/")).rstrip("/")
 
 
 def content_cautions(code: str) -> list[Caution]:

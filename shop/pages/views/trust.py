@@ -3,7 +3,7 @@
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.views.decorators.cache import never_cache
+from django.views.decorators.cache import cache_control, never_cache
 from django.views.decorators.http import require_safe
 
 from shop.pages.reaching import authority, reached
@@ -21,7 +21,7 @@ def trust(request: HttpRequest) -> HttpResponse:
     return render(request, "shop/trust.html", reached(request))
 
 
-@never_cache
+@cache_control(no_cache=True)  # not "no-store": a phone stores it before it offers to install it
 @require_safe
 @login_not_required
 def certificate(request: HttpRequest) -> HttpResponse:

@@ -223,3 +223,41 @@ def test_the_list_asks_as_few_queries_for_many_documents(owner_client, issued):
     for number in range(2, 6):
         issued(f"visit:{number}")
     assert queries() == few
+
+
+HERE_ALONE = "http://127.0.0.1:8000"
+
+
+def test_a_paper_whose_address_no_phone_reaches_is_asked_about_and_then_issued(owner_client, year, settings):
+    settings.ADDRESS = HERE_ALONE
+    sent = hidden(owner_client.get(issue_at()))
+    asked = owner_client.post(issue_at(), sent)
+    assert asked.status_code == 200
+    assert f"No phone reaches this address {HERE_ALONE}" in text_of(asked)
+    assert f'href="/w/{SLUG}/settings/phone/"' in asked.content.decode()
+    assert not Document.objects.exists()
+    known = dict(re.findall(r'<input type="hidden" name="(key|seen|address)" value="([^"]*)"', asked.content.decode()))
+    assert known == {**sent, "address": HERE_ALONE}
+    settings.ADDRESS = "http://localhost:8000"  # not the one that was asked about
+    assert owner_client.post(issue_at(), known).status_code == 200
+    assert not Document.objects.exists()
+    settings.ADDRESS = HERE_ALONE
+    assert owner_client.post(issue_at(), known)["Location"] == reverse("document", args=[SLUG, 1])
+    assert owner_client.post(issue_at(), sent)["Location"] == reverse("document", args=[SLUG, 1])  # issued already
+    assert Document.objects.count() == 1
+
+
+def test_an_address_that_phones_reach_is_not_asked_about(owner_client, year, settings):
+    settings.ADDRESS = "http://192.168.1.20:8000"
+    assert press(owner_client, issue_at())["Location"] == reverse("document", args=[SLUG, 1])
+
+
+def test_labels_are_asked_about_by_the_address_that_they_bear(owner_client, cylinder, settings):
+    at = issue_at("cylinder labels", f"cylinders:{cylinder.account.number}")
+    settings.ALLOWED_HOSTS = ["localhost", "testserver"]
+    asked = press(owner_client, at)
+    assert "No phone reaches this address http://localhost" in text_of(asked)
+    assert "stuck on again" in text_of(asked)
+    assert not Document.objects.exists()
+    settings.ADDRESS = "https://book.lan"
+    assert press(owner_client, at).status_code == 303

@@ -378,3 +378,19 @@ def test_the_code_of_a_label_reads_as_its_address_in_capitals(technician_client:
     width_mm = float(picture.content.split(b'width="')[1].split(b"mm")[0])
     assert width_mm / modules >= 0.6
     assert technician_client.get(f"/C/{cylinder.label}")["Location"].endswith(f"/cylinders/{cylinder.account.number}/")
+
+
+def test_a_label_whose_address_no_phone_reaches_is_asked_about_before_it_is_shown(
+    technician_client: Client, cylinder: Cylinder, settings: Any
+) -> None:
+    at = f"{BASE}/cylinders/{cylinder.account.number}/label/"
+    settings.ADDRESS = "http://127.0.0.1:8000"
+    asked = technician_client.get(at)
+    assert "No phone reaches this address" in words(asked)
+    assert "code.svg" not in asked.content.decode()
+    assert 'href="/w/port-ellery/settings/phone/"' in asked.content.decode()
+    assert "code.svg" not in technician_client.get(at, {"address": "http://localhost"}).content.decode()
+    shown = technician_client.get(at, {"address": "http://127.0.0.1:8000"})
+    assert shown.context["text"] == f"HTTP://127.0.0.1:8000/C/{cylinder.label}"
+    settings.ADDRESS = "http://192.168.1.20:8000"
+    assert "code.svg" in technician_client.get(at).content.decode()
