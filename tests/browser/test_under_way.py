@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 from playwright.sync_api import Page, expect
 
-from .conftest import HOME, Server, next_page, press
+from .conftest import HOME, Server, next_page, press, until
 from .test_every_page import _faults
 
 COUNT_SAYINGS = """() => {
@@ -14,6 +14,15 @@ COUNT_SAYINGS = """() => {
   new MutationObserver(() => { if (said.textContent) window.sayings.push(said.textContent); })
     .observe(said, { childList: true, characterData: true, subtree: true });
 }"""
+
+
+KEEP_LOCKS = """window.locks = [];
+const request = navigator.wakeLock.request.bind(navigator.wakeLock);
+navigator.wakeLock.request = async (kind) => {
+  const lock = await request(kind);
+  window.locks.push(lock);
+  return lock;
+};"""
 
 
 def start_a_hold(page: Page, server: Server) -> str:
@@ -43,12 +52,18 @@ def test_a_hold_runs_by_the_servers_clock_and_says_once_that_it_is_time(
     visitor: Callable[..., Page], server: Server
 ) -> None:
     phone, other = visitor(server, width=360), visitor(server, width=360, name="technician")
+    phone.add_init_script(KEEP_LOCKS)
     phone.clock.install(time=datetime(2001, 1, 1, tzinfo=UTC))
     there = start_a_hold(phone, server)
     assert 840 < left_s(phone) <= 900
     assert "left: Pressure hold, KLM 4821" in phone.title()
     assert phone.get_by_text("The screen stays on while this page is looked at.").is_visible()
     assert _faults(phone, (360, 320)) == []
+
+    phone.evaluate("window.locks.at(-1).release()")  # as when the page goes out of sight
+    awake = phone.evaluate("window.locks.length")
+    phone.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    until(phone, f"window.locks.length === {awake + 1} && !window.locks.at(-1).released")
 
     phone.evaluate(COUNT_SAYINGS)
     phone.clock.run_for("10:00")
