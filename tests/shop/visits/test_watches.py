@@ -6,8 +6,9 @@ running   start(kind="pressure-hold", **fields): start the clock of `visit` thro
 import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from threading import Barrier, Thread
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -28,6 +29,7 @@ from tests.shop.visits.looking import Make
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
 HOLD = WATCH_BY_NAME["pressure hold"]
+READ = {"pressure": {"text": "149", "unit": "psig", "si": 1e6, "echo": "149 psi gauge"}}
 
 
 @pytest.fixture
@@ -182,9 +184,8 @@ def test_a_reading_before_the_start_and_one_too_many_are_refused(
     assert early.status_code == 422
     assert "That is before it was started" in words(early)
     for second in range(1, MOST_READINGS):
-        data = {"pressure": {"text": "149", "unit": "psi", "si": 1e6, "echo": "149 psi"}}
         moment = now + timedelta(seconds=second)
-        watching.add_reading(watch, key=uuid4(), by=technician.handle, taken_at=moment, data=data)
+        watching.add_reading(watch, key=uuid4(), by=technician.handle, taken_at=moment, data=READ)
     full = read(watch, "149")
     assert full.status_code == 422
     assert "as many as a step takes" in words(full)
@@ -420,9 +421,8 @@ def test_many_under_way_are_read_by_as_many_queries_as_one(
     one = queries()
     for number in range(5):
         other = arrive(make_vehicle(f"W{number}"), state="runs")
-        reading = {"pressure": {"text": "1", "unit": "bar", "si": 2e5, "echo": "1 bar"}}
         watching.start(
-            other, HOLD, key=uuid4(), by=technician.handle, started_at=now, planned_s=60.0, data={}, reading=reading
+            other, HOLD, key=uuid4(), by=technician.handle, started_at=now, planned_s=60.0, data={}, reading=READ
         )
     assert queries() == one == 2
 
@@ -475,3 +475,41 @@ def test_what_a_person_started_is_handed_out_with_their_data(
     assert [(one["visit"], one["kind"], one["started"]) for one in found] == [
         (watch.visit.number, "pressure hold", True)
     ]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_telephones_that_press_at_once_start_one_and_lose_no_reading(
+    visit: Visit, technician: Any, now: datetime
+) -> None:
+    together, said = Barrier(3), []
+
+    def press(act: Callable[[UUID], Any]) -> None:
+        connection.ensure_connection()
+        together.wait()
+        try:
+            said.append(act(uuid4()))
+        except Refused as error:
+            said.append(str(error))
+        finally:
+            connection.close()
+
+    def at_once(act: Callable[[UUID], Any]) -> list[Any]:
+        said.clear()
+        hands = [Thread(target=press, args=(act,)) for _ in range(3)]
+        for hand in hands:
+            hand.start()
+        for hand in hands:
+            hand.join()
+        return list(said)
+
+    def start(key: UUID) -> Watch:
+        return watching.start(
+            visit, HOLD, key=key, by=technician.handle, started_at=now, planned_s=60.0, data={}, reading=READ
+        )
+
+    started = at_once(start)
+    watch = Watch.objects.get()
+    assert [one for one in started if isinstance(one, Watch)] == [watch]
+    later = now + timedelta(minutes=1)
+    at_once(lambda key: watching.add_reading(watch, key=key, by=technician.handle, taken_at=later, data=READ))
+    assert watch.readings.count() == 4
