@@ -3,7 +3,7 @@
 A provider is a function of the workshop and the day that returns what is owed, in the order in which it is to be shown.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -12,13 +12,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.book.differences import one_way, open_differences
-from inventory.models import Cylinder, Gauge, Scale
+from inventory.models import Cylinder, Scale
 from inventory.output.days import ends
 from shop.models import Certification, Workshop
+from shop.people.instruments import SOON, Due, due_for_check
 from shop.people.setup import DONE, steps_of
 from shop.visits.log import open_points, unfinished
 
-SOON = timedelta(days=30)
 CERTIFICATES_SOON = timedelta(days=60)
 MOST_VISITS = 20
 
@@ -132,21 +132,28 @@ def _cylinders(workshop: Workshop, today: date) -> list[Owed]:
 
 
 def _instruments(workshop: Workshop, today: date) -> list[Owed]:
-    soon = {"book": workshop.book, "retired": False, "calibrated_until__lte": today + SOON}
-    scales = [(f"Scale {one}", one.calibrated_until, "scale-check", one.number) for one in Scale.objects.filter(**soon)]
-    gauges = [
-        (f"{one.kind.capitalize()} {one}", one.calibrated_until, "gauge-check", one.pk)
-        for one in Gauge.objects.filter(**soon)
-    ]
+    """Return what is due to be checked: those past their check in one line, those soon past it in another."""
+    due = due_for_check(workshop.book, today)
+    past, soon = [one for one in due if one.until < today], [one for one in due if one.until >= today]
     return [
-        Owed(
-            f"{name}: its check {ends(until, today)}.",
-            reverse(page, args=[workshop.slug, key]),
-            f"Enter the check of {name}",
-            writes=True,
-        )
-        for name, until, page, key in (*scales, *gauges)
+        *_to_check(workshop, past, today, "past their check"),
+        *_to_check(workshop, soon, today, "whose check runs out soon"),
     ]
+
+
+def _to_check(workshop: Workshop, due: Sequence[Due], today: date, words: str) -> list[Owed]:
+    if len(due) > 1:
+        named = ", ".join(str(one.instrument) for one in due)
+        page = reverse("instrument-checks", args=[workshop.slug])
+        return [Owed(f"{len(due)} instruments {words}: {named}.", page, "Enter their checks", writes=True)]
+    return [_one_to_check(workshop, one, today) for one in due]
+
+
+def _one_to_check(workshop: Workshop, due: Due, today: date) -> Owed:
+    one = due.instrument
+    page, key = ("scale-check", one.number) if isinstance(one, Scale) else ("gauge-check", one.pk)
+    href = reverse(page, args=[workshop.slug, key])
+    return Owed(f"{due.name}: its check {ends(due.until, today)}.", href, f"Enter the check of {due.name}", writes=True)
 
 
 def _certificates(workshop: Workshop, today: date) -> list[Owed]:

@@ -78,6 +78,7 @@ urlpatterns = [
     path("settings/scales/<int:number>/", settings.scale, name="scale"),
     path("settings/scales/<int:number>/check/", settings.scale_check, name="scale-check"),
     path("settings/instruments/<int:pk>/check/", settings.gauge_check, name="gauge-check"),
+    path("settings/checks/", settings.checks, name="instrument-checks"),
     path("settings/instruments/new/", settings.gauge, name="gauge-new"),
     path("settings/instruments/<int:pk>/", settings.gauge, name="gauge"),
     path("set-up/workshop/", setup.workshop, name="set-up-workshop"),

@@ -1,13 +1,51 @@
 """Checks of scales, gauges and other instruments, as their papers say."""
 
-from datetime import date
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
 
 from django.db import transaction
 
-from inventory.models import Gauge, Scale
+from inventory.models import Book, Gauge, Scale
 from shop.models import InstrumentCheck
 
 LONGEST_YEARS = 10  # common practice, no source: no paper of a check promises as much
+
+SOON = timedelta(days=30)
+
+
+@dataclass(frozen=True)
+class Due:
+    """An instrument whose check has run out or soon will; `key` names it in a form."""
+
+    instrument: Scale | Gauge
+    until: date
+
+    @property
+    def key(self) -> str:
+        return f"{'scale' if isinstance(self.instrument, Scale) else 'gauge'}-{self.instrument.pk}"
+
+    @property
+    def name(self) -> str:
+        kind = "scale" if isinstance(self.instrument, Scale) else self.instrument.kind
+        return f"{kind.capitalize()} {self.instrument}"
+
+
+def due_for_check(book: Book, today: date) -> list[Due]:
+    """Return the instruments in use whose check has run out or does so soon, the longest past first."""
+    soon = {"book": book, "retired": False, "calibrated_until__lte": today + SOON}
+    rows: list[Scale | Gauge] = [*Scale.objects.filter(**soon), *Gauge.objects.filter(**soon)]
+    found = [Due(one, one.calibrated_until) for one in rows if one.calibrated_until is not None]
+    return sorted(found, key=lambda one: one.until)
+
+
+def enter_checks(
+    instruments: Iterable[Scale | Gauge], *, checked_on: date, until: date, by: str, paper: str, actor: str
+) -> int:
+    """Write one check of several instruments, of all or of none; return of how many."""
+    with transaction.atomic():
+        facts = {"checked_on": checked_on, "until": until}
+        return len([enter_check(one, **facts, by=by, paper=paper, actor=actor) for one in instruments])
 
 
 def enter_check(

@@ -11,6 +11,7 @@ from compliance.findings.decisions import records_words
 from compliance.models import Finding
 from compliance.pages.addresses import record_address
 from compliance.pages.forms.findings import DecisionForm, FindingFilter
+from compliance.pages.grouped import groups_of
 from compliance.pages.tables.findings import FindingTable
 from compliance.rules.all import rules_of
 from compliance.rules.rule import MEMORY
@@ -22,15 +23,24 @@ from inventory.shelf.listing import names_of
 from shop.models import Workshop
 from shop.pages.middleware import ShopRequest
 
+GROUPED_BY = {"state", "text", "first", "last", "again", "rule"}  # what an address may ask of the groups
+
 
 @require_GET
 def findings(request: ShopRequest) -> HttpResponseBase:
-    """The findings of the workshop, what is owed first shown alone; judged again if anything has changed."""
+    """The findings of the workshop by rule, or as a table; judged again if anything has changed.
+
+    What is met, and what is asked for by rule, sort or leaf, is shown as the table.
+    """
     judging.refresh(request.workshop, anyway="again" in request.GET)
     chosen = FindingFilter(request)
     rows = chosen.narrow(decisions.with_decisions(Finding.objects.filter(workshop=request.workshop)))
     table = FindingTable(rows, request=request, filter=chosen, workshop=request.workshop)
-    return export(request, table, "findings") or render(request, "compliance/findings.html", {"table": table})
+    by_rule = "rule" in chosen.chosen or chosen.chosen.get("state") in ("any", Finding.MET)
+    as_groups = request.GET.keys() <= GROUPED_BY and not by_rule
+    groups = groups_of(request.workshop, rows.order_by("-day", "-pk")) if as_groups else []
+    context = {"table": table, "groups": groups}
+    return export(request, table, "findings") or render(request, "compliance/findings.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -1,5 +1,6 @@
 """Forms of the settings: the workshop, its rules and units, its scales, the checks of instruments."""
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -13,13 +14,14 @@ from inventory.measure.masses import read_mass
 from inventory.measure.typed import QuantityError
 from inventory.measure.uncertainty import oiml_limit
 from inventory.models import Book, Scale
+from inventory.output.days import ends
 from inventory.pages.fields.quantity import MassField, PercentField, StepField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice, mg_of, text, typed_of
 from shop.pages.forms.account import WorkshopForm
 from shop.pages.forms.instruments import EnteredForm
-from shop.people.instruments import LONGEST_YEARS
+from shop.people.instruments import LONGEST_YEARS, Due
 
 DEFAULT_SPAN = "0.1"
 AS_KEPT = ("name", "serial", "accuracy_class", "calibrated_until", "retired")
@@ -194,3 +196,22 @@ class CheckForm(PlainForm):
             elif until.year - checked_on.year > LONGEST_YEARS:
                 self.add_error("until", f"No check holds for more than {LONGEST_YEARS} years. Look at the year.")
         return cleaned
+
+
+class ManyChecksForm(CheckForm):
+    """That several instruments were checked together: chosen are those past their check, any may be left out."""
+
+    which = forms.MultipleChoiceField(
+        label="Which were checked",
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Take out those that were not, or that have another paper.",
+        error_messages={"required": "Choose at least one."},
+    )
+    field_order = ("which",)
+
+    def __init__(self, *args: Any, due: Sequence[Due], today: date, **options: Any) -> None:
+        past = [one.key for one in due if one.until < today] or [one.key for one in due]
+        super().__init__(*args, initial={"which": past}, **options)
+        which = self.fields["which"]
+        assert isinstance(which, forms.MultipleChoiceField)  # noqa: S101 - for the type
+        which.choices = [(one.key, f"{one.name}: {ends(one.until, today)}") for one in due]

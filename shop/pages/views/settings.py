@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.book import ledger
@@ -14,10 +15,10 @@ from inventory.pages.forms.act import PlainForm, page, see
 from shop.pages.forms.account import RulesForm
 from shop.pages.forms.inside import RangesForm, ranges_said
 from shop.pages.forms.instruments import GaugeForm
-from shop.pages.forms.settings import CheckForm, FactsForm, ScaleForm
+from shop.pages.forms.settings import CheckForm, FactsForm, ManyChecksForm, ScaleForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.reaching import reached
-from shop.people.instruments import enter_check
+from shop.people.instruments import due_for_check, enter_check, enter_checks
 from shop.visits.inputs import ranges_of
 
 EDITS = require_http_methods(["GET", "HEAD", "POST"])
@@ -142,6 +143,22 @@ def gauge_check(request: ShopRequest, pk: int) -> HttpResponse:
     """Enter that another instrument was checked."""
     one = get_object_or_404(Gauge, book=request.book, pk=pk)
     return _check(request, one, one.kind.capitalize())
+
+
+@EDITS
+@writer_required
+def checks(request: ShopRequest) -> HttpResponse:
+    """Enter one check of several instruments that are due, in one transaction."""
+    today = timezone.localdate()
+    due = due_for_check(request.book, today)
+    form = ManyChecksForm(request.POST or None, access=request.access, due=due, today=today)
+    if request.method == "POST" and form.is_valid():
+        facts = dict(form.cleaned_data)
+        which = facts.pop("which")
+        many = enter_checks([one.instrument for one in due if one.key in which], **facts, actor=request.access.actor)
+        return _kept(request, f"{many} checked until {facts['until'].isoformat()}.")
+    lead = "" if due else "No instrument is past its check, and none soon will be."
+    return page(request, "shop/settings_form.html", form, title="Checks of instruments", lead=lead)
 
 
 def _check(request: ShopRequest, one: Scale | Gauge, kind: str) -> HttpResponse:

@@ -129,7 +129,9 @@ def test_the_check_of_an_instrument_leads_a_technician_to_a_form_and_a_reader_no
 ) -> None:
     today = timezone.localdate(timezone=THERE)
     scale = make_scale("S7", calibrated_until=today + timedelta(days=5))
-    gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", calibrated_until=today)
+    gauge = Gauge.objects.create(
+        book=book, name="G1", kind="pressure gauge", calibrated_until=today - timedelta(days=1)
+    )
     text = page(technician_client)
     for address in (f"settings/scales/{scale.number}/check/", f"settings/instruments/{gauge.pk}/check/"):
         address = f"/w/port-ellery/{address}"

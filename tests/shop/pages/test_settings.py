@@ -193,3 +193,27 @@ def test_a_wrong_check_is_a_sentence(
     assert words in answer.content.decode()
     assert 'value="W 118"' in answer.content.decode()
     assert not InstrumentCheck.objects.exists()
+
+
+def test_several_instruments_past_their_check_are_one_line_and_one_form(
+    technician_client: Client, make_scale: Any, book: Any, workshop: Any, clock: Any
+) -> None:
+    clock(datetime(2026, 3, 5, 9, tzinfo=UTC))
+    ran_out = date(2026, 2, 24)
+    scales = [make_scale(name, calibrated_until=ran_out) for name in ("S1", "S2", "S3")]
+    gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", calibrated_until=ran_out)
+    text = technician_client.get("/w/port-ellery/").content.decode()
+    assert "4 instruments past their check: S1, S2, S3, G1." in text
+    form = technician_client.get(f"{HERE}checks/").context["form"]
+    assert len(form.initial["which"]) == 4
+    left_out = f"scale-{scales[2].pk}"
+    chosen = [key for key in form.initial["which"] if key != left_out]
+    assert technician_client.post(f"{HERE}checks/", {**CHECK, "which": ["scale-999"]}).status_code == 422
+    assert technician_client.post(f"{HERE}checks/", CHECK).status_code == 422
+    assert not InstrumentCheck.objects.exists()
+    assert technician_client.post(f"{HERE}checks/", {**CHECK, "which": chosen}).status_code == 303
+    assert InstrumentCheck.objects.count() == 3
+    for one in (*scales, gauge):
+        one.refresh_from_db()
+    assert [one.calibrated_until > ran_out for one in (*scales, gauge)] == [True, True, False, True]
+    assert "Scale S3: its check ran out 9 days ago" in technician_client.get("/w/port-ellery/").content.decode()
