@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from shop.pages.views import beginning, home, signing, trust
+from shop.pages.views import beginning, home, sharing, signing, trust
 
 workshop_patterns = [
     path("", include("shop.pages.urls")),
@@ -16,6 +16,7 @@ urlpatterns = [
     path("sign-out/", signing.sign_out, name="sign-out"),
     path("second-factor/", signing.second_factor, name="second-factor"),
     path("second-factor/check/", signing.second_factor_check, name="second-factor-check"),
+    path("pin/", sharing.pin, name="pin"),
     path("appearance/", home.appearance, name="appearance"),
     path("trust/", trust.trust, name="trust"),
     path("trust/tarebook-authority.crt", trust.certificate, name="trust-certificate"),

@@ -34,6 +34,7 @@ class Access:
     atmosphere_words: str = ""
     jurisdiction: str = ""
     mass_unit: str = "kg"
+    owner_by_pin: bool = False  # an owner who may do a technician's work until the password is given
     other_books: Callable[[], Sequence[Book]] = no_other_books
     owners: Callable[[], Sequence[str]] = tuple
 

@@ -3,10 +3,12 @@
 from collections.abc import Callable
 from functools import wraps
 from typing import Concatenate, ParamSpec, TypeVar, cast
+from urllib.parse import urlencode
 
+from django.conf import settings
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import get_object_or_404, resolve_url
 from django.views.decorators.http import require_http_methods
 from django_htmx.middleware import HtmxDetails
 
@@ -44,11 +46,21 @@ def owner_required(view: View[R, P]) -> View[R, P]:
 
     @wraps(view)
     def guarded(request: R, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        if request.access.owner_by_pin:
+            return ask_for_password(request)
         if not request.access.is_owner:
             raise PermissionDenied("Only the owner of the workshop may do this.")
         return view(request, *args, **kwargs)
 
     return cast(View[R, P], guarded)
+
+
+def ask_for_password(request: HttpRequest) -> HttpResponse:
+    """Lead somebody who came by a PIN to the sign-in in full, and from there back to the page."""
+    back = request.get_full_path() if request.method == "GET" else "/"
+    return HttpResponseRedirect(
+        f"{resolve_url(settings.LOGIN_URL)}?{urlencode({'other': '1', 'next': back})}", status=303
+    )
 
 
 def writer_page(view: View[R, P]) -> View[R, P]:

@@ -21,6 +21,8 @@ class User(AbstractUser):
 
     handle = models.CharField(max_length=16, unique=True, default=new_handle, editable=False)
     display_name = models.CharField(max_length=120, blank=True)
+    pin = models.CharField(max_length=128, blank=True, default="", editable=False)  # hashed; see shop.people.hands
+    pin_tries = models.PositiveSmallIntegerField(default=0, editable=False)
 
     def __str__(self) -> str:
         return self.display_name or self.username

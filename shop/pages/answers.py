@@ -15,7 +15,7 @@ from inventory.book.refusals import LedgerError
 from inventory.pages.forms.act import BookForm, PlainForm, page
 from shop.models import User, Workshop
 from shop.pages.middleware import ShopRequest
-from shop.people import setup
+from shop.people import hands, setup
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -27,8 +27,17 @@ def to(name: str, *args: object) -> HttpResponse:
 
 def let_in(request: HttpRequest, person: User) -> None:
     """Begin the person's session and note when it ends."""
+    here = request.session.get(hands.HERE, {})  # another person's session would take it along
     login(request, person, backend=BACKEND)
+    hands.signed_in_here(request.session, person, here)
     request.session["ends"] = time.time() + settings.SESSION_COOKIE_AGE
+
+
+def hand_to(request: HttpRequest, person: User) -> None:
+    """Go on as another person who gave a PIN; the session ends when it would have ended."""
+    here, ends = request.session[hands.HERE], request.session.get("ends", 0)
+    login(request, person, backend=BACKEND)
+    request.session.update({hands.HERE: here, hands.BY_PIN: True, "ends": ends})
 
 
 def data_file(data: dict[str, object], name: str) -> HttpResponse:

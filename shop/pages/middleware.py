@@ -16,6 +16,7 @@ from inventory.pages import cautions, comeback
 from inventory.pages.access import BookRequest
 from inventory.shelf.queries import on_the_scale
 from shop.models import Membership, Workshop
+from shop.people import hands
 
 PERMISSIONS = "bluetooth=(self), hid=(self), camera=(), geolocation=()"
 
@@ -52,10 +53,12 @@ class WorkshopMiddleware:
             raise Http404("No such workshop here.")
         shop, air = member.workshop, member.workshop.air
         request.member, request.workshop, request.book = member, shop, shop.book
+        owner_by_pin = member.role == OWNER and bool(request.session.get(hands.BY_PIN))
         request.access = Access(
             book=shop.book,
             slug=shop.slug,
-            role=member.role,
+            role=TECHNICIAN if owner_by_pin else member.role,
+            owner_by_pin=owner_by_pin,
             actor=request.user.handle,
             atmosphere_pa=air.pressure_pa,
             atmosphere_low_pa=air.low_pa,

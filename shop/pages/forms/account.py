@@ -1,7 +1,7 @@
 """Forms of the pages outside any workshop: signing in, the second factor, the first set-up, how it looks."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -62,6 +62,37 @@ class CodeForm(PlainForm):
         if not re.fullmatch(r"[0-9]{6}", digits):
             raise ValidationError("The code has six digits. Enter those that are shown now.")
         return digits
+
+
+class PinForm(PlainForm):
+    """A person's own PIN; empty takes it off."""
+
+    pin = forms.CharField(
+        label="PIN",
+        required=False,
+        help_text="Four to eight digits. Left empty, you have none and nobody goes on as you.",
+        widget=forms.PasswordInput(attrs={"autocomplete": "off", "inputmode": "numeric"}),
+    )
+
+
+class TakeOverForm(PlainForm):
+    """Who takes the phone over, and the PIN of that person."""
+
+    person = forms.ChoiceField(
+        label="Who writes now", widget=forms.RadioSelect, error_messages={"required": "Choose who writes now."}
+    )
+    pin = forms.CharField(
+        label="PIN",
+        widget=forms.PasswordInput(attrs={"autocomplete": "off", "inputmode": "numeric"}),
+        error_messages={"required": "Enter your PIN."},
+    )
+
+    def __init__(self, *args: Any, people: Sequence[User], **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.people = {one.handle: one for one in people}
+        set_choices(self, "person", [(handle, str(one)) for handle, one in self.people.items()])
+        if len(people) == 1:
+            self.initial["person"] = people[0].handle
 
 
 class OwnerForm(PlainForm):

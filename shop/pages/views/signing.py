@@ -16,12 +16,13 @@ from django.views.decorators.http import require_http_methods
 from django_otp import login as otp_login
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
+from inventory.pages.access import ask_for_password
 from inventory.pages.forms.act import page
 from shop.models import User
 from shop.pages.answers import let_in, to
 from shop.pages.forms.account import CodeForm, SignInForm
 from shop.pages.reaching import qr_code
-from shop.people import setup
+from shop.people import hands, setup
 from shop.people.signing import person_called
 
 HALF_WAY_S = 300  # how long a password stays good while the second factor is awaited
@@ -36,7 +37,8 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     if setup.is_first_run():
         return to("set-up")
     following = _following(request)
-    if request.user.is_authenticated and request.method == "GET":
+    other = "other" in request.GET  # on a shared phone, or to do what a PIN does not open
+    if request.user.is_authenticated and request.method == "GET" and not other:
         return HttpResponseRedirect(following)
     form = SignInForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -50,7 +52,8 @@ def sign_in(request: HttpRequest) -> HttpResponse:
             let_in(request, person)
             return HttpResponseRedirect(following, status=303)
         form.add_error(None, "That name and password do not belong together. Enter both again.")
-    return page(request, "shop/sign_in.html", form, next=following)
+    by_pin = request.user.is_authenticated and bool(request.session.get(hands.BY_PIN))
+    return page(request, "shop/sign_in.html", form, next=following, by_pin=by_pin)
 
 
 def _following(request: HttpRequest) -> str:
@@ -104,6 +107,8 @@ def _accepting(person: User, code: str) -> TOTPDevice | None:
 @require_http_methods(["GET", "HEAD", "POST"])
 def second_factor(request: Any) -> HttpResponse:
     """Show the second factor of the person: set it up with a code, or take it off with one."""
+    if request.session.get(hands.BY_PIN):
+        return ask_for_password(request)
     confirmed = TOTPDevice.objects.filter(user=request.user, confirmed=True).first()
     device = (
         confirmed

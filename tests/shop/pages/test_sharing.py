@@ -1,0 +1,127 @@
+"""A phone that several people share: a PIN changes who writes, and what it does not open."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from inventory.models import Entry
+from shop.models import User
+from shop.people import hands
+from tests.answers import confirm
+
+HOME = "/w/port-ellery/"
+PASSWORD = "four unrelated words"
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def phone(client: Client, workshop: Any, owner: Any, technician: Any) -> Client:
+    """A phone on which the owner signed in, then the technician; both have a PIN."""
+    for person, pin in ((owner, "5093"), (technician, "2847")):
+        person.set_password(PASSWORD)
+        person.save()
+        hands.set_pin(person, pin)
+    for person in (owner, technician):
+        sign_in(client, person)
+    return client
+
+
+def sign_in(phone: Client, person: User) -> None:
+    answer = phone.post("/sign-in/?other=1", {"username": person.username, "password": PASSWORD})
+    assert answer.status_code == 303
+
+
+def take_over(phone: Client, person: User, pin: str, following: str = "") -> Any:
+    return phone.post(f"{HOME}who-writes/", {"person": person.handle, "pin": pin, "next": following})
+
+
+def writes_now(phone: Client) -> str:
+    return str(phone.get(f"{HOME}cylinders/").context["user"])
+
+
+def test_a_pin_changes_who_writes_and_leads_back_to_the_page(phone: Client, owner: Any, technician: Any) -> None:
+    assert writes_now(phone) == str(technician)
+    assert take_over(phone, owner, "5093", f"{HOME}cylinders/").headers["Location"] == f"{HOME}cylinders/"
+    assert writes_now(phone) == str(owner)
+    assert take_over(phone, technician, "2847").status_code == 303
+    assert writes_now(phone) == str(technician)
+
+
+def test_the_line_says_who(phone: Client, owner: Any, cylinder: Any, scale: Any) -> None:
+    take_over(phone, owner, "5093")
+    sent = {"gross": "11.2", "gross_unit": "kg", "scale": str(scale.number)}
+    assert confirm(phone, f"{HOME}cylinders/{cylinder.account.number}/weigh/", sent).status_code == 303
+    assert Entry.objects.order_by("seq").last().actor == owner.handle
+
+
+def test_a_wrong_pin_changes_nothing_and_five_ask_for_the_password(phone: Client, owner: Any, technician: Any) -> None:
+    for _ in range(hands.MOST_TRIES):
+        assert take_over(phone, owner, "1111").status_code == 422
+    assert take_over(phone, owner, "5093").status_code == 422
+    assert writes_now(phone) == str(technician)
+    assert str(owner) not in phone.get(f"{HOME}who-writes/").content.decode().split("Who writes now", 1)[1]
+    sign_in(phone, owner)
+    take_over(phone, technician, "2847")
+    assert take_over(phone, owner, "5093").status_code == 303
+
+
+def test_only_who_signed_in_here_today_may_take_over(
+    phone: Client, owner: Any, technician: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    elsewhere = Client()
+    sign_in(elsewhere, technician)
+    assert take_over(elsewhere, owner, "5093").status_code == 422
+    tomorrow = timezone.now() + timedelta(days=1)
+    monkeypatch.setattr(timezone, "now", lambda: tomorrow)
+    assert take_over(phone, owner, "5093").status_code in (302, 422)  # the session may be over by then as well
+    assert not phone.session.get(hands.BY_PIN)
+
+
+@pytest.mark.parametrize("change", ["password", "left", "barred", "no pin", "signed out"])
+def test_what_ends_a_way_in_by_pin(change: str, phone: Client, owner: Any, technician: Any) -> None:
+    if change == "password":
+        owner.set_password("another four words here")
+        owner.save()
+    elif change == "left":
+        owner.memberships.update(active=False)
+    elif change == "barred":
+        User.objects.filter(pk=owner.pk).update(is_active=False)
+    elif change == "no pin":
+        hands.set_pin(owner, "")
+    else:
+        phone.post("/sign-out/")
+        sign_in(phone, technician)
+    assert take_over(phone, owner, "5093").status_code == 422
+
+
+@pytest.mark.parametrize("path", [f"{HOME}settings/workshop/", f"{HOME}people/new/", "/second-factor/", "/pin/"])
+def test_what_an_owner_alone_does_asks_for_the_password(path: str, phone: Client, owner: Any) -> None:
+    take_over(phone, owner, "5093")
+    answer = phone.get(path)
+    assert answer.status_code == 303
+    assert answer.headers["Location"].startswith("/sign-in/?other=1")
+    assert "You came by a PIN" in phone.get(answer.headers["Location"]).content.decode()
+    sign_in(phone, owner)
+    assert phone.get(path).status_code == 200
+
+
+@pytest.mark.parametrize("pin", ["123", "123456789", "12a4", "7777", "3456", "9876"])
+def test_a_pin_that_is_tried_first_is_refused(pin: str, owner_client: Client, owner: Any) -> None:
+    answer = owner_client.post("/pin/", {"pin": pin})
+    assert answer.status_code == 422
+    assert not User.objects.get(pk=owner.pk).pin
+
+
+def test_a_pin_is_kept_hashed_and_taken_off(owner_client: Client, owner: Any) -> None:
+    assert owner_client.post("/pin/", {"pin": "5093"}).status_code == 303
+    assert "5093" not in User.objects.get(pk=owner.pk).pin
+    owner_client.post("/pin/", {"pin": ""})
+    assert User.objects.get(pk=owner.pk).pin == ""
+
+
+def test_a_strange_address_is_not_followed(phone: Client, owner: Any) -> None:
+    assert take_over(phone, owner, "5093", "https://elsewhere.example/").headers["Location"] == HOME
