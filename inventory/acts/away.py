@@ -70,7 +70,7 @@ def accept(consignment: Consignment, *, accepted_mg: int, oil_mg: int | None, on
     """Note beside a consignment what the receiver's paper says; nothing is posted."""
     consignment.accepted_mg, consignment.accepted_oil_mg = accepted_mg, oil_mg
     consignment.accepted_on, consignment.paper_number = on, paper or consignment.paper_number
-    consignment.save(update_fields=["accepted_mg", "accepted_oil_mg", "accepted_on", "paper_number"])
+    consignment.save(update_fields=["accepted_mg", "accepted_oil_mg", "accepted_on", "paper_number", "paper_likeness"])
     return consignment
 
 

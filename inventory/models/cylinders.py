@@ -58,6 +58,7 @@ class Cylinder(models.Model):
     machine_limit_mg = models.PositiveBigIntegerField(null=True, blank=True)
     recycles = models.BooleanField(default=False)  # the machine is recorded as recycling this refrigerant
     paper_number = models.CharField(max_length=60, blank=True)
+    paper_likeness = LikenessField(of="paper_number")
     paper_mass_mg = models.PositiveBigIntegerField(null=True, blank=True)
     label = models.CharField(max_length=6, unique=True, default=label_code, editable=False)
 

@@ -50,6 +50,14 @@ def written_in(column: str, said: str) -> Q:
     return Q(**{f"{column}__contains": key}) if key else Q(pk__in=())
 
 
+def words_in(column: str, said: str) -> Q:
+    """Return the rows whose likeness in `column` holds each word of `said`, in any order; none where nothing counts."""
+    found = Q()
+    for word in {key for word in said.split() if (key := likeness(word))}:
+        found &= Q(**{f"{column}__contains": word})
+    return found or Q(pk__in=())
+
+
 def fill(model: Any, *names: str) -> None:
     """Write the likeness fields `names` of all rows of a model, for a migration."""
     fields = [model._meta.get_field(name) for name in names]

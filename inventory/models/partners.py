@@ -39,6 +39,8 @@ class Consignment(models.Model):
     partner = models.ForeignKey(Partner, models.PROTECT, related_name="consignments")
     cylinder = models.ForeignKey(Cylinder, models.PROTECT, related_name="consignments")
     paper_number = models.CharField(max_length=60, blank=True)
+    number_likeness = LikenessField(of="number")
+    paper_likeness = LikenessField(of="paper_number")
     accepted_mg = models.PositiveBigIntegerField(null=True, blank=True)
     accepted_oil_mg = models.PositiveBigIntegerField(null=True, blank=True)
     accepted_on = models.DateField(null=True, blank=True)

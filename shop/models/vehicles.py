@@ -14,7 +14,9 @@ class Customer(models.Model):
 
     workshop = models.ForeignKey(Workshop, models.PROTECT, related_name="customers")
     name = models.CharField(max_length=120)
+    likeness = LikenessField(of="name")
     phone = models.CharField(max_length=60, blank=True)
+    phone_likeness = LikenessField(of="phone")
     email = models.EmailField(blank=True)
     note = models.TextField(blank=True)
     removed_at = models.DateTimeField(null=True, blank=True)
@@ -36,6 +38,7 @@ class Vehicle(models.Model):
     vin = models.CharField(max_length=17, blank=True)
     vin_likeness = LikenessField(of="vin")
     make_model = models.CharField(max_length=120, blank=True)
+    make_model_likeness = LikenessField(of="make_model")
     vehicle_class = models.CharField(max_length=20, default="car", choices=[(c, c) for c in CLASSES])
     first_registered = models.DateField(null=True, blank=True)
     refrigerant = models.CharField(max_length=20, blank=True)  # what the system is built or converted for

@@ -80,6 +80,17 @@ def of_sources(request: ShopRequest, visit: Visit, sources: Sequence[Source]) ->
     }
 
 
+def not_here(request: ShopRequest, number: str) -> str:
+    """Return why a cylinder of the book cannot be chosen at all; empty where none was."""
+    asked = Cylinder.objects.filter(account__book=request.book, account__number=number) if number.isdecimal() else None
+    one = asked.first() if asked is not None else None
+    if one is None:
+        return ""
+    if one.is_gone:
+        return f"{one} is {one.state}, and does not stand here."
+    return f"{one} cannot serve here: {'cans hold no recovered gas' if one.kind == one.CANS else 'it is empty'}."
+
+
 def _receive(request: ShopRequest, known: dict[str, str]) -> str:
     return f"{reverse('cylinder-receive', args=[request.access.slug])}?{urlencode(known)}"
 

@@ -18,7 +18,7 @@ from inventory.shelf.queries import on_the_scale
 from shop.models import Membership, Workshop
 from shop.people import hands
 
-PERMISSIONS = "bluetooth=(self), hid=(self), camera=(), geolocation=()"
+PERMISSIONS = "bluetooth=(self), hid=(self), camera=(self), geolocation=()"
 
 
 class ShopRequest(BookRequest):

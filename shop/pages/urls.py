@@ -90,4 +90,5 @@ urlpatterns = [
     path("set-up/cylinders/", setup.cylinders, name="set-up-cylinders"),
     path("set-up/people/", setup.people, name="set-up-people"),
     path("search/", search.search, name="search"),
+    path("scanned/", search.scanned, name="scanned"),
 ]

@@ -35,7 +35,7 @@ def change_vehicle(vehicle: Vehicle, **facts: Any) -> None:
         refuse_second(vehicle.account.book, facts.get("registration", ""), facts.get("vin", ""), vehicle)
         for name, value in facts.items():
             setattr(vehicle, name, value)
-        vehicle.save(update_fields=[*facts, *COLUMNS.values()])
+        vehicle.save(update_fields=[*facts, *COLUMNS.values(), "make_model_likeness"])
         Account.objects.filter(pk=vehicle.account_id).update(label=vehicle.registration)
 
 

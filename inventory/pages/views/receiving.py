@@ -26,7 +26,7 @@ from inventory.shelf import origins
 from inventory.shelf.origins import Way
 from inventory.shelf.sentences import paper_sentence
 
-KNOWN_BEFORE = ("refrigerant", "grade")
+KNOWN_BEFORE = ("refrigerant", "grade", "serial")
 """What a link that leads here fills in."""
 
 

@@ -18,6 +18,7 @@ from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import see
 from inventory.pages.forms.weighing import scales_of
 from inventory.pages.running import ActPage, already_written, run
+from inventory.pages.scanning import chosen_by_scan
 from inventory.shelf.queries import contents
 from shop.models import Visit
 from shop.pages import choosing
@@ -43,6 +44,7 @@ from shop.visits.scale import second_reading
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @writer_required
+@chosen_by_scan("target")
 def visit_recover(request: ShopRequest, number: int) -> HttpResponse:
     """Choose where the gas goes, seeing the room of each cylinder; then enter the leg."""
     visit = find_visit(request, number)
@@ -54,12 +56,14 @@ def visit_recover(request: ShopRequest, number: int) -> HttpResponse:
     happened = bool(request.GET.get("happened") or request.POST.get("happened"))
     if room is None or (room.refusal and not happened and already_written(request) is None):
         context = choosing.of_targets(request, visit, gas, rooms) | {"refused": room}
+        context["not_here"] = choosing.not_here(request, asked) if room is None else ""
         return render(request, "shop/visit_recover.html", context, status=422 if room is not None else 200)
     return _leg(request, visit, "recovery", room.cylinder, gas=gas, room=room, happened=bool(room.refusal))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @writer_required
+@chosen_by_scan("source")
 def visit_charge(request: ShopRequest, number: int) -> HttpResponse:
     """Choose the cylinder that the gas is drawn from; then enter the leg."""
     visit = find_visit(request, number)
@@ -69,7 +73,8 @@ def visit_charge(request: ShopRequest, number: int) -> HttpResponse:
     asked = request.GET.get("source", "")
     cylinder = next((one[0] for one in sources if str(one[0].account.number) == asked), None)
     if cylinder is None:
-        return render(request, "shop/visit_charge.html", choosing.of_sources(request, visit, sources))
+        context = choosing.of_sources(request, visit, sources) | {"not_here": choosing.not_here(request, asked)}
+        return render(request, "shop/visit_charge.html", context)
     return _leg(request, visit, "charge", cylinder)
 
 

@@ -1,63 +1,40 @@
-"""The search box: straight to the one thing that fits, else a list."""
+"""The Find box: straight to the one thing that is meant, else a list; and what a camera has read."""
 
-from collections.abc import Iterable
-
-from django.http import HttpResponse, HttpResponseRedirect
+from django.http import HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
-from inventory.models import Cylinder, Entry
-from inventory.models.likeness import exactly, written_in
-from inventory.pages.links import Link
-from shop.models import Vehicle, Visit
+from inventory.pages.finding import Asked
+from inventory.pages.scanning import answer_to
+from shop.pages import finding
 from shop.pages.middleware import ShopRequest
-from shop.people.identity import COLUMNS, kept
-
-MOST = 50
 
 
 @require_GET
 def search(request: ShopRequest) -> HttpResponse:
-    """Find a serial, plate, line number, visit number, label code or the address on a label."""
-    said = " ".join(request.GET.get("q", "").replace("\0", "").split())[:200]
-    found = _found(request, said) if said else []
-    if len(found) == 1:
-        return HttpResponseRedirect(found[0].href)
-    return render(request, "shop/search.html", {"said": said, "found": found[:MOST], "more": len(found) > MOST})
+    """Find a record by what is known of it: a number, a plate, a name, a code, the address on a label."""
+    asked = Asked(request.GET.get("q", ""))
+    said = asked.scan.text
+    if not said:
+        return render(request, "shop/search.html", {"said": said})
+    records, more = finding.records(request, asked)
+    lines, more_lines = finding.lines(request, asked)
+    hits = [*records, *lines]
+    meant = [hit for hit in hits if hit.is_exact]
+    if len(hits) == 1 or (len(meant) == 1 and not asked.is_number):
+        return HttpResponseRedirect((meant or hits)[0].href)
+    context = {"said": said, "records": records, "lines": lines, "more": more or more_lines}
+    if not hits:
+        context |= {"asked": asked, "ways": finding.ways(request, asked)}
+    return render(request, "shop/search.html", context)
 
 
-def _found(request: ShopRequest, said: str) -> list[Link]:
-    slug = request.access.slug
-    code = said.rstrip("/").rsplit("/", 1)[-1]
-    cylinders = Cylinder.objects.filter(account__book=request.book).select_related("account")
-    vehicles = Vehicle.objects.filter(account__book=request.book).select_related("account__joined_to__vehicle")
-    numbered = [*exactly(cylinders, "serial", said), *cylinders.filter(label__iexact=code)]
-    named = [one for by, like in COLUMNS.items() for one in exactly(vehicles, by, said, like)]
-    links = _links(slug, numbered, named) + _numbered(request, said)
-    if links:
-        return links
-    near = written_in("registration_likeness", said) | written_in("vin_likeness", said)
-    return _links(
-        slug,
-        cylinders.filter(written_in("likeness", said)).order_by("serial")[: MOST + 1],
-        vehicles.filter(near).order_by("registration")[: MOST + 1],
-    )
-
-
-def _links(slug: str, cylinders: Iterable[Cylinder], vehicles: Iterable[Vehicle]) -> list[Link]:
-    found: dict[tuple[str, int], Cylinder | Vehicle] = {("cylinder", one.account.number): one for one in cylinders}
-    found |= {("vehicle", kept(one).account.number): kept(one) for one in vehicles}
-    return [Link(f"{name} {one}", reverse(name, args=[slug, number])) for (name, number), one in found.items()]
-
-
-def _numbered(request: ShopRequest, said: str) -> list[Link]:
-    word, _, rest = said.lower().rpartition(" ")
-    if not (rest.isascii() and rest.isdigit() and len(rest) < 10 and word in ("", "line", "visit")):
-        return []
-    number, slug, found = int(rest), request.access.slug, []
-    if word != "visit" and Entry.objects.filter(book=request.book, seq=number).exists():
-        found.append(Link(f"line {number}", reverse("entry", args=[slug, number])))
-    if word != "line" and Visit.objects.filter(workshop=request.workshop, number=number).exists():
-        found.append(Link(f"visit {number}", reverse("visit", args=[slug, number])))
-    return found
+@require_GET
+def scanned(request: ShopRequest) -> JsonResponse:
+    """Say what a camera has read: which cylinder it is, or a sentence for why it is none."""
+    asked = Asked(request.GET.get("said", ""))
+    found = answer_to(request, asked.said, is_new=request.GET.get("for") == "new")
+    if "fill" not in found and (there := next(finding.elsewhere(request, asked), None)) is not None:
+        found |= {"href": there.href, "link": there.words}
+    return JsonResponse(found | {"find": f"{reverse('search', args=[request.access.slug])}"})

@@ -71,7 +71,7 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
 def vehicle_edit(request: ShopRequest, number: int | None = None) -> HttpResponse:
     """Enter a vehicle, or put right what one is."""
     one = None if number is None else find_vehicle(request, number)
-    begun = {"customer": request.GET.get("customer", "")} if one is None else {}
+    begun = {name: request.GET.get(name, "") for name in ("customer", "registration")} if one is None else {}
     form = VehicleForm(
         request.POST or None, access=request.access, workshop=request.workshop, vehicle=one, initial=begun
     )

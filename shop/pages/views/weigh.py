@@ -4,13 +4,13 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.book import ledger, weighing
+from inventory.measure.scans import read_scan
 from inventory.models import Cylinder, Holding, Weighing
 from inventory.models.likeness import written_in
 from inventory.pages import comeback
@@ -20,6 +20,7 @@ from inventory.pages.forms.act import see
 from inventory.pages.forms.photos import sent_photos
 from inventory.pages.forms.weighing import scales_of
 from inventory.pages.running import ActPage, run
+from inventory.shelf.meant import cylinders_meant, not_found, the_cylinder
 from inventory.shelf.queries import on_the_scale, standing_here
 from shop.models import Visit
 from shop.pages.answers import echoed
@@ -39,11 +40,11 @@ def weigh(request: ShopRequest) -> HttpResponse:
     asked = request.GET.get("q", "").strip()
     here = standing_here(request.book).exclude(kind=Cylinder.CANS).order_by("serial")
     if asked:
-        label = asked.rstrip("/").rpartition("/")[2].upper()
-        found = here.filter(written_in("likeness", asked) | Q(label=label))
-        if len(only := list(found[:2])) == 1:
-            return see(request, "cylinder-weigh", only[0].account.number)
-        here = found
+        near = here.filter(written_in("likeness", asked))
+        found = cylinders_meant(here, asked) or list(near[:2])
+        if len(found) == 1:
+            return see(request, "cylinder-weigh", found[0].account.number)
+        here = near
     cylinders = list(here[: MOST_CYLINDERS + 1])
     held = {
         row.account_id: row
@@ -53,7 +54,10 @@ def weigh(request: ShopRequest) -> HttpResponse:
     rows = [(one, held.get(one.account_id), on_scale.get(one.account_id)) for one in cylinders[:MOST_CYLINDERS]]
     rows.sort(key=lambda row: row[2] is None)
     more = len(cylinders) > MOST_CYLINDERS
-    return render(request, "shop/weigh.html", {"rows": rows, "asked": asked, "more": more})
+    context = {"rows": rows, "asked": asked, "more": more}
+    if asked and not rows:
+        context |= {"gone": the_cylinder(request.book, asked), "scan_words": not_found(read_scan(asked))}
+    return render(request, "shop/weigh.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
