@@ -79,6 +79,7 @@ class ChooseForm(forms.Form):
         super().__init__(*args, **options)
         words = [(str(one.account.number), f"{one}, {one.refrigerant} {one.grade}") for one in cylinders]
         set_choices(self, "cylinder", [CHOOSE, *words])
+        self.fields["cylinder"].scanned = "one"  # type: ignore[attr-defined] # for the button that scans
 
 
 class BackForm(WithPartner):

@@ -146,6 +146,7 @@ class TransferForm(OnCylinder):
         self.others = {str(one.account.number): one for one in others}
         words = [(number, f"{one}, {one.refrigerant} {one.grade}, {one.kind}") for number, one in self.others.items()]
         set_choices(self, "target", [CHOOSE, *words])
+        self.fields["target"].scanned = "one"  # type: ignore[attr-defined] # for the button that scans
 
     @property
     def target_cylinder(self) -> Cylinder:
@@ -226,6 +227,11 @@ class Row:
 class StockTakeForm(BookForm):
     """One round of the floor: a reading for each cylinder that was weighed; those left empty were not."""
 
+    scan = text(
+        "Number on a cylinder, or its label scanned",
+        required=False,
+        help_text="Goes to where its reading is entered, and keeps what is typed already.",
+    )
     scale = ScaleField(())
     note = text("Note", required=False, long=True, help_text="Who was there, say.")
 
@@ -240,7 +246,15 @@ class StockTakeForm(BookForm):
             field.help_text, field.optional_words = row.words, "left empty: not weighed"
             field.echo_url = echo_url(access)
             self.fields[name] = field
-        self.order_fields(["scale", *self.rows, "note", "occurred_at"])
+        self.fields["scan"].jumps = "id_gross_"  # type: ignore[attr-defined] # for the button that scans
+        self.order_fields(["scale", "scan", *self.rows, "note", "occurred_at"])
+
+    def lead_to(self, number: int | None, otherwise: str) -> None:
+        """Begin at the reading of the cylinder of this number; say `otherwise` where the round has none for it."""
+        name = f"gross_{number}"
+        if name not in self.rows:
+            self.fields[name := "scan"].help_text = otherwise
+        self.fields[name].widget.attrs["autofocus"] = True
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

@@ -71,6 +71,7 @@ class ReceiveForm(ReceiveFields):
             del self.fields[name]
         self.order_fields(["key", *way.up_front, *way.set_aside])  # the key first: its number is judged by it
         self.initial.update(origin=way.origin, kind=way.kind)
+        self.fields["serial"].scanned = "new"  # type: ignore[attr-defined] # for the button that scans
         self.initial.setdefault("tare_source", Cylinder.TARE_SOURCES[0])
         self.initial.setdefault("grade", LIKELY_GRADE.get((way.origin, way.kind), ""))
         self._offer(access)

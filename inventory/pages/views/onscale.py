@@ -6,6 +6,7 @@ from django.urls import reverse
 from inventory.acts import onscale
 from inventory.book.refusals import LedgerError, Refused
 from inventory.measure.displays import in_book
+from inventory.measure.scans import read_scan
 from inventory.models import Cylinder, Entry
 from inventory.output.days import day
 from inventory.pages.access import BookRequest, cylinder_of, writer_page
@@ -13,6 +14,7 @@ from inventory.pages.forms.cylinders import Row, StockTakeForm, TransferForm
 from inventory.pages.oncylinder import Rows, holding, run_on_cylinder, weighed_after
 from inventory.pages.running import ActPage, Understood, run
 from inventory.shelf import queries
+from inventory.shelf.meant import not_found, the_cylinder
 from inventory.shelf.queries import content_of
 from inventory.shelf.sentences import difference_sentence, room_sentence
 
@@ -63,7 +65,11 @@ def stock_take(request: BookRequest) -> HttpResponse:
         queries.cylinders(request.book, access.jurisdiction).exclude(word__in=Cylinder.GONE).exclude(kind=Cylinder.TANK)
     )
     found.sort(key=lambda cylinder: (cylinder.place, cylinder.serial))
-    form = StockTakeForm(request.POST or None, access=access, rows=[_row(cylinder) for cylinder in found])
+    said = request.POST.get("scan", "").strip()
+    sent = {**request.POST.dict(), "scan": "", "change": "1"} if said else request.POST or None
+    form = StockTakeForm(sent, access=access, rows=[_row(cylinder) for cylinder in found])
+    if said:
+        _lead_to(form, request, said)
 
     def understood() -> Understood:
         rows: Rows = []
@@ -96,6 +102,13 @@ def stock_take(request: BookRequest) -> HttpResponse:
         places=["weigh"],
     )
     return run(request, form, shown, understood=understood, write=write, to=lambda entry: ("entry", entry.seq))
+
+
+def _lead_to(form: StockTakeForm, request: BookRequest, said: str) -> None:
+    """Begin the form where the cylinder that was scanned is read; nothing is judged or written."""
+    one = the_cylinder(request.book, said)
+    gone = f"{one} has no reading in this round: it is {one.state if one.is_gone else one.kind}." if one else ""
+    form.lead_to(one.account.number if one else None, gone or not_found(read_scan(said)))
 
 
 def _row(cylinder: Cylinder) -> Row:

@@ -13,7 +13,7 @@ def fill(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('shop', '0007_joining'),
+        ('shop', '0008_watches'),
     ]
 
     operations = [
