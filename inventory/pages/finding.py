@@ -102,7 +102,7 @@ def partners(request: BookRequest, asked: Asked) -> Iterator[Hit]:
     """Yield the partners by name; one that is joined to another leads to that one."""
     rows = Partner.objects.filter(account__book=request.book).select_related("account__joined_to__partner")
     found = rows.filter(words_in("likeness", asked.text)).order_by("retired", "name", "pk")[: MOST + 1]
-    kept = {}
+    kept: dict[int, tuple[Partner, Partner]] = {}
     for one in found:
         to = one.account.joined_to
         kept.setdefault((to or one.account).number, (one, to.partner if to is not None else one))

@@ -75,7 +75,7 @@ def customers(request: ShopRequest, asked: Asked) -> Iterator[Hit]:
 
 def people(request: ShopRequest, asked: Asked) -> Iterator[Hit]:
     """Yield the people of the workshop by name, of whom a workshop has few."""
-    for one in members_of(request).order_by("-active", "called"):
+    for one in sorted(members_of(request), key=lambda one: (not one.active, str(one.user))):
         if (exact := named(asked, str(one.user), one.user.username)) is not None:
             href = reverse("person", args=[request.access.slug, one.user.handle])
             yield Hit("person", str(one.user), href, role_said(one), exact)
