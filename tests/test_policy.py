@@ -41,7 +41,7 @@ def test_every_answer_bears_the_whole_policy(walk: Any, owner_client: Client, me
         assert "default-src 'none'" in policy, at
         assert "unsafe" not in policy, at
         assert answer.headers["Referrer-Policy"] == "same-origin", at
-        assert answer.headers["Permissions-Policy"].startswith("serial=(self)"), at
+        assert answer.headers["Permissions-Policy"].endswith("camera=(self), geolocation=()"), at
         assert answer.headers["X-Frame-Options"] == "DENY", at
         assert answer.headers["X-Content-Type-Options"] == "nosniff", at
 

@@ -45,6 +45,7 @@ def camera(browser: Browser, server: Server) -> Iterator[Callable[..., Page]]:
 
 def scan(page: Page, held: str, within: str = "main") -> None:
     """Open the camera and hold something before it."""
+    page.evaluate("window.held = ''")
     page.locator(within).get_by_role("button", name="Scan a label").click()
     until(page, "document.querySelector('dialog[open] video').videoWidth > 0")
     page.evaluate("held => { window.held = held }", held)
