@@ -13,7 +13,7 @@ def fill(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('shop', '0008_watches'),
+        ('shop', '0009_pins'),
     ]
 
     operations = [
