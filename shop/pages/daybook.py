@@ -8,6 +8,7 @@ many lines a day has.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import groupby
 
 from django.db.models import Prefetch, Q, QuerySet, Sum
 from django.utils import timezone
@@ -20,6 +21,7 @@ from shop.visits.shown import Units
 KILOGRAMS = Units()
 MOST_LINES = 200
 LATE_SHOWN = 10
+DAYS_SHOWN, LAST_SHOWN = 3, 12  # days before one without lines, and their lines in all
 SERVING = ("found-in-vehicle",)  # written by the tool beside another line
 
 
@@ -58,6 +60,16 @@ def lines_of(book: Book, day: date, units: Units = KILOGRAMS) -> tuple[list[DayL
     found = _with_lines(Entry.objects.filter(book=book, booked_on=day)).order_by("-occurred_at", "-seq")
     entries = list(found[: MOST_LINES + 1])
     return _lines(book, entries[:MOST_LINES], units), len(entries) > MOST_LINES
+
+
+def last_days(book: Book, day: date, units: Units = KILOGRAMS) -> list[tuple[date, list[DayLine]]]:
+    """Return the last days before `day` that have lines, with their last lines, the newest first."""
+    earlier = Entry.objects.filter(book=book, booked_on__lt=day).order_by("-booked_on")
+    days = list(earlier.values_list("booked_on", flat=True).distinct()[:DAYS_SHOWN])
+    found = _with_lines(Entry.objects.filter(book=book, booked_on__in=days))
+    entries = list(found.order_by("-booked_on", "-occurred_at", "-seq")[:LAST_SHOWN])
+    lines = groupby(_lines(book, entries, units), key=lambda line: line.entry.booked_on)
+    return [(one, list(its)) for one, its in lines]
 
 
 def late_lines(book: Book, day: date, units: Units = KILOGRAMS) -> list[DayLine]:

@@ -1,7 +1,13 @@
-"""Sentences of calculations and rules on a page, in the units of the workshop that looks at them."""
+"""What a page shows by who looks at it: sentences in the units of the workshop, the menu of a role."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
 
 from django import template
 
+from inventory.models.access import OWNER, READER, TECHNICIAN
+from inventory.pages.links import address
 from shop.models import Workshop
 from shop.visits.log import units_of
 from shop.visits.shown import in_own_units
@@ -13,3 +19,54 @@ register = template.Library()
 def own(text: str, workshop: Workshop | None) -> str:
     """Return a sentence that speaks grams, bar and C in the units of a workshop; outside any as it is."""
     return in_own_units(text, units_of(workshop)) if workshop else text
+
+
+PAGES = {
+    "logbook": "Logbook",
+    "cylinders": "Cylinders",
+    "vehicles": "Vehicles",
+    "visits": "Visits",
+    "people": "People",
+    "partners": "Partners",
+    "statements": "Statements",
+    "documents": "Documents",
+    "findings": "Findings",
+    "checks": "Checks",
+    "settings": "Settings",
+}
+USED = {
+    OWNER: tuple(PAGES),
+    TECHNICIAN: ("logbook", "cylinders", "vehicles", "visits", "checks"),
+    READER: ("logbook", "statements", "documents", "findings"),
+}
+
+
+@dataclass(frozen=True)
+class MenuPage:
+    """One page of the menu, and whether it is the one that is looked at."""
+
+    words: str
+    href: str
+    here: bool
+
+
+@dataclass(frozen=True)
+class Menu:
+    """The pages that a role uses, and all others, which it may open too."""
+
+    used: list[MenuPage]
+    more: list[MenuPage]
+
+    @property
+    def more_open(self) -> bool:
+        return any(one.here for one in self.more)
+
+
+@register.simple_tag(takes_context=True)
+def menu(context: Mapping[str, Any]) -> Menu:
+    """Return the menu of the person of the request, by the role: ``{% menu as pages %}``."""
+    access, path = context["access"], context["request"].path
+    found = {name: address(access, name) for name in PAGES}
+    pages = {name: MenuPage(PAGES[name], href, href == path) for name, href in found.items() if href}
+    used = USED[access.role]
+    return Menu([pages[name] for name in used if name in pages], [pages[n] for n in pages if n not in used])

@@ -51,7 +51,7 @@ FURTHER = (
     "lines/22/",
     "vehicles/8/",
 )
-NOTHING_ENTERED = ("findings/?state=open", "links/new/", "labels/", "cylinders/25/photo/", "close/")
+NOTHING_ENTERED = ("findings/?state=open&sort=-day", "links/new/", "labels/", "cylinders/25/photo/", "close/")
 # WCAG 1.4.12. A sheet that script adopts is not stopped by the policy, as an inline one would be.
 SPACE_TEXT = """() => {
   const sheet = new CSSStyleSheet();

@@ -18,7 +18,10 @@ from shop.visits.log import units_of
 
 @require_GET
 def logbook(request: ShopRequest) -> HttpResponse:
-    """The day asked for, or today; what is owed stands beside today only."""
+    """The day asked for, or today; what is owed stands beside today only.
+
+    A day without lines yet is followed by the last days with lines.
+    """
     today = timezone.localdate()
     day, units = _day(request.GET.get("day", ""), today), units_of(request.workshop)
     lines, more = daybook.lines_of(request.book, day, units)
@@ -27,6 +30,7 @@ def logbook(request: ShopRequest) -> HttpResponse:
         "is_today": day == today,
         "lines": lines,
         "more": more,
+        "last_days": [] if lines or day != today else daybook.last_days(request.book, day, units),
         "late": daybook.late_lines(request.book, today, units) if day == today else [],
         "earlier": daybook.day_before(request.book, day),
         "later": daybook.day_after(request.book, day) if day < today else None,

@@ -14,10 +14,11 @@ from django.utils import timezone
 from inventory.acts import onscale, settling, undoing
 from inventory.book.differences import one_way, open_differences
 from inventory.book.weighing import Gross
-from inventory.models import Gauge, Weighing
+from inventory.models import Entry, Gauge, Weighing
 from shop.models import Certification
-from shop.pages import owed
+from shop.pages import daybook, owed
 from shop.pages.owed import Owed
+from shop.templatetags.own import PAGES
 
 HOME = "/w/port-ellery/"
 THERE = ZoneInfo("Etc/GMT-2")  # where the book stands: its day may be another than that of UTC
@@ -217,3 +218,28 @@ def test_the_page_costs_the_same_for_many_lines_cylinders_and_differences(
     few = queries()
     fill(8)
     assert queries() == few
+
+
+def test_a_day_without_lines_yet_is_followed_by_the_last_days(
+    technician_client: Client, cylinder: Any, weigh: Callable[..., Any], book: Any, now: datetime
+) -> None:
+    for hours in (2, 1):
+        weigh(cylinder, 11_195_000, now - timedelta(hours=hours))
+    today = timezone.localdate(timezone=THERE)
+    days = daybook.last_days(book, today + timedelta(days=4))
+    shown = [line.entry.seq for _, lines in days for line in lines if line.first]
+    assert shown == [one.seq for one in Entry.objects.order_by("-booked_on", "-occurred_at", "-seq")]
+    assert [day for day, _ in days] == sorted({day for day, _ in days}, reverse=True)
+    assert daybook.last_days(book, min(day for day, _ in days)) == []
+    assert technician_client.get(HOME).context["last_days"] == []
+
+
+@pytest.mark.parametrize("role", ["technician", "reader", "owner"])
+def test_the_menu_of_a_role_reaches_every_page(role: str, request: pytest.FixtureRequest) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    text = page(client)
+    assert ("More pages" in text) == (role != "owner")
+    for name in PAGES:
+        href = "" if name == "logbook" else f"{name}/"
+        assert f'<a href="{HOME}{href}"' in text
+        assert client.get(HOME + href).status_code == 200
