@@ -261,3 +261,15 @@ def test_labels_are_asked_about_by_the_address_that_they_bear(owner_client, cyli
     assert not Document.objects.exists()
     settings.ADDRESS = "https://book.lan"
     assert press(owner_client, at).status_code == 303
+
+
+def test_find_answers_to_the_code_and_the_number_of_a_document(technician_client, stranger_client, year):
+    press(technician_client, issue_at())
+    one = Document.objects.get()
+    find, there = reverse("search", args=[SLUG]), reverse("document", args=[SLUG, 1])
+    bare = one.code.replace("-", "").lower()
+    for said in (one.code, bare, f"https://other.invalid/verify/?code={one.code}", "document 1"):
+        assert technician_client.get(find, {"q": said})["Location"] == there
+    elsewhere = stranger_client.get(reverse("search", args=["highmoor"]), {"q": one.code})
+    assert f"Check the code {one.code}" in text_of(elsewhere)
+    assert f"{reverse('verify')}?code={one.code}" in elsewhere.content.decode()
