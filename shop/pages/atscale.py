@@ -38,6 +38,7 @@ class OnScale:
     cylinder: Cylinder
     before: Weighing | None = None
     check: bool = False
+    context: str = ""  # of the line: the visit that it is taken for
     gross: Gross | None = None
     visit: Visit | None = None
     change_mg: int = 0
@@ -85,7 +86,7 @@ class Standing(OnScale):
     def write(self) -> Entry:
         """Write the reading."""
         assert self.gross is not None  # noqa: S101 - understood
-        act = self.form.act(self.request.access, remark=self.form.cleaned_data["note"])
+        act = self.form.act(self.request.access, context=self.context, remark=self.form.cleaned_data["note"])
         return onscale.weigh(self.request.book, act, self.gross, self.role, taken_in(self.form))
 
     def said(self, entry: Entry) -> str:

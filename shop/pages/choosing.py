@@ -6,20 +6,25 @@ from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
+from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import timezone
 
 from inventory.gases.catalogue import MIXED
 from inventory.gases.cautions import cautions_for
+from inventory.measure.displays import in_book
 from inventory.models import Cylinder
 from inventory.pages import comeback
 from inventory.pages.links import WITH_GAS, WITHOUT_GAS, Link
 from inventory.shelf import origins
+from inventory.shelf.queries import on_the_scale
 from shop.models import Visit
+from shop.pages.begun import Beginning
 from shop.pages.middleware import ShopRequest
 from shop.visits.acts.gas_out import Room
 from shop.visits.gas import FromVehicle, built_for, held_in, label_of
 
+GRADES = {"recycled": 0, "reclaimed": 1, "virgin": 2}  # what is charged first
 Source = tuple[Cylinder, str, str, int]  # with refrigerant, grade and milligrams of what it holds
 
 
@@ -65,7 +70,7 @@ def of_sources(request: ShopRequest, visit: Visit, sources: Sequence[Source]) ->
     """Return what the page of a charge shows: the cylinders of the vehicle's gas, the others, how to receive one."""
     label_code, label_mg = label_of(visit)
     wanted = built_for(visit)
-    every = sorted(sources, key=lambda one: (one[1], str(one[0])))
+    every = sorted(sources, key=lambda one: (one[1], GRADES.get(one[2], len(GRADES)), str(one[0])))
     fitting = [one for one in every if one[1] == wanted and one[2] != "suspect"] if wanted else every
     known = {"refrigerant": wanted} if wanted else {}
     receive = {"only": WITH_GAS, **known, comeback.BACK: f"{request.path}?source={comeback.NEW}"}
@@ -89,6 +94,49 @@ def not_here(request: ShopRequest, number: str) -> str:
     if one.is_gone:
         return f"{one} is {one.state}, and does not stand here."
     return f"{one} cannot serve here: {'cans hold no recovered gas' if one.kind == one.CANS else 'it is empty'}."
+
+
+def begin_charge(request: ShopRequest, visit: Visit, sources: Sequence[Source], asked: str) -> HttpResponse:
+    """Answer the page that asks from which cylinder, and for its reading before."""
+    context = of_sources(request, visit, sources)
+    ready, read = _to_weigh(request, [(one[0], one) for one in context["sources"]])
+    unit = request.access.mass_unit
+    fitting = [(one, f"{one}, {code} {grade}, {in_book(mass, unit)}") for one, code, grade, mass in ready]
+    context |= {"read": read, "not_here": not_here(request, asked)}
+    return Beginning(visit, "charge", fitting, "shop/visit_charge.html", context).answer(request)
+
+
+def begin_recovery(
+    request: ShopRequest, visit: Visit, gas: FromVehicle, rooms: Sequence[Room], asked: str
+) -> HttpResponse:
+    """Answer the page that asks into which cylinder, and for its reading before."""
+    context = of_targets(request, visit, gas, rooms)
+    ready, read = _to_weigh(request, [(room.cylinder, room) for room in context["rooms"]])
+    fitting = [(room.cylinder, _room_said(request, room, context["expected_mg"])) for room in ready]
+    context |= {"read": read, "not_here": not_here(request, asked)}
+    return Beginning(visit, "recovery", fitting, "shop/visit_recover.html", context).answer(request)
+
+
+def _to_weigh(request: ShopRequest, found: Sequence[tuple[Cylinder, Any]]) -> tuple[list[Any], list[Any]]:
+    """Return what is to be weighed before, and what is entered by a figure or stands on the scale already."""
+    open_yet = {one.account_id for one in on_the_scale(request.book)}
+    ready = [cylinder.is_weighed and cylinder.account_id not in open_yet for cylinder, _ in found]
+    pairs = list(zip(ready, found, strict=True))
+    return [one for is_ready, (_, one) in pairs if is_ready], [one for is_ready, (_, one) in pairs if not is_ready]
+
+
+def _room_said(request: ShopRequest, room: Room, expected_mg: int | None) -> str:
+    """Return the words by which a cylinder is chosen: what is in it and what it may still take."""
+    unit = request.access.mass_unit
+    held = f"{room.content[0]} {room.content[1]} {in_book(room.content[2], unit)}" if room.content else "empty"
+    words = [str(room.cylinder), held, *([room.becomes] if room.becomes else [])]
+    if room.room_mg is None:
+        return ", ".join([*words, "how much it may take is not known"])
+    rule = f" ({room.limit.words})" if room.limit else ""
+    words.append(f"can take {in_book(room.room_mg, unit)} more{rule}")
+    said = ", ".join(words)
+    small = expected_mg and expected_mg > room.room_mg
+    return f"{said}; what is expected will not fit, have a second cylinder ready" if small else said
 
 
 def _receive(request: ShopRequest, known: dict[str, str]) -> str:

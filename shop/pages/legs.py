@@ -1,28 +1,34 @@
 """One leg of a recovery or a charge as its form has it: what is understood of it, and what is written."""
 
 from dataclasses import dataclass
+from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory.book.weighing import Gross
 from inventory.gases.hose import hose_content
 from inventory.measure.displays import moved
 from inventory.models import Cylinder, Entry, Weighing
+from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.photos import sent_photos
 from inventory.pages.forms.weighing import reading_of
 from inventory.pages.running import Understood
 from inventory.shelf.queries import content_of
 from shop.bench import charging
 from shop.models import Visit
+from shop.pages.forms.keeping import nameplate_of
 from shop.pages.forms.usual import leg_doubt
 from shop.pages.forms.visits import StepForm
 from shop.pages.found import remember_scale
+from shop.pages.goingon import charged_mg
 from shop.pages.middleware import ShopRequest
 from shop.visits import scale as scale_words
 from shop.visits.acts import gas_in, gas_out
 from shop.visits.doubts import charge_in_doubt
 from shop.visits.gas import FromVehicle, label_of, lines_of, living
 from shop.visits.inputs import CANNOT
+from shop.visits.log import units_of
 from shop.visits.proofs import u_parts
 from shop.visits.scale import Target
 from shop.visits.shown import Units, in_own_units
@@ -183,6 +189,28 @@ def target_of(form: StepForm, visit: Visit) -> Target | None:
         return None
     before = lines_of(living(visit, "charge"), "charge")
     return Target(target.mg, tolerance.mg if tolerance else 0, sum(int(one.mass_mg) for one in before), u_parts(before))
+
+
+def target_known(visit: Visit, cylinder: Cylinder) -> dict[str, Any]:
+    """Return target and tolerance as they stand in the form at first: by the label, where it is for what is charged."""
+    code, mass_mg = label_of(visit)
+    if code != holds(cylinder):
+        return {}
+    units = units_of(visit.workshop)
+    known = nameplate_of(visit.vehicle, units)
+    if "target" not in known and mass_mg:
+        known["target"] = Sent(*units.small_mass_typed(mass_mg))
+    return known
+
+
+def stop_words(form: StepForm, visit: Visit, before: Weighing, unit: str) -> str:
+    """Say at which gross the target that stands in the form is reached; empty where none can be read."""
+    field, typed = form.fields["target"], form["target"].value()
+    try:
+        found = field.clean(typed) if typed else None
+    except ValidationError:
+        return ""
+    return scale_words.stop_said(before, found.mg, charged_mg(visit), unit) if found else ""
 
 
 def holds(cylinder: Cylinder) -> str:

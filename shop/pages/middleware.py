@@ -16,6 +16,7 @@ from inventory.pages import cautions, comeback
 from inventory.pages.access import BookRequest
 from inventory.shelf.queries import on_the_scale
 from shop.models import Membership, Workshop
+from shop.pages.goingon import goes_on_at
 from shop.people import hands
 
 PERMISSIONS = "bluetooth=(self), hid=(self), camera=(self), geolocation=()"
@@ -128,7 +129,7 @@ def _open_weighings(request: HttpRequest) -> list[dict[str, object]]:
             "since": one.entry.occurred_at,
             "label": one.account.label,
             "said": one.said,
-            "url": reverse("cylinder-weigh", args=[workshop.slug, one.account.number]) if may_write else "",
+            "url": goes_on_at(workshop, one) if may_write else "",
         }
         for one in on_the_scale(workshop.book)
     ]

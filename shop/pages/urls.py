@@ -23,6 +23,7 @@ from shop.pages.views import (
 urlpatterns = [
     path("", logbook.logbook, name="logbook"),
     path("weigh/", weigh.weigh, name="weigh"),
+    path("weigh/echo/", weigh.weigh_echo, name="weigh-echo"),
     path("cylinders/<int:number>/weigh/", weigh.cylinder_weigh, name="cylinder-weigh"),
     path("cylinders/<int:number>/weigh/echo/", weigh.cylinder_weigh_echo, name="cylinder-weigh-echo"),
     path("import/", importing.bring, name="import"),
@@ -36,7 +37,9 @@ urlpatterns = [
     path("visits/<int:number>/steps/<int:step>/photo/", steps.step_photo, name="step-photo"),
     path("visits/<int:number>/add/<slug:kind>/", steps.visit_step, name="visit-step"),
     path("visits/<int:number>/charge/", gas.visit_charge, name="visit-charge"),
+    path("visits/<int:number>/charge/<int:source>/", gas.visit_charge, name="visit-charge-with"),
     path("visits/<int:number>/recover/", gas.visit_recover, name="visit-recover"),
+    path("visits/<int:number>/recover/<int:target>/", gas.visit_recover, name="visit-recover-with"),
     path("visits/<int:number>/leg/<int:cylinder>/echo/", gas.visit_leg_echo, name="visit-leg-echo"),
     path("visits/<int:number>/inside/", visits.visit_inside, name="visit-inside"),
     path("visits/<int:number>/watch/<slug:hold>/", watches.watch_new, name="watch-new"),

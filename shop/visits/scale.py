@@ -119,6 +119,19 @@ def second_reading(
     return Said(lines, net_mg, gained_mg, u_mg, [net_mg, gained_mg], shows)
 
 
+def stop_said(before: Weighing, target_mg: int, already_mg: int, unit: str) -> str:
+    """Say at which gross a target is reached, in the displays of the scale; empty where the cylinder has too little."""
+    rest_mg = target_mg - already_mg
+    if rest_mg <= 0:
+        return f"The target of {moved(target_mg, unit)} is in it already."
+    stop_mg = before.gross_mg - rest_mg
+    if stop_mg < before.account.cylinder.tare_mg:
+        return f"{moved(rest_mg, unit)} to charge: more than this cylinder holds."
+    step = before.scale.step
+    at = step.show(step.mg_of(step.count(stop_mg)))
+    return f"{moved(rest_mg, unit)} to charge: stop when the scale shows {at} gross."
+
+
 def change_said(gained_mg: int, u_mg: int, unit: str) -> str:
     """Return "0.450 kg out, give or take 4 g"."""
     doubt = f"give or take {small(round(2 * u_mg), unit)}"

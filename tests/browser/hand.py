@@ -205,7 +205,11 @@ class Hand:
     def field(self, label: str) -> Locator:
         """Return the block of the field whose label or legend says this."""
         heads = self.page.locator("> label, > legend, > label > span", has_text=words_of(label))
-        found = self.page.locator("main .field", has=heads).locator("visible=true")
+        every = self.page.locator("main .field", has=heads)
+        found = every.locator("visible=true")
+        folded = self.page.locator("main form details:not([open])", has=self.page.locator(".field", has=heads))
+        if not found.count() and folded.count():
+            self._touch(folded.first.locator("> summary"))
         assert found.count(), f"No field {label!r} on {self.page.url}: {self.text()}"
         return found.first
 

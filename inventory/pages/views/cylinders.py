@@ -1,7 +1,7 @@
 """Pages of cylinders: the list, one cylinder with what may be done with it, and its label."""
 
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import segno
 from django.conf import settings
@@ -32,6 +32,8 @@ from inventory.shelf.sentences import paper_sentence
 
 STEPS_DRAWN = 200
 AIR_CHECKS_SHOWN = 20
+
+FIRST, GAS, WHAT_IT_IS, AWAY = "", "Its gas: fill, move, change", "What it is: label, empty mass", "Away and end"
 
 
 @require_GET
@@ -68,6 +70,7 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
     steps = _steps(found)
     history = mass_over_time(steps, name=str(found), limit_mg=limit_mg, unit=unit)
     bought = _bought(found)
+    acts = _grouped(_acts(found, content, request.access))
     context = {
         "cylinder": found,
         "litres": (found.water_capacity_m3 or 0) * 1000,
@@ -89,11 +92,20 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
         "parts": measured_parts(found.account) if content and code == catalogue.MIXED else {},
         "table": AccountLines(found.account, request=request),
         "lines_files": links.address(request.access, "entries", query={"account": number}),
-        "acts": list(_acts(found, content, request.access)),
+        "acts": acts.pop(FIRST, []),
+        "folded_acts": acts,
         "air_checks": [(one, airchecks.headline(one)) for one in found.account.air_checks.all()[:AIR_CHECKS_SHOWN]],
         "consignment": found.consignments.select_related("partner", "entry").order_by("-pk").first(),
     }
     return render(request, "inventory/cylinder.html", context)
+
+
+def _grouped(acts: Iterable[tuple[str, Link]]) -> dict[str, list[Link]]:
+    """Return acts by their purpose, in the order in which they come."""
+    groups: dict[str, list[Link]] = {}
+    for purpose, act in acts:
+        groups.setdefault(purpose, []).append(act)
+    return groups
 
 
 def _bought(cylinder: Cylinder) -> Movement | None:
@@ -122,38 +134,43 @@ def _steps(cylinder: Cylinder) -> list[Weighed]:
     return steps
 
 
-def _acts(cylinder: Cylinder, content: Content | None, access: Access) -> Iterator[Link]:
-    """Yield what may be done with a cylinder as it stands, the commonest first."""
+def _acts(cylinder: Cylinder, content: Content | None, access: Access) -> Iterator[tuple[str, Link]]:
+    """Yield what may be done with a cylinder as it stands, each with its purpose."""
 
-    def link(words: str, name: str) -> Iterator[Link]:
+    def link(purpose: str, words: str, name: str) -> Iterator[tuple[str, Link]]:
         address = links.address(access, name, cylinder.account.number)
         if address:
-            yield Link(words, address)
+            yield purpose, Link(words, address)
 
-    yield from link("Label", "cylinder-label")
+    here = cylinder.state not in ("away", "done with")
+    if access.may_write and cylinder.state == "away":
+        yield from link(FIRST, "It came back", "cylinder-back")
+    elif access.may_write and cylinder.state == "done with":
+        yield from link(FIRST, "It turned up", "cylinder-turned-up")
+    elif access.may_write:
+        yield from link(FIRST, "Weigh", "cylinder-weigh")
     if content is not None and not cylinder.is_gone and (air := _air_page(cylinder, content, access)):
-        yield Link("Air in it", air)
+        yield GAS, Link("Air in it", air)
+    if access.may_write and here and content is not None:
+        yield from link(GAS, "Move gas into another", "cylinder-transfer")
+        yield from link(GAS, "Change of grade", "cylinder-regrade")
+        yield from link(GAS, "Identified as another", "cylinder-identify")
+        yield from link(GAS, "Gas was lost", "cylinder-loss")
+    elif access.may_write and here:
+        yield from link(GAS, "It turned up with gas", "cylinder-turned-up")
+    yield from link(WHAT_IT_IS, "Label", "cylinder-label")
     if not access.may_write:
         return
-    if cylinder.state == "away":
-        yield from link("It came back", "cylinder-back")
-    elif cylinder.state == "done with":
-        yield from link("It turned up", "cylinder-turned-up")
-    else:
-        yield from link("Weigh", "cylinder-weigh")
-        yield from link("Send away", "cylinder-send")
-        if content is not None:
-            yield from link("Move gas into another", "cylinder-transfer")
-            yield from link("Change of grade", "cylinder-regrade")
-            yield from link("Identified as another", "cylinder-identify")
-            yield from link("Gas was lost", "cylinder-loss")
-        else:
-            yield from link("It turned up with gas", "cylinder-turned-up")
-            yield from link("Done with it", "cylinder-done")
-        yield from link("Correct the empty mass", "cylinder-tare")
-        if content is not None and access.other_books():
-            yield from link("Move to another workshop", "cylinder-sister")
-    yield from link("Edit", "cylinder-edit")
+    if here:
+        yield from link(WHAT_IT_IS, "Correct the empty mass", "cylinder-tare")
+    yield from link(WHAT_IT_IS, "Edit", "cylinder-edit")
+    if not here:
+        return
+    yield from link(AWAY, "Send away", "cylinder-send")
+    if content is not None and access.other_books():
+        yield from link(AWAY, "Move to another workshop", "cylinder-sister")
+    if content is None:
+        yield from link(AWAY, "Done with it", "cylinder-done")
 
 
 def _air_page(cylinder: Cylinder, content: Content, access: Access) -> str:

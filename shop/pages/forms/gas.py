@@ -19,6 +19,7 @@ from shop.pages.forms.weigh import ECHO_WITH, box, happened_field
 from shop.visits.acts import gas_out
 from shop.visits.kinds import BY_NAME
 from shop.visits.shown import Units
+from shop.visits.steps import REQUIRED
 
 REST = (
     ("road", "lost on the road before it came"),
@@ -42,7 +43,10 @@ def leg_form(
         fields = _readings(shop, scales, is_open=is_open, echo=echo)
     if happened:
         fields["happened"] = happened_field()
-    return step_form(BY_NAME[kind], making, fields | _photos(cylinder), photos=True)
+    form = step_form(BY_NAME[kind], making, fields | _photos(cylinder), photos=True)
+    form.folded = ["scale", "restarted", *(one.name for one in form.kind.fields if one.need != REQUIRED)]
+    form.folded_words = "More: scale, how it was done, when, who, note, photos"
+    return form
 
 
 def _photos(cylinder: Cylinder) -> dict[str, forms.Field]:

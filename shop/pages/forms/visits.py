@@ -1,7 +1,7 @@
 """Forms of visits, made from the data of `shop.visits.kinds`."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -33,6 +33,8 @@ class StepForm(BookForm):
     kind: StepKind
     shop: Workshop
     vehicle: Vehicle | None = None
+    folded: Sequence[str] = ()  # further fields that stand folded away unless they must be answered
+    folded_words = "More"
     photos_later = False  # they are asked for on the page that reads back, since a browser cannot keep them till then
 
     def __init__(self, *args: Any, **options: Any) -> None:
@@ -124,12 +126,19 @@ class StepForm(BookForm):
     @property
     def _set_aside(self) -> list[str]:
         asked = any(one.type == "photo" for one in self.kind.fields)
+        folded = [name for name in self.folded if name in self.fields and not self._has_to_be_seen(name)]
         photos = [] if asked else photo_fields(self)
-        return [name for name in (*WHO_AND_WHEN, *photos) if name in self.fields]
+        return [*folded, *(name for name in (*WHO_AND_WHEN, *photos) if name in self.fields)]
+
+    def _has_to_be_seen(self, name: str) -> bool:
+        """Whether a field that could be folded away must be answered, since nothing stands in it."""
+        return self.fields[name].required and not self.is_bound and not self[name].value()
 
     @property
     def set_aside_words(self) -> str:
         """What the folded part is called."""
+        if self.folded:
+            return self.folded_words
         return "When, who, note, photos" if len(self._set_aside) > len(WHO_AND_WHEN) else "When, who, note"
 
     @property

@@ -1,6 +1,6 @@
 """Forms of the scale: before, after, check."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -24,11 +24,12 @@ class WeighForm(BookForm):
     """One reading of a cylinder."""
 
     set_aside_words = "When, note, photos"
+    aside: Sequence[str] = ASIDE
 
     @property
     def set_aside(self) -> list[Any]:
         """The fields that stand folded away."""
-        return [self[name] for name in ASIDE]
+        return [self[name] for name in self.aside]
 
     @property
     def set_aside_open(self) -> bool:
@@ -38,7 +39,43 @@ class WeighForm(BookForm):
     @property
     def up_front(self) -> list[Any]:
         """The reading itself."""
-        return [field for field in self.visible_fields() if field.name not in ASIDE]
+        return [field for field in self.visible_fields() if field.name not in self.aside]
+
+
+class BeginForm(WeighForm):
+    """The first reading of a leg, with the cylinder that stands on the scale; the scale is folded away once known."""
+
+    set_aside_words = "Scale, when, note, photos"
+    aside = ("scale", *ASIDE)
+
+
+def begin_form(
+    shop: Workshop, scales: Sequence[Scale], cylinders: Mapping[str, str], *, echo: str, scale_known: bool
+) -> type[WeighForm]:
+    """Return the form of the reading before of a leg; `cylinders` by number, with the words of the choice."""
+    gross = gross_field(unit_of_readings(scales, shop.mass_unit), "Gross before")
+    gross.echo_url, gross.echo_from = echo, "[name=cylinder]"
+    gross.echo_include = f"{ECHO_WITH}, [name=cylinder]"
+    fields: dict[str, Any] = {
+        "cylinder": forms.ChoiceField(
+            label="Cylinder on the scale",
+            choices=list(cylinders.items()),
+            widget=forms.RadioSelect,
+            error_messages={"required": "Choose the cylinder that stands on the scale."},
+        ),
+        "gross": gross,
+        "scale": ScaleField(scales),
+        "note": _note(),
+        "photos": PhotosField(label="Photos of the scale", shows="scale"),
+        "field_order": ["cylinder", "gross", "scale", *ASIDE],
+    }
+    if not scale_known:
+        fields |= {"aside": ASIDE, "set_aside_words": WeighForm.set_aside_words}
+    return type("BeginningForm", (BeginForm,), fields)
+
+
+def _note() -> forms.CharField:
+    return forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
 
 def box(label: str) -> forms.BooleanField:
@@ -60,8 +97,12 @@ def weigh_form(
     echo: str,
     visits: Sequence[Visit] | None = None,
     open_since: bool = False,
+    folded: bool = False,
 ) -> type[WeighForm]:
-    """Return the form of a reading; `open_since`: it is the second one, and asks where the gas went."""
+    """Return the form of a reading; `open_since`: it is the second one, and asks where the gas went.
+
+    `folded`: the scale is known, and stands folded away.
+    """
     gross = gross_field(unit_of_readings(scales, shop.mass_unit))
     gross.echo_url, gross.echo_include = echo, ECHO_WITH
     fields: dict[str, Any] = {"gross": gross, "scale": ScaleField(scales)}
@@ -75,7 +116,10 @@ def weigh_form(
             error_messages={"required": "Say where the gas went, or that nothing moved."},
         )
         fields["went"].created_by = "visit"  # see inventory.pages.comeback
-    fields["note"] = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    fields["note"] = _note()
     fields["photos"] = PhotosField(label="Photos of the scale", shows="scale")
     fields["field_order"] = ["gross", "went", "scale", "restarted", *ASIDE]
+    if folded:
+        fields["aside"] = [name for name in ("scale", "restarted", *ASIDE) if name in fields or name == "occurred_at"]
+        fields["set_aside_words"] = "Scale, when, note, photos"
     return type("ReadingForm", (WeighForm,), fields)

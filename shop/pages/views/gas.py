@@ -25,18 +25,26 @@ from shop.pages import choosing
 from shop.pages.answers import echoed
 from shop.pages.around import photos_late
 from shop.pages.forms.gas import leg_form
-from shop.pages.forms.keeping import nameplate_of
 from shop.pages.forms.stepfields import Making
 from shop.pages.forms.visits import StepForm
 from shop.pages.forms.watches import filled
 from shop.pages.found import find_visit, remembered_scale, shelf
-from shop.pages.legs import LegByFigure, LegByReadings, estimate, holds, hose_words, readings, target_of
+from shop.pages.legs import (
+    LegByFigure,
+    LegByReadings,
+    estimate,
+    hose_words,
+    readings,
+    stop_words,
+    target_known,
+    target_of,
+)
 from shop.pages.middleware import ShopRequest
 from shop.pages.watched import running_at
 from shop.visits.acts import gas_out
 from shop.visits.acts.gas_out import Room
 from shop.visits.doubts import charge_in_doubt
-from shop.visits.gas import FromVehicle, gas_of, label_of
+from shop.visits.gas import FromVehicle, gas_of
 from shop.visits.kinds import BY_NAME
 from shop.visits.log import units_of
 from shop.visits.scale import second_reading
@@ -45,36 +53,36 @@ from shop.visits.scale import second_reading
 @require_http_methods(["GET", "HEAD", "POST"])
 @writer_required
 @chosen_by_scan("target")
-def visit_recover(request: ShopRequest, number: int) -> HttpResponse:
-    """Choose where the gas goes, seeing the room of each cylinder; then enter the leg."""
+def visit_recover(request: ShopRequest, number: int, target: int | None = None) -> HttpResponse:
+    """Choose where the gas goes, seeing the room of each cylinder, with its reading before; then enter the leg."""
     visit = find_visit(request, number)
     gas = gas_of(visit)
     targets = [one for one in shelf(request) if one.kind != Cylinder.CANS]
     rooms = gas_out.rooms(visit, gas, request.access.jurisdiction, targets)
-    asked = request.GET.get("target", "")
+    asked = str(target or request.GET.get("target", ""))
     room = next((one for one in rooms if str(one.cylinder.account.number) == asked), None)
     happened = bool(request.GET.get("happened") or request.POST.get("happened"))
-    if room is None or (room.refusal and not happened and already_written(request) is None):
+    if room is None:
+        return choosing.begin_recovery(request, visit, gas, rooms, asked)
+    if room.refusal and not happened and already_written(request) is None:
         context = choosing.of_targets(request, visit, gas, rooms) | {"refused": room}
-        context["not_here"] = choosing.not_here(request, asked) if room is None else ""
-        return render(request, "shop/visit_recover.html", context, status=422 if room is not None else 200)
+        return render(request, "shop/visit_recover.html", context, status=422)
     return _leg(request, visit, "recovery", room.cylinder, gas=gas, room=room, happened=bool(room.refusal))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @writer_required
 @chosen_by_scan("source")
-def visit_charge(request: ShopRequest, number: int) -> HttpResponse:
-    """Choose the cylinder that the gas is drawn from; then enter the leg."""
+def visit_charge(request: ShopRequest, number: int, source: int | None = None) -> HttpResponse:
+    """Choose the cylinder that the gas is drawn from, with its reading before; then enter the leg."""
     visit = find_visit(request, number)
     cylinders = shelf(request)
     held = contents(one.account_id for one in cylinders)
     sources = [(one, *held[one.account_id]) for one in cylinders if one.account_id in held]
-    asked = request.GET.get("source", "")
+    asked = str(source or request.GET.get("source", ""))
     cylinder = next((one[0] for one in sources if str(one[0].account.number) == asked), None)
     if cylinder is None:
-        context = choosing.of_sources(request, visit, sources) | {"not_here": choosing.not_here(request, asked)}
-        return render(request, "shop/visit_charge.html", context)
+        return choosing.begin_charge(request, visit, sources, asked)
     return _leg(request, visit, "charge", cylinder)
 
 
@@ -119,6 +127,7 @@ def _leg(
             "cautions_of": visit.context,
             "estimate": estimate(visit, cylinder) if charging else "",
             "hose": hose_words(cylinder, units_of(request.workshop)) if charging else "",
+            "stop": stop_words(form, visit, before, request.access.mass_unit) if charging and before else "",
             "in_doubt": charge_in_doubt(visit, cylinder) if charging else "",
             "waited": running_at(visit, BY_NAME[kind]),
         },
@@ -163,8 +172,8 @@ def _leg_form(
     }
     if (waited := running_at(visit, BY_NAME[kind])) is not None:
         initial |= filled(waited)
-    if kind == "charge" and label_of(visit)[0] == holds(cylinder):
-        initial |= nameplate_of(visit.vehicle, units_of(request.workshop))
+    if kind == "charge":
+        initial |= target_known(visit, cylinder)
     sent = data if data is not None else request.POST or None
     files = request.FILES if data is None else None
     return form(sent, files or None, access=request.access, initial=initial).about(visit.vehicle)

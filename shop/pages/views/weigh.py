@@ -28,7 +28,11 @@ from shop.pages.around import photos_late
 from shop.pages.atscale import Pair, Standing, doubt_of, open_visit, reading, said_of
 from shop.pages.forms.weigh import WeighForm, weigh_form
 from shop.pages.found import remember_scale, remembered_scale
+from shop.pages.goingon import charged_mg, meant_for, wants
 from shop.pages.middleware import ShopRequest
+from shop.visits.gas import label_of
+from shop.visits.log import with_log
+from shop.visits.scale import stop_said
 
 MOST_CYLINDERS = 60
 
@@ -88,11 +92,22 @@ def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
         context={
             "cylinder": cylinder,
             "before": before,
+            "stop": _stop_words(request, form, before),
             "check": check,
             "last": ledger.last_weighing(cylinder.account),
             "content": Holding.objects.filter(account=cylinder.account, mass_mg__gt=0).first(),
         },
     )
+
+
+@require_GET
+@writer_required
+def weigh_echo(request: ShopRequest) -> HttpResponse:
+    """Say what a reading would mean of the cylinder that is chosen beside it; nothing where none is."""
+    asked = request.GET.get("cylinder", "")
+    if not asked.isdecimal():
+        return render(request, "_echo.html", {"echo": {}})
+    return cylinder_weigh_echo(request, int(asked))
 
 
 @require_GET
@@ -123,17 +138,22 @@ def _cylinder(request: ShopRequest, number: int) -> Cylinder:
 
 def _form(request: ShopRequest, cylinder: Cylinder, before: Weighing | None, data: Any = None) -> WeighForm:
     scales = scales_of(request.book)
-    visits = _open_visits(request) if before is not None else None
+    visits = _open_visits(request) if before is not None else []
     kind = weigh_form(
         request.workshop,
         scales,
         echo=reverse("cylinder-weigh-echo", args=[request.access.slug, cylinder.account.number]),
         visits=visits,
+        folded=bool(remembered_scale(request, scales, before)),
         open_since=before is not None,
     )
     initial: dict[str, Any] = {"scale": str(remembered_scale(request, scales, before))}
     if (asked := request.GET.get("visit", "")).isdecimal():
         initial["went"] = f"visit-{asked}"
+    elif before is not None and (meant := meant_for(before, visits)) is not None:
+        initial["went"] = f"visit-{meant.number}"
+    if request.GET.get("went") == "nothing":
+        initial["went"] = "nothing"
     if before is None and request.GET.get(comeback.BACK):  # from a leg, with what was typed there
         initial["scale"] = request.GET.get("scale") or initial["scale"]
         initial["gross"] = Sent.of(request.GET, "gross")
@@ -141,9 +161,17 @@ def _form(request: ShopRequest, cylinder: Cylinder, before: Weighing | None, dat
     return kind(sent, files, access=request.access, initial=initial)
 
 
+def _stop_words(request: ShopRequest, form: WeighForm, before: Weighing | None) -> str:
+    """Say at which gross the vehicle that the gas is meant for has what its label says; empty where none is chosen."""
+    visit = open_visit(request, str(form["went"].value() or "")) if before is not None else None
+    if visit is None or before is None or not wants(visit, before.account.cylinder):
+        return ""
+    return stop_said(before, int(label_of(visit)[1] or 0), charged_mg(visit), request.access.mass_unit)
+
+
 def _open_visits(request: ShopRequest) -> list[Visit]:
-    visits = Visit.objects.filter(workshop=request.workshop).exclude(state=Visit.CLOSED)
-    return list(visits.select_related("vehicle__account").order_by("-number")[:20])
+    visits = with_log(Visit.objects.filter(workshop=request.workshop).exclude(state=Visit.CLOSED))
+    return list(visits.select_related("workshop__book").order_by("-number")[:20])
 
 
 def _elsewhere(request: ShopRequest, form: WeighForm, cylinder: Cylinder, before: Weighing) -> HttpResponse | None:
