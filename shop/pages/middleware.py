@@ -19,7 +19,7 @@ from shop.models import Membership, Workshop
 from shop.pages.goingon import goes_on_at
 from shop.people import hands
 
-PERMISSIONS = "bluetooth=(self), hid=(self), camera=(self), geolocation=()"
+PERMISSIONS = "hid=(self), camera=(self), geolocation=()"
 
 
 class ShopRequest(BookRequest):

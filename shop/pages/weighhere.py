@@ -6,6 +6,7 @@ from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 from inventory.book import weighing
+from inventory.gases.cautions import cautions_for
 from inventory.models import Cylinder
 from inventory.pages.forms.weighing import scales_of
 from inventory.shelf.queries import standing_here
@@ -36,5 +37,7 @@ def _form(request: ShopRequest, number: int) -> SafeString:
     context = {
         "form": kind(access=request.access, initial={"scale": scale}),
         "at": reverse("cylinder-weigh", args=args),
+        "cautions": cautions_for("weigh"),
+        "cautions_of": f"cylinder:{number}",
     }
     return mark_safe(render_to_string("shop/_weigh_here.html", context, request))  # noqa: S308 - a template's markup

@@ -8,7 +8,8 @@
 
 Nothing is found by a field's name or an address inside the book: only by words that a person sees. After every page the
 hand looks: an answer of 400 or more that was not announced, an error in the console, an error of a script, or a page
-wider than the screen ends the journey. `loads` and `presses` count what a person waited for and touched.
+wider than the screen ends the journey. `loads`, `presses` and `characters` count what a person
+waited for, touched and typed.
 """
 
 import io
@@ -84,7 +85,7 @@ class Hand:
 
     def __init__(self, page: Page, address: str, *, script: bool = True) -> None:
         self.page, self.address, self.script = page, address, script
-        self.loads = self.presses = 0
+        self.loads = self.presses = self.characters = 0
         self.zone = ZoneInfo("UTC")  # of the workshop, once it has one
         self._expected = False
         self._typed = False
@@ -225,6 +226,8 @@ class Hand:
         field.locator("input[type=text], input[type=password], input[type=search], textarea").first.fill(text)
         if ounces:
             field.locator(".ounces input").fill(ounces)
+        self.presses += 2 if ounces else 1  # the thumb goes into each box
+        self.characters += len(text) + len(ounces)
         self._typed = self._typed or field.locator(".quantity").count() > 0
 
     def below(self, label: str, text: str, unit: str) -> None:

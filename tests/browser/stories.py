@@ -5,7 +5,7 @@ People, plates and papers are invented. A figure is a text; with a unit that is 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from .hand import Ago, Answer, Below, Photos, Rows
 
@@ -408,3 +408,12 @@ INDIA = Story(
     in_statement=("R-134a, kg", "Recovered R-134a +0.440", "Charged R-134a −0.600"),
     held=("R-134a recovered 0.440 kg", "R-134a virgin 13.010 kg"),
 )
+
+
+def charge_only(story: Story) -> Story:
+    """Return a workshop that weighs in pounds and ounces, and a car of R-134a that stands evacuated."""
+    label = _label("R-134a", ("1", "lb and oz", "4"), "ester 100", "under the hood", tolerance="1")
+    pumped = _pumped("two-stage", "M1", 50, 12, "350")
+    rose = _rose("M1", "70", ("0", "350"), ("5", "420"), ("10", "450"))
+    scale = {**story.scale, "Its step": ("0.5", "lb and oz")}
+    return replace(story, scale=scale, before=(label, pumped, rose), seen={})

@@ -7,6 +7,7 @@ put into the database beside the pages.
 import io
 import re
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -26,25 +27,28 @@ Phone = Callable[..., Hand]
 @pytest.fixture
 def phone(browser: Browser) -> Iterator[Phone]:
     """A phone in the hand of somebody new: phone(server, zone, script=True)."""
-    contexts = []
+    with ExitStack() as phones:
 
-    def take(server: Server, zone: str, *, script: bool) -> Hand:
-        context = browser.new_context(
-            viewport={"width": WIDTH, "height": HEIGHT},
-            has_touch=True,
-            is_mobile=True,
-            java_script_enabled=script,
-            timezone_id=zone,
-            accept_downloads=True,
-        )
-        contexts.append(context)
-        hand = Hand(context.new_page(), server.address, script=script)
-        hand.zone = ZoneInfo(zone)
-        return hand
+        def take(server: Server, zone: str, *, script: bool) -> Hand:
+            return phones.enter_context(new_phone(browser, server, zone, script=script))
 
-    yield take
-    for context in contexts:
-        context.close()
+        yield take
+
+
+@contextmanager
+def new_phone(browser: Browser, server: Server, zone: str, *, script: bool = True) -> Iterator[Hand]:
+    context = browser.new_context(
+        viewport={"width": WIDTH, "height": HEIGHT},
+        has_touch=True,
+        is_mobile=True,
+        java_script_enabled=script,
+        timezone_id=zone,
+        accept_downloads=True,
+    )
+    hand = Hand(context.new_page(), server.address, script=script)
+    hand.zone = ZoneInfo(zone)
+    yield hand
+    context.close()
 
 
 # --- the parts of a story -----------------------------------------------------------------------------------------

@@ -1,0 +1,92 @@
+"""Weigh before, charge, weigh after: what it takes on a phone, from the label, from the list, in the visit.
+
+Every box that is typed into counts as a press, and so do both taps on a list; a page counts whether it is loaded or
+swapped in, the one that answers the scanned label too.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import pytest
+from playwright.sync_api import Browser
+
+from .conftest import Server, lines_of
+from .hand import Hand
+from .stories import UNITED_STATES, charge_only
+from .test_the_way_through import enter_certificate_and_instruments, new_phone, receive, set_up, step
+
+MOST_PRESSES, MOST_LOADS = 8, 3
+BEFORE, AFTER, WRITE = "Write the before", "Gross after", "Write it in the book"
+
+
+@dataclass(frozen=True)
+class Took:
+    """What one act took of a person."""
+
+    presses: int
+    characters: int
+    loads: int
+
+
+@pytest.fixture
+def hand(browser: Browser, empty_server: Server) -> Iterator[Hand]:
+    with new_phone(browser, empty_server, UNITED_STATES.zone) as one:
+        yield one
+
+
+def counted(hand: Hand, act: Callable[[], None]) -> Took:
+    presses, characters, loads = hand.presses, hand.characters, hand.loads
+    act()
+    return Took(hand.presses - presses, hand.characters - characters, hand.loads - loads)
+
+
+def by_the_visit(hand: Hand) -> None:
+    hand.press("Charge")
+    hand.write("Gross before", "36", ounces="6.5")
+    hand.press(BEFORE)
+    hand.sees("stop when the scale shows 35 lb 2.5 oz gross")
+    hand.write(AFTER, "36", ounces="0.5")
+    hand.press(WRITE)
+
+
+def by_the_label(hand: Hand, label: str) -> None:
+    hand.open(f"/c/{label}/")
+    at_the_cylinder(hand, ("36", "0.5"), ("35", "10.5"))
+
+
+def by_the_list(hand: Hand, serial: str) -> None:
+    hand.press(serial)
+    at_the_cylinder(hand, ("35", "10.5"), ("35", "4.5"))
+
+
+def at_the_cylinder(hand: Hand, before: tuple[str, str], after: tuple[str, str]) -> None:
+    hand.write("Gross on the scale", before[0], ounces=before[1])
+    hand.press("Enter the before")
+    hand.sees("stop when the scale shows 35 lb 2.5 oz gross")
+    hand.write("Gross on the scale", after[0], ounces=after[1])
+    hand.press(WRITE)
+
+
+def test_a_charge_by_each_way_takes_eight_presses_and_three_pages(hand: Hand, empty_server: Server) -> None:
+    story = charge_only(UNITED_STATES)
+    set_up(hand, empty_server, story)
+    enter_certificate_and_instruments(hand, story)
+    receive(hand, story)
+    hand.turn_to("Logbook")
+    hand.press("Start a visit")
+    hand.fill(story.arrival)
+    hand.send("Start the visit")
+    for words, answers in story.before:
+        step(hand, story, words, answers)
+    label, serial = lines_of(empty_server, "select label, serial from inventory_cylinder")[0]
+    found = {"visit": counted(hand, lambda: by_the_visit(hand))}
+    hand.sees("Visit 1", "Charged")
+    found["label"] = counted(hand, lambda: by_the_label(hand, label))
+    hand.sees("Visit 1", "Charged")
+    hand.turn_to("Cylinders")
+    found["list"] = counted(hand, lambda: by_the_list(hand, serial))
+    hand.sees("Visit 1", "Charged")
+    assert lines_of(empty_server, "select count(*) from inventory_movement where cause = 'charge'") == [(3,)]
+    for took in found.values():
+        assert took.presses <= MOST_PRESSES, found
+        assert took.loads <= MOST_LOADS, found
