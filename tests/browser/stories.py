@@ -416,4 +416,5 @@ def charge_only(story: Story) -> Story:
     pumped = _pumped("two-stage", "M1", 50, 12, "350")
     rose = _rose("M1", "70", ("0", "350"), ("5", "420"), ("10", "450"))
     scale = {**story.scale, "Its step": ("0.5", "lb and oz")}
-    return replace(story, scale=scale, before=(label, pumped, rose), seen={})
+    bought = {**story.bought, "Gross now": ("36", "lb and oz", "6.5")}
+    return replace(story, scale=scale, bought=bought, before=(label, pumped, rose), seen={})
