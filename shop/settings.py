@@ -195,6 +195,7 @@ CONTENT_SECURITY_POLICY = {
         "style-src": ["'self'"],
         "img-src": ["'self'"],
         "connect-src": ["'self'"],
+        "worker-src": ["'self'"],
         "form-action": ["'self'"],
         "base-uri": ["'none'"],
         "frame-ancestors": ["'none'"],

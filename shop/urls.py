@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from shop.pages.views import beginning, home, sharing, signing, trust
+from shop.pages.views import beginning, home, offline, sharing, signing, trust
 
 workshop_patterns = [
     path("", include("shop.pages.urls")),
@@ -20,6 +20,9 @@ urlpatterns = [
     path("appearance/", home.appearance, name="appearance"),
     path("trust/", trust.trust, name="trust"),
     path("trust/tarebook-authority.crt", trust.certificate, name="trust-certificate"),
+    path("worker.js", offline.worker, name="worker"),
+    path("net-away/", offline.net_away, name="net-away"),
+    path("sending/", offline.sending, name="sending"),
     path("set-up/", beginning.set_up, name="set-up"),
     path("c/<str:label>/", home.label, name="label"),
     path("C/<str:label>", home.label),  # as QR codes of labels have it: capitals make a smaller code

@@ -127,8 +127,17 @@ def matching(request: ShopRequest, about: str) -> SafeString:
     return _way(reverse("partner-match", args=[request.access.slug, number]), "Match their list with the book")
 
 
+@within
+def on_paper(request: ShopRequest, about: str) -> SafeString:
+    """The bay sheet of an open visit: a blank to print, and the page on which it is typed in."""
+    kind, _, number = about.partition(":")
+    if kind != "visit" or not request.access.may_write or request.visit.state == Visit.CLOSED:
+        return NOTHING
+    return render_to_string("compliance/_bay_sheet_panel.html", {"number": number}, request=request)
+
+
 def _way(href: str, words: str) -> SafeString:
     return format_html('<p class="acts"><a class="touch" href="{}">{}</a></p>', href, words)
 
 
-ALL: tuple[Panel, ...] = (findings, documents, closing, links, matching)
+ALL: tuple[Panel, ...] = (findings, documents, closing, links, matching, on_paper)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compliance.pages.views import documents, findings, links, matching, statements
+from compliance.pages.views import baysheet, documents, findings, links, matching, statements
 
 urlpatterns = [
     path("statements/", statements.statements, name="statements"),
@@ -12,6 +12,7 @@ urlpatterns = [
     path("documents/<int:number>/", documents.document, name="document"),
     path("documents/<int:number>/<str:form>/", documents.document_file, name="document-file"),
     path("documents/issue/<slug:kind>/<str:about>/", documents.document_issue, name="document-issue"),
+    path("visits/<int:number>/bay-sheet/", baysheet.print_bay_sheet, name="bay-sheet"),
     path("findings/", findings.findings, name="findings"),
     path("findings/<int:pk>/", findings.finding, name="finding"),
     path("labels/", documents.choose_labels, name="cylinder-labels"),

@@ -27,6 +27,10 @@ from shop.visits.log import with_log
 from shop.visits.scale import Said, Target
 
 NOTHING = Understood(())
+PAIR_IS_CLOSED = (
+    "The first reading of this pair stands open no more: the second was written meanwhile. Look at the cylinder’s "
+    "lines; written now, this reading begins a new pair."
+)
 
 
 @dataclass
@@ -71,6 +75,9 @@ class Standing(OnScale):
 
     def understood(self) -> Understood:
         """Return what is read back; what is wrong is put on the form."""
+        if not self.check and self.form.left_over("went"):
+            self.form.add_error("gross", PAIR_IS_CLOSED)
+            return NOTHING
         if (gross := self.read()) is None:
             return NOTHING
         unit = self.request.access.mass_unit

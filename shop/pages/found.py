@@ -17,7 +17,8 @@ from shop.visits.log import with_log
 def find_visit(request: ShopRequest, number: int) -> Visit:
     """Return a visit of the workshop with its log fetched, or 404."""
     visits_here = with_log(Visit.objects.filter(workshop=request.workshop)).select_related("workshop__book")
-    return get_object_or_404(visits_here, number=number)
+    request.visit = get_object_or_404(visits_here, number=number)
+    return request.visit
 
 
 def find_vehicle(request: ShopRequest, number: int) -> Vehicle:

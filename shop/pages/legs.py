@@ -37,6 +37,10 @@ CANNOT_SHOW = (
     "The step stays open until you write it: go back and read the cylinder again on the scale of its first reading, or "
     "write these readings as they are."
 )
+BEFORE_STANDS = (
+    "A reading before was written meanwhile: {said}. The one typed here, {typed}, was not. Write the leg by the one "
+    "that stands, or read the cylinder again."
+)
 HOSE_BORE_M, HOSE_K, YARD_M = 0.0048, 293.15, 0.9144  # the bore is 3/16 inch to a hundredth
 
 Rows = list[tuple[str, object]]
@@ -79,6 +83,10 @@ class LegByReadings(Leg):
     def understood(self) -> Understood:
         """Return what is read back; what is wrong is put on the form."""
         form, gains, unit = self.form, self.gas is not None, self.request.access.mass_unit
+        if typed := form.left_over("before"):
+            stands = self.open_before.said if self.open_before else ""
+            form.add_error("after", BEFORE_STANDS.format(said=stands, typed=typed))
+            return Understood(())
         self.before, after = readings(form, self.cylinder, visit=self.visit, gains=gains)
         if after is None or form.errors:
             return Understood(())

@@ -15,7 +15,8 @@ from inventory.models.access import OWNER, TECHNICIAN, Access
 from inventory.pages import cautions, comeback
 from inventory.pages.access import BookRequest
 from inventory.shelf.queries import on_the_scale
-from shop.models import Membership, Workshop
+from shop.models import Membership, Visit, Workshop
+from shop.pages import kept
 from shop.pages.goingon import goes_on_at
 from shop.people import hands
 
@@ -27,6 +28,7 @@ class ShopRequest(BookRequest):
 
     member: Membership
     workshop: Workshop
+    visit: Visit  # of a page of a visit
 
 
 class WorkshopMiddleware:
@@ -99,6 +101,7 @@ class PolicyMiddleware:
         response = self.get_response(request)
         response.headers.setdefault("Permissions-Policy", PERMISSIONS)
         patch_vary_headers(response, ["HX-Request"])
+        kept.mark(request, response)
         if self._led_to_sign_in(request, response):
             return HttpResponse(status=204, headers={"HX-Trigger": "signedOut", "Permissions-Policy": PERMISSIONS})
         return response

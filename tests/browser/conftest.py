@@ -3,7 +3,8 @@
     server        a server on a fresh copy of the invented year: a test may write, and kill it
     empty_server  the same on an empty book, as `make run` starts it
     browser       Chromium, started once
-    visitor       visitor(server, *, width=1440, name="owner", script=True, dark=False): a signed-in page
+    visitor       visitor(server, *, width=1440, name="owner", script=True, dark=False, worker=False): a signed-in page;
+                  with `worker` it has the service worker, without it what a page asks for can be cut by its address
 
 The databases are of the kind that the other tests run on. A process starts each server once; between two tests the book
 is exchanged beneath it.
@@ -204,13 +205,20 @@ def visitor(browser: Browser) -> Iterator[Callable[..., Page]]:
     contexts = []
 
     def visit(
-        server: Server, *, width: int = 1440, name: str = "owner", script: bool = True, dark: bool = False
+        server: Server,
+        *,
+        width: int = 1440,
+        name: str = "owner",
+        script: bool = True,
+        dark: bool = False,
+        worker: bool = False,
     ) -> Page:
         context = browser.new_context(
             viewport={"width": width, "height": 800},
             java_script_enabled=script,
             color_scheme="dark" if dark else "light",
             accept_downloads=True,
+            service_workers="allow" if worker else "block",
         )
         contexts.append(context)
         page = context.new_page()

@@ -32,14 +32,16 @@ def test_a_server_killed_before_it_answers_leaves_the_figures_and_one_line(
 
     page.route("**/weigh/", only_sendings)
     page.locator("main form.form button.main").click()
-    page.get_by_text("Not known to be written").wait_for()
+    page.get_by_text("Kept on this phone, not sent yet.").wait_for()
+    page.get_by_role("button", name="Open it to change").click()
     assert page.input_value("[name=gross]") == "15.870"
     page.unroute("**/weigh/")
     server.start()
     for _ in range(2):
-        page.locator("main form.form button.main").last.click()
+        page.goto(f"{server.address}{HOME}")
         page.wait_for_timeout(2500)
     settles(server, before + 1)
+    assert page.locator("#waiting").is_hidden()
 
 
 def test_a_paper_that_was_left_while_it_was_written_is_issued_anew_from_a_fresh_page(

@@ -38,7 +38,7 @@ class WhenWidget(forms.DateTimeInput):
     def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
         context = super().get_context(name, value, attrs)
         shown = context["widget"]["value"]
-        if shown and not re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d", shown):
+        if shown and not re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?", shown):
             context["widget"]["type"] = "text"  # the browser's control would drop what it cannot show
         return context
 

@@ -13,6 +13,9 @@ values. A form that comes back, to be changed or put right, carries no ``seen``:
 ``always=True`` (to air, unexplained, away; reversals; suspect; receiving; closing; issuing) the page always comes.
 ``facts`` are things computed from the book that the page shows: if they change meanwhile it is shown again.
 
+**Pressed.** A form that could not be sent when it was pressed is sent later by the script, with that time as its when
+and as ``pressed_at``. What was sent with no time and comes again so is the same request: `sent` leaves such a time out.
+
 **Not sent yet.** "Go back and change" and "One more reading" send the form without judging it: `is_valid` is false and
 there are no errors, so the view falls through to showing the page with what was typed (status 200).
 """
@@ -42,7 +45,8 @@ from inventory.pages.fields.quantity import PressureField, QuantityField, canoni
 from inventory.pages.fields.readings import ReadingsField
 from inventory.pages.fields.when import WhenField
 
-MACHINERY = ("csrfmiddlewaretoken", "key", "seen", "read_back", "change", GO)
+PRESSED = "pressed_at"
+MACHINERY = ("csrfmiddlewaretoken", "key", "seen", "read_back", "change", GO, PRESSED)
 LOST_KEY = (
     "The page had lost the number that keeps it from counting twice. It has a new one: look at it and press again."
 )
@@ -101,6 +105,7 @@ class BookForm(PlainForm):
     """The form of an act that writes in the book: see the head of this module."""
 
     key = forms.UUIDField(widget=forms.HiddenInput, required=False)
+    pressed_at = forms.CharField(widget=forms.HiddenInput, required=False)
     occurred_at = WhenField(label="When")
 
     def __init__(self, *args: Any, **options: Any) -> None:
@@ -134,6 +139,11 @@ class BookForm(PlainForm):
     def sent(self) -> dict[str, list[str]]:
         """All that was sent, as received, without the machinery: what the request digest is taken over."""
         return sent_values(self.data)
+
+    def left_over(self, name: str) -> str:
+        """Return what was typed in a field that the form has no more, since the book has gone on; else empty."""
+        gone = self.is_bound and name not in self.fields
+        return str(self.data.get(self.add_prefix(name)) or "").strip() if gone else ""
 
     def act(self, access: Access, *, context: str = "", remark: str = "", **more: str) -> Act:
         """Return the `ledger.Act` of this request: its key, the person's handle, the time and all that was sent."""
@@ -170,10 +180,18 @@ class BookForm(PlainForm):
 
 
 def sent_values(data: Mapping[str, Any]) -> dict[str, list[str]]:
-    """Return names and values of a form as received, without the machinery."""
-    if isinstance(data, QueryDict):
-        return {name: values for name, values in data.lists() if name not in MACHINERY}
-    return {name: [str(value)] for name, value in data.items() if name not in MACHINERY}
+    """Return names and values of a form as received, without the machinery and the time that the script has put in."""
+    lists = data.lists() if isinstance(data, QueryDict) else ((name, [str(value)]) for name, value in data.items())
+    found = {name: list(values) for name, values in lists if name not in MACHINERY}
+    if data.get(PRESSED) and found.get("occurred_at") == [data[PRESSED]]:
+        found["occurred_at"] = [""]
+    return found
+
+
+def _kept(form: BookForm) -> list[tuple[str, str]]:
+    """Return what the page that reads back carries along: all that was sent, with the time at which it was pressed."""
+    kept = {**form.sent, **{name: [form.data[name]] for name in ("occurred_at", PRESSED) if form.data.get(name)}}
+    return [(name, value) for name, values in kept.items() for value in values]
 
 
 def read_back(
@@ -199,7 +217,7 @@ def read_back(
         "cautions": list(cautions),
         "submit": submit,
         "files": files,
-        "kept": [(name, value) for name, values in form.sent.items() for value in values],
+        "kept": _kept(form),
         "key": form.request_key,
         "signature": form.signature(facts),
     }

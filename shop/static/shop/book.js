@@ -79,6 +79,7 @@ document.addEventListener("submit", (event) => {
 }, true);
 addEventListener("pageshow", () => document.querySelectorAll("form").forEach(wake));
 
+document.addEventListener("placed", arrive); // by offline/forms.js
 document.addEventListener("signedOut", () => alarm("You are signed out. Load the page and sign in."));
 const lost = (event) => { wake(event.detail.elt); if (event.detail.elt.matches("form")) alarm(unsure); };
 const on = (name, act) => document.addEventListener(`htmx:${name}`, act);

@@ -1,0 +1,48 @@
+"""Which pages a phone may keep for when the net is away, and for whom; `worker.js` reads the headers that say so.
+
+Kept are the pages on which something is entered at a car or a scale, of visits that are open, for a person who may
+write. Nothing else is: no record of a person or customer, no document, export or setting.
+"""
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+PERSON, KEEP = "Tarebook-Person", "Tarebook-Keep"
+NOBODY = "nobody"
+PAGES = {
+    "visit",
+    "visit-new",
+    "visit-step",
+    "visit-charge",
+    "visit-recover",
+    "visit-hand-over",
+    "visit-sheet",
+    "watch-new",
+    "weigh",
+    "cylinder-weigh",
+}
+
+
+def mark(request: HttpRequest, response: HttpResponse) -> None:
+    """Say on a page whose it is, and on one that may be kept what time it shows, in the workshop's zone."""
+    if response.status_code >= 500 or not response.get("Content-Type", "").startswith("text/html"):
+        return
+    person = getattr(request, "user", None)
+    response[PERSON] = person.handle if person is not None and person.is_authenticated else NOBODY
+    response.headers.setdefault("Cache-Control", "private, no-cache")
+    if may_be_kept(request) and response.status_code == 200:
+        response[KEEP] = f"{timezone.localtime():%-d %B, %H:%M}"
+
+
+def may_be_kept(request: HttpRequest) -> bool:
+    """Whether the page of a request is one to keep: as it is opened, of what is open, for who may write."""
+    place, access, visit = (getattr(request, name, None) for name in ("resolver_match", "access", "visit"))
+    return (
+        request.method == "GET"
+        and place is not None
+        and place.url_name in PAGES
+        and access is not None
+        and access.may_write
+        and not {"kept", "back"} & set(request.GET)
+        and (visit is None or visit.state != visit.CLOSED)
+    )
