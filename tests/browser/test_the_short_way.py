@@ -6,6 +6,7 @@ swapped in, the one that answers the scanned label too.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
@@ -16,6 +17,7 @@ from .stories import UNITED_STATES, charge_only
 from .test_the_way_through import enter_certificate_and_instruments, new_phone, receive, set_up, step
 
 MOST_PRESSES, MOST_LOADS = 8, 3
+README = Path(__file__).parents[2] / "README.md"
 BEFORE, AFTER, WRITE = "Write the before", "Gross after", "Write it in the book"
 
 
@@ -69,9 +71,9 @@ def at_the_cylinder(hand: Hand, before: tuple[str, str], after: tuple[str, str])
 
 def test_a_charge_by_each_way_takes_eight_presses_and_three_pages(hand: Hand, empty_server: Server) -> None:
     story = charge_only(UNITED_STATES)
-    set_up(hand, empty_server, story)
+    found = {"Set up, to the first scale": counted(hand, lambda: set_up(hand, empty_server, story))}
     enter_certificate_and_instruments(hand, story)
-    receive(hand, story)
+    found["Receive a cylinder, its supplier entered too"] = counted(hand, lambda: receive(hand, story))
     hand.turn_to("Logbook")
     hand.press("Start a visit")
     hand.fill(story.arrival)
@@ -79,14 +81,16 @@ def test_a_charge_by_each_way_takes_eight_presses_and_three_pages(hand: Hand, em
     for words, answers in story.before:
         step(hand, story, words, answers)
     label, serial = lines_of(empty_server, "select label, serial from inventory_cylinder")[0]
-    found = {"visit": counted(hand, lambda: by_the_visit(hand))}
+    found["Charge, in the visit"] = counted(hand, lambda: by_the_visit(hand))
     hand.sees("Visit 1", "Charged")
-    found["label"] = counted(hand, lambda: by_the_label(hand, label))
+    found["Charge, from the label scanned"] = counted(hand, lambda: by_the_label(hand, label))
     hand.sees("Visit 1", "Charged")
     hand.turn_to("Cylinders")
-    found["list"] = counted(hand, lambda: by_the_list(hand, serial))
+    found["Charge, from the list of cylinders"] = counted(hand, lambda: by_the_list(hand, serial))
     hand.sees("Visit 1", "Charged")
     assert lines_of(empty_server, "select count(*) from inventory_movement where cause = 'charge'") == [(3,)]
-    for took in found.values():
+    for took in (one for act, one in found.items() if act.startswith("Charge")):
         assert took.presses <= MOST_PRESSES, found
         assert took.loads <= MOST_LOADS, found
+    rows = "\n".join(f"| {act} | {one.presses} | {one.characters} | {one.loads} |" for act, one in found.items())
+    assert rows in README.read_text(), f"README.md has other figures:\n{rows}"
