@@ -202,7 +202,7 @@ class BookTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
         cells = []
         for place, (column, value) in enumerate(bound.items()):
             css = "num" if _is_numeric(column) else ""
-            css = f"{css} {column.column.attrs.get('td', {}).get('class', '')}".strip()
+            css = f"{css} {column.column.attrs.get('td', {}).get('class', '')} {_on_a_phone(column, value)}".strip()
             cells.append(Cell(value, self._head_words(column), css, is_head=place == 0))
         made = self._meta.row_attrs.get("class", "")
         return Row(cells, str(made(record=bound.record) if callable(made) else made))
@@ -318,6 +318,21 @@ class BookTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
         """The words of that link."""
         total = self.unfiltered() if self.unfiltered else 0
         return f"Show all {total}" if total else "Show all"
+
+
+SAY_LITTLE = ("not known", "unknown", "nobody", "nothing", "never", "none", "yes", "no")  # without their column's name
+
+
+def _on_a_phone(column: Any, value: Any) -> str:
+    """Return how a cell stands in the second line of a narrow row: left out where it has nothing, else by its words.
+
+    A word says by itself what it is; a figure and a day need the name of their column.
+    """
+    if value == column.default:
+        return "bare"
+    of_figures = _is_numeric(column) or isinstance(column.column, (DayColumn, WhenColumn))
+    needs_name = of_figures or str(value) in SAY_LITTLE
+    return "" if needs_name else "worded"
 
 
 def _is_numeric(column: Any) -> bool:

@@ -254,3 +254,15 @@ def test_a_mass_is_rounded_once_and_by_less_than_half_a_step(mass_mg: int, unit:
 def test_a_pound_is_its_definition():
     """International yard and pound agreement of 1959: 0.45359237 kg."""
     assert mass_number(453_592_370, "lb") == 1000
+
+
+def test_on_a_phone_a_word_stands_alone_and_a_figure_with_its_name(make_cylinder: Any) -> None:
+    class Listed(CylinderTable):
+        state = tables.Column("State")
+        place = tables.Column("Place", empty_values=("",))
+
+    make_cylinder("A-1", place="", requalify_by=None)
+    (row,) = Listed(Cylinder.objects.all(), request=asked()).page_rows
+    css = {cell.name: cell.css for cell in row.cells}
+    assert (css["Tare, kg"], css["State"]) == ("num", "worded")
+    assert (css["Place"], css["Requalify by"]) == ("bare", "bare")
