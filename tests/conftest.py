@@ -83,6 +83,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 def uses_database(item: pytest.Item) -> bool:
     """Whether a test can tell one kind of database from another."""
+    if item.get_closest_marker("any_database"):
+        return False
     marked = any(item.get_closest_marker(name) for name in ("django_db", "browser", "processes"))
     return marked or not {"db", "transactional_db", "database_url"}.isdisjoint(getattr(item, "fixturenames", ()))
 

@@ -30,7 +30,7 @@ PATIENCE_S = 120  # a start fills a whole year and compiles every module once
 
 LIGHT = {"\u2588": ("upper", "lower"), "\u2580": ("upper",), "\u2584": ("lower",), " ": ()}
 
-pytestmark = pytest.mark.processes
+pytestmark = [pytest.mark.processes, pytest.mark.any_database]  # each book is a file of its own
 
 
 def free_port() -> int:

@@ -10,6 +10,7 @@ from .test_every_page import _faults
 from .test_journeys import entries
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no-script"])
 def test_a_scale_is_entered_in_the_middle_of_a_weighing(
     visitor: Callable[..., Page], server: Server, script: bool

@@ -9,21 +9,23 @@ from playwright.sync_api import Page
 from inventory.shelf.origins import WAYS
 
 from .conftest import HOME, Server
-from .test_every_page import _faults
+from .test_every_page import _faults_everywhere
 
 
-@pytest.mark.parametrize("widths", [(360, 320), (1440, 768)])
-def test_each_way_is_in_order(visitor: Callable[..., Page], server: Server, widths: tuple[int, int]) -> None:
-    page = visitor(server, width=widths[0])
+@pytest.mark.any_database
+def test_each_way_is_in_order(visitor: Callable[..., Page], server: Server) -> None:
+    page = visitor(server)
     found = {}
     ways = [f"origin={origin}&kind={kind}" for origin, kinds in WAYS.items() for kind in kinds]
     for way in ["only=gas", *ways]:
         page.goto(f"{server.address}{HOME}cylinders/receive/?{way}")
         for more in page.locator("main form details").all():
             more.evaluate("one => { one.open = true }")
-        if faults := _faults(page, widths):
+        if faults := _faults_everywhere(page):
             found[way] = faults
         if folder := os.environ.get("PICTURES"):
             name = way.replace("&", "-").replace(" ", "")
-            page.screenshot(path=f"{folder}/way-{widths[0]}-{name}.png", full_page=True)
+            for width in (360, 1440):
+                page.set_viewport_size({"width": width, "height": 800})
+                page.screenshot(path=f"{folder}/way-{width}-{name}.png", full_page=True)
     assert found == {}

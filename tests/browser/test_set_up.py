@@ -18,6 +18,7 @@ def go_on(page: Page) -> None:
         page.locator("main form.form button.main").click()
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no-script"])
 def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, script: bool) -> None:
     def phone() -> Page:

@@ -4,10 +4,13 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
 from .conftest import HOME, Server
+
+pytestmark = pytest.mark.any_database
 
 
 def test_a_text_area_that_was_drawn_taller_sets_no_style_that_the_policy_blocks(

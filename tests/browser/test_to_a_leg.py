@@ -29,6 +29,7 @@ def fill(page: Page, **typed: str) -> None:
         page.fill(f"[name={name}]", text)
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no-script"])
 def test_from_nothing_to_a_recovered_and_a_charged_mass(browser: Browser, empty_server: Server, script: bool) -> None:
     context = browser.new_context(
