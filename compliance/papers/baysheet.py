@@ -5,7 +5,9 @@ It is no document: it has no number and no code, and nothing of it stands in the
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
+from django.conf import settings
 from django.template.loader import render_to_string
 
 from compliance.papers.sheet import fetch_nothing, qr_code
@@ -15,6 +17,7 @@ from inventory.shelf.queries import contents, standing_here
 from shop.models import Visit, Workshop
 from shop.visits.gas import built_for, label_of
 
+_STYLES = Path(settings.BASE_DIR) / "templates" / "compliance" / "bay_sheet.css"
 BLANK_LEGS = 3  # lines for a cylinder that nobody thought of
 READINGS = 5
 
@@ -75,7 +78,7 @@ def _fitting(shop: Workshop, gas: str) -> list[tuple[Cylinder, str]]:
 
 
 def as_html(sheet: BaySheet) -> str:
-    """Return the sheet as HTML with its own style."""
+    """Return the sheet as HTML; `as_pdf` gives it its style."""
     context = {
         "sheet": sheet,
         "code": qr_code(sheet.address) if sheet.address else "",
@@ -87,7 +90,8 @@ def as_html(sheet: BaySheet) -> str:
 
 def as_pdf(sheet: BaySheet) -> bytes:
     """Return the sheet as a tagged PDF."""
-    from weasyprint import HTML  # imported when first needed: it is slow to load
+    from weasyprint import CSS, HTML  # imported when first needed: it is slow to load
 
-    made: bytes = HTML(string=as_html(sheet), url_fetcher=fetch_nothing).write_pdf(pdf_variant="pdf/ua-1")
+    page = HTML(string=as_html(sheet), url_fetcher=fetch_nothing)
+    made: bytes = page.write_pdf(stylesheets=[CSS(filename=str(_STYLES))], pdf_variant="pdf/ua-1")
     return made
