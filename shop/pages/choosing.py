@@ -129,7 +129,7 @@ def _room_said(request: ShopRequest, room: Room, expected_mg: int | None) -> str
     """Return the words by which a cylinder is chosen: what is in it and what it may still take."""
     unit = request.access.mass_unit
     held = f"{room.content[0]} {room.content[1]} {in_book(room.content[2], unit)}" if room.content else "empty"
-    words = [str(room.cylinder), held, *([room.becomes] if room.becomes else [])]
+    words = [f"{room.cylinder} {room.cylinder.kind}", held, *([room.becomes] if room.becomes else [])]
     if room.room_mg is None:
         return ", ".join([*words, "how much it may take is not known"])
     rule = f" ({room.limit.words})" if room.limit else ""
