@@ -121,6 +121,8 @@ def test_a_visit_recovers_and_charges(visitor: Callable[..., Page], server: Serv
         page.goto(address + leg)
         page.fill("[name=before]", first)
         page.fill("[name=after]", second)
+        if (folded := page.locator("#leg > details:not([open]) > summary")).count():
+            folded.click()
         choose(page, "scale", scale)
         choose(page, *chosen)
         send(page)
