@@ -40,6 +40,7 @@ from shop.pages.legs import (
     target_of,
 )
 from shop.pages.middleware import ShopRequest
+from shop.pages.onward import onward
 from shop.pages.watched import running_at
 from shop.visits.acts import gas_out
 from shop.visits.acts.gas_out import Room
@@ -112,7 +113,7 @@ def _leg(
         ActPage(),
         understood=leg.understood,
         write=leg.write,
-        to=lambda _: ("visit", visit.number),
+        to=lambda _: onward(request, visit, kind),
         late=photos_late(form),
         beside=lambda _: "after" if by_readings else None,
         template="shop/visit_leg.html",

@@ -23,6 +23,7 @@ from shop.pages.forms.visits import StepForm, step_form
 from shop.pages.forms.watches import filled
 from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
+from shop.pages.onward import onward
 from shop.pages.settling import NOTHING_LEFT, only_evidence, settle
 from shop.pages.watched import elsewhere, instrument_alone, running_at
 from shop.visits import gas, proofs, steps
@@ -68,7 +69,7 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
         except LedgerError as error:
             form.add_error(None, str(error))
         else:
-            return see(request, "visit", number)
+            return see(request, *onward(request, one, step_kind.name))
     context = {**around(one, step_kind), "old": old, "old_photos": _photos_of(one, old)}
     context |= {"running": running, "finishes": finishes, "watched": None if old else WATCH_BY_NAME.get(step_kind.name)}
     context["lead"] = NOTHING_LEFT if settles else step_kind.lead

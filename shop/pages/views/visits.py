@@ -23,6 +23,7 @@ from shop.pages.forms.vehicles import judged, plate_field
 from shop.pages.forms.visits import StepForm, step_form
 from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
+from shop.pages.onward import onward
 from shop.pages.pictures import drawing_of
 from shop.pages.tables.visits import VisitFilter, VisitTable, state_words
 from shop.pages.watched import with_under_way
@@ -86,7 +87,7 @@ def _start(request: ShopRequest, form: StepForm, plate: str) -> HttpResponse:
         received=form.facts,
         purpose=form.cleaned_data["note"][:200],
     )
-    return comeback.back(request, f"visit-{visit.number}") or see(request, "visit", visit.number)
+    return comeback.back(request, f"visit-{visit.number}") or see(request, *onward(request, visit, "received"))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

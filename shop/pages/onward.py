@@ -1,0 +1,26 @@
+"""Where a visit goes on once a step is written: to the visit, or straight to what is asked next of it."""
+
+from inventory.pages.forms.act import THEN
+from shop.models import Visit
+from shop.pages.found import find_visit
+from shop.pages.middleware import ShopRequest
+from shop.visits.kinds import KINDS
+from shop.visits.log import open_points
+
+NEXT = "next"  # what the second button of a step's form sends
+_PLACE = {kind.name: place for place, kind in enumerate(KINDS)}
+
+
+def onward(request: ShopRequest, visit: Visit, kind: str) -> tuple[str, *tuple[object, ...]]:
+    """Return the name of the page to go on at after a step of this kind, and its arguments.
+
+    What is asked after it in the order of the work comes first: what was passed over before is not insisted on.
+    """
+    if request.POST.get(THEN) != NEXT:
+        return "visit", visit.number
+    points = open_points(find_visit(request, visit.number), request.workshop)
+    asked = dict.fromkeys(point.kind_slug for point in points if point.step is None and point.kind != kind)
+    later = [point.kind_slug for point in points if point.kind_slug in asked and _PLACE[point.kind] > _PLACE[kind]]
+    if (slug := next(iter([*later, *asked]), None)) is not None:
+        return "visit-step", visit.number, slug
+    return "visit", visit.number
