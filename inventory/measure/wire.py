@@ -22,7 +22,7 @@ STEADY = frozenset((0x72, 0x74))  # stable at the centre of zero; weight stable
 LONGEST = 160
 
 _NO_MEASUREMENT = 0xFFFF
-_USB = re.compile(r"usb ([0-9a-f]{2}) ([0-9a-f]{2}) (-?\d{1,3}) (\d{1,10}) ((?:[0-9a-f]{2})+)")
+_USB = re.compile(r"usb ([0-9a-f]{2}) ([0-9a-f]{2}) (-?[0-9]{1,3}) ([0-9]{1,10}) ((?:[0-9a-f]{2})+)")
 _BLUETOOTH = re.compile(r"bluetooth ((?:[0-9a-f]{2})+)")
 
 

@@ -56,8 +56,11 @@ def owner_required(view: View[R, P]) -> View[R, P]:
 
 
 def ask_for_password(request: HttpRequest) -> HttpResponse:
-    """Lead somebody who came by a PIN to the sign-in in full, and from there back to the page."""
-    back = request.get_full_path() if request.method == "GET" else "/"
+    """Lead somebody who came by a PIN to the sign-in in full, and from there back to the page.
+
+    What was sent lies in the browser until then, which puts it back.
+    """
+    back = request.get_full_path()
     return HttpResponseRedirect(
         f"{resolve_url(settings.LOGIN_URL)}?{urlencode({'other': '1', 'next': back})}", status=303
     )

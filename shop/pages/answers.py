@@ -4,6 +4,7 @@ what a reading of the scale means while it is still being typed.
 
 import time
 from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
 
 from django.conf import settings
 from django.contrib.auth import login
@@ -30,14 +31,21 @@ def let_in(request: HttpRequest, person: User) -> None:
     here = request.session.get(hands.HERE, {})  # another person's session would take it along
     login(request, person, backend=BACKEND)
     hands.signed_in_here(request.session, person, here)
-    request.session["ends"] = time.time() + settings.SESSION_COOKIE_AGE
+    _ends(request, time.time() + settings.SESSION_COOKIE_AGE)
 
 
 def hand_to(request: HttpRequest, person: User) -> None:
     """Go on as another person who gave a PIN; the session ends when it would have ended."""
     here, ends = request.session[hands.HERE], request.session.get("ends", 0)
     login(request, person, backend=BACKEND)
-    request.session.update({hands.HERE: here, hands.BY_PIN: True, "ends": ends})
+    request.session.update({hands.HERE: here, hands.BY_PIN: hands.came_by(person)})
+    _ends(request, ends)
+
+
+def _ends(request: HttpRequest, at: float) -> None:
+    """End the session at a time, however much is kept in it until then."""
+    request.session["ends"] = at
+    request.session.set_expiry(datetime.fromtimestamp(at, UTC))
 
 
 def data_file(data: dict[str, object], name: str) -> HttpResponse:

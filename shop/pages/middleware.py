@@ -5,6 +5,8 @@ from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.contrib.auth import logout
+from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -47,6 +49,9 @@ class WorkshopMiddleware:
         slug = kwargs.pop("slug", None)
         if slug is None or not request.user.is_authenticated:
             return None
+        if hands.is_over(request.session, request.user):
+            logout(request)
+            return redirect_to_login(request.get_full_path())
         member = (
             Membership.objects.filter(user=request.user, workshop__slug=slug, active=True)
             .select_related("workshop__book")

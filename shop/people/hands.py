@@ -14,11 +14,12 @@ from django.contrib.auth.hashers import check_password, make_password
 from django.core.exceptions import ValidationError
 from django.db.models import F
 from django.utils import timezone
+from django.utils.crypto import constant_time_compare, salted_hmac
 
 from shop.models import User, Workshop
 
 HERE = "people_here"  # in the session: who signed in in full, when, and with which password
-BY_PIN = "by_pin"  # in the session: the person came by a PIN
+BY_PIN = "by_pin"  # in the session: the person came by a PIN, and which it was
 MOST_TRIES = 5
 Session = MutableMapping[str, Any]  # a session of Django has these methods
 
@@ -49,8 +50,18 @@ def takes(person: User, pin: str) -> bool:
     asked = User.objects.filter(pk=person.pk, pin_tries__lt=MOST_TRIES).exclude(pin="")
     if not asked.update(pin_tries=F("pin_tries") + 1) or not check_password(pin, person.pin):
         return False
-    asked.update(pin_tries=0)
+    User.objects.filter(pk=person.pk).update(pin_tries=0)  # the fifth try may be the right one
     return True
+
+
+def came_by(person: User) -> str:
+    """Return what a session keeps of the PIN that opened it; another PIN, or none, has another."""
+    return salted_hmac("shop.people.hands", person.pin).hexdigest()
+
+
+def is_over(session: Session, person: User) -> bool:
+    """Whether the person came by a PIN that is theirs no longer."""
+    return BY_PIN in session and not constant_time_compare(session[BY_PIN], came_by(person))
 
 
 def set_pin(person: User, pin: str) -> None:

@@ -43,6 +43,7 @@ def test_only_a_load_at_rest_counts(status: str) -> None:
     [
         "",
         "bluetooth",
+        "usb 74 53 -3 \u0661\u0663\u0664\u0668\u0660 0403fda834",  # digits, but none that a script sends
         "bluetooth 0088",
         "bluetooth 00ffff",  # measurement unsuccessful
         "usb 74 54 0 5 0404000500",  # carats

@@ -4,7 +4,8 @@
 const find = (id) => document.getElementById(id);
 const say = (words) => { find("said").textContent = words; };
 const alarm = (words) => { find("alarm").textContent = words; };
-const stored = (form) => `kept ${location.pathname} ${form.id}`;
+const person = () => find("page").dataset.person || "";
+const stored = (form) => `kept ${person()} ${location.pathname} ${form.id}`;
 const unsure = "Not known to be written. Your figures are here; press again, it cannot count twice.";
 
 // Busy: the pressed button says so and answers no second press; it keeps the focus.
@@ -89,7 +90,8 @@ on("responseError", (event) => { if (event.detail.xhr.status >= 500) lost(event)
 on("beforeRequest", (event) => { if (event.detail.elt.matches("form")) alarm(""); });
 on("afterSettle", (event) => {
   if (event.target.id !== "page" && event.detail.target.id !== "page") return;
-  if (kept && find("page").dataset.signedIn) sessionStorage.removeItem(kept);
+  const turnedAway = event.detail.xhr.status === 403 || document.querySelector("form[data-signs-in]");
+  if (kept && person() && !turnedAway) sessionStorage.removeItem(kept);
   arrive();
 });
 

@@ -1,7 +1,8 @@
 """A phone that several people share: a PIN changes who writes, and what it does not open."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
+from urllib.parse import quote_plus
 
 import pytest
 from django.test import Client
@@ -69,6 +70,31 @@ def test_a_wrong_pin_changes_nothing_and_five_ask_for_the_password(phone: Client
     assert take_over(phone, owner, "5093").status_code == 303
 
 
+def test_a_pin_that_is_right_at_the_last_try_counts_and_is_taken_again(
+    phone: Client, owner: Any, technician: Any
+) -> None:
+    for _ in range(hands.MOST_TRIES - 1):
+        assert take_over(phone, owner, "1111").status_code == 422
+    for person, pin in ((owner, "5093"), (technician, "2847"), (owner, "5093")):
+        assert take_over(phone, person, pin).status_code == 303
+
+
+def test_a_session_ends_when_it_says_whatever_is_kept_in_it(
+    phone: Client, owner: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ends = phone.session["ends"]
+    later = timezone.now() + timedelta(minutes=30)
+    monkeypatch.setattr(timezone, "now", lambda: later)
+    take_over(phone, owner, "5093")
+    kept = phone.session
+    kept["more"] = 1
+    kept.save()
+    assert phone.session.get_expiry_date().timestamp() == pytest.approx(ends, abs=1)
+    over = datetime.fromtimestamp(ends + 60, UTC)
+    monkeypatch.setattr(timezone, "now", lambda: over)
+    assert phone.get(f"{HOME}cylinders/").headers["Location"].startswith("/sign-in/")
+
+
 def test_only_who_signed_in_here_today_may_take_over(
     phone: Client, owner: Any, technician: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -98,6 +124,15 @@ def test_what_ends_a_way_in_by_pin(change: str, phone: Client, owner: Any, techn
     assert take_over(phone, owner, "5093").status_code == 422
 
 
+@pytest.mark.parametrize("pin", ["", "6174"])
+def test_a_pin_taken_off_or_changed_ends_what_it_opened(pin: str, phone: Client, owner: Any) -> None:
+    take_over(phone, owner, "5093")
+    hands.set_pin(owner, pin)
+    answer = phone.get(f"{HOME}cylinders/")
+    assert answer.headers["Location"] == f"/sign-in/?next={HOME}cylinders/"
+    assert "_auth_user_id" not in phone.session
+
+
 @pytest.mark.parametrize("path", [f"{HOME}settings/workshop/", f"{HOME}people/new/", "/second-factor/", "/pin/"])
 def test_what_an_owner_alone_does_asks_for_the_password(path: str, phone: Client, owner: Any) -> None:
     take_over(phone, owner, "5093")
@@ -107,6 +142,12 @@ def test_what_an_owner_alone_does_asks_for_the_password(path: str, phone: Client
     assert "You came by a PIN" in phone.get(answer.headers["Location"]).content.decode()
     sign_in(phone, owner)
     assert phone.get(path).status_code == 200
+
+
+def test_what_was_sent_to_a_page_of_the_owner_leads_back_to_that_page(phone: Client, owner: Any) -> None:
+    take_over(phone, owner, "5093")
+    answer = phone.post(f"{HOME}people/new/", {"display_name": "Ines Farrow"})
+    assert answer.headers["Location"] == f"/sign-in/?other=1&next={quote_plus(f'{HOME}people/new/')}"
 
 
 @pytest.mark.parametrize("pin", ["123", "123456789", "12a4", "7777", "3456", "9876"])
