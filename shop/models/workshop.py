@@ -36,6 +36,7 @@ class Workshop(models.Model):
     pressure_unit = models.CharField(max_length=4, default="bar", choices=[(u, u) for u in PRESSURE_UNITS])
     temperature_unit = models.CharField(max_length=2, default="C", choices=[(u, u) for u in TEMPERATURE_UNITS])
     inside_ranges = models.JSONField(default=dict, blank=True)  # {"car": [low m3, high m3]}, those that were changed
+    not_asked = models.JSONField(default=list, blank=True)  # keys of `shop.visits.questions` left out of a visit
 
     set_up = models.JSONField(null=True, blank=True)  # what became of each step of the set-up; None: never began one
 

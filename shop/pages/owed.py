@@ -17,7 +17,7 @@ from inventory.output.days import ends
 from shop.models import Certification, Workshop
 from shop.people.instruments import SOON, Due, due_for_check
 from shop.people.setup import DONE, steps_of
-from shop.visits.log import open_points, unfinished
+from shop.visits.log import asked_here, unfinished
 
 CERTIFICATES_SOON = timedelta(days=60)
 MOST_VISITS = 20
@@ -109,7 +109,7 @@ def _runs(workshop: Workshop, today: date) -> list[Owed]:
 def _visits(workshop: Workshop, today: date) -> list[Owed]:
     found = []
     for visit in unfinished(workshop)[:MOST_VISITS]:
-        points = open_points(visit, workshop)
+        points = asked_here(visit, workshop)
         words = [one.words for one in points]
         shown = ", ".join(words[:3]) + (f" and {len(words) - 3} more" if len(words) > 3 else "")
         href = reverse("visit", args=[workshop.slug, visit.number])

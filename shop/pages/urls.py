@@ -81,6 +81,7 @@ urlpatterns = [
     path("settings/phone/", settings.phone, name="phone"),
     path("settings/rules/", settings.rules, name="settings-rules"),
     path("settings/inside/", settings.ranges, name="settings-inside"),
+    path("settings/questions/", settings.questions, name="settings-questions"),
     path("settings/scales/new/", settings.scale, name="scale-new"),
     path("settings/scales/<int:number>/", settings.scale, name="scale"),
     path("settings/scales/<int:number>/check/", settings.scale_check, name="scale-check"),

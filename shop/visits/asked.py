@@ -3,10 +3,11 @@
 Nothing that is missing is silently passed over, and an answer such as "no label" is an answer.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from shop.visits.kinds import BY_NAME, KINDS
+from shop.visits.questions import key_of
 from shop.visits.steps import (
     NO,
     NOT_KNOWN,
@@ -54,6 +55,13 @@ class Asked:
     words: str
     why: str = ""
     step: int | None = None
+    field: str = ""  # where it asks for one field of that step
+
+    @property
+    def key(self) -> str:
+        """The key of its question; that of the kind where several fields are asked together."""
+        kind = BY_NAME[self.kind]
+        return key_of(kind, kind.field(self.field) if self.field else None)
 
     @property
     def kind_slug(self) -> str:
@@ -78,15 +86,18 @@ def gaps(kind: StepKind, data: Data, *, photographed: bool = False) -> tuple[Ste
     return tuple(found)
 
 
-def asked(steps: Iterable[Done], facts: VehicleFacts) -> tuple[Asked, ...]:
+def asked(steps: Iterable[Done], facts: VehicleFacts, left_out: Collection[str] = ()) -> tuple[Asked, ...]:
     """Return what is still asked of a visit, in the order in which the work goes.
+
+    `left_out` are the keys of questions that are not asked here, as `shop.visits.questions` names them.
 
     `steps` are all steps of the visit in the order in which they happened. Steps that are missing come first, then
     gaps within steps, then the hand-over. Nothing is passed over because a later step stands already.
     """
     log = _Log([step for step in steps if step.live], facts)
-    parts = (_before_work, _gas_out, _open_circuit, _proof, _gas_in, _ends, _gaps_of)
-    found = [one for part in parts for one in part(log)]
+    parts = (_before_work, _gas_out, _open_circuit, _proof, _gas_in, _ends)
+    found = [one for part in parts for one in part(log) if one.key not in left_out]
+    found += _gaps_of(log, left_out)
     return (*found, *(() if log.has("hand-over") else (_ask("hand-over"),)))
 
 
@@ -215,18 +226,20 @@ def _gas_in(log: _Log) -> Iterator[Asked]:
 def _ends(log: _Log) -> Iterator[Asked]:
     declined = log.last("declined")
     if declined and text_of(declined.data, "signed") == NO:
-        yield _ask("declined", "not signed by the customer", declined.id)
+        yield replace(_ask("declined", "not signed by the customer", declined.id), field="signed")
 
 
-def _gaps_of(log: _Log) -> Iterator[Asked]:
-    """Return the gaps of the last step of each kind: legs and parts each on their own."""
+def _gaps_of(log: _Log, left_out: Collection[str]) -> Iterator[Asked]:
+    """Return the gaps of the last step of each kind that are asked here: legs and parts each on their own."""
     several = ("recovery", "charge", "part out", "part in", "repair", "circuit opened", "circuit closed", "interrupted")
     for place, step in enumerate(log.steps):
         if step.kind not in several and place != log.place(step.kind):
             continue
         kind = BY_NAME.get(step.kind)
-        if kind and (missing := gaps(kind, step.data, photographed=step.photographed)):
-            words = ", ".join(one.words.lower() for one in missing)
+        missing = gaps(kind, step.data, photographed=step.photographed) if kind else ()
+        wanted = [one for one in missing if kind and key_of(kind, one) not in left_out]
+        if kind and wanted:
+            words = ", ".join(one.words.lower() for one in wanted)
             yield Asked(kind.name, f"{kind.words}: {words}", "not entered", step.id)
 
 

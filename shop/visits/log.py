@@ -22,6 +22,7 @@ from shop.visits.asked import Asked, Done, VehicleFacts
 from shop.visits.gas import held_in, lines_of, reversed_by, standing
 from shop.visits.kinds import BY_NAME, MASS_STEPS
 from shop.visits.lines import Line
+from shop.visits.questions import left_out
 from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import HELD_BACK_AS, StepKind
 from shop.visits.verdicts import Told
@@ -91,7 +92,16 @@ def unfinished(workshop: Workshop) -> QuerySet[Visit]:
 
 
 def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
-    """Return what is still asked of a visit whose log was fetched."""
+    """Return all that is open of a visit whose log was fetched, as papers and readers have it."""
+    return _asked_of(visit, workshop, frozenset())
+
+
+def asked_here(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
+    """Return what is still asked of a visit whose log was fetched, without what the workshop leaves out."""
+    return _asked_of(visit, workshop, left_out(workshop.not_asked, workshop.jurisdiction))
+
+
+def _asked_of(visit: Visit, workshop: Workshop, not_asked: frozenset[str]) -> tuple[Asked, ...]:
     units, vehicle = units_of(workshop), visit.vehicle
     facts = VehicleFacts(
         refrigerant=vehicle.refrigerant,
@@ -99,7 +109,7 @@ def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
         held_mg=held_in(vehicle),
         atmosphere_pa=workshop.air.pressure_pa,
     )
-    points = asked.asked(done_of(visit), facts)
+    points = asked.asked(done_of(visit), facts, not_asked)
     return tuple(replace(one, why=in_own_units(one.why, units)) for one in points)
 
 

@@ -11,7 +11,7 @@ from inventory.pages.tables.columns import WhenColumn, to_page
 from inventory.pages.tables.filters import FilterForm
 from inventory.pages.tables.table import BookTable
 from shop.models import Visit, Workshop
-from shop.visits.log import open_points
+from shop.visits.log import asked_here
 
 
 class VisitTable(BookTable):
@@ -44,12 +44,12 @@ class VisitTable(BookTable):
         return state_words(record)
 
     def render_asked(self, record: Visit) -> str:
-        words = [one.words for one in open_points(record, self.workshop)]
+        words = [one.words for one in asked_here(record, self.workshop)]
         shown = ", ".join(words[:3])
         return f"{len(words)}: {shown}" + (" and more" if len(words) > 3 else "") if words else "nothing"
 
     def value_asked(self, record: Visit) -> int:
-        return len(open_points(record, self.workshop))
+        return len(asked_here(record, self.workshop))
 
 
 def state_words(visit: Visit) -> str:

@@ -15,11 +15,13 @@ from inventory.pages.forms.act import PlainForm, page, see
 from shop.pages.forms.account import RulesForm
 from shop.pages.forms.inside import RangesForm, ranges_said
 from shop.pages.forms.instruments import GaugeForm
+from shop.pages.forms.questions import QuestionsForm, always_asked
 from shop.pages.forms.settings import CheckForm, FactsForm, ManyChecksForm, ScaleForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.reaching import reached
 from shop.people.instruments import due_for_check, enter_check, enter_checks
 from shop.visits.inputs import ranges_of
+from shop.visits.questions import left_out
 
 EDITS = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -33,6 +35,7 @@ def settings(request: ShopRequest) -> HttpResponse:
         .prefetch_related("checks")
         .order_by("retired", "kind", "name"),
         "inside_ranges": ranges_said(request.workshop),
+        "not_asked": _not_asked(request),
         **reached(request),
     }
     return render(request, "shop/settings.html", context)
@@ -95,6 +98,25 @@ def ranges(request: ShopRequest) -> HttpResponse:
         shop.save(update_fields=["inside_ranges"])
         return _kept(request, "Kept.")
     return _form_page(request, form, "Inside volumes by class")
+
+
+def _not_asked(request: ShopRequest) -> int:
+    return len(left_out(request.workshop.not_asked, request.workshop.jurisdiction))
+
+
+@EDITS
+@owner_required
+def questions(request: ShopRequest) -> HttpResponse:
+    """Choose which questions a visit does not ask; those of law and safety are listed and stay."""
+    shop = request.workshop
+    sent = request.POST if request.method == "POST" else None
+    form = QuestionsForm(sent, access=request.access, workshop=shop)
+    if request.method == "POST" and form.is_valid():
+        shop.not_asked = form.chosen()
+        shop.save(update_fields=["not_asked"])
+        return _kept(request, "Kept.")
+    context = {"always": always_asked(shop), "not_asked": _not_asked(request)}
+    return page(request, "shop/settings_questions.html", form, **context)
 
 
 @EDITS

@@ -29,7 +29,7 @@ from shop.pages.watched import elsewhere, instrument_alone, running_at
 from shop.visits import gas, proofs, steps
 from shop.visits.acts import entering
 from shop.visits.kinds import BY_NAME, BY_SLUG
-from shop.visits.log import open_points
+from shop.visits.log import asked_here, open_points
 from shop.visits.steps import StepKind
 from shop.visits.underway import under_way
 from shop.visits.watches import WATCH_BY_NAME
@@ -163,7 +163,7 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
         access=request.access,
         initial={"doer": request.member.user.handle},
     )
-    points = [point for point in open_points(one, request.workshop) if point.kind != "hand-over"]
+    points = [point for point in asked_here(one, request.workshop) if point.kind != "hand-over"]
     if request.method == "POST" and form.is_valid():
         try:
             if one.state == Visit.CLOSED and not Step.objects.filter(request_key=form.request_key).exists():
@@ -174,10 +174,14 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
         else:
             return see(request, "visit", number)
     now = timezone.now()
-    running = under_way(request.workshop, now, one)
-    return page(
-        request, "shop/visit_hand_over.html", form, visit=one, kind=kind, points=points, now=now, running=running
-    )
+    context = {
+        "visit": one,
+        "kind": kind,
+        "points": points,
+        "more_on_paper": set(open_points(one, request.workshop)) - set(asked_here(one, request.workshop)),
+        "running": under_way(request.workshop, now, one),
+    }
+    return page(request, "shop/visit_hand_over.html", form, now=now, **context)
 
 
 @writer_required

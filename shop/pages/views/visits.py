@@ -34,7 +34,7 @@ from shop.visits.doubts import may_hold_gas
 from shop.visits.heads import air_said, head_of_visit
 from shop.visits.inputs import inside_of, ranges_of
 from shop.visits.kinds import BY_NAME, BY_SLUG
-from shop.visits.log import log_of, open_points, spoken_in, units_of, with_log
+from shop.visits.log import asked_here, log_of, spoken_in, units_of, with_log
 from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import StepKind
 from shop.visits.verdicts import Told, around, proof_in, told_of
@@ -97,7 +97,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
     one.vehicle.account.book = request.book
     if request.method == "POST":
         return _change_state(request, one)
-    points = open_points(one, request.workshop)
+    points = asked_here(one, request.workshop)
     if slug := request.GET.get("step", ""):
         kind = BY_SLUG.get(slug)
         if kind is None:

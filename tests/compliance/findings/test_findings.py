@@ -21,6 +21,7 @@ from shop.models import Certification, ImportJob, Visit, Workshop
 from shop.visits.acts import entering, gas_in, gas_out
 from shop.visits.acts.entering import StepFacts
 from shop.visits.gas import FromVehicle
+from shop.visits.questions import QUESTIONS
 
 pytestmark = pytest.mark.django_db
 HOME = "/w/port-ellery/"
@@ -143,6 +144,19 @@ def test_an_uncertified_act_is_a_breach_on_the_first_page_on_the_visit_and_in_th
     rows = owner_client.get(HOME + "findings/?format=csv").getvalue().decode()
     assert found.words in rows
     assert f"visit {visit.number}" in rows
+
+
+def test_questions_left_out_change_no_finding(charged: Callable[[str], Visit], in_the_us: Workshop) -> None:
+    def found() -> list[Any]:
+        judging.refresh(in_the_us, anyway=True)
+        return list(Finding.objects.order_by("pk").values_list("rule", "about", "part", "state", "words"))
+
+    charged("V1")
+    before = found()
+    assert "book-standing-pressure" in {row[0] for row in before}
+    in_the_us.not_asked = [one.key for one in QUESTIONS]
+    in_the_us.save()
+    assert found() == before
 
 
 def test_a_certificate_entered_later_meets_it_and_the_finding_stays(
