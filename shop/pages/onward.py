@@ -5,7 +5,7 @@ from shop.models import Visit
 from shop.pages.found import find_visit
 from shop.pages.middleware import ShopRequest
 from shop.visits.kinds import KINDS
-from shop.visits.log import open_points
+from shop.visits.log import asked_here
 
 NEXT = "next"  # what the second button of a step's form sends
 _PLACE = {kind.name: place for place, kind in enumerate(KINDS)}
@@ -18,7 +18,7 @@ def onward(request: ShopRequest, visit: Visit, kind: str) -> tuple[str, *tuple[o
     """
     if request.POST.get(THEN) != NEXT:
         return "visit", visit.number
-    points = open_points(find_visit(request, visit.number), request.workshop)
+    points = asked_here(find_visit(request, visit.number), request.workshop)
     asked = dict.fromkeys(point.kind_slug for point in points if point.step is None and point.kind != kind)
     later = [point.kind_slug for point in points if point.kind_slug in asked and _PLACE[point.kind] > _PLACE[kind]]
     if (slug := next(iter([*later, *asked]), None)) is not None:
