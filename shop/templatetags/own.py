@@ -9,8 +9,10 @@ from django import template
 from inventory.models.access import OWNER, READER, TECHNICIAN
 from inventory.pages.links import address
 from shop.models import Workshop
+from shop.visits.kinds import KINDS
 from shop.visits.log import units_of
 from shop.visits.shown import in_own_units
+from shop.visits.steps import StepKind
 
 register = template.Library()
 
@@ -19,6 +21,12 @@ register = template.Library()
 def own(text: str, workshop: Workshop | None) -> str:
     """Return a sentence that speaks grams, bar and C in the units of a workshop; outside any as it is."""
     return in_own_units(text, units_of(workshop)) if workshop else text
+
+
+@register.simple_tag
+def step_kinds() -> tuple[StepKind, ...]:
+    """Return the kinds of step that a visit may go on with, in the order of the work."""
+    return KINDS[1:]  # it has arrived already
 
 
 PAGES = {

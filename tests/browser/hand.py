@@ -305,6 +305,11 @@ class Hand:
             for box, text in zip(rows.nth(number).locator("input").all(), figures, strict=True):
                 box.fill(text)
 
+    def then(self, words: str) -> None:
+        """Choose with which step the visit goes on once this one is written."""
+        self.page.get_by_label("Then", exact=True).select_option(label=words)
+        self.presses += 2  # the list and its line
+
     def add_step(self, words: str) -> None:
         """Choose the next step of a visit from its list."""
         self.page.get_by_label("Step", exact=True).select_option(label=words)

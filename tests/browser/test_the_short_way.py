@@ -4,19 +4,21 @@ Every box that is typed into counts as a press, and so do both taps on a list; a
 swapped in, the one that answers the scanned label too.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
 
 from .conftest import Server, lines_of
-from .hand import Hand
-from .stories import UNITED_STATES, charge_only
+from .hand import Answer, Hand
+from .stories import UNITED_STATES, Story, charge_only
 from .test_the_way_through import enter_certificate_and_instruments, new_phone, receive, set_up, step
 
 MOST_PRESSES, MOST_LOADS = 8, 3
+MOST_LOADS_OF_A_VISIT = 24
 README = Path(__file__).parents[2] / "README.md"
 BEFORE, AFTER, WRITE = "Write the before", "Gross after", "Write it in the book"
 
@@ -69,6 +71,37 @@ def at_the_cylinder(hand: Hand, before: tuple[str, str], after: tuple[str, str])
     hand.press(WRITE)
 
 
+def go_on(hand: Hand, answers: Mapping[str, Answer], following: str, button: str = "Write it and go on") -> None:
+    """Fill in a step, write it and go straight on with another."""
+    hand.fill(answers)
+    hand.then(following)
+    hand.send(button)
+
+
+def conversion(hand: Hand, story: Story) -> None:
+    """A whole visit, from the plate to the hand-over; its empty cylinder and its gauges are in the book already."""
+    hand.press("Start a visit")
+    legs = ("recovery", story.recovered), ("charge", story.charged)
+    works = [*story.before, legs[0], *story.between, legs[1], *story.after, ("hand-over", story.hand_over)]
+    go_on(hand, story.arrival, works[0][0], "Start it and go on")
+    for (words, answers), (following, _) in pairwise(works):
+        if words == "recovery":
+            leg(hand, story.recovered, following)
+        elif words == "charge":
+            leg(hand, story.charged, following)
+        else:
+            go_on(hand, answers, following)
+    hand.fill(story.hand_over)
+    hand.send("Hand over")
+
+
+def leg(hand: Hand, answers: Mapping[str, Answer], following: str) -> None:
+    """Both readings of a leg, and on: the one cylinder that fits is chosen already."""
+    hand.fill({"Gross before": answers["Gross before"]})
+    hand.send("Write the before")
+    go_on(hand, {label: one for label, one in answers.items() if label != "Gross before"}, following)
+
+
 def test_a_charge_by_each_way_takes_eight_presses_and_three_pages(hand: Hand, empty_server: Server) -> None:
     story = charge_only(UNITED_STATES)
     found = {"Set up, to the first scale": counted(hand, lambda: set_up(hand, empty_server, story))}
@@ -94,3 +127,25 @@ def test_a_charge_by_each_way_takes_eight_presses_and_three_pages(hand: Hand, em
         assert took.loads <= MOST_LOADS, found
     rows = "\n".join(f"| {act} | {one.presses} | {one.characters} | {one.loads} |" for act, one in found.items())
     assert rows in README.read_text(), f"README.md has other figures:\n{rows}"
+
+
+def test_a_whole_conversion_takes_under_twenty_five_pages(hand: Hand, empty_server: Server) -> None:
+    story = UNITED_STATES
+    set_up(hand, empty_server, story)
+    enter_certificate_and_instruments(hand, story)
+    hand.turn_to("Settings")
+    hand.press("Enter an instrument")
+    hand.fill(story.gauges[0])
+    hand.press("Keep it")
+    receive(hand, story)
+    hand.turn_to("Logbook")
+    hand.press("Receive a cylinder")
+    hand.press("Recovery cylinder", under="It comes empty")
+    hand.fill({**story.empty, "What it is for": "R-12"})
+    hand.send("Receive it")
+    hand.turn_to("Logbook")
+    took = counted(hand, lambda: conversion(hand, story))
+    hand.sees("handed over", *story.seen["recovery"], *story.seen["conversion"], *story.seen["charge"])
+    assert took.loads <= MOST_LOADS_OF_A_VISIT, took
+    row = f"| A whole conversion, from the plate to the hand-over | {took.presses} | {took.characters} | {took.loads} |"
+    assert row in README.read_text(), f"README.md has other figures:\n{row}"

@@ -46,8 +46,8 @@ from inventory.pages.fields.readings import ReadingsField
 from inventory.pages.fields.when import WhenField
 
 PRESSED = "pressed_at"
-THEN = "then"  # where the person goes on once it is written
-MACHINERY = ("csrfmiddlewaretoken", "key", "seen", "read_back", "change", GO, PRESSED, THEN)
+THEN, THEN_TO = "then", "then_to"  # where the person goes on once it is written
+MACHINERY = ("csrfmiddlewaretoken", "key", "seen", "read_back", "change", GO, PRESSED, THEN, THEN_TO)
 LOST_KEY = (
     "The page had lost the number that keeps it from counting twice. It has a new one: look at it and press again."
 )
@@ -191,7 +191,10 @@ def sent_values(data: Mapping[str, Any]) -> dict[str, list[str]]:
 
 def _kept(form: BookForm) -> list[tuple[str, str]]:
     """Return what the page that reads back carries along: all that was sent, with the time at which it was pressed."""
-    kept = {**form.sent, **{name: [form.data[name]] for name in ("occurred_at", PRESSED, THEN) if form.data.get(name)}}
+    kept = {
+        **form.sent,
+        **{name: [form.data[name]] for name in ("occurred_at", PRESSED, THEN, THEN_TO) if form.data.get(name)},
+    }
     return [(name, value) for name, values in kept.items() for value in values]
 
 

@@ -65,3 +65,10 @@ def test_either_button_is_the_same_request(technician_client: Client, visit: Any
     again = technician_client.post(f"{HOME}{path}", {**sent, "then": "next"})
     assert first.status_code == again.status_code == 303
     assert visit.steps.filter(kind="label read").count() == 1
+
+
+def test_the_kind_that_was_chosen_comes_next(technician_client: Client, visit: Any, technician: Any) -> None:
+    path = f"visits/{visit.number}/add/label-read/"
+    more = {"doer": technician.handle, "label": "no label", "then": "next"}
+    assert send(technician_client, path, **more, then_to="flush") == f"visits/{visit.number}/add/flush/"
+    assert send(technician_client, path, **more, then_to="nonsense").startswith(f"visits/{visit.number}/add/")
