@@ -6,9 +6,7 @@ import pytest
 from django.test import Client
 
 from shop.models import Visit, Workshop
-from shop.visits.asked import Done, VehicleFacts, asked
 from shop.visits.log import asked_here, open_points
-from shop.visits.questions import MAY_BE_MISSED, QUESTIONS, left_out
 from tests.shop.visits.looking import HOME, fetched
 
 PAGE = f"{HOME}settings/questions/"
@@ -96,19 +94,3 @@ def test_another_workshop_asks_as_before(
 def test_only_the_owner_chooses(technician_client: Client, reader_client: Client) -> None:
     assert technician_client.post(PAGE, {"received": ["received/says"]}).status_code == 403
     assert reader_client.get(PAGE).status_code == 403
-
-
-def test_all_that_may_be_left_out_leaves_only_what_is_kept() -> None:
-    """Also of the steps that are missing: each has its question."""
-    everything = {one.key for one in QUESTIONS}
-    steps = [Done(1, "received", {}), Done(2, "circuit opened", {}), Done(3, "declined", {"signed": {"text": "no"}})]
-    facts = VehicleFacts("R-134a", electric_compressor=True, held_mg={"R-134a": 500_000})
-    whole, rest = asked(steps, facts), asked(steps, facts, left_out(everything, "none"))
-    assert {one.kind for one in whole if one.step is None} - {"hand-over"} <= {
-        one.kind.name for one in QUESTIONS if one.key in MAY_BE_MISSED
-    }
-    assert "declined/signed" in {one.key for one in whole}
-    assert keys(rest) == {"hand-over"} | {
-        one.key for one in QUESTIONS if one.key in keys(whole) and one.kept_by("none")
-    }
-    assert "declined/signed" not in {one.key for one in rest}
