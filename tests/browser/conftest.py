@@ -230,8 +230,8 @@ def visitor(browser: Browser) -> Iterator[Callable[..., Page]]:
         context.close()
 
 
-def sign_in(page: Page, server: Server, name: str) -> None:
-    page.goto(f"{server.address}/sign-in/")
+def sign_in(page: Page, server: Server, name: str, *, address: str = "") -> None:
+    page.goto(address or f"{server.address}/sign-in/")
     page.fill("[name=username]", name)
     page.fill("[name=password]", PASSWORD)
     page.press("[name=password]", "Enter")
