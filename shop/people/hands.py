@@ -16,6 +16,7 @@ from django.db.models import F
 from django.utils import timezone
 from django.utils.crypto import constant_time_compare, salted_hmac
 
+from inventory.models.access import OWNER, TECHNICIAN
 from shop.models import User, Workshop
 
 HERE = "people_here"  # in the session: who signed in in full, when, and with which password
@@ -32,10 +33,11 @@ def signed_in_here(session: Session, person: User, before: dict[str, list[Any]])
 
 
 def who_may_take_over(session: Session, workshop: Workshop, now: User) -> list[User]:
-    """Return who works in the workshop, signed in here in full today and has a PIN; without the person there is."""
+    """Return who writes in the workshop, signed in here in full today and has a PIN; without the person there is."""
     since = session.get(HERE, {})
     people = User.objects.filter(pk__in=list(since), is_active=True, pin_tries__lt=MOST_TRIES).exclude(pk=now.pk)
-    members = people.exclude(pin="").filter(memberships__workshop=workshop, memberships__active=True)
+    writers = {"workshop": workshop, "active": True, "role__in": (OWNER, TECHNICIAN)}
+    members = people.exclude(pin="").filter(**{f"memberships__{name}": value for name, value in writers.items()})
     return [one for one in members.order_by("display_name", "username") if _today(since[str(one.pk)], one)]
 
 

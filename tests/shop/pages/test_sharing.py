@@ -107,13 +107,15 @@ def test_only_who_signed_in_here_today_may_take_over(
     assert not phone.session.get(hands.BY_PIN)
 
 
-@pytest.mark.parametrize("change", ["password", "left", "barred", "no pin", "signed out"])
+@pytest.mark.parametrize("change", ["password", "left", "reads only", "barred", "no pin", "signed out"])
 def test_what_ends_a_way_in_by_pin(change: str, phone: Client, owner: Any, technician: Any) -> None:
     if change == "password":
         owner.set_password("another four words here")
         owner.save()
     elif change == "left":
         owner.memberships.update(active=False)
+    elif change == "reads only":
+        owner.memberships.update(role="reader")
     elif change == "barred":
         User.objects.filter(pk=owner.pk).update(is_active=False)
     elif change == "no pin":
