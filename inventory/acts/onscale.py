@@ -26,16 +26,36 @@ def preview(book: Book, gross: Gross) -> Settled:
     return weighing.settle(Draft(book, timezone.now(), Balances()), gross, Weighing.CHECK)
 
 
-def weigh(book: Book, act: Act, gross: Gross, role: str = Weighing.CHECK, taken: Sequence[photos.Taken] = ()) -> Entry:
+def weigh(
+    book: Book,
+    act: Act,
+    gross: Gross,
+    role: str = Weighing.CHECK,
+    taken: Sequence[photos.Taken] = (),
+    *,
+    meant: tuple[str, str] | None = None,
+) -> Entry:
     """Write one reading; its difference to the book goes to or comes from *unexplained* in the same entry.
 
     With the role *before* the cylinder then stands open on the scale until its next reading: one *after*, or a *check*
     where nothing was meant to move. The photos `taken` are sealed with it or nothing is written.
+    `meant` is the refrigerant and grade that comes into an empty cylinder next: it is for that from now on.
     """
+
+    def build(draft: Draft) -> None:
+        mean(draft, gross.cylinder, meant)
+        weighing.settle(draft, gross, role)
+
     with transaction.atomic(durable=True):
-        entry = ledger.write(book, act, lambda draft: weighing.settle(draft, gross, role), kind=Entry.WEIGH)
+        entry = ledger.write(book, act, build, kind=Entry.WEIGH)
         photos.add_taken(book, taken, line=entry)
         return entry
+
+
+def mean(draft: Draft, cylinder: Cylinder, gas: tuple[str, str] | None) -> None:
+    """Let an empty cylinder be for the gas that comes into it before it is weighed: what it has too much is of that."""
+    if gas is not None and draft.content(cylinder.account) is None:
+        become(cylinder, *gas)
 
 
 @one_entry(Entry.WEIGH)

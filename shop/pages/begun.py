@@ -10,7 +10,7 @@ from django.http import HttpResponse
 from django.urls import reverse
 
 from inventory.book import weighing
-from inventory.models import Cylinder
+from inventory.models import Cylinder, Entry
 from inventory.pages import comeback
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import see
@@ -21,7 +21,7 @@ from shop.pages.around import photos_late
 from shop.pages.atscale import Standing
 from shop.pages.forms.weigh import begin_form
 from shop.pages.found import remembered_scale
-from shop.pages.goingon import PAGES
+from shop.pages.goingon import PAGES, remember_leg
 from shop.pages.middleware import ShopRequest
 
 
@@ -34,6 +34,7 @@ class Beginning:
     fitting: Sequence[tuple[Cylinder, str]]
     template: str
     context: Mapping[str, Any]
+    gas: tuple[str, str] | None = None  # that comes into an empty cylinder
 
     def answer(self, request: ShopRequest) -> HttpResponse:
         """Show the page, or write the reading and lead to the one after."""
@@ -45,15 +46,20 @@ class Beginning:
             messages.info(request, "Choose the cylinder first.")
         cylinder = by_number[chosen][0] if chosen in by_number else None
         form = self._form(request, {number: words for number, (_, words) in by_number.items()}, chosen)
-        way = Standing(request, form, cylinder or Cylinder(), context=self.visit.context)
+        way = Standing(request, form, cylinder or Cylinder(), context=self.visit.context, meant=self.gas)
         page = PAGES[self.kind][0]
+
+        def there(_: Entry) -> tuple[object, ...]:
+            remember_leg(request.session, chosen, self.kind)
+            return f"{page}-with", self.visit.number, chosen
+
         return run(
             request,
             form,
             ActPage(submit="Write the before"),
             understood=way.understood,
             write=way.write,
-            to=lambda _: (f"{page}-with", self.visit.number, chosen),
+            to=there,
             said=lambda entry: f"Before written as line {entry.seq}.",
             late=photos_late(form),
             beside=lambda error: "gross" if isinstance(error, weighing.BelowTare) else None,

@@ -114,7 +114,8 @@ def begin_recovery(
     ready, read = _to_weigh(request, [(room.cylinder, room) for room in context["rooms"]])
     fitting = [(room.cylinder, _room_said(request, room, context["expected_mg"])) for room in ready]
     context |= {"read": read, "not_here": not_here(request, asked)}
-    return Beginning(visit, "recovery", fitting, "shop/visit_recover.html", context).answer(request)
+    comes = gas.refrigerant, gas.grade
+    return Beginning(visit, "recovery", fitting, "shop/visit_recover.html", context, comes).answer(request)
 
 
 def _to_weigh(request: ShopRequest, found: Sequence[tuple[Cylinder, Any]]) -> tuple[list[Any], list[Any]]:

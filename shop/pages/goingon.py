@@ -3,7 +3,8 @@
 The line of that reading keeps the visit as its context, so that any page and any person can go on with it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, MutableMapping, Sequence
+from typing import Any
 
 from django.urls import reverse
 
@@ -13,6 +14,7 @@ from shop.models import Visit, Workshop
 from shop.visits.gas import built_for, label_of, lines_of, living
 from shop.visits.log import with_log
 
+LEGS = "legs"  # in the session
 PAGES = {"charge": ("visit-charge", "source"), "recovery": ("visit-recover", "target")}
 
 
@@ -33,13 +35,19 @@ def leg_of(visit: Visit, cylinder: Cylinder) -> str:
     return "recovery" if cylinder.kind == Cylinder.RECOVERY and not living(visit, "recovery") else "charge"
 
 
-def goes_on_at(shop: Workshop, before: Weighing) -> str:
+def remember_leg(session: MutableMapping[str, Any], number: str, leg: str) -> None:
+    """Keep for the session which leg a cylinder, by its number, was put on the scale for."""
+    session[LEGS] = {**session.get(LEGS, {}), number: leg}
+
+
+def goes_on_at(shop: Workshop, before: Weighing, session: Mapping[str, Any]) -> str:
     """Return the address at which the reading after is entered: within its visit, else at the scale."""
     number = before.account.number
     visit = visit_of(shop, before)
     if visit is None:
         return reverse("cylinder-weigh", args=[shop.slug, number])
-    page = PAGES[leg_of(visit, before.account.cylinder)][0]
+    leg = session.get(LEGS, {}).get(str(number)) or leg_of(visit, before.account.cylinder)
+    page = PAGES[leg][0]
     return reverse(f"{page}-with", args=[shop.slug, visit.number, number])
 
 

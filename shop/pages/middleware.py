@@ -137,7 +137,7 @@ def _open_weighings(request: HttpRequest) -> list[dict[str, object]]:
             "since": one.entry.occurred_at,
             "label": one.account.label,
             "said": one.said,
-            "url": goes_on_at(workshop, one) if may_write else "",
+            "url": goes_on_at(workshop, one, request.session) if may_write else "",
         }
         for one in on_the_scale(workshop.book)
     ]

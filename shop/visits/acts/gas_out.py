@@ -96,6 +96,8 @@ def recover(
     target, vehicle = after.cylinder, visit.vehicle
 
     def build(draft: Draft) -> None:
+        if before is not None:
+            onscale.mean(draft, before.cylinder, None if happened else (gas.refrigerant, gas.grade))
         weighing.optional_before(draft, before)
         _refuse_target(draft, target, gas, jurisdiction, happened=happened)
         code, grade = _as_held(draft, target, gas)

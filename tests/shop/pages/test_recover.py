@@ -170,3 +170,26 @@ def test_to_air_is_always_read_back(left: Visit, technician_client: Client, tech
 def test_a_reader_does_not_recover(visit: Visit, reader_client: Client) -> None:
     assert reader_client.get(f"{HOME}visits/1/recover/").status_code == 403
     assert reader_client.post(f"{HOME}visits/1/recover/").status_code == 403
+
+
+def test_what_an_empty_cylinder_has_too_much_before_is_of_the_gas_that_comes(
+    send: Callable[..., Any],
+    make_vehicle: Callable[..., Any],
+    make_cylinder: Callable[..., Any],
+    scale: Any,
+    technician_client: Client,
+) -> None:
+    """Entered for another refrigerant and half an ounce over its empty mass: it takes the gas all the same."""
+    make_vehicle("V1", refrigerant="R-12")
+    send("visits/new/", registration="V1", state="runs")
+    bottle = make_cylinder(
+        "C-9", kind="recovery", grade="recovered", mass_mg=0, tare_mg=6_360_000, refrigerant="R-134a"
+    )
+    number = bottle.account.number
+    send("visits/1/recover/", cylinder=str(number), gross="6.370", gross_unit="kg", scale=scale.number)
+    home = technician_client.get(f"{HOME}cylinders/").content.decode()
+    assert f"{HOME}visits/1/recover/{number}/" in home  # the open weighing goes on with the recovery
+    assert list(Movement.objects.values_list("refrigerant", "mass_mg")) == [("R-12", 10_000)]
+    send(f"visits/1/recover/{number}/", after="6.870", after_unit="kg", scale=scale.number, **LEG)
+    assert causes_of("recovery") == [500_000]
+    assert {one.refrigerant for one in Movement.objects.all()} == {"R-12"}
