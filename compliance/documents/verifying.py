@@ -185,7 +185,7 @@ def _known(document: Document) -> Known:
         pages=document.pages,
         line=document.head_seq,
         digest=document.head_digest[:LEAST_DIGITS],
-        figures=shown_figures(_content(document).get("figures", {}), document.workshop.mass_unit),
+        figures=shown_figures(_content(document).get("figures", {}), document.workshop.units.column),
         replaces=document.replaces.number if document.replaces else None,
         replaced_by=later.number if later else None,
         replaced_on=_day(document, later.issued_at) if later else None,

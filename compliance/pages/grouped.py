@@ -10,9 +10,9 @@ from compliance.findings.decisions import GUIDE, Shown, records_words, shown
 from compliance.models import Finding
 from compliance.pages.forms.findings import duty_of
 from compliance.rules.rule import BREACH, OPEN
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from shop.models import Workshop
-from shop.visits.log import units_of
-from shop.visits.shown import in_own_units
 
 ORDER = (BREACH, OPEN, GUIDE)  # what was decided comes after them
 MOST_ITEMS = 20  # of one group; the table of its rule has them all
@@ -41,7 +41,7 @@ class Group:
     act: str = ""
 
 
-def groups_of(workshop: Workshop, findings: Iterable[Finding]) -> list[Group]:
+def groups_of(workshop: Workshop, units: Units, findings: Iterable[Finding]) -> list[Group]:
     """Return findings, given newest first, by state and rule: breach, open, guidance, decided; the newest first."""
     by_rule: dict[tuple[str, str], list[Shown]] = defaultdict(list)
     for one in map(shown, findings):
@@ -49,15 +49,16 @@ def groups_of(workshop: Workshop, findings: Iterable[Finding]) -> list[Group]:
     listed = sorted(by_rule.items(), key=lambda group: _rank(group[0][0]))
     abouts = {one.finding.about for _, group in listed for one in group[:MOST_ITEMS]}
     records = records_words(workshop, abouts)
-    return [_group(workshop, word, rule, group, records) for (word, rule), group in listed]
+    return [_group(workshop, units, word, rule, group, records) for (word, rule), group in listed]
 
 
 def _rank(word: str) -> int:
     return ORDER.index(word) if word in ORDER else len(ORDER)
 
 
-def _group(workshop: Workshop, word: str, rule: str, group: list[Shown], records: dict[str, str]) -> Group:
-    units = units_of(workshop)
+def _group(
+    workshop: Workshop, units: Units, word: str, rule: str, group: list[Shown], records: dict[str, str]
+) -> Group:
     items = [
         Item(
             one.finding,

@@ -11,19 +11,19 @@ from compliance.findings.decisions import Shown, owed_findings, records_words
 from compliance.findings.judging import refresh
 from compliance.models import Document
 from compliance.papers.paper import USAGE
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from inventory.models import Consignment, Weighing
 from inventory.shelf import queries
 from shop.models import Visit, Workshop
 from shop.pages.owed import Owed
-from shop.visits.log import units_of
-from shop.visits.shown import in_own_units
 
 OWED_MOST = 12
 # The first page says these itself, with the act that settles them.
 SAID_THERE = frozenset({"book-weighings-disagree", "book-losses-one-way", "book-instrument-check"})
 
 
-def owed(workshop: Workshop, today: date) -> Sequence[Owed]:
+def owed(workshop: Workshop, today: date, units: Units) -> Sequence[Owed]:
     """Return what the first page lists of the findings: those it does not say itself, one item for each rule."""
     refresh(workshop)
     by_rule: dict[tuple[str, str], list[Shown]] = defaultdict(list)
@@ -32,18 +32,18 @@ def owed(workshop: Workshop, today: date) -> Sequence[Owed]:
             by_rule[one.word, one.finding.rule].append(one)
     groups = list(by_rule.values())
     words = records_words(workshop, [group[0].finding.about for group in groups[:OWED_MOST]])
-    listed = [_owed(workshop, group, words[group[0].finding.about]) for group in groups[:OWED_MOST]]
+    listed = [_owed(workshop, units, group, words[group[0].finding.about]) for group in groups[:OWED_MOST]]
     if more := groups[OWED_MOST:]:
         said = f"{sum(map(len, more))} more findings are open."
         listed.append(Owed(said, reverse("findings", args=[workshop.slug]), "All findings"))
     return listed
 
 
-def _owed(workshop: Workshop, group: Sequence[Shown], record: str) -> Owed:
+def _owed(workshop: Workshop, units: Units, group: Sequence[Shown], record: str) -> Owed:
     first = group[0]
     if len(group) == 1:
         href = reverse("finding", args=[workshop.slug, first.finding.pk])
-        words = in_own_units(first.finding.words, units_of(workshop))
+        words = in_own_units(first.finding.words, units)
         return Owed(f"{first.word.capitalize()}: {record}. {words}", href, "Look at this finding")
     href = f"{reverse('findings', args=[workshop.slug])}?rule={first.finding.rule}"
     duty = first.rule.duty if first.rule else first.finding.rule

@@ -127,8 +127,8 @@ def _residue_beside(one: OfVisit, ours: Iterable[Movement]) -> str:
     rest = one.shared.rest
     if rest is None or rest.at_most_g is None or any(each.cause == "evacuated-residue" for each in ours):
         return ""
-    bound = one.mass(round(rest.at_most_g * 1000))
-    return f" What recovery can have left inside, at most {bound}, is in no line."
+    bound = one.mass_at_most(rest.at_most_g)
+    return f" What recovery can have left inside, {bound}, is in no line."
 
 
 def worth_of(one: OfVisit, moved: Iterable[Movement]) -> Worth:

@@ -51,12 +51,12 @@ def bay_sheet(visit: Visit, address: str) -> BaySheet:
         scales=scales,
         units={
             "mass": " or ".join(reading),
-            "oil": shop.oil_unit,
+            "oil": shop.units.oil,
             "pressure": shop.pressure_unit,
             "vacuum": shop.vacuum_unit,
             "temperature": shop.temperature_unit,
         },
-        size="letter" if shop.jurisdiction == "us" or shop.mass_unit == "lb" else "a4",
+        size="letter" if shop.jurisdiction == "us" or shop.units.in_pounds else "a4",
         address=address,
     )
 

@@ -7,20 +7,24 @@ reversed one does not, whatever the log says of its step.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, Literal
+from typing import Any
 
 from compliance.papers.paper import NothingToIssue, Table
-from compliance.papers.wording import Wording, number_in, wording_of
+from compliance.papers.wording import Wording, number_in, units_of, wording_of
 from inventory.causes import BASES, CYLINDER, PROCESS
+from inventory.measure.displays import in_book
 from inventory.measure.figures import NARROW, figure, mass_number, show_mass
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from inventory.models import Account, Movement, Weighing
 from inventory.output.days import NOT_ENTERED
+from shop.bench.answers import at_most
 from shop.models import Certification, Step, User, Visit, Workshop
 from shop.people.certificates import held_on
 from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival, living
 from shop.visits.kinds import BY_NAME
-from shop.visits.log import BESIDE, head_of, spoken_in, units_of, with_log
+from shop.visits.log import BESIDE, head_of, spoken_in, with_log
 from shop.visits.verdicts import Around, Told, around, told_of
 
 OUT = endings.OUT
@@ -138,7 +142,7 @@ class OfVisit:
     def line(self, step: Step) -> str:
         """Return what a step came to, in the words of the log, without what the line begins with there."""
         told, kind = self.told.get(step.pk), BY_NAME[step.kind]
-        line = head_of(step, kind, units_of(self.workshop), told=told)
+        line = head_of(step, kind, self.wording.units, told=told)
         return line.removeprefix(kind.done).lstrip(":, ")
 
     def last_line(self, kind: str) -> str:
@@ -149,9 +153,18 @@ class OfVisit:
     def mass(self, mass_mg: int) -> str:
         """Return a mass as these papers print it: grams, or pounds with the grams in brackets."""
         grams = grams_said(mass_mg)
-        if self.workshop.mass_unit != "lb":
+        units = self.wording.units
+        if not units.in_pounds:
             return grams
-        return f"{show_mass(mass_mg, unit='lb')} ({grams})"
+        own = in_book(mass_mg, units.mass) if units.mass == "lb" else units.small_mass_said(mass_mg)
+        return f"{own} ({grams})"
+
+    def mass_at_most(self, mass_g: float) -> str:
+        """Return a bound from above with its words, rounded up so that it stays true."""
+        grams = at_most(mass_g)
+        if not self.wording.units.in_pounds:
+            return f"at most {grams}"
+        return f"{in_own_units(f'at most {grams}', self.wording.units)} ({grams})"
 
     def give_or_take(self, u_mg: float) -> str:
         """Return twice a standard uncertainty, or that none is known."""
@@ -215,7 +228,8 @@ def of_visit(workshop: Workshop, about: str) -> OfVisit:
     visit = visits.filter(number=number).first()
     if visit is None:
         raise NothingToIssue(f"There is no visit {number} in this workshop.")
-    shared, units = around(visit, workshop.air.pressure_pa), units_of(workshop)
+    units = units_of(workshop)
+    shared = around(visit, units)
     moved = _movements(visit)
     return OfVisit(
         workshop,
@@ -253,11 +267,21 @@ def _readings(movement: Movement) -> tuple[Weighing | None, Weighing | None]:
     return own.standing().filter(pk__lt=after.pk, role=Weighing.BEFORE).last(), after
 
 
-def gross_said(reading: Weighing | None, leg: Leg, unit: Literal["kg", "lb"]) -> str:
+def gross_said(reading: Weighing | None, leg: Leg, units: Units) -> str:
     """Return a reading as the scale shows it, or what stands in its place."""
     if reading is not None:
-        return show_mass(int(reading.gross_mg), step_mg=min(1000, int(reading.step_mg)), unit=unit)
+        return reading_said(reading, units)
     return "written anew" if leg.movement.basis == "pair" else BASES[leg.movement.basis]
+
+
+def reading_said(reading: Weighing, units: Units) -> str:
+    """Return a reading as its scale shows it, in the paper's units where the scale shows others."""
+    step = reading.scale.step
+    if units.in_pounds and not step.is_metric:
+        return step.show(int(reading.gross_mg))
+    if units.in_pounds:
+        return in_book(int(reading.gross_mg), units.mass)
+    return show_mass(int(reading.gross_mg), step_mg=min(1000, int(reading.step_mg)))
 
 
 def people_table(one: OfVisit, kinds: Sequence[str] = HANDS_ON) -> Table:

@@ -2,7 +2,7 @@
 
 from datetime import date
 from math import ceil
-from typing import Any, Literal
+from typing import Any
 
 from compliance.papers.afterwards import Whereabouts, whereabouts
 from compliance.papers.ofvisit import (
@@ -14,13 +14,14 @@ from compliance.papers.ofvisit import (
     gross_said,
     of_visit,
     people_table,
+    reading_said,
     u_of,
 )
 from compliance.papers.paper import RECOVERY, Block, Facts, NothingToIssue, Paper, Signatures, Table, Words
 from compliance.papers.wording import issuer_of, lower_first
 from inventory.causes import CAUSES, VEHICLE
 from inventory.gases.cautions import CAUTIONS
-from inventory.measure.figures import show_mass
+from inventory.measure.spoken import in_own_units
 from inventory.models import Movement, Scale
 from inventory.output import days
 from inventory.output.days import NOT_ENTERED
@@ -31,8 +32,6 @@ from shop.bench.standing import StandingAnswer
 from shop.models import Step, Workshop
 from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival
-from shop.visits.log import units_of
-from shop.visits.shown import in_own_units
 from shop.visits.steps import OPEN_ON_ARRIVAL, said, text_of
 
 KINDS = ("standing pressure", "identified", "recovery", "remainder settled")
@@ -142,14 +141,14 @@ def _recovered(one: OfVisit, legs: list[Step]) -> tuple[Block, ...]:
 
 
 def _row(one: OfVisit, leg: Leg) -> tuple[str, ...]:
-    gas, unit = leg.movement, _unit(one)
+    gas, units = leg.movement, one.wording.units
     stopped = text_of(leg.step.data, "stopped") if leg.step else "written anew after a correction"
     return (
         str(leg.seq),
         one.when(gas.entry.occurred_at),
         str(leg.cylinder),
-        gross_said(leg.before, leg, unit),
-        gross_said(leg.after, leg, unit),
+        gross_said(leg.before, leg, units),
+        gross_said(leg.after, leg, units),
         f"{gas.refrigerant} {gas.grade}",
         one.mass(leg.mass_mg),
         one.give_or_take(gas.u_mg),
@@ -161,14 +160,10 @@ def _nothing(one: OfVisit, step: Step) -> tuple[str, ...]:
     """The row of a leg whose readings show that nothing moved."""
     entry = step.entry
     assert entry is not None  # noqa: S101 - for the type: legs without a line are not asked about
-    gross = [show_mass(int(each.gross_mg), unit=_unit(one)) for each in entry.weighings.order_by("line")]
+    gross = [reading_said(each, one.wording.units) for each in entry.weighings.select_related("scale").order_by("line")]
     stopped = text_of(step.data, "stopped") or NOT_ENTERED
     ends = (gross[0], gross[-1]) if gross else ("not weighed", "not weighed")
     return (str(entry.seq), one.when(entry.occurred_at), "", *ends, "", "nothing", "", stopped)
-
-
-def _unit(one: OfVisit) -> Literal["kg", "lb"]:
-    return one.wording.unit
 
 
 def _scales(one: OfVisit) -> tuple[str, ...]:
@@ -200,7 +195,7 @@ def _reckoned(one: OfVisit) -> tuple[Block, ...]:
     answer, proof = verdict_of(one), one.shared.proof
     if answer is None or proof is None:
         return ()
-    units = units_of(one.workshop)
+    units = one.wording.units
     rows = [
         (in_own_units(what, units), in_own_units(said_of_it, units))
         for what, said_of_it in answer.workings

@@ -41,7 +41,7 @@ NO_PROOF = "No pressure hold, vacuum hold or leak search is entered, so nothing 
 def visit_record(workshop: Workshop, about: str, *, today: date) -> Paper:
     """Return the record of a visit for the vehicle's owner; raises `NothingToIssue` where there is no such visit."""
     one = of_visit(workshop, about)
-    points, climate = open_points(one.visit, workshop), climate_of(one)
+    points, climate = open_points(one.visit, one.wording.units), climate_of(one)
     gone = [whereabouts(one, leg, to_whom=False) for leg in one.out]
     gases = _gases(one)
     blocks = (

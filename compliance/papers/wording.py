@@ -1,30 +1,37 @@
 """How a document writes masses, days and people, and what every builder asks of a workshop first.
 
-Masses stand in one unit, the workshop's; times in its zone. What is not there is said: "not entered".
+Everything stands in the units of the workshop, whoever issues it, times in its zone, days as 2026-03-04, since a paper
+is read elsewhere too. What is not there is said: "not entered".
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Literal
 from zoneinfo import ZoneInfo
 
 from compliance.papers.paper import Issuer, NothingToIssue
 from compliance.statement.layout import mass_figure
-from inventory.measure.figures import show_mass
+from inventory.measure.displays import in_book
+from inventory.measure.own import METRIC, Units
 from inventory.output.days import NOT_ENTERED
 from shop.models import Workshop
 
 
 @dataclass(frozen=True)
 class Wording:
-    """The unit of mass and the zone in which one document is written."""
+    """The units and the zone in which one document is written."""
 
-    unit: Literal["kg", "lb"]
+    units: Units
     zone: ZoneInfo
+
+    @property
+    def unit(self) -> str:
+        """The unit of a column of masses."""
+        return self.units.column
 
     def mass(self, mass_mg: float, *, signed: bool = False) -> str:
         """Return a mass with its unit, such as "3.358 kg"."""
-        return show_mass(round(mass_mg), unit=self.unit, sign=signed)
+        said = in_book(round(mass_mg), self.units.mass)
+        return f"+{said}" if signed and mass_mg > 0 else said
 
     def mass_entered(self, mass_mg: int | None) -> str:
         """Return a mass with its unit, or that it was not entered."""
@@ -47,9 +54,14 @@ class Wording:
         return f"{moment.astimezone(self.zone):%Y-%m-%d %H:%M}"
 
 
+def units_of(workshop: Workshop) -> Units:
+    """Return the units of a workshop's papers: its own, with days that are read alike everywhere."""
+    return replace(workshop.units, days=METRIC.days)
+
+
 def wording_of(workshop: Workshop) -> Wording:
     """Return how the documents of a workshop are written."""
-    return Wording("lb" if workshop.mass_unit == "lb" else "kg", ZoneInfo(workshop.zone))
+    return Wording(units_of(workshop), ZoneInfo(workshop.zone))
 
 
 def issuer_of(workshop: Workshop) -> Issuer:

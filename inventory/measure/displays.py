@@ -108,21 +108,23 @@ class Step:
 
 
 def in_book(mg: int, unit: str, step: Step | None = None) -> str:
-    """Return a mass in the book's unit, pounds where that is customary: to a gram or its like, or as a scale shows."""
+    """Return a mass in kilograms, pounds or pounds and ounces: to a gram or its like, or as a scale shows."""
     fine = None if step is None or step.mg >= 1000 else step.mg
-    return show_mass(mg, unit="lb" if unit in ("lb", *_OUNCES) else "kg", step_mg=fine)
+    if unit == POUNDS_AND_OUNCES:
+        return show_mass(mg, unit=unit, step_mg=fine or _fine(mg))
+    return show_mass(mg, unit="lb" if unit in ("lb", "oz") else "kg", step_mg=fine)
 
 
 def small(mg: int, unit: str) -> str:
     """Return a small mass (a difference, what readings can tell) in grams; in a book of pounds, ounces and pounds."""
-    if unit != "lb":
+    if not in_pounds(unit):
         return show_mass(mg, unit="g")
     return show_mass(mg, unit="oz" if abs(mg) < 16 * unit_mg("oz") else POUNDS_AND_OUNCES, step_mg=_fine(mg))
 
 
 def bound(mg: float, unit: str, *, up: bool) -> str:
     """Return a small mass that something is `at most` (`up`) or at least, rounded so that it stays true."""
-    fine = _fine(mg) if unit == "lb" else Fraction(1000)
+    fine = _fine(mg) if in_pounds(unit) else Fraction(1000)
     count = round(mg / float(fine), 6)
     return small(round((ceil(count) if up else floor(count)) * fine), unit)
 
@@ -134,7 +136,12 @@ def _fine(mg: float) -> Fraction:
 
 def moved(mg: int, unit: str) -> str:
     """Return a mass that passed between a cylinder and a vehicle: kilograms, or pounds with ounces."""
-    return small(mg, unit) if unit == "lb" else in_book(mg, unit)
+    return small(mg, unit) if in_pounds(unit) else in_book(mg, unit)
+
+
+def in_pounds(unit: str) -> bool:
+    """Whether masses in `unit` are in pounds, with ounces or without."""
+    return unit in ("lb", POUNDS_AND_OUNCES)
 
 
 def step_of(mass: Mass) -> Step:

@@ -2,6 +2,7 @@
 
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, localcontext
 from fractions import Fraction
+from math import floor, isfinite, log10
 from typing import Literal
 
 from inventory.measure.units import UNITS_BY_NAME, find_pressure, temperature_in, unit_factor
@@ -16,6 +17,14 @@ def figure(value: Decimal | float | int, decimals: int) -> str:
     text = f"{value:,.{decimals}f}".replace(",", NARROW)
     zero = not any(char in "123456789" for char in text)
     return text.lstrip("-") if zero else text.replace("-", MINUS)
+
+
+def significant(value: float, digits: int = 2) -> str:
+    """Return `value` to `digits` significant digits, never with fewer whole digits than it has."""
+    if value == 0 or not isfinite(value):
+        return f"{value:g}"
+    places = max(0, digits - 1 - floor(log10(abs(value))))
+    return f"{round(value, places):,.{min(places, 12)}f}"
 
 
 def mass_number(mass_mg: int, unit: str, decimals: int | None = None) -> Decimal:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from inventory.measure.atmosphere import SEA_LEVEL_PA, Air
+from inventory.measure.own import Units
 from inventory.models import Book
 
 OWNER, TECHNICIAN, READER = "owner", "technician", "reader"
@@ -33,7 +34,7 @@ class Access:
     atmosphere_high_pa: float = SEA_LEVEL_PA
     atmosphere_words: str = ""
     jurisdiction: str = ""
-    mass_unit: str = "kg"
+    units: Units = Units()
     owner_by_pin: bool = False  # an owner who may do a technician's work until the password is given
     other_books: Callable[[], Sequence[Book]] = no_other_books
     owners: Callable[[], Sequence[str]] = tuple

@@ -5,22 +5,25 @@ from datetime import date, datetime
 from django.template.defaultfilters import date as format_date
 from django.utils import timezone
 
+from inventory.measure.own import METRIC, Units
+
 NOT_ENTERED = "not entered"
+PROSE = {"mdy": "F j, Y"}
 
 
-def day(value: date | datetime | None) -> str:
-    """Return a day as in tables: 2026-03-04."""
-    return NOT_ENTERED if value is None else _local(value).isoformat()
+def day(value: date | datetime | None, units: Units = METRIC) -> str:
+    """Return a day as in tables: 2026-03-04, or as who reads it has chosen."""
+    return NOT_ENTERED if value is None else units.day_said(_local(value))
 
 
-def day_said(value: date | datetime | None) -> str:
-    """Return a day as in prose: 4 March 2026."""
-    return NOT_ENTERED if value is None else format_date(_local(value), "j F Y")
+def day_said(value: date | datetime | None, units: Units = METRIC) -> str:
+    """Return a day as in prose: 4 March 2026, or March 4, 2026."""
+    return NOT_ENTERED if value is None else format_date(_local(value), PROSE.get(units.days, "j F Y"))
 
 
-def when(value: datetime | None) -> str:
-    """Return a moment in the workshop's zone: 2026-03-04 10:58."""
-    return NOT_ENTERED if value is None else f"{timezone.localtime(value):%Y-%m-%d %H:%M}"
+def when(value: datetime | None, units: Units = METRIC) -> str:
+    """Return a moment in the workshop's zone: 2026-03-04 10:58, its day as who reads it has chosen."""
+    return NOT_ENTERED if value is None else f"{day(value, units)} {clock(value)}"
 
 
 def clock(value: datetime | None) -> str:
@@ -28,7 +31,7 @@ def clock(value: datetime | None) -> str:
     return NOT_ENTERED if value is None else f"{timezone.localtime(value):%H:%M}"
 
 
-def ends(value: date | None, today: date | None = None) -> str:
+def ends(value: date | None, units: Units = METRIC, *, today: date | None = None) -> str:
     """Return how long something is good: "good until 9 March 2026", "runs out in 12 days", "ran out 3 days ago"."""
     if value is None:
         return "never entered"
@@ -37,7 +40,7 @@ def ends(value: date | None, today: date | None = None) -> str:
         return f"ran out {-left} day{'' if left == -1 else 's'} ago"
     if left == 0:
         return "runs out today"
-    return f"runs out in {left} day{'' if left == 1 else 's'}" if left <= 30 else f"good until {day_said(value)}"
+    return f"runs out in {left} day{'' if left == 1 else 's'}" if left <= 30 else f"good until {day_said(value, units)}"
 
 
 def _local(value: date | datetime) -> date:

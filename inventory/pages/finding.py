@@ -85,7 +85,7 @@ def cylinders(request: BookRequest, asked: Asked) -> Iterator[Hit]:
     held, access = contents(one.account_id for one in found), request.access
     for place, one in enumerate(found):
         number, inside = one.account.number, held.get(one.account_id)
-        holds = f"{inside[0]} {inside[1]} {in_book(inside[2], access.mass_unit)}" if inside else "empty by the book"
+        holds = f"{inside[0]} {inside[1]} {in_book(inside[2], access.units.mass)}" if inside else "empty by the book"
         weigh = address(access, "cylinder-weigh", number)
         is_weighed = access.may_write and one.kind != Cylinder.CANS and not one.is_gone
         yield Hit(
@@ -135,7 +135,7 @@ def lines(request: BookRequest, asked: Asked) -> Iterator[Hit]:
     rows = Entry.objects.filter(book=request.book, seq=number) if number is not None else Entry.objects.none()
     rows = rows.prefetch_related("movements__source", "movements__target", "weighings__account", "weighings__scale")
     for one in rows.select_related("photo"):
-        yield _line(request, one, joined(day(one.occurred_at), *sentences(one, request.access.mass_unit, 1)), is_named)
+        yield _line(request, one, joined(day(one.occurred_at), *sentences(one, request.access.units.mass, 1)), is_named)
 
 
 def papers(request: BookRequest, asked: Asked) -> Iterator[Hit]:

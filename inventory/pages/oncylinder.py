@@ -65,11 +65,11 @@ def holding(cylinder: Cylinder, content: Content | None, access: Access) -> str:
     if content is None:
         return f"{cylinder}, empty"
     code, grade, mass_mg = content
-    return f"{cylinder}, {code} {grade}, {in_book(mass_mg, access.mass_unit)}"
+    return f"{cylinder}, {code} {grade}, {in_book(mass_mg, access.units.mass)}"
 
 
 def weighed_rows(request: BookRequest, gross: Gross) -> Rows:
     """Return the reading of an act and how it compares with the book, as it would be now."""
-    settled, unit = onscale.preview(request.book, gross), request.access.mass_unit
+    settled, unit = onscale.preview(request.book, gross), request.access.units.mass
     inside = f"{in_book(settled.net_mg, unit)}, {difference_sentence(settled, unit)}"
     return [("Gross", f"{gross.said} on {gross.scale}"), ("Inside", inside)]

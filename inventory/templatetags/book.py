@@ -10,8 +10,9 @@ from django.http import HttpRequest
 from django.utils.safestring import SafeString
 
 from inventory.measure import displays
-from inventory.measure.atmosphere import SEA_LEVEL_PA
-from inventory.measure.figures import figure, mass_number, show_mass, show_pressure, show_temperature
+from inventory.measure.figures import figure, mass_number, show_pressure, show_temperature
+from inventory.measure.own import METRIC, Units, pascals
+from inventory.measure.spoken import in_own_units
 from inventory.output.days import NOT_ENTERED, clock, day, day_said, ends, when
 from inventory.pages import cautions, comeback
 from inventory.pages.panels import panels_of
@@ -22,58 +23,77 @@ APPEARANCES = ("light", "dark")
 
 
 @register.filter
-def mass(mg: int | None, unit: str = "kg") -> str:
-    """Return whole milligrams as a mass in kg, g, lb or "lb oz", to one gram or its like."""
-    return NOT_ENTERED if mg is None else show_mass(int(mg), unit=unit or "kg")
+def mass(mg: int | None, units: Units = METRIC) -> str:
+    """Return whole milligrams in kilograms, pounds or pounds and ounces, to one gram or its like."""
+    return NOT_ENTERED if mg is None else displays.in_book(int(mg), units.mass)
 
 
 @register.filter
-def mass_figure(mg: int | None, unit: str = "kg") -> str:
+def mass_figure(mg: int | None, units: Units = METRIC) -> str:
     """Return whole milligrams as a number of kilograms or pounds, for a column whose head says which."""
-    return NOT_ENTERED if mg is None else figure(mass_number(int(mg), "lb" if unit == "lb" else "kg", 3), 3)
+    return NOT_ENTERED if mg is None else figure(mass_number(int(mg), units.column, 3), 3)
 
 
 @register.filter
-def small(mg: int | None, unit: str = "kg") -> str:
-    """Return a small mass in grams; in a book of pounds in ounces."""
-    return NOT_ENTERED if mg is None else displays.small(int(mg), unit)
+def small(mg: int | None, units: Units = METRIC) -> str:
+    """Return a small mass in grams; in ounces where masses are in pounds."""
+    return NOT_ENTERED if mg is None else units.small_mass_said(int(mg))
 
 
 @register.filter
-def moved(mg: int | None, unit: str = "kg") -> str:
+def moved(mg: int | None, units: Units = METRIC) -> str:
     """Return a mass that passes between a cylinder and a vehicle: kilograms, or pounds with ounces."""
-    return NOT_ENTERED if mg is None else displays.moved(int(mg), unit)
+    return NOT_ENTERED if mg is None else units.mass_said(int(mg))
 
 
 @register.filter
-def mass_signed(mg: int | None, unit: str = "kg") -> str:
-    """Return a mass with its sign, plus too."""
-    return NOT_ENTERED if mg is None else show_mass(int(mg), unit=unit or "kg", sign=True)
+def small_signed(mg: int | None, units: Units = METRIC) -> str:
+    """Return a small mass with its sign, plus too."""
+    return f"+{small(mg, units)}" if mg and mg > 0 else small(mg, units)
 
 
 @register.filter
-def give_or_take(u_mg: float | None, unit: str = "kg") -> str:
-    """Return twice a standard uncertainty in milligrams, as "give or take 4 g", in ounces in a book of pounds."""
-    return "not measured" if u_mg is None else f"give or take {displays.small(round(2 * u_mg), unit)}"
+def give_or_take(u_mg: float | None, units: Units = METRIC) -> str:
+    """Return twice a standard uncertainty in milligrams, as "give or take 4 g", or in ounces."""
+    return "not measured" if u_mg is None else f"give or take {units.small_mass_said(2 * u_mg)}"
 
 
-@register.simple_tag(takes_context=True)
-def pressure(context: Mapping[str, Any], pa: float | None, unit: str = "") -> str:
-    """Return an absolute pressure as gauge and absolute, against the workshop's atmosphere and in its unit."""
+@register.filter
+def own(text: str, units: Units = METRIC) -> str:
+    """Return a sentence that speaks grams, bar, C and ISO days in the units of who reads it."""
+    return in_own_units(text, units)
+
+
+@register.filter
+def pressure(pa: float | None, units: Units = METRIC) -> str:
+    """Return an absolute pressure as gauge and absolute, against the workshop's atmosphere."""
     if pa is None:
         return NOT_ENTERED
-    access, workshop = context.get("access"), context.get("workshop")
-    atmosphere_pa = access.atmosphere_pa if access else SEA_LEVEL_PA
-    return show_pressure(pa, atmosphere_pa=atmosphere_pa, unit=unit or getattr(workshop, "pressure_unit", "bar"))
+    return show_pressure(pa, atmosphere_pa=units.atmosphere_pa, unit=units.pressure)
 
 
-@register.simple_tag(takes_context=True)
-def temperature(context: Mapping[str, Any], kelvin: float | None, unit: str = "") -> str:
-    """Return a temperature in kelvin in the workshop's unit."""
-    if kelvin is None:
-        return NOT_ENTERED
-    chosen = unit or getattr(context.get("workshop"), "temperature_unit", "C")
-    return show_temperature(kelvin, "F" if chosen == "F" else "C")
+@register.filter
+def temperature(kelvin: float | None, units: Units = METRIC) -> str:
+    """Return a temperature in kelvin in degrees."""
+    return NOT_ENTERED if kelvin is None else show_temperature(kelvin, "F" if units.temperature == "F" else "C")
+
+
+@register.filter
+def air_pressure(pa: float, units: Units = METRIC) -> str:
+    """Return the pressure of the air in the unit of a barometer."""
+    return f"{pa / pascals(units.barometer):.4g} {units.barometer}"
+
+
+@register.filter
+def height(metres: float, units: Units = METRIC) -> str:
+    """Return a height above the sea."""
+    return f"{metres / 0.3048:.0f} ft" if units.length == "ft" else f"{metres:g} m"
+
+
+@register.filter
+def volume(m3: float | None, units: Units = METRIC) -> str:
+    """Return a volume of a cylinder or a circuit."""
+    return NOT_ENTERED if m3 is None else units.volume_said(m3)
 
 
 for written in (day, day_said, when, clock, ends):

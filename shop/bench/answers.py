@@ -8,6 +8,10 @@ the act is. Sentences use point decimals and SI or metric units; a page may show
 from dataclasses import dataclass
 from math import ceil, floor, isfinite, log10
 
+from inventory.measure.figures import significant
+
+figure = significant
+
 ZERO_CELSIUS_K = 273.15
 PA_PER_PSI = 6894.757293168
 PA_PER_INHG = 3386.389
@@ -53,14 +57,6 @@ def need_not_below_zero(**values: float | None) -> None:
             raise MeasurementError(f"The {name.replace('_', ' ')} must not be below zero.")
 
 
-def figure(value: float, digits: int = 2) -> str:
-    """Return `value` to `digits` significant digits, never with fewer whole digits than it has."""
-    if value == 0 or not isfinite(value):
-        return f"{value:g}"
-    places = max(0, digits - 1 - floor(log10(abs(value))))
-    return f"{round(value, places):,.{min(places, 12)}f}"
-
-
 def mass(mass_g: float, digits: int = 3) -> str:
     """Return a mass in grams, or from 1000 g in kilograms to `digits` significant digits."""
     if abs(mass_g) >= 1000:
@@ -92,6 +88,14 @@ def figures_between(low: float, high: float, digits: int = 2) -> str:
 def at_most(mass_g: float) -> str:
     """Return a bound from above in grams, rounded up: to a tenth below 10 g, else to whole grams."""
     return f"{ceil(mass_g * 10) / 10:.1f} g" if mass_g < 10 else f"{ceil(mass_g):,} g"
+
+
+def at_least(mass_g: float) -> str:
+    """Return a bound from below in grams, rounded down to two digits."""
+    if mass_g <= 0:
+        return "0 g"
+    unit = 10.0 ** (floor(log10(mass_g)) - 1)
+    return f"{figure(floor(round(mass_g / unit, 9)) * unit, 2)} g"
 
 
 def grams_read(mass_g: float) -> str:

@@ -17,6 +17,7 @@ from shop.bench.answers import (
     INSTRUCTIONS_FIRST,
     Answer,
     MeasurementError,
+    at_least,
     bar,
     celsius,
     celsius_read,
@@ -211,7 +212,7 @@ def _liquid(standing: Standing, saturation_pa: float) -> StandingAnswer:
     sentence = (
         f"Liquid may be inside: {code} at {celsius_read(cold_k)} stands at "
         f"{bar(saturation_pa - standing.atmosphere_pa)} gauge, and this system does, so it holds at least "
-        f"{figure(at_least_g, 2)} g; how much more, the pressure cannot tell."
+        f"{at_least(at_least_g)}; how much more, the pressure cannot tell."
     )
     return _standing_answer(standing, saturation_pa, "liquid", sentence, at_least_g=at_least_g)
 
@@ -238,7 +239,7 @@ def _with_warmest_not_measured(standing: Standing, saturation_pa: float) -> Stan
         f"{bar(standing.pressure_pa - saturation_pa)} above what {code} stands at at {celsius(cold_k)} "
         f"({bar(saturation_pa - standing.atmosphere_pa)} gauge): a warmest part of {celsius(needed_k)} would explain "
         "it, and none was measured; else there is air in it or another gas. "
-        f"With liquid inside and no air it holds at least {figure(at_least_g, 2)} g."
+        f"With liquid inside and no air it holds at least {at_least(at_least_g)}."
     )
     return _standing_answer(standing, saturation_pa, "liquid", sentence, at_least_g=at_least_g)
 

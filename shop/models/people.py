@@ -1,11 +1,13 @@
 """People: users, their roles in workshops and their certificates."""
 
 import secrets
+from dataclasses import replace
 from typing import ClassVar
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
 
+from inventory.measure.own import Units
 from inventory.models.access import OWNER, READER, TECHNICIAN
 
 HANDLE_ALPHABET = "23456789abcdefghjkmnpqrstvwxyz"
@@ -39,6 +41,7 @@ class Membership(models.Model):
     is_trainee = models.BooleanField(default=False)
     enrolled_on = models.DateField(null=True, blank=True)
     active = models.BooleanField(default=True)
+    own_units = models.JSONField(default=dict, blank=True)  # {"mass": "lb"}: those chosen other than the workshop's
 
     class Meta:
         constraints: ClassVar = [
@@ -47,6 +50,11 @@ class Membership(models.Model):
 
     def __str__(self) -> str:
         return f"{self.user}, {self.role}"
+
+    @property
+    def units(self) -> Units:
+        """The units in which this person reads here: as chosen, else the workshop's."""
+        return replace(self.workshop.units, **self.own_units)
 
 
 class Certification(models.Model):

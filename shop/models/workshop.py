@@ -5,7 +5,9 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
+from inventory.measure import own
 from inventory.measure.atmosphere import Air, air_at
+from inventory.measure.own import Units
 from inventory.models import Book, Gauge, Scale
 
 
@@ -18,9 +20,6 @@ class Workshop(models.Model):
         "eu": "European Union",
         "in": "India",
     }
-    MASS_UNITS = ("kg", "lb")
-    PRESSURE_UNITS = ("bar", "psi", "kPa")
-    TEMPERATURE_UNITS = ("C", "F")
 
     book = models.OneToOneField(Book, models.PROTECT, related_name="workshop")
     slug = models.SlugField(max_length=40, unique=True)
@@ -32,9 +31,12 @@ class Workshop(models.Model):
     altitude_m = models.FloatField(null=True, blank=True)  # None: nobody has entered it
     jurisdiction = models.CharField(max_length=8, default="none", choices=list(JURISDICTIONS.items()))
     gwp_basis = models.CharField(max_length=8, default="AR4")
-    mass_unit = models.CharField(max_length=4, default="kg", choices=[(u, u) for u in MASS_UNITS])
-    pressure_unit = models.CharField(max_length=4, default="bar", choices=[(u, u) for u in PRESSURE_UNITS])
-    temperature_unit = models.CharField(max_length=2, default="C", choices=[(u, u) for u in TEMPERATURE_UNITS])
+    mass_unit = models.CharField(max_length=5, default="kg", choices=list(own.MASSES.items()))
+    pressure_unit = models.CharField(max_length=4, default="bar", choices=list(own.PRESSURES.items()))
+    vacuum_unit = models.CharField(max_length=6, default="mbar", choices=list(own.VACUUMS.items()))
+    temperature_unit = models.CharField(max_length=2, default="C", choices=list(own.TEMPERATURES.items()))
+    volume_unit = models.CharField(max_length=5, default="L", choices=list(own.VOLUMES.items()))
+    day_order = models.CharField(max_length=3, default="ymd", choices=list(own.DAYS.items()))
     inside_ranges = models.JSONField(default=dict, blank=True)  # {"car": [low m3, high m3]}, those that were changed
     not_asked = models.JSONField(default=list, blank=True)  # keys of `shop.visits.questions` left out of a visit
 
@@ -47,24 +49,17 @@ class Workshop(models.Model):
         return self.name
 
     @property
-    def vacuum_unit(self) -> str:
-        """The unit in which a vacuum is read here: microns where pressures are in psi."""
-        return "micron" if self.pressure_unit == "psi" else "mbar"
-
-    @property
-    def small_mass_unit(self) -> str:
-        """The unit in which the charge of a vehicle is typed."""
-        return "oz" if self.mass_unit == "lb" else "g"
-
-    @property
-    def oil_unit(self) -> str:
-        """The unit in which oil is typed."""
-        return "fl oz" if self.mass_unit == "lb" else "mL"
-
-    @property
-    def barometer_unit(self) -> str:
-        """The unit in which the air's own pressure is typed."""
-        return "inHg" if self.mass_unit == "lb" else "mbar"
+    def units(self) -> Units:
+        """The units of the workshop: of its papers, and of its people where they have chosen no others."""
+        return Units(
+            mass=self.mass_unit,
+            pressure=self.pressure_unit,
+            vacuum=self.vacuum_unit,
+            temperature=self.temperature_unit,
+            volume=self.volume_unit,
+            days=self.day_order,
+            atmosphere_pa=self.air.pressure_pa,
+        )
 
     @property
     def air(self) -> Air:

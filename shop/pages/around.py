@@ -7,6 +7,7 @@ from typing import Any
 
 from inventory.book.refusals import LedgerError
 from inventory.gases.cautions import cautions_for
+from inventory.measure.own import Units
 from inventory.models import Entry
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.photos import photo_fields, taken_in
@@ -16,7 +17,7 @@ from shop.visits.doubts import may_hold_gas, wait_first
 from shop.visits.steps import StepKind
 
 
-def around(visit: Visit, kind: StepKind) -> dict[str, Any]:
+def around(visit: Visit, kind: StepKind, units: Units) -> dict[str, Any]:
     """Return the visit, the kind of step and its cautions, as its page shows them."""
     places = list(kind.cautions)
     if visit.vehicle.electric_compressor and kind.name in ("received", "circuit opened", "oil balance", "flush"):
@@ -30,7 +31,7 @@ def around(visit: Visit, kind: StepKind) -> dict[str, Any]:
         "kind": kind,
         "cautions": cautions_for(*places),
         "cautions_of": visit.context,
-        "wait_first": wait_first(visit) if kind.name == "circuit opened" else "",
+        "wait_first": wait_first(visit, units) if kind.name == "circuit opened" else "",
     }
 
 

@@ -81,7 +81,7 @@ class Standing(OnScale):
             return NOTHING
         if (gross := self.read()) is None:
             return NOTHING
-        unit = self.request.access.mass_unit
+        unit = self.request.access.units.mass
         told = scale_words.first_reading(self.request.book, gross, self.form.occurred, unit, self.role)
         return Understood(
             [("Cylinder", gross.cylinder), ("Gross", gross.said), ("Scale", gross.scale), self.when],
@@ -120,7 +120,7 @@ class Pair(OnScale):
         much = leg_doubt(self.form, "gross", visit, told.change_mg, gross) if visit is not None else ""
         doubt = " ".join(filter(None, (doubt_of(visit, gross, told), much)))
         by = f"{before.said} on {before.scale} and {gross.said} on {gross.scale}"
-        mass = scale_words.change_said(told.change_mg, told.u_mg, self.request.access.mass_unit)
+        mass = scale_words.change_said(told.change_mg, told.u_mg, self.request.access.units.mass)
         return Understood(
             [*self.ends(gross), ("Mass", mass), ("By", by), self.when],
             then=" ".join([doubt, *told.lines]).strip(),
@@ -183,7 +183,7 @@ def reading(
 
 def said_of(request: ShopRequest, gross: Gross, before: Weighing | None, went: str) -> Said:
     """Return what a reading says, with the one before where there is one, and with the label of a vehicle's visit."""
-    unit = request.access.mass_unit
+    unit = request.access.units.mass
     if before is None:
         return scale_words.first_reading(request.book, gross, timezone.now(), unit)
     visit = open_visit(request, went)

@@ -79,7 +79,7 @@ class Beginning:
         scales = scales_of(request.book)
         echo = reverse("weigh-echo", args=[request.access.slug])
         initial = {"scale": str(remembered_scale(request, scales)), "cylinder": chosen}
-        kind = begin_form(request.workshop, scales, words, echo=echo, scale_known=bool(initial["scale"]))
+        kind = begin_form(scales, words, echo=echo, scale_known=bool(initial["scale"]))
         form = kind(request.POST or None, request.FILES or None, access=request.access, initial=initial)
         if chosen and not form.is_bound:
             form.fields["gross"].widget.attrs["autofocus"] = True

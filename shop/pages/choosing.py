@@ -100,7 +100,7 @@ def begin_charge(request: ShopRequest, visit: Visit, sources: Sequence[Source], 
     """Answer the page that asks from which cylinder, and for its reading before."""
     context = of_sources(request, visit, sources)
     ready, read = _to_weigh(request, [(one[0], one) for one in context["sources"]])
-    unit = request.access.mass_unit
+    unit = request.access.units.mass
     fitting = [(one, f"{one}, {code} {grade}, {in_book(mass, unit)}") for one, code, grade, mass in ready]
     context |= {"read": read, "not_here": not_here(request, asked)}
     return Beginning(visit, "charge", fitting, "shop/visit_charge.html", context).answer(request)
@@ -128,7 +128,7 @@ def _to_weigh(request: ShopRequest, found: Sequence[tuple[Cylinder, Any]]) -> tu
 
 def _room_said(request: ShopRequest, room: Room, expected_mg: int | None) -> str:
     """Return the words by which a cylinder is chosen: what is in it and what it may still take."""
-    unit = request.access.mass_unit
+    unit = request.access.units.mass
     held = f"{room.content[0]} {room.content[1]} {in_book(room.content[2], unit)}" if room.content else "empty"
     words = [f"{room.cylinder} {room.cylinder.kind}", held, *([room.becomes] if room.becomes else [])]
     if room.room_mg is None:

@@ -15,8 +15,8 @@ from django.utils import timezone
 
 from inventory import causes
 from inventory.causes import CAUSES
+from inventory.measure.own import Units
 from inventory.models import Account, Book, Entry, Movement, Weighing
-from shop.visits.shown import Units
 
 KILOGRAMS = Units()
 MOST_LINES = 200

@@ -9,6 +9,8 @@ from django.utils import timezone
 from inventory.book.weighing import Gross
 from inventory.gases.hose import hose_content
 from inventory.measure.displays import moved
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from inventory.models import Cylinder, Entry, Weighing
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.photos import sent_photos
@@ -28,10 +30,8 @@ from shop.visits.acts import gas_in, gas_out
 from shop.visits.doubts import charge_in_doubt
 from shop.visits.gas import FromVehicle, label_of, lines_of, living
 from shop.visits.inputs import CANNOT
-from shop.visits.log import units_of
 from shop.visits.proofs import u_parts
 from shop.visits.scale import Target
-from shop.visits.shown import Units, in_own_units
 
 CANNOT_SHOW = (
     "The step stays open until you write it: go back and read the cylinder again on the scale of its first reading, or "
@@ -82,7 +82,7 @@ class LegByReadings(Leg):
 
     def understood(self) -> Understood:
         """Return what is read back; what is wrong is put on the form."""
-        form, gains, unit = self.form, self.gas is not None, self.request.access.mass_unit
+        form, gains, unit = self.form, self.gas is not None, self.request.access.units.mass
         if typed := form.left_over("before"):
             stands = self.open_before.said if self.open_before else ""
             form.add_error("after", BEFORE_STANDS.format(said=stands, typed=typed))
@@ -154,7 +154,7 @@ class LegByFigure(Leg):
             change_mg = self.mass_mg if gains else -self.mass_mg
             much = leg_doubt(form, "shown", self.visit, change_mg, gains=gains)
         doubt = self.doubt(much)
-        mass = moved(self.mass_mg, self.request.access.mass_unit)
+        mass = moved(self.mass_mg, self.request.access.units.mass)
         rows = self.rows(self.visit.vehicle, self.cylinder, ("Mass", mass))
         return Understood(rows, then=doubt, always=bool(doubt or self.becomes), files=sent_photos(form))
 
@@ -199,12 +199,11 @@ def target_of(form: StepForm, visit: Visit) -> Target | None:
     return Target(target.mg, tolerance.mg if tolerance else 0, sum(int(one.mass_mg) for one in before), u_parts(before))
 
 
-def target_known(visit: Visit, cylinder: Cylinder) -> dict[str, Any]:
+def target_known(visit: Visit, cylinder: Cylinder, units: Units) -> dict[str, Any]:
     """Return target and tolerance as they stand in the form at first: by the label, where it is for what is charged."""
     code, mass_mg = label_of(visit)
     if code != holds(cylinder):
         return {}
-    units = units_of(visit.workshop)
     known = nameplate_of(visit.vehicle, units)
     if "target" not in known and mass_mg:
         known["target"] = Sent(*units.small_mass_typed(mass_mg))
@@ -240,7 +239,7 @@ def estimate(visit: Visit, cylinder: Cylinder) -> str:
 
 def hose_words(cylinder: Cylinder, units: Units) -> str:
     """Say what stands in a metre or yard of hose, as the scale counts it as charged; empty without property data."""
-    code, customary = holds(cylinder), units.mass == "lb"
+    code, customary = holds(cylinder), units.in_pounds
     try:
         held = hose_content(code, length_m=YARD_M if customary else 1.0, bore_m=HOSE_BORE_M, temperature_k=HOSE_K)
     except (*CANNOT, ValueError):

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
+from inventory.measure.own import Units
 from inventory.models import Book
 from inventory.models.access import OWNER, TECHNICIAN, Access
 from inventory.pages import cautions, comeback
@@ -73,7 +74,7 @@ class WorkshopMiddleware:
             atmosphere_high_pa=air.high_pa,
             atmosphere_words=air.words,
             jurisdiction=shop.jurisdiction,
-            mass_unit=shop.mass_unit,
+            units=member.units,
             other_books=partial(_other_books, member),
             owners=partial(_owners, shop),
         )
@@ -117,10 +118,12 @@ class PolicyMiddleware:
 
 
 def page_context(request: HttpRequest) -> dict[str, object]:
-    """What every page shows: the workshop, the access and the person."""
+    """What every page shows: the workshop, the access of the person and the units in which the person reads."""
+    access: Access | None = getattr(request, "access", None)
     return {
         "workshop": getattr(request, "workshop", None),
-        "access": getattr(request, "access", None),
+        "access": access,
+        "units": access.units if access else Units(),
         "way_back": lambda: comeback.way_back(request) if hasattr(request, "access") else "",
         "open_weighings": lambda: _open_weighings(request),  # asked only by a page that shows them
     }

@@ -21,7 +21,7 @@ def onward(request: ShopRequest, visit: Visit, kind: str) -> tuple[str, *tuple[o
         return "visit", visit.number
     if (chosen := request.POST.get(THEN_TO, "")) in BY_SLUG:
         return "visit-step", visit.number, chosen
-    points = asked_here(find_visit(request, visit.number), request.workshop)
+    points = asked_here(find_visit(request, visit.number), request.access.units)
     asked = dict.fromkeys(point.kind_slug for point in points if point.step is None and point.kind != kind)
     later = [point.kind_slug for point in points if point.kind_slug in asked and _PLACE[point.kind] > _PLACE[kind]]
     if (slug := next(iter([*later, *asked]), None)) is not None:

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.book.differences import one_way, open_differences
+from inventory.measure.own import Units
 from inventory.models import Cylinder, Scale
 from inventory.output.days import ends
 from shop.models import Certification, Workshop
@@ -34,16 +35,16 @@ class Owed:
     owner_only: bool = False  # only the owner can settle it, so only he is shown it
 
 
-Provider = Callable[[Workshop, date], Iterable[Owed]]
+Provider = Callable[[Workshop, date, Units], Iterable[Owed]]
 PROVIDERS: list[Provider] = []
 """What floors above owe: their `AppConfig.ready` appends to it."""
 
 
-def owed(workshop: Workshop, *, is_owner: bool = True) -> list[Owed]:
+def owed(workshop: Workshop, units: Units, *, is_owner: bool = True) -> list[Owed]:
     """Return all that is owed in a workshop today, to the owner or to those who work there."""
     today = timezone.localdate()
     own: tuple[Provider, ...] = (_set_up, _differences, _runs, _visits, _cylinders, _instruments, _certificates)
-    found = [one for provider in (*own, *PROVIDERS) for one in provider(workshop, today)]
+    found = [one for provider in (*own, *PROVIDERS) for one in provider(workshop, today, units)]
     return [one for one in found if is_owner or not one.owner_only]
 
 
@@ -56,7 +57,7 @@ SET_UP = {
 }
 
 
-def _set_up(workshop: Workshop, today: date) -> list[Owed]:
+def _set_up(workshop: Workshop, today: date, units: Units) -> list[Owed]:
     """Return the steps of the set-up that were put off or not come to, and what its first page left open."""
     if workshop.set_up is None:
         return []
@@ -77,16 +78,16 @@ def _set_up(workshop: Workshop, today: date) -> list[Owed]:
     return found
 
 
-def _differences(workshop: Workshop, today: date) -> list[Owed]:
+def _differences(workshop: Workshop, today: date, units: Units) -> list[Owed]:
     found = []
     for one in open_differences(workshop.book):
         seq = one.movement.entry.seq
         href = reverse("explain", args=[workshop.slug, seq])
         way = "less" if one.open_mg > 0 else "more"
-        day = one.movement.booked_on.isoformat()
+        day = units.day_said(one.movement.booked_on)
         found.append(
             Owed(
-                f"{one.cylinder}, {day}, {way} than the book: {one.said(workshop.mass_unit)}.",
+                f"{one.cylinder}, {day}, {way} than the book: {one.said(units.mass)}.",
                 href,
                 f"Explain line {seq}",
                 writes=True,
@@ -95,10 +96,10 @@ def _differences(workshop: Workshop, today: date) -> list[Owed]:
     return found
 
 
-def _runs(workshop: Workshop, today: date) -> list[Owed]:
+def _runs(workshop: Workshop, today: date, units: Units) -> list[Owed]:
     return [
         Owed(
-            f"{one.cylinder}: {one.said(workshop.mass_unit)}.",
+            f"{one.cylinder}: {one.said(units.mass)}.",
             reverse("cylinder", args=[workshop.slug, one.cylinder.number]),
             f"Look at {one.cylinder}",
         )
@@ -106,10 +107,10 @@ def _runs(workshop: Workshop, today: date) -> list[Owed]:
     ]
 
 
-def _visits(workshop: Workshop, today: date) -> list[Owed]:
+def _visits(workshop: Workshop, today: date, units: Units) -> list[Owed]:
     found = []
     for visit in unfinished(workshop)[:MOST_VISITS]:
-        points = asked_here(visit, workshop)
+        points = asked_here(visit, units)
         words = [one.words for one in points]
         shown = ", ".join(words[:3]) + (f" and {len(words) - 3} more" if len(words) > 3 else "")
         href = reverse("visit", args=[workshop.slug, visit.number])
@@ -119,11 +120,12 @@ def _visits(workshop: Workshop, today: date) -> list[Owed]:
     return found
 
 
-def _cylinders(workshop: Workshop, today: date) -> list[Owed]:
+def _cylinders(workshop: Workshop, today: date, units: Units) -> list[Owed]:
     cylinders = Cylinder.objects.filter(account__book=workshop.book, requalify_by__lte=today + SOON)
     return [
         Owed(
-            f"{cylinder}: its test date {ends(cylinder.requalify_by, today)}; past it, nothing is filled in.",
+            f"{cylinder}: its test date {ends(cylinder.requalify_by, units, today=today)}; past it, "
+            "nothing is filled in.",
             reverse("cylinder", args=[workshop.slug, cylinder.account.number]),
             f"Look at {cylinder}",
         )
@@ -131,32 +133,33 @@ def _cylinders(workshop: Workshop, today: date) -> list[Owed]:
     ]
 
 
-def _instruments(workshop: Workshop, today: date) -> list[Owed]:
+def _instruments(workshop: Workshop, today: date, units: Units) -> list[Owed]:
     """Return what is due to be checked: those past their check in one line, those soon past it in another."""
     due = due_for_check(workshop.book, today)
     past, soon = [one for one in due if one.until < today], [one for one in due if one.until >= today]
     return [
-        *_to_check(workshop, past, today, "past their check"),
-        *_to_check(workshop, soon, today, "whose check runs out soon"),
+        *_to_check(workshop, past, today, units, "past their check"),
+        *_to_check(workshop, soon, today, units, "whose check runs out soon"),
     ]
 
 
-def _to_check(workshop: Workshop, due: Sequence[Due], today: date, words: str) -> list[Owed]:
+def _to_check(workshop: Workshop, due: Sequence[Due], today: date, units: Units, words: str) -> list[Owed]:
     if len(due) > 1:
         named = ", ".join(str(one.instrument) for one in due)
         page = reverse("instrument-checks", args=[workshop.slug])
         return [Owed(f"{len(due)} instruments {words}: {named}.", page, "Enter their checks", writes=True)]
-    return [_one_to_check(workshop, one, today) for one in due]
+    return [_one_to_check(workshop, one, today, units) for one in due]
 
 
-def _one_to_check(workshop: Workshop, due: Due, today: date) -> Owed:
+def _one_to_check(workshop: Workshop, due: Due, today: date, units: Units) -> Owed:
     one = due.instrument
     page, key = ("scale-check", one.number) if isinstance(one, Scale) else ("gauge-check", one.pk)
     href = reverse(page, args=[workshop.slug, key])
-    return Owed(f"{due.name}: its check {ends(due.until, today)}.", href, f"Enter the check of {due.name}", writes=True)
+    words = f"{due.name}: its check {ends(due.until, units, today=today)}."
+    return Owed(words, href, f"Enter the check of {due.name}", writes=True)
 
 
-def _certificates(workshop: Workshop, today: date) -> list[Owed]:
+def _certificates(workshop: Workshop, today: date, units: Units) -> list[Owed]:
     people = Q(user__memberships__workshop=workshop, user__memberships__active=True)
     rows = Certification.objects.filter(people, never_expires=False, expires_on__isnull=False).select_related("user")
     latest: dict[tuple[int, str], Certification] = {}
@@ -164,7 +167,7 @@ def _certificates(workshop: Workshop, today: date) -> list[Owed]:
         latest[one.user_id, one.scheme] = one
     return [
         Owed(
-            f"{one.user}: {one.scheme} {ends(one.expires_on, today)}.",
+            f"{one.user}: {one.scheme} {ends(one.expires_on, units, today=today)}.",
             reverse("person", args=[workshop.slug, one.user.handle]),
             f"Look at {one.user}",
         )

@@ -18,7 +18,6 @@ from shop.visits import proofs, steps
 from shop.visits.acts import gas_out
 from shop.visits.gas import held_in, living
 from shop.visits.inputs import CANNOT
-from shop.visits.log import units_of
 from shop.visits.steps import StepKind
 
 NOTHING_LEFT = "The book has nothing in it, so no mass is written: say what speaks for what is missing."
@@ -36,7 +35,7 @@ def settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
         access=request.access,
         initial={
             "doer": request.member.user.handle,
-            **filled(suggested.remainder, units_of(request.workshop), stays=suggested.charged_since),
+            **filled(suggested.remainder, request.access.units, stays=suggested.charged_since),
         },
     )
     settling = Settling(request, visit, form, held, suggested)
@@ -49,7 +48,12 @@ def settle(request: ShopRequest, visit: Visit, kind: StepKind) -> HttpResponse:
         to=lambda _: ("visit", visit.number),
         late=photos_late(form),
         template="shop/visit_settle.html",
-        context={**around(visit, kind), "held": held, "suggested": suggested, "says": _says(visit)},
+        context={
+            **around(visit, kind, request.access.units),
+            "held": held,
+            "suggested": suggested,
+            "says": _says(visit),
+        },
     )
 
 
@@ -111,7 +115,7 @@ class Settling:
     suggested: Suggested
 
     def __post_init__(self) -> None:
-        self.units = units_of(self.visit.workshop)
+        self.units = self.request.access.units
         self.code, self.parts = "", gas_out.Remainder()
 
     def understood(self) -> Understood:

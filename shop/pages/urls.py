@@ -68,6 +68,7 @@ urlpatterns = [
     path("customers/<int:pk>/data/", vehicles.customer_data, name="customer-data"),
     path("customers/<int:pk>/remove/", vehicles.customer_remove, name="customer-remove"),
     path("who-writes/", sharing.who_writes, name="who-writes"),
+    path("units/", people.units, name="units"),
     path("people/", people.people, name="people"),
     path("people/new/", people.person_new, name="person-new"),
     path("people/<str:handle>/", people.person, name="person"),

@@ -33,7 +33,7 @@ def _form(request: ShopRequest, number: int) -> SafeString:
     args = [request.access.slug, number]
     scale = str(remembered_scale(request, scales))
     echo = reverse("cylinder-weigh-echo", args=args)
-    kind = weigh_form(request.workshop, scales, echo=echo, folded=bool(scale))
+    kind = weigh_form(scales, echo=echo, folded=bool(scale))
     context = {
         "form": kind(access=request.access, initial={"scale": scale}),
         "at": reverse("cylinder-weigh", args=args),

@@ -27,11 +27,27 @@ STEPS = ("owner", "workshop", "rules", "scales", "phone", "cylinders", "people")
 NEEDED = ("rules", "scales", "phone", "cylinders")
 """Signing in leads back to these while they are neither done nor put off."""
 DONE, LATER, OPEN = "done", "later", "open"
+METRIC = {
+    "mass_unit": "kg",
+    "pressure_unit": "bar",
+    "vacuum_unit": "mbar",
+    "temperature_unit": "C",
+    "volume_unit": "L",
+    "day_order": "ymd",
+}
+CUSTOMARY = {
+    "mass_unit": "lb",
+    "pressure_unit": "psi",
+    "vacuum_unit": "micron",
+    "temperature_unit": "F",
+    "volume_unit": "fl oz",
+    "day_order": "mdy",
+}
 PROPOSED = {
-    "none": {"gwp_basis": "AR4", "mass_unit": "kg", "pressure_unit": "bar", "temperature_unit": "C"},
-    "us": {"gwp_basis": "US", "mass_unit": "lb", "pressure_unit": "psi", "temperature_unit": "F"},
-    "eu": {"gwp_basis": "EU", "mass_unit": "kg", "pressure_unit": "bar", "temperature_unit": "C"},
-    "in": {"gwp_basis": "AR4", "mass_unit": "kg", "pressure_unit": "psi", "temperature_unit": "C"},
+    "none": {"gwp_basis": "AR4", **METRIC},
+    "us": {"gwp_basis": "US", **CUSTOMARY},
+    "eu": {"gwp_basis": "EU", **METRIC},
+    "in": {"gwp_basis": "AR4", **METRIC, "pressure_unit": "psi", "vacuum_unit": "micron"},
 }
 """What a workshop under these rules most likely reads: common practice, no source. It is proposed, never assumed."""
 

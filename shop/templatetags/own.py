@@ -1,4 +1,4 @@
-"""What a page shows by who looks at it: sentences in the units of the workshop, the menu of a role."""
+"""What a page shows by who looks at it: the menu of a role."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,19 +8,10 @@ from django import template
 
 from inventory.models.access import OWNER, READER, TECHNICIAN
 from inventory.pages.links import address
-from shop.models import Workshop
 from shop.visits.kinds import KINDS
-from shop.visits.log import units_of
-from shop.visits.shown import in_own_units
 from shop.visits.steps import StepKind
 
 register = template.Library()
-
-
-@register.filter
-def own(text: str, workshop: Workshop | None) -> str:
-    """Return a sentence that speaks grams, bar and C in the units of a workshop; outside any as it is."""
-    return in_own_units(text, units_of(workshop)) if workshop else text
 
 
 @register.simple_tag

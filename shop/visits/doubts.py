@@ -4,14 +4,14 @@ What has happened is never refused: it is asked.
 """
 
 from inventory.gases.catalogue import MIXED
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from inventory.models import Account, Cylinder
 from inventory.shelf.queries import content_of
 from shop.bench.residue import EMPTIED, UNLESS_COLD
 from shop.models import Vehicle, Visit
 from shop.visits import endings
 from shop.visits.gas import built_for, gas_of, living
-from shop.visits.log import units_of
-from shop.visits.shown import in_own_units
 
 ASKED_IF_IT_WAS = "Was it charged so? Then write it."
 
@@ -102,9 +102,9 @@ def may_hold_gas(visit: Visit) -> bool:
     return rest is None or rest.state not in (EMPTIED, UNLESS_COLD)
 
 
-def wait_first(visit: Visit) -> str:
+def wait_first(visit: Visit, units: Units) -> str:
     """Return what is to be done before a circuit is opened that stands low and was not waited for; empty else."""
     rest = endings.rest_of(visit, visit.workshop.air.pressure_pa)
     if visit.vehicle.content != "part recovered" or rest is None or rest.state != UNLESS_COLD:
         return ""
-    return in_own_units(rest.sentence, units_of(visit.workshop))
+    return in_own_units(rest.sentence, units)

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 
 from inventory.gases.catalogue import MIXED
 from inventory.measure.atmosphere import air_at
-from shop.bench.answers import at_most, figure
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
+from shop.bench.answers import at_least, at_most
 from shop.bench.residue import EMPTIED
 from shop.bench.standing import StandingAnswer
 from shop.models import Step, Visit
 from shop.visits import endings
 from shop.visits.gas import built_for, held_in, label_of, living
-from shop.visits.log import units_of
-from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import READ_AGAINST
 from shop.visits.verdicts import Told
 
@@ -35,9 +35,8 @@ class Head:
     content: str
 
 
-def head_of_visit(visit: Visit, told: Mapping[int, Told]) -> Head:
+def head_of_visit(visit: Visit, told: Mapping[int, Told], units: Units) -> Head:
     """Return the head of a visit whose log was fetched; `told` are the verdicts of its steps, by key."""
-    units = units_of(visit.workshop)
     held = {code: mass for code, mass in held_in(visit.vehicle).items() if mass > 0}
     return Head(
         system=_system(visit, units),
@@ -93,7 +92,7 @@ def _by_standing(visit: Visit, told: Mapping[int, Told], units: Units) -> str:
     if not isinstance(answer, StandingAnswer):
         return "What is inside is not known."
     if answer.at_least_g is not None:
-        return f"{in_own_units(f'At least {figure(answer.at_least_g, 2)} g', units)} inside, by the standing pressure."
+        return f"{in_own_units(f'At least {at_least(answer.at_least_g)}', units)} inside, by the standing pressure."
     if answer.verdict == "empty" and answer.at_most_g is not None:
         most = in_own_units(f"at most {at_most(answer.at_most_g)}", units)
         return f"Arrived empty: {most} inside, by the standing pressure."

@@ -9,7 +9,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from shop.visits.shown import METRIC_MASSES, PRESSURES_OF, Units, typed_said
+from inventory.measure.own import Units
+from shop.visits.shown import METRIC_MASSES, PRESSURES_OF, typed_said
 from shop.visits.steps import NO, YES, Data, StepKind, si_of, text_of
 
 NOT_ENTERED = "not entered"

@@ -13,6 +13,8 @@ from django.db.models import CharField, OuterRef, Prefetch, QuerySet, Subquery, 
 from django.db.models.functions import Cast, Concat
 
 from inventory.causes import CAUSES
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from inventory.models import Movement, Photo
 from inventory.shelf.listing import names_of
 from shop.bench.hold import HoldAnswer
@@ -23,7 +25,6 @@ from shop.visits.gas import held_in, lines_of, reversed_by, standing
 from shop.visits.kinds import BY_NAME, MASS_STEPS
 from shop.visits.lines import Line
 from shop.visits.questions import left_out
-from shop.visits.shown import Units, in_own_units
 from shop.visits.steps import HELD_BACK_AS, StepKind
 from shop.visits.verdicts import Told
 
@@ -91,23 +92,23 @@ def unfinished(workshop: Workshop) -> QuerySet[Visit]:
     return with_log(Visit.objects.filter(workshop=workshop).exclude(state=Visit.CLOSED)).order_by("-number")
 
 
-def open_points(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
+def open_points(visit: Visit, units: Units) -> tuple[Asked, ...]:
     """Return all that is open of a visit whose log was fetched, as papers and readers have it."""
-    return _asked_of(visit, workshop, frozenset())
+    return _asked_of(visit, units, frozenset())
 
 
-def asked_here(visit: Visit, workshop: Workshop) -> tuple[Asked, ...]:
+def asked_here(visit: Visit, units: Units) -> tuple[Asked, ...]:
     """Return what is still asked of a visit whose log was fetched, without what the workshop leaves out."""
-    return _asked_of(visit, workshop, left_out(workshop.not_asked, workshop.jurisdiction))
+    return _asked_of(visit, units, left_out(visit.workshop.not_asked, visit.workshop.jurisdiction))
 
 
-def _asked_of(visit: Visit, workshop: Workshop, not_asked: frozenset[str]) -> tuple[Asked, ...]:
-    units, vehicle = units_of(workshop), visit.vehicle
+def _asked_of(visit: Visit, units: Units, not_asked: frozenset[str]) -> tuple[Asked, ...]:
+    vehicle = visit.vehicle
     facts = VehicleFacts(
         refrigerant=vehicle.refrigerant,
         electric_compressor=vehicle.electric_compressor,
         held_mg=held_in(vehicle),
-        atmosphere_pa=workshop.air.pressure_pa,
+        atmosphere_pa=visit.workshop.air.pressure_pa,
     )
     points = asked.asked(done_of(visit), facts, not_asked)
     return tuple(replace(one, why=in_own_units(one.why, units)) for one in points)
@@ -139,9 +140,9 @@ def _refrigerant(step: Step) -> str:
     return gas[0].refrigerant if gas else ""
 
 
-def log_of(visit: Visit, told: Mapping[int, Told] = MappingProxyType({})) -> list[LogStep]:
+def log_of(visit: Visit, units: Units, told: Mapping[int, Told] = MappingProxyType({})) -> list[LogStep]:
     """Return the log of a visit, in the order in which the steps happened, with their verdicts where given."""
-    rows, units = list(visit.steps.all()), units_of(visit.workshop)
+    rows = list(visit.steps.all())
     newer = {step.replaces_id: step for step in rows if step.replaces_id}
     names, was = _people_in(rows), _was(visit, rows)
     spoken = {key: spoken_in(one, units) for key, one in told.items()}
@@ -156,12 +157,12 @@ def log_of(visit: Visit, told: Mapping[int, Told] = MappingProxyType({})) -> lis
     ]
 
 
-def record_of(visit: Visit) -> list[LogStep]:
+def record_of(visit: Visit, units: Units) -> list[LogStep]:
     """Return the charges and recoveries of a fetched visit that have a line, reversed ones too.
 
     A step that was entered anew for the same line is left out: the newer one says the line.
     """
-    rows, units = list(visit.steps.all()), units_of(visit.workshop)
+    rows = list(visit.steps.all())
     newer = {step.replaces_id: step for step in rows if step.replaces_id}
     return [
         _as_line(step, units, newer)
@@ -186,19 +187,9 @@ def _as_line(
 
 
 def spoken_in(told: Told, units: Units) -> Told:
-    """Return a verdict with its sentences in the units of a workshop; its answer stays as it was reckoned."""
+    """Return a verdict with its sentences in the units of who reads it; its answer stays as it was reckoned."""
     more = tuple(in_own_units(one, units) for one in told.more)
     return replace(told, sentence=in_own_units(told.sentence, units), more=more)
-
-
-def units_of(workshop: Workshop) -> Units:
-    """Return the units in which a workshop speaks, and its atmosphere."""
-    return Units(
-        mass=workshop.mass_unit,
-        pressure=workshop.pressure_unit,
-        temperature=workshop.temperature_unit,
-        atmosphere_pa=workshop.air.pressure_pa,
-    )
 
 
 def _was(visit: Visit, rows: Sequence[Step]) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from inventory.gases import identify
 from inventory.measure.atmosphere import air_at
 from inventory.measure.displays import moved
+from inventory.measure.own import Units
 from inventory.measure.uncertainty import resolution
 from inventory.measure.units import find_pressure
 from shop.bench import charging, evidence, hold, leakrate, leaksearch, performance, recovery, vacuum
@@ -45,13 +46,18 @@ class Told:
 
 @dataclass(frozen=True)
 class Around:
-    """What a verdict needs beside its step: the visit with its log, the air's pressure, and the recovery's proof."""
+    """What a verdict needs beside its step: the visit with its log, who reads it in which units and air, the proof."""
 
     visit: Visit
-    atmosphere_pa: float
+    units: Units
     proof: Proof | None = None
     why_no_proof: str = ""
     rest: Rest | None = None
+
+    @property
+    def atmosphere_pa(self) -> float:
+        """The air's pressure."""
+        return self.units.atmosphere_pa
 
 
 def own_cautions(answer: Answer, standing: Sequence[str]) -> tuple[str, ...]:
@@ -279,7 +285,7 @@ def residue_of(step: Step) -> Amount:
 
 def of_charge(step: Step, shared: Around) -> Told | None:
     """Judge all legs of the charge together, at the last of them."""
-    legs, unit = living(shared.visit, "charge"), shared.visit.workshop.mass_unit
+    legs, unit = living(shared.visit, "charge"), shared.units.mass
     target = _aim(legs)
     if not legs or target is None or not lines_of(legs, "charge"):
         return None
@@ -328,13 +334,13 @@ _JUDGES: dict[str, Callable[[Step, Around], Told | None]] = {
 }
 
 
-def around(visit: Visit, atmosphere_pa: float) -> Around:
+def around(visit: Visit, units: Units) -> Around:
     """Return what the steps of a visit share, the recovery's proof worked out once."""
-    rest = endings.rest_of(visit, atmosphere_pa)
+    rest = endings.rest_of(visit, units.atmosphere_pa)
     try:
-        return Around(visit, atmosphere_pa, proofs.proof_of(visit, atmosphere_pa), rest=rest)
+        return Around(visit, units, proofs.proof_of(visit, units.atmosphere_pa), rest=rest)
     except CANNOT as error:
-        return Around(visit, atmosphere_pa, None, str(error), rest)
+        return Around(visit, units, None, str(error), rest)
 
 
 def told_of(shared: Around) -> dict[int, Told]:

@@ -32,6 +32,7 @@ def media(settings: Any, tmp_path: Path) -> Path:
 @pytest.fixture
 def in_pounds(workshop: Any) -> Any:
     workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = "lb", "psi", "F"
+    workshop.vacuum_unit, workshop.volume_unit = "micron", "fl oz"
     workshop.save()
     return workshop
 

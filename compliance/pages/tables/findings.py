@@ -11,13 +11,12 @@ from django.utils.safestring import SafeString
 from compliance.findings.decisions import Shown, records_words, shown
 from compliance.models import Finding
 from compliance.pages.forms.findings import duty_of
+from inventory.measure.spoken import in_own_units
 from inventory.output.days import day
 from inventory.pages.tables.columns import DayColumn
 from inventory.pages.tables.table import BookTable
 from inventory.shelf.listing import names_of
 from shop.models import Workshop
-from shop.visits.log import units_of
-from shop.visits.shown import in_own_units
 
 
 class FindingTable(BookTable):
@@ -37,7 +36,7 @@ class FindingTable(BookTable):
         order_by = "-day"
 
     def __init__(self, *args: Any, workshop: Workshop, **options: Any) -> None:
-        self.workshop, self._units = workshop, units_of(workshop)
+        self.workshop = workshop
         super().__init__(*args, **options)
 
     @cached_property
@@ -59,10 +58,10 @@ class FindingTable(BookTable):
 
     def render_words(self, value: str, record: Finding) -> SafeString:
         href = reverse("finding", args=[self.workshop.slug, record.pk])
-        return format_html('<a href="{}">{}</a>', href, in_own_units(value, self._units))
+        return format_html('<a href="{}">{}</a>', href, in_own_units(value, self.access.units))
 
     def value_words(self, value: str) -> str:
-        return in_own_units(value, self._units)
+        return in_own_units(value, self.access.units)
 
     def render_rule(self, value: str) -> str:
         return duty_of(value)

@@ -38,7 +38,7 @@ def findings(request: ShopRequest) -> HttpResponseBase:
     table = FindingTable(rows, request=request, filter=chosen, workshop=request.workshop)
     by_rule = "rule" in chosen.chosen or chosen.chosen.get("state") in ("any", Finding.MET)
     as_groups = request.GET.keys() <= GROUPED_BY and not by_rule
-    groups = groups_of(request.workshop, rows.order_by("-day", "-pk")) if as_groups else []
+    groups = groups_of(request.workshop, request.access.units, rows.order_by("-day", "-pk")) if as_groups else []
     context = {"table": table, "groups": groups}
     return export(request, table, "findings") or render(request, "compliance/findings.html", context)
 

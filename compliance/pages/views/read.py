@@ -50,7 +50,7 @@ def read(request: HttpRequest, token: str) -> HttpResponse:
     """What a link shows."""
     link = opened(token, "the first page")
     timezone.activate(ZoneInfo(link.workshop.zone))
-    shared = {"link": link, "token": token, "show_aside": False}
+    shared = {"link": link, "token": token, "show_aside": False, "units": link.workshop.units}
     if link.kind == ReaderLink.STATEMENT:
         return render(request, "compliance/read_statement.html", {**shared, **_statement_shown(link)})
     if link.kind == ReaderLink.VEHICLE:
@@ -88,7 +88,7 @@ def _report(link: ReaderLink) -> Statement:
 
 def _statement_shown(link: ReaderLink) -> dict[str, object]:
     report = _report(link)
-    layout = Layout(report, link.workshop.mass_unit)
+    layout = Layout(report, link.workshop.units.column)
     parts = [
         (each.refrigerant, layout.picture(each), layout.masses((each,), each.refrigerant), layout.behind(each))
         for each in report.refrigerants
@@ -97,10 +97,10 @@ def _statement_shown(link: ReaderLink) -> dict[str, object]:
 
 
 def _vehicle_shown(link: ReaderLink) -> dict[str, object]:
-    vehicle = vehicle_of(link)
+    vehicle, units = vehicle_of(link), link.workshop.units
     visits = visitlog.with_log(Visit.objects.filter(vehicle=vehicle, workshop=link.workshop)).order_by("-number")
     logs = [
-        (one, [line for line in visitlog.log_of(one) if line.stands], visitlog.open_points(one, link.workshop))
+        (one, [line for line in visitlog.log_of(one, units) if line.stands], visitlog.open_points(one, units))
         for one in visits
     ]
     issued = documents_of(vehicle, link.workshop)

@@ -61,7 +61,7 @@ def statement(request: ShopRequest, first: str, last: str) -> HttpResponse:
         return HttpResponseRedirect(
             f"{reverse('statements', args=[request.access.slug])}?{urlencode(asked)}", status=303
         )
-    layout = Layout(report, request.workshop.mass_unit)
+    layout = Layout(report, request.workshop.units.column)
     found = vehicle_holdings(report)
     context = {
         "statement": report,

@@ -23,6 +23,7 @@ from django.utils.safestring import SafeString
 from inventory.measure import masses, pressures, quantities
 from inventory.measure.atmosphere import SEA_LEVEL_PA
 from inventory.measure.displays import POUNDS_AND_OUNCES
+from inventory.measure.own import Units
 from inventory.measure.typed import Doubtful, QuantityError, Typed
 from inventory.pages.fields.sent import INSISTED, Choice, QuantityBoundField, Sent
 
@@ -187,6 +188,17 @@ class QuantityField(forms.Field):
         """Return the unit chosen beside the text."""
         return typed.unit if typed.unit in self.units else self.default_unit
 
+    def speak(self, units: Units) -> None:
+        """Let the field begin with the unit of who fills it in; one that is written after a number still wins."""
+        own = self.unit_for(units)
+        if own and own not in self.units:
+            self.units = (own, *self.units)
+        self.default_unit = own or self.default_unit
+
+    def unit_for(self, units: Units) -> str:
+        """Return the unit of who fills it in; empty where there is one unit for all."""
+        return ""
+
     def offered(self, chosen: str) -> list[tuple[str, str, bool]]:
         """Return the units as they are offered, with their words: the book's own, then its like, then the others."""
         own, chosen = self.default_unit, chosen or self.default_unit
@@ -243,6 +255,10 @@ class MassField(QuantityField):
     kind_name, reader = "mass", staticmethod(masses.read_mass)
     units = ("kg", "g", "lb", "oz", POUNDS_AND_OUNCES)
 
+    def unit_for(self, units: Units) -> str:
+        own = "" if self.from_scale else {"kg": units.mass, "g": units.small_mass}.get(self.default_unit, "")
+        return own if own in self.units else ""
+
 
 class StepField(MassField):
     """A scale's step. With "lb and oz" chosen it is of ounces, and the unit of the cleaned mass is "lb oz"."""
@@ -267,6 +283,9 @@ class PressureField(QuantityField):
     units = ("bar", "psi", "kPa", "mbar", "micron", "inHg")
     below_words = "below atmosphere"
 
+    def unit_for(self, units: Units) -> str:
+        return units.vacuum if self.known.get("default_reference") == "absolute" else units.pressure
+
 
 class TemperatureField(QuantityField):
     """A temperature; the cleaned value has ``.si`` in kelvin."""
@@ -275,12 +294,18 @@ class TemperatureField(QuantityField):
     units = ("C", "F")
     below_words = "below zero"
 
+    def unit_for(self, units: Units) -> str:
+        return units.temperature
+
 
 class VolumeField(QuantityField):
     """A volume; the cleaned value has ``.si`` in cubic metres."""
 
     kind_name, reader = "volume", staticmethod(quantities.read_volume)
     units = ("L", "cc")
+
+    def unit_for(self, units: Units) -> str:
+        return {"L": units.volume, "mL": units.oil}.get(self.default_unit, "")
 
 
 class WaterCapacityField(QuantityField):
@@ -289,6 +314,9 @@ class WaterCapacityField(QuantityField):
     kind_name, reader = "water capacity", staticmethod(_water_capacity)
     units = ("L", "lb")
 
+    def unit_for(self, units: Units) -> str:
+        return "lb" if units.in_pounds else "L"
+
 
 class LengthField(QuantityField):
     """A length or height; the cleaned value has ``.si`` in metres."""
@@ -296,6 +324,9 @@ class LengthField(QuantityField):
     kind_name, reader = "length", staticmethod(quantities.read_length)
     units = ("m", "ft")
     below_words = "below sea level"
+
+    def unit_for(self, units: Units) -> str:
+        return units.length
 
 
 class DurationField(QuantityField):
@@ -323,6 +354,9 @@ class BarometerField(PressureField):
 
     def __init__(self, **options: Any) -> None:
         super().__init__(units=("mbar", "inHg", "kPa"), known={"default_reference": "absolute"}, **options)
+
+    def unit_for(self, units: Units) -> str:
+        return units.barometer
 
     def read(self, typed: Sent) -> Any:
         inches = re.fullmatch(rf"({_NUMBER})\s*(in\s*hg)?", typed.said, re.IGNORECASE)

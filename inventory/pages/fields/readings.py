@@ -13,6 +13,7 @@ from django.utils.datastructures import MultiValueDict
 from django.utils.safestring import SafeString
 
 from inventory.measure import quantities
+from inventory.measure.own import Units
 from inventory.measure.typed import QuantityError
 from inventory.pages.fields.quantity import PressureField, QuantityField, TemperatureField
 from inventory.pages.fields.sent import Sent
@@ -90,8 +91,6 @@ class ReadingsField(forms.Field):
     def __init__(
         self,
         *,
-        pressure_unit: str = "bar",
-        temperature_unit: str = "C",
         with_temperature: bool = True,
         rows: int = 2,
         most: int = 40,
@@ -99,15 +98,20 @@ class ReadingsField(forms.Field):
         **options: Any,
     ) -> None:
         self.with_temperature, self.rows, self.most = with_temperature, rows, most
-        self.pressure = PressureField(default_unit=pressure_unit, what="pressure", known=known)
-        self.temperature = TemperatureField(default_unit=temperature_unit, what="temperature")
+        self.pressure = PressureField(what="pressure", known=known)
+        self.temperature = TemperatureField(what="temperature")
         super().__init__(widget=ReadingsWidget(self), **options)
 
     def __deepcopy__(self, memo: dict[int, Any]) -> "ReadingsField":
         result: ReadingsField = super().__deepcopy__(memo)
-        result.pressure = copy.deepcopy(self.pressure, memo)
+        result.pressure, result.temperature = copy.deepcopy(self.pressure, memo), copy.deepcopy(self.temperature, memo)
         result.widget = ReadingsWidget(result)
         return result
+
+    def speak(self, units: Units) -> None:
+        """Let the rows begin with the units of who fills them in."""
+        self.pressure.speak(units)
+        self.temperature.speak(units)
 
     def clean(self, value: Any) -> tuple[RowRead, ...]:
         filled = [

@@ -37,12 +37,14 @@ from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 
 from inventory.book.ledger import Act
+from inventory.measure.own import METRIC, Units
 from inventory.models import Entry
 from inventory.models.access import Access
 from inventory.output.days import clock
 from inventory.pages.comeback import GO
 from inventory.pages.fields.quantity import PressureField, QuantityField, canonical
 from inventory.pages.fields.readings import ReadingsField
+from inventory.pages.fields.scale import begin_as_scale_shows
 from inventory.pages.fields.when import WhenField
 
 PRESSED = "pressed_at"
@@ -63,12 +65,21 @@ class PlainForm(forms.Form):
             if isinstance(field, QuantityField):
                 field.sent_before = self.is_bound
                 field.echo_url = (field.echo_url or echo_url(access)) if field.use_echo else field.echo_url
+            if access is not None and isinstance(field, (QuantityField, ReadingsField)):
+                field.speak(self.units)
             say_it_plainly(field)
             known = pressure_knowledge(field)
             if known is not None and access is not None:
                 known.setdefault("atmosphere_pa", access.atmosphere_pa)
                 known.setdefault("air", access.air)
+        if access is not None:
+            begin_as_scale_shows(self, access.units)
         _no_browser_judging(self.fields.values())
+
+    @property
+    def units(self) -> Units:
+        """The units of who fills it in."""
+        return self.access.units if self.access else METRIC
 
     @property
     def error_count(self) -> int:

@@ -22,7 +22,6 @@ from inventory.pages.forms.parts import (
     partners_of,
     set_choices,
     text,
-    use_unit,
 )
 from inventory.shelf.plausible import Expected
 
@@ -138,7 +137,6 @@ class AcceptForm(PlainForm):
 
     def __init__(self, *args: Any, access: Access, **options: Any) -> None:
         super().__init__(*args, access=access, **options)
-        use_unit(self, access.mass_unit)
 
     def clean_accepted_on(self) -> date:
         day: date = self.cleaned_data["accepted_on"]

@@ -14,17 +14,14 @@ from inventory.book.weighing import Gross
 from inventory.models import Cylinder
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField
+from inventory.pages.fields.scale import ScaleField, begin_as_scale_shows
 from inventory.pages.forms.act import BookForm, echo_url
-from inventory.pages.forms.parts import CHOOSE, choice, set_choices, text, use_unit
+from inventory.pages.forms.parts import CHOOSE, choice, set_choices, text
 from inventory.pages.forms.weighing import (
     NOTHING_KNOWN,
-    ScaleField,
     gross_field,
     reading_of,
     scale_field,
-    scales_of,
-    unit_of_readings,
-    use_unit_of_scales,
 )
 from inventory.shelf.plausible import Expected
 from inventory.shelf.queries import content_of
@@ -40,8 +37,7 @@ class OnCylinder(BookForm):
         super().__init__(*args, access=access, **options)
         if "scale" in self.fields:
             self.fields["scale"] = scale_field(access, required=self.fields["scale"].required)
-        use_unit(self, access.mass_unit)
-        use_unit_of_scales(self, access)
+        begin_as_scale_shows(self, access.units)
         self.readings: dict[str, Gross] = {}
 
     @cached_property
@@ -238,11 +234,10 @@ class StockTakeForm(BookForm):
     def __init__(self, *args: Any, access: Access, rows: Sequence[Row], **options: Any) -> None:
         super().__init__(*args, access=access, **options)
         self.fields["scale"] = scale_field(access)
-        unit = unit_of_readings(scales_of(access.book), access.mass_unit)
         self.rows = {f"gross_{row.cylinder.account.number}": row for row in rows}
         for name, row in self.rows.items():
             what = f"gross mass of {row.cylinder}"
-            field = gross_field(unit, f"{row.cylinder}", what=what, required=False)
+            field = gross_field(f"{row.cylinder}", what=what, required=False)
             field.help_text, field.optional_words = row.words, "left empty: not weighed"
             field.echo_url = echo_url(access)
             self.fields[name] = field

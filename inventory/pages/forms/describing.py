@@ -18,7 +18,6 @@ from inventory.pages.forms.parts import (
     si_of,
     text,
     typed_of,
-    use_unit,
 )
 from inventory.pages.forms.stamps import (
     ask_about_capacity,
@@ -81,7 +80,6 @@ class EditForm(PlainForm):
             del self.fields[name]
         for name in self.OF_MACHINE if kind != Cylinder.TANK else ():
             del self.fields[name]
-        use_unit(self, access.mass_unit)
 
     OF_FILLED = ("water_capacity", "filling_limit", "service_pressure", "requalify_by")
     OF_MACHINE = ("machine_limit", "recycles")

@@ -14,7 +14,7 @@ from inventory.models import Account, Cylinder, Movement, Weighing
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField
 from inventory.pages.forms.act import BookForm
-from inventory.pages.forms.parts import CHOOSE, DayField, choice, set_choices, text, use_unit
+from inventory.pages.forms.parts import CHOOSE, DayField, choice, set_choices, text
 from inventory.pages.forms.weighing import reading_of
 from inventory.shelf.plausible import Expected
 
@@ -49,7 +49,7 @@ class ExplainForm(BookForm):
         words = [
             (
                 number,
-                f"{small(abs(open_mg), access.mass_unit)} {'missing from' if open_mg > 0 else 'more in'} "
+                f"{small(abs(open_mg), access.units.mass)} {'missing from' if open_mg > 0 else 'more in'} "
                 f"{movement.source if open_mg > 0 else movement.target}",
             )
             for number, (movement, open_mg) in self.differences.items()
@@ -65,7 +65,6 @@ class ExplainForm(BookForm):
         self.vehicles = {str(one.number): one for one in vehicles}
         set_choices(self, "vehicle", [CHOOSE, *((number, str(one)) for number, one in self.vehicles.items())])
         self.fields["vehicle"].created_by = "vehicle"  # type: ignore[attr-defined] # see inventory.pages.comeback
-        use_unit(self, access.mass_unit)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -102,7 +101,6 @@ class CorrectForm(BookForm):
     def __init__(self, *args: Any, access: Access, cylinder: Cylinder, old: Weighing, **options: Any) -> None:
         super().__init__(*args, access=access, **options)
         self.cylinder, self.old = cylinder, old
-        use_unit(self, access.mass_unit)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

@@ -8,7 +8,6 @@ from django import forms
 from inventory.gases import catalogue
 from inventory.gases.catalogue import MIXED
 from inventory.models import Book, Cylinder, Partner
-from inventory.pages.fields.quantity import MassField
 
 CHOOSE = ("", "choose")
 MIXED_WORDS = "MIXED, not one refrigerant"
@@ -67,16 +66,6 @@ def partners_of(book: Book) -> list[Partner]:
     """Return the partners of a book that are in use, by name."""
     used = Partner.objects.filter(account__book=book, account__joined_to=None, retired=False)
     return list(used.select_related("account").order_by("name"))
-
-
-def use_unit(form: forms.Form, unit: str) -> None:
-    """Let the mass fields of a form begin with the workshop's unit: pounds, or ounces where grams would stand."""
-    for field in form.fields.values():
-        if not isinstance(field, MassField):
-            continue
-        own = {"kg": unit, "g": "oz" if unit == "lb" else "g"}.get(field.default_unit, "")
-        if own in field.units:
-            field.default_unit = own
 
 
 def set_choices(form: forms.Form, name: str, choices: Sequence[Any]) -> None:

@@ -11,7 +11,7 @@ from inventory.measure import uncertainty
 from inventory.measure.masses import Mass
 from inventory.models import Book, Cylinder, Entry, Partner
 from inventory.models.access import Access
-from inventory.pages.fields.quantity import WaterCapacityField
+from inventory.pages.fields.scale import begin_as_scale_shows
 from inventory.pages.forms.partners import SISTER
 from inventory.pages.forms.parts import (
     mg_of,
@@ -20,11 +20,10 @@ from inventory.pages.forms.parts import (
     refrigerant_choices,
     set_choices,
     typed_of,
-    use_unit,
 )
 from inventory.pages.forms.receivefields import STAMP_GOOD_TO, ReceiveFields
 from inventory.pages.forms.stamps import ask_about_capacity, ask_about_limit, serial_of_no_other, stamped_facts
-from inventory.pages.forms.weighing import reading_of, scale_field, use_unit_of_scales
+from inventory.pages.forms.weighing import reading_of, scale_field
 from inventory.shelf.origins import (
     BOUGHT,
     CANS,
@@ -76,8 +75,9 @@ class ReceiveForm(ReceiveFields):
         self.initial.setdefault("grade", LIKELY_GRADE.get((way.origin, way.kind), ""))
         self._offer(access)
         self._say_what_is_needed()
-        self._in_the_books_units(access.mass_unit)
-        use_unit_of_scales(self, access)
+        if access.units.in_pounds:
+            self.initial["tare_limit"] = STAMP_GOOD_TO["lb"]
+        begin_as_scale_shows(self, access.units)
 
     def _offer(self, access: Access) -> None:
         """Fill in the choices that the book has."""
@@ -114,15 +114,6 @@ class ReceiveForm(ReceiveFields):
                 field.optional_words = "(or the mass on the paper)"  # type: ignore[attr-defined]
             else:
                 field.required, field.error_messages["required"] = True, missing
-
-    def _in_the_books_units(self, mass_unit: str) -> None:
-        use_unit(self, mass_unit)
-        if mass_unit == "kg":
-            return
-        for field in self.fields.values():
-            if isinstance(field, WaterCapacityField):
-                field.default_unit = "lb"
-        self.initial["tare_limit"] = STAMP_GOOD_TO["lb"]
 
     def clean_serial(self) -> str:
         return serial_of_no_other(self)

@@ -5,10 +5,10 @@ from django import forms
 from inventory.causes import GRADES
 from inventory.models import Cylinder
 from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
+from inventory.pages.fields.scale import ScaleField
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.parts import CHOOSE, DayField, choice, text
 from inventory.pages.forms.stamps import serial_field
-from inventory.pages.forms.weighing import ScaleField
 from inventory.shelf.origins import MANNER_WORDS, SINGLE
 
 STAMP_GOOD_TO = {"kg": "50 g", "lb": "1.8 oz"}  # common practice for a stamped tare, no source; another may be entered

@@ -66,7 +66,7 @@ def ask_about_capacity(form: PlainForm, tare_mg: int | None) -> None:
     assert form.access is not None  # noqa: S101 - for the type
     times = capacity.si * WATER_KG_M3 * 1e6 / tare_mg
     sentence = (
-        f"By {capacity.echo} it takes {times:.2g} times its empty mass of {in_book(tare_mg, form.access.mass_unit)} in "
+        f"By {capacity.echo} it takes {times:.2g} times its empty mass of {in_book(tare_mg, form.units.mass)} in "
         f"water; cylinders usually take between {WATER_PER_EMPTY_MASS[0]:g} and {WATER_PER_EMPTY_MASS[1]:g} times "
         "theirs. Check both figures."
     )

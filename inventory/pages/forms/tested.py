@@ -135,13 +135,9 @@ class AirForm(OnCylinder):
     )
     gauge = choice("Gauge", (), required=False)
 
-    def __init__(self, *args: Any, access: Access, pressure_unit: str, temperature_unit: str, **options: Any) -> None:
+    def __init__(self, *args: Any, access: Access, **options: Any) -> None:
         super().__init__(*args, access=access, **options)
         self.fields["shaded"].optional_words = "(no verdict without it)"  # type: ignore[attr-defined]
-        for name, unit in (("pressure", pressure_unit), ("temperature", temperature_unit)):
-            field = self.fields[name]
-            if isinstance(field, (PressureField, TemperatureField)) and unit in field.units:
-                field.default_unit = unit
         gauges = Gauge.objects.filter(book=access.book, retired=False, kind="pressure gauge").order_by("name")
         self.gauges = {str(gauge.pk): gauge for gauge in gauges}
         set_choices(self, "gauge", [("", "not entered"), *((key, one.name) for key, one in self.gauges.items())])

@@ -5,7 +5,7 @@ from usual, is a question: the displays beside it and the slips that would expla
 may be insisted on.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -17,37 +17,18 @@ from inventory.measure.masses import Mass
 from inventory.models import Book, Cylinder, Scale
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField
+from inventory.pages.fields.scale import ScaleField
 from inventory.pages.fields.sent import Choice
 from inventory.pages.forms.slips import as_typed, ask, refuse, sent_of, slip_choices
 from inventory.shelf import queries
 from inventory.shelf.plausible import Expected, Judge
 
 NOTHING_KNOWN = Expected()
-NO_SCALE = "No scale is entered yet."
 
 
 def scales_of(book: Book) -> list[Scale]:
     """Return the scales of a book that are in use, by name."""
     return list(Scale.objects.filter(book=book, retired=False).order_by("name"))
-
-
-class ScaleField(forms.ChoiceField):
-    """One of the book's scales; the cleaned value is the `Scale`, None where none was chosen."""
-
-    created_by = "scale"  # see inventory.pages.comeback
-
-    def __init__(self, scales: Sequence[Scale], **options: Any) -> None:
-        self.scales = {str(scale.number): scale for scale in scales}
-        options.setdefault("label", "Scale")
-        options.setdefault("error_messages", {"required": "Choose the scale.", "invalid_choice": "Choose the scale."})
-        choices = [(number, f"{scale.name}, {scale.step.words} steps") for number, scale in self.scales.items()]
-        widget = forms.RadioSelect if len(choices) < 6 else forms.Select
-        if not choices:
-            options["help_text"] = NO_SCALE
-        super().__init__(choices=choices, widget=widget, **options)
-
-    def clean(self, value: Any) -> Scale | None:
-        return self.scales.get(super().clean(value))
 
 
 def scale_field(access: Access, **options: Any) -> ScaleField:
@@ -58,24 +39,10 @@ def scale_field(access: Access, **options: Any) -> ScaleField:
     return ScaleField(scales, **options)
 
 
-def gross_field(mass_unit: str, label: str = "Gross on the scale", **options: Any) -> MassField:
-    """Return the field of a gross reading; `mass_unit` is chosen at first, see `unit_of_readings`."""
+def gross_field(label: str = "Gross on the scale", **options: Any) -> MassField:
+    """Return the field of a gross reading; it begins with what its scale shows, see `ScaleField`."""
     options.setdefault("what", "gross mass")
-    return MassField(label=label, default_unit=mass_unit, from_scale=True, **options)
-
-
-def unit_of_readings(scales: Iterable[Scale], mass_unit: str) -> str:
-    """Return the unit in which a reading is typed at first: that of all the scales' displays, else the book's."""
-    units = {scale.step.reading_unit for scale in scales}
-    return units.pop() if len(units) == 1 else mass_unit
-
-
-def use_unit_of_scales(form: forms.Form, access: Access) -> None:
-    """Let the readings of a form begin with the unit that the scales show."""
-    unit = unit_of_readings(scales_of(access.book), access.mass_unit)
-    for field in form.fields.values():
-        if isinstance(field, MassField) and field.from_scale:
-            field.default_unit = unit
+    return MassField(label=label, from_scale=True, **options)
 
 
 def reading_of(
@@ -99,7 +66,7 @@ def reading_of(
     read_mg = mass.mg if shown_mg is None else shown_mg
     gross = Gross(cylinder, scale, read_mg, as_typed(form, name), restarted, _sent_by_wire(form, name, mass))
     access: Access | None = getattr(form, "access", None)
-    unit = access.mass_unit if access else "kg"
+    unit = access.units.mass if access else "kg"
     if (held_mg := _held_without_tare(gross, expected)) is not None:
         refused, question = _doubt_of_tare(form, name, gross, held_mg, unit)
         if refused or (question and not in_doubt):

@@ -70,7 +70,7 @@ class WhenColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no 
 
 def in_book_unit(table: tables.Table, *names: str) -> None:
     """Let the columns of masses that are named have the unit of the book of the request: kg or lb."""
-    unit = "lb" if table.access.mass_unit == "lb" else "kg"
+    unit = "lb" if table.access.units.mass == "lb" else "kg"
     for name in (one for one in names if one in table.columns):
         column = table.columns[name].column
         column.unit, column.decimals = unit, DECIMALS[unit]

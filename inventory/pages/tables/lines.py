@@ -131,7 +131,7 @@ class EntryTable(BookTable):
 
     def render_what(self, record: Entry) -> SafeString:
         return format_html_join(
-            SafeString("<br>"), "{}", ((words,) for words in sentences(record, self.access.mass_unit))
+            SafeString("<br>"), "{}", ((words,) for words in sentences(record, self.access.units.mass))
         )
 
     def render_marks(self, record: Entry) -> str:

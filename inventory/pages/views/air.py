@@ -23,13 +23,10 @@ ASKED_OF_AIR = ("pressure", "temperature")  # a link from the bench fills them i
 def air(request: BookRequest, number: int) -> HttpResponse:
     """Judge a cylinder for air by its pressure after it has stood, and keep that with the cylinder."""
     found, access = cylinder_of(request, number), request.access
-    workshop = getattr(request, "workshop", None)  # the floor above knows the units; without it, bar and Celsius
     form = AirForm(
         request.POST or None,
         cylinder=found,
         access=access,
-        pressure_unit=getattr(workshop, "pressure_unit", "bar"),
-        temperature_unit=getattr(workshop, "temperature_unit", "C"),
         initial={name: request.GET[name] for name in ASKED_OF_AIR if request.GET.get(name)},
     )
     if request.method == "POST" and form.is_valid():

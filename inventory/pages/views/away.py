@@ -98,7 +98,7 @@ def come_back(request: BookRequest, number: int) -> HttpResponse:
             ("Cylinder", found),
             ("From", f"{form.chosen_partner}, {CAUSES[form.cleaned_data['cause']].words}"),
             ("Gross", f"{form.reading.said} on {form.reading.scale}"),
-            ("Inside", in_book(net_mg, access.mass_unit)),
+            ("Inside", in_book(net_mg, access.units.mass)),
         ]
         return Understood(rows, f"{found} then stands here.")
 
@@ -143,7 +143,7 @@ def turned_up(request: BookRequest, number: int) -> HttpResponse:
     form = GrossForm(request.POST or None, cylinder=found, access=access)
 
     def understood() -> Understood:
-        net = in_book(max(form.reading.gross_mg - found.tare_mg, 0), access.mass_unit)
+        net = in_book(max(form.reading.gross_mg - found.tare_mg, 0), access.units.mass)
         rows = [
             ("Cylinder", found),
             ("Gross", f"{form.reading.said} on {form.reading.scale}"),
@@ -189,12 +189,12 @@ def loss(request: BookRequest, number: int) -> HttpResponse:
 def _lost_rows(form: LossForm, content: Content | None, access: Access) -> Rows:
     after = form.readings.get("after")
     if after is None:
-        return [("Mass", f"{in_book(content[2], access.mass_unit)}, all that it held" if content else "nothing")]
+        return [("Mass", f"{in_book(content[2], access.units.mass)}, all that it held" if content else "nothing")]
     before = form.readings.get("before")
     rows: Rows = []
     if before is not None:
         rows.append(("Before", f"{before.said} on {before.scale}"))
     rows.append(("After", f"{after.said} on {after.scale}"))
     start = before.gross_mg - form.cylinder.tare_mg if before else (content[2] if content else 0)
-    rows.append(("Mass", in_book(start - (after.gross_mg - form.cylinder.tare_mg), access.mass_unit)))
+    rows.append(("Mass", in_book(start - (after.gross_mg - form.cylinder.tare_mg), access.units.mass)))
     return rows

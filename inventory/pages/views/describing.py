@@ -28,10 +28,10 @@ def tare(request: BookRequest, number: int) -> HttpResponse:
     def understood() -> Understood:
         rows = [
             ("Cylinder", f"{found}, empty and evacuated"),
-            ("Empty mass", f"{form.reading.said}, was {in_book(int(found.tare_mg), access.mass_unit)}"),
+            ("Empty mass", f"{form.reading.said}, was {in_book(int(found.tare_mg), access.units.mass)}"),
             ("Why", form.cleaned_data["reason"]),
         ]
-        held = in_book(content[2], access.mass_unit) if content else ""
+        held = in_book(content[2], access.units.mass) if content else ""
         then = f"The book’s {held} in it goes to unexplained, as a tare corrected." if content else ""
         return Understood(rows, then, always=True, facts=[content])
 

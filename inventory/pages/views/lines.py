@@ -93,7 +93,7 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
     place, address = links.of_context(request.access, found.context)
     context = {
         "entry": found,
-        "said": sentences(found, request.access.mass_unit, most=100),
+        "said": sentences(found, request.access.units.mass, most=100),
         "marks": marks_of(found, request.book),
         "days_late": _days_late(found),
         "by": listing.names_of([found.actor]).get(found.actor, found.actor),
@@ -131,7 +131,7 @@ def _shown(request: BookRequest, movement: Movement) -> MovementShown:
         links.of_account(request.access, movement.source),
         links.of_account(request.access, movement.target),
         differences.open_mg(movement) if differs else None,
-        request.access.mass_unit,
+        request.access.units.mass,
     )
 
 
@@ -140,7 +140,7 @@ def reverse_entry(request: BookRequest, seq: int) -> HttpResponse:
     """Reverse a line: a reason is asked, both lines stay."""
     found, access = entry_of(request, seq), request.access
     form = ReverseForm(request.POST or None, access=access)
-    said = sentences(found, access.mass_unit)
+    said = sentences(found, access.units.mass)
 
     def understood() -> Understood:
         rows = [
@@ -171,7 +171,7 @@ def explain(request: BookRequest, seq: int) -> HttpResponse:
     if not still_open:
         if (known := already_written(request)) is not None:
             return say_already(request, known, ("entry", known.seq))
-        context = {"entry": found, "said": sentences(found, access.mass_unit)}
+        context = {"entry": found, "said": sentences(found, access.units.mass)}
         return render(request, "inventory/nothing_to_explain.html", context)
     form = ExplainForm(request.POST or None, access=access, differences=still_open)
 
@@ -239,7 +239,7 @@ def correct(request: BookRequest, seq: int) -> HttpResponse:
     def to(reversal: Entry) -> tuple[object, ...]:
         return "entry", undoing.written_anew(reversal).seq
 
-    notes = [*sentences(found, access.mass_unit), f"Reading after of {cylinder}: {old.said} on {old.scale}."]
+    notes = [*sentences(found, access.units.mass), f"Reading after of {cylinder}: {old.said} on {old.scale}."]
     shown = ActPage(f"Put the reading of line {seq} right", "Put it right", _to_line(request, seq), notes=notes)
     return run(request, form, shown, understood=understood, write=write, to=to, said=said)
 
@@ -290,7 +290,7 @@ def close(request: BookRequest) -> HttpResponse:
         template="inventory/close.html",
         context={
             "book": request.book,
-            "differences": _open_shown(request.book, request.access.mass_unit),
+            "differences": _open_shown(request.book, request.access.units.mass),
             "not_weighed": queries.not_weighed_since(request.book, since),
             "days": NOT_WEIGHED_DAYS,
         },

@@ -32,7 +32,7 @@ def transfer(request: BookRequest, number: int) -> HttpResponse:
             ("Into", holding(target, content_of(target.account), access)),
             *((name.capitalize(), f"{one.said} on {one.scale}") for name, one in form.readings.items()),
         ]
-        return Understood(rows, room_sentence(target, form.content, access.jurisdiction, access.mass_unit))
+        return Understood(rows, room_sentence(target, form.content, access.jurisdiction, access.units.mass))
 
     def write() -> Entry:
         return onscale.transfer(
@@ -79,8 +79,8 @@ def stock_take(request: BookRequest) -> HttpResponse:
             except LedgerError as error:
                 form.add_error(name, str(error))
                 continue
-            net = f"{gross.said} gross, {in_book(settled.net_mg, access.mass_unit)} inside"
-            rows.append((str(gross.cylinder), f"{net}, {difference_sentence(settled, access.mass_unit)}"))
+            net = f"{gross.said} gross, {in_book(settled.net_mg, access.units.mass)} inside"
+            rows.append((str(gross.cylinder), f"{net}, {difference_sentence(settled, access.units.mass)}"))
         if form.errors:
             raise Refused("Nothing is written yet: look at the readings below.")
         left_out = len(form.rows) - len(form.readings)

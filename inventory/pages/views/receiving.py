@@ -136,7 +136,7 @@ def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]
     if form.weighed is not None:
         rows.append(("Gross", f"{form.cleaned_data['gross'].echo} on {form.weighed.scale}"))
     if first is not None:
-        rows.append(("Inside", f"{in_book(form.content_mg(), access.mass_unit)}, {causes.BASES[first.basis]}"))
+        rows.append(("Inside", f"{in_book(form.content_mg(), access.units.mass)}, {causes.BASES[first.basis]}"))
     rows.append(("When", form.cleaned_data.get("occurred_at") or "now"))
     return rows
 
@@ -146,8 +146,8 @@ def _tare_said(form: ReceiveForm, access: Access) -> str:
     if form.weighed is None:
         return "not known"
     known = form.weighed.cylinder
-    doubt = show_mass(2 * known.tare_u_mg, unit="oz" if access.mass_unit == "lb" else "g")
-    return f"{known.tare_source}: {in_book(known.tare_mg, access.mass_unit)}, give or take {doubt}"
+    doubt = show_mass(2 * known.tare_u_mg, unit="oz" if access.units.mass == "lb" else "g")
+    return f"{known.tare_source}: {in_book(known.tare_mg, access.units.mass)}, give or take {doubt}"
 
 
 LIMITS = ("water_capacity", "filling_limit")
@@ -169,13 +169,13 @@ def _has_no_limit(form: ReceiveForm) -> bool:
 
 def _received_then(form: ReceiveForm, access: Access) -> str:
     new, first = form.new(), form.first()
-    held = in_book(form.content_mg(), access.mass_unit)
+    held = in_book(form.content_mg(), access.units.mass)
     parts = [f"{new.serial} then holds {held}." if first else f"{new.serial} is empty."]
     if form.lacks_tare:
         parts.append(NO_TARE if form.weighed is None else BY_PAPER)
     elif form.weighed is not None and first is not None:
         u_mg = weighing.single_u(form.weighed).total_g * 1000
-        parts.append(paper_sentence(form.content_mg(), u_mg, new.paper_mass_mg, access.mass_unit))
+        parts.append(paper_sentence(form.content_mg(), u_mg, new.paper_mass_mg, access.units.mass))
     elif form.weighed is None and first is not None and first.basis == origins.PAPER:
         parts.append(NOT_WEIGHED)
     if _has_no_limit(form):

@@ -9,11 +9,12 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from inventory.gases.potentials import GWP_BASES
+from inventory.measure import own
 from inventory.measure.atmosphere import OutsideAtmosphere, air_at
 from inventory.pages.fields.quantity import LengthField
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import set_choices, si_of
-from shop.models import User, Workshop
+from shop.models import Membership, User, Workshop
 from shop.people import setup
 
 BASIS_WORDS = {
@@ -209,29 +210,23 @@ def zone_choices() -> list[Any]:
     return [("UTC", "UTC"), *parts.items()]
 
 
+def one_of(label: str, choices: Mapping[str, str]) -> forms.ChoiceField:
+    """Return the field for one of the units that masses, pressures or the like can be in."""
+    return forms.ChoiceField(label=label, choices=list(choices.items()), widget=forms.RadioSelect)
+
+
 class RulesForm(PlainForm):
     """Which rules and units the workshop works by."""
 
     jurisdiction = forms.ChoiceField(
         label="Whose rules", choices=list(Workshop.JURISDICTIONS.items()), widget=forms.RadioSelect
     )
-    mass_unit = forms.ChoiceField(
-        label="Masses in",
-        choices=[("kg", "kg, small ones in g"), ("lb", "lb, small ones in oz")],
-        widget=forms.RadioSelect,
-    )
-    pressure_unit = forms.ChoiceField(
-        label="Pressures in",
-        choices=[
-            ("bar", "bar, a vacuum in mbar"),
-            ("psi", "psi, a vacuum in micron"),
-            ("kPa", "kPa, a vacuum in mbar"),
-        ],
-        widget=forms.RadioSelect,
-    )
-    temperature_unit = forms.ChoiceField(
-        label="Temperatures in", choices=[("C", "°C"), ("F", "°F")], widget=forms.RadioSelect
-    )
+    mass_unit = one_of("Masses in", own.MASSES)
+    pressure_unit = one_of("Pressures in", own.PRESSURES)
+    vacuum_unit = one_of("A vacuum in", own.VACUUMS)
+    temperature_unit = one_of("Temperatures in", own.TEMPERATURES)
+    volume_unit = one_of("Volumes in", own.VOLUMES)
+    day_order = one_of("Days as", own.DAYS)
     gwp_basis = forms.ChoiceField(
         label="Basis of CO2 equivalents",
         help_text="Printed with every total; each statement can use another.",
@@ -248,6 +243,32 @@ class RulesForm(PlainForm):
     def initial_of(cls, shop: Workshop) -> dict[str, Any]:
         """Return what stands in the form."""
         return {name: getattr(shop, name) for name in cls.base_fields}
+
+
+CHOSEN = {
+    "mass": ("Masses in", own.MASSES),
+    "pressure": ("Pressures in", own.PRESSURES),
+    "vacuum": ("A vacuum in", own.VACUUMS),
+    "temperature": ("Temperatures in", own.TEMPERATURES),
+    "volume": ("Volumes in", own.VOLUMES),
+    "days": ("Days as", own.DAYS),
+}
+
+
+class UnitsForm(PlainForm):
+    """The units of one person, each as the workshop has it or another."""
+
+    def __init__(self, *args: Any, member: Membership, **options: Any) -> None:
+        super().__init__(*args, initial={name: member.own_units.get(name, "") for name in CHOSEN}, **options)
+        for name, (label, choices) in CHOSEN.items():
+            field = one_of(label, {"": f"as the workshop: {choices[getattr(member.workshop.units, name)]}", **choices})
+            field.required = False
+            self.fields[name] = field
+
+    @property
+    def chosen(self) -> dict[str, str]:
+        """What is not left to the workshop."""
+        return {name: value for name, value in self.cleaned_data.items() if value}
 
 
 class AppearanceForm(PlainForm):

@@ -14,7 +14,6 @@ from inventory.pages.fields.sent import INSISTED, Choice, QuantityBoundField
 from inventory.pages.forms.act import PlainForm
 from shop.bench import insides
 from shop.checks.values import Check, CheckFault, Input
-from shop.models import Workshop
 
 
 class AskedField(forms.CharField):
@@ -45,19 +44,18 @@ def _part(row: Mapping[str, str], part: str) -> str:
     return f"{text} {'min' if part == 'time' else row.get(f'{part}_unit', '')}"
 
 
-def check_form(check: Check, workshop: Workshop) -> type[PlainForm]:
-    """Return the form of a check: one field for each value that it takes; readings start in the workshop's units."""
-    fields: dict[str, forms.Field] = {one.key: _field(one, workshop) for one in check.inputs}
+def check_form(check: Check) -> type[PlainForm]:
+    """Return the form of a check: one field for each value that it takes."""
+    fields: dict[str, forms.Field] = {one.key: _field(one) for one in check.inputs}
     return type("CheckForm", (PlainForm,), fields)
 
 
-def _field(one: Input, workshop: Workshop) -> forms.Field:
+def _field(one: Input) -> forms.Field:
     if one.kind in ("readings", "rises"):
         holds = one.kind == "readings"
         return ReadingsTextField(
             label=one.label,
-            pressure_unit=workshop.pressure_unit if holds else workshop.vacuum_unit,
-            temperature_unit=workshop.temperature_unit,
+            known={} if holds else {"default_reference": "absolute"},
             with_temperature=holds,
             rows=2,
         )

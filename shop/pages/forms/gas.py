@@ -6,19 +6,19 @@ from typing import Any
 
 from django import forms
 
+from inventory.measure.own import Units
 from inventory.models import Cylinder, Scale
 from inventory.pages.fields.quantity import MassField, QuantityField
+from inventory.pages.fields.scale import ScaleField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.photos import PhotosField
-from inventory.pages.forms.weighing import ScaleField, gross_field, unit_of_readings
+from inventory.pages.forms.weighing import gross_field
 from shop.bench.evidence import Remainder
-from shop.models import Workshop
 from shop.pages.forms.stepfields import Making, NumberField
 from shop.pages.forms.visits import PHOTOS, StepForm, step_form
 from shop.pages.forms.weigh import ECHO_WITH, box, happened_field
 from shop.visits.acts import gas_out
 from shop.visits.kinds import BY_NAME
-from shop.visits.shown import Units
 from shop.visits.steps import REQUIRED
 
 REST = (
@@ -34,13 +34,12 @@ def leg_form(
     kind: str, making: Making, cylinder: Cylinder, scales: Sequence[Scale], *, is_open: bool, echo: str, happened: bool
 ) -> type[StepForm]:
     """Return the form of one leg between a vehicle and `cylinder`; `is_open`: its reading before stands already."""
-    shop = making.shop
     if cylinder.kind == Cylinder.TANK:
-        fields = _machine(kind, shop)
+        fields = _machine(kind)
     elif cylinder.kind == Cylinder.CANS:
         fields = {"cans": NumberField(label="Cans emptied into it", what="number of cans", unit="cans", whole=True)}
     else:
-        fields = _readings(shop, scales, is_open=is_open, echo=echo)
+        fields = _readings(scales, is_open=is_open, echo=echo)
     if happened:
         fields["happened"] = happened_field()
     form = step_form(BY_NAME[kind], making, fields | _photos(cylinder), photos=True)
@@ -60,27 +59,25 @@ def _photos(cylinder: Cylinder) -> dict[str, forms.Field]:
     return {PHOTOS: read, "gauge_photos": PhotosField(label="Photos of the gauge", shows="gauge", help_text="")}
 
 
-def _machine(kind: str, shop: Workshop) -> dict[str, forms.Field]:
-    unit = shop.small_mass_unit
+def _machine(kind: str) -> dict[str, forms.Field]:
     if kind == "charge":
-        return {"shown": MassField(label="Charged, as the machine shows", what="charged mass", default_unit=unit)}
+        return {"shown": MassField(label="Charged, as the machine shows", what="charged mass", default_unit="g")}
     return {
         "shown": MassField(
             label="Recovered, as the machine shows",
             what="recovered mass",
-            default_unit=unit,
+            default_unit="g",
             help_text="0 is an answer too.",
         ),
-        "purged": MassField(label="Purged off the top", what="purged mass", default_unit=unit, required=False),
+        "purged": MassField(label="Purged off the top", what="purged mass", default_unit="g", required=False),
     }
 
 
-def _readings(shop: Workshop, scales: Sequence[Scale], *, is_open: bool, echo: str) -> dict[str, forms.Field]:
+def _readings(scales: Sequence[Scale], *, is_open: bool, echo: str) -> dict[str, forms.Field]:
     fields: dict[str, forms.Field] = {}
-    unit = unit_of_readings(scales, shop.mass_unit)
     if not is_open:
-        fields["before"] = gross_field(unit, "Gross before", what="gross mass before")
-    after = gross_field(unit, "Gross after", what="gross mass after")
+        fields["before"] = gross_field("Gross before", what="gross mass before")
+    after = gross_field("Gross after", what="gross mass after")
     after.echo_url, after.echo_include = echo, ECHO_WITH + ", [name^=target], [name^=tolerance]"
     after.missing_words = "" if is_open else "Has the gas not moved yet? Then press “Only the before now”, at the end."
     fields["after"] = after
@@ -91,10 +88,9 @@ def _readings(shop: Workshop, scales: Sequence[Scale], *, is_open: bool, echo: s
 
 def remainder_form(making: Making, codes: Sequence[str]) -> type[StepForm]:
     """Return the form that settles what the book still has in a vehicle, of the refrigerants `codes`."""
-    unit = making.shop.small_mass_unit
 
     def mass(label: str, what: str, hint: str = "") -> QuantityField:
-        return MassField(label=label, what=what, default_unit=unit, required=False, help_text=hint)
+        return MassField(label=label, what=what, default_unit="g", required=False, help_text=hint)
 
     fields: dict[str, forms.Field] = {}
     if len(codes) > 1:

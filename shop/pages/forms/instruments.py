@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from inventory.measure.own import Units
 from inventory.measure.typed import QuantityError, Typed
 from inventory.measure.units import clean_text, find_pressure, in_unit, number_and_rest, number_readings
 from inventory.models import Book, Gauge, Scale
@@ -15,7 +16,6 @@ from inventory.pages.fields.quantity import QuantityField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import DayField, choice, si_of, text
-from shop.models import Workshop
 
 PRESSURES = ("bar", "psi", "kPa", "mbar", "micron", "inHg")
 RATES_G = {"g": 1.0, "kg": 1000.0, "oz": 28.349523125, "lb": 453.59237}
@@ -56,13 +56,10 @@ class InBook:
         return f"A number alone is in {each}."
 
 
-def in_book(book: Book) -> InBook:
-    """Return the units of the workshop that keeps a book."""
-    shop = Workshop.objects.filter(book=book).first()
-    if shop is None:
-        return InBook()
-    rate = OZ_A_YEAR if shop.mass_unit == "lb" else G_A_YEAR
-    return InBook(shop.pressure_unit, shop.vacuum_unit, shop.temperature_unit, rate)
+def in_book(units: Units) -> InBook:
+    """Return the units in which a person's instruments read where nothing else is said."""
+    rate = OZ_A_YEAR if units.in_pounds else G_A_YEAR
+    return InBook(units.pressure, units.vacuum, units.temperature, rate)
 
 
 def change_of(kind: str, typed: str, unit: str, what: str = "step") -> Typed:
@@ -208,7 +205,7 @@ class GaugeForm(EnteredForm):
         if gauge is not None:
             initial = {**{name: getattr(gauge, name) for name in AS_KEPT}, **gauge.typed}
         super().__init__(*args, book=book, entered=gauge, initial=initial, **options)
-        self._take_units(in_book(book))
+        self._take_units(in_book(self.access.units if self.access else Units()))
 
     def _take_units(self, own: InBook) -> None:
         """Show the units of the kind beside the step and the error; of all kinds while none is chosen."""

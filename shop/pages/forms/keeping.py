@@ -11,12 +11,12 @@ from typing import Any
 from django.utils import timezone
 
 from inventory.measure.masses import Mass
+from inventory.measure.own import Units
 from inventory.measure.typed import Typed
 from inventory.measure.units import find_pressure
 from inventory.models import Gauge
 from inventory.pages.fields.sent import Sent
 from shop.models import Step, User, Vehicle
-from shop.visits.shown import Units
 from shop.visits.steps import StepKind
 
 

@@ -94,7 +94,7 @@ class ScaleForm(EnteredForm):
     def __init__(self, *args: Any, book: Book, scale: Scale | None = None, **options: Any) -> None:
         initial = _of_scale(scale) if scale else {}
         super().__init__(*args, book=book, entered=scale, initial=initial, **options)
-        if self.access is not None and self.access.mass_unit == "lb":
+        if self.access is not None and self.access.units.in_pounds:
             for name, unit in (("step", "lb"), ("capacity", "lb"), ("zero", "oz")):
                 if isinstance(field := self.fields[name], MassField):
                     field.default_unit = unit
@@ -214,4 +214,4 @@ class ManyChecksForm(CheckForm):
         super().__init__(*args, initial={"which": past}, **options)
         which = self.fields["which"]
         assert isinstance(which, forms.MultipleChoiceField)  # noqa: S101 - for the type
-        which.choices = [(one.key, f"{one.name}: {ends(one.until, today)}") for one in due]
+        which.choices = [(one.key, f"{one.name}: {ends(one.until, self.units, today=today)}") for one in due]

@@ -9,9 +9,9 @@ from django import forms
 from django.http import QueryDict
 
 from inventory.models import Cylinder
+from inventory.pages.fields.scale import ScaleField
 from inventory.pages.fields.when import WhenField
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.weighing import ScaleField
 from shop.pages.forms.stepfields import NOT_ENTERED, Making, PersonField
 from shop.visits.kinds import BY_NAME
 

@@ -1,5 +1,5 @@
 """Form fields of steps: texts, numbers, what an identifier showed, instruments, people; and which field asks for which
-field of a step, in the units of the workshop, with its instruments.
+field of a step, with the instruments of the workshop.
 """
 
 import re
@@ -219,7 +219,7 @@ def people_of(shop: Workshop) -> list[User]:
 
 
 class Making:
-    """What is looked up once to make the fields of a form: instruments, people, units."""
+    """What is looked up once to make the fields of a form: instruments and people."""
 
     def __init__(self, shop: Workshop) -> None:
         self.shop = shop
@@ -251,8 +251,6 @@ class Making:
             if one.known:
                 known["plausible_pa"] = one.known  # type: ignore[assignment]
             return ReadingsField(
-                pressure_unit=self.shop.vacuum_unit if one.absolute else self.shop.pressure_unit,
-                temperature_unit=self.shop.temperature_unit,
                 with_temperature=one.type == "readings",
                 rows=4 if one.absolute else 2,
                 known=known,
@@ -285,22 +283,16 @@ class Making:
     def _quantity(self, one: StepField, what: str, options: dict[str, Any]) -> forms.Field:
         options["what"] = what
         if one.type == "mass":
-            return MassField(default_unit=self.shop.small_mass_unit, **options)
+            return MassField(default_unit="g", **options)
         if one.name == "barometer":
-            return BarometerField(default_unit=self.shop.barometer_unit, **options)
+            return BarometerField(**options)
         if one.type == "pressure":
             known: dict[str, Any] = {"default_reference": "absolute"} if one.absolute else {}
             if one.known:
                 known["plausible_pa"] = one.known
-            unit = self.shop.vacuum_unit if one.absolute else self.shop.pressure_unit
-            return PressureField(default_unit=unit, known=known, **options)
+            return PressureField(known=known, **options)
         if one.type == "temperature":
-            return TemperatureField(default_unit=self.shop.temperature_unit, **options)
+            return TemperatureField(**options)
         if one.type == "volume":
-            litres = one.name == "volume"
-            return VolumeField(
-                default_unit="L" if litres else self.shop.oil_unit,
-                units=("L", "cc") if litres else ("mL", "fl oz"),
-                **options,
-            )
+            return VolumeField(units=("L", "cc") if one.name == "volume" else ("mL", "fl oz"), **options)
         return (DurationField if one.type == "duration" else PercentField)(**options)

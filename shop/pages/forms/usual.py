@@ -7,32 +7,28 @@ inside volume by the vehicle. Nothing is refused: whoever is asked may say that 
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from django import forms
-
 from inventory.book.weighing import Gross
 from inventory.measure.displays import moved
 from inventory.measure.masses import Mass
+from inventory.measure.own import Units
 from inventory.measure.slips import within
 from inventory.measure.typed import Typed
 from inventory.pages.fields.quantity import QuantityField
+from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.slips import ask, slip_choices
 from shop.bench.insides import CLASS_OF, litres
 from shop.models import Vehicle, Visit, Workshop
 from shop.visits import usual
 from shop.visits.gas import label_of, lines_of, living
 from shop.visits.inputs import inside_of, ranges_of
-from shop.visits.log import units_of
 from shop.visits.proofs import recovered
-from shop.visits.shown import Units
 from shop.visits.steps import StepField
 from shop.visits.usual import Usual
 
 
-def ask_about_step(
-    form: forms.BaseForm, fields: Iterable[StepField], vehicle: Vehicle | None, workshop: Workshop
-) -> None:
+def ask_about_step(form: PlainForm, fields: Iterable[StepField], vehicle: Vehicle | None, workshop: Workshop) -> None:
     """Ask about what a step's form holds that is unusual; nothing beside a field that has an error already."""
-    named, units = {one.name: one for one in fields}, units_of(workshop)
+    named, units = {one.name: one for one in fields}, form.units
     for one in named.values():
         if (value := _sound(form, one.name)) is None:
             continue
@@ -50,9 +46,9 @@ def ask_about_step(
             ask(form, one.name, words, likely=within(known[0] if known else 0.0, other.si))
 
 
-def _ask_about_mass_of_step(form: forms.BaseForm, one: StepField, vehicle: Vehicle | None, workshop: Workshop) -> None:
+def _ask_about_mass_of_step(form: PlainForm, one: StepField, vehicle: Vehicle | None, workshop: Workshop) -> None:
     """Ask about the mass of a label by the class of the vehicle, about a target by its label too."""
-    units = units_of(workshop)
+    units = form.units
     if one.name == "tolerance":
         ask_about_tolerance(form, "tolerance", "target" if "target" in form.fields else "mass", units)
     elif vehicle is not None:
@@ -73,7 +69,7 @@ def of_vehicle(vehicle: Vehicle, workshop: Workshop, label_mg: int | None = None
     )
 
 
-def ask_about_mass(form: forms.BaseForm, name: str, than: Usual, units: Units) -> None:
+def ask_about_mass(form: PlainForm, name: str, than: Usual, units: Units) -> None:
     """Ask about a mass of a label or a target that is not usual."""
     mass = _sound(form, name)
     if isinstance(mass, Mass) and mass.mg > 0 and (question := unusual_mass(mass.mg, than, units.small_mass_said)):
@@ -89,7 +85,7 @@ def unusual_mass(mass_mg: int, than: Usual, say: Callable[[int | float], str], *
     return f"{say(mass_mg)} is {'more' if more else 'less'} than {than.why} ({span})."
 
 
-def ask_about_tolerance(form: forms.BaseForm, name: str, mass_name: str, units: Units) -> None:
+def ask_about_tolerance(form: PlainForm, name: str, mass_name: str, units: Units) -> None:
     """Ask about a tolerance that is a large part of the mass it belongs to."""
     tolerance, mass = _sound(form, name), _sound(form, mass_name)
     if not isinstance(tolerance, Mass) or not isinstance(mass, Mass) or not mass.mg:
@@ -100,7 +96,7 @@ def ask_about_tolerance(form: forms.BaseForm, name: str, mass_name: str, units: 
         ask(form, name, f"{own} either way is much beside {whole}. Is it so?", likely=within(0.0, most_kg))
 
 
-def ask_about_volume(form: forms.BaseForm, name: str, vehicle_class: str, workshop: Workshop) -> None:
+def ask_about_volume(form: PlainForm, name: str, vehicle_class: str, workshop: Workshop) -> None:
     """Ask about an inside volume that is far from what the class of vehicle has."""
     volume, (low, high) = _sound(form, name), volumes_of(vehicle_class, workshop)
     if volume is not None and volume.si > 0 and not low <= volume.si <= high:
@@ -139,7 +135,7 @@ def _said(one: StepField, si: float, units: Units) -> str:
 
 
 def leg_doubt(
-    form: forms.BaseForm,
+    form: PlainForm,
     name: str,
     visit: Visit,
     change_mg: int,
@@ -162,7 +158,7 @@ def leg_doubt(
     legs = lines_of(living(visit, "charge"), "charge") if charged else ()
     earlier_mg = sum(int(one.mass_mg) for one in legs) if charged else round(recovered(visit).grams * 1000)
     than = of_vehicle(visit.vehicle, visit.workshop, label_of(visit)[1], recovered=not charged)
-    say = _as_on_the_scale(after, units_of(visit.workshop))
+    say = _as_on_the_scale(after, form.units)
     said = unusual_mass(earlier_mg + mass_mg, than, say, least=False)
     if not said and mass_mg > 0:
         return ""

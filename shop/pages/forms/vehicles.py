@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory.measure.marks import same
+from inventory.measure.own import Units
 from inventory.measure.typed import Typed
 from inventory.models import Book
 from inventory.models.access import Access
@@ -17,7 +18,7 @@ from inventory.pages import links
 from inventory.pages.fields.named import Known, NamedField, Said, ask_look_alike, refuse_same
 from inventory.pages.fields.quantity import MassField, PressureField, VolumeField
 from inventory.pages.forms.act import BookForm, PlainForm
-from inventory.pages.forms.parts import DayField, choice, refrigerant_groups, set_choices, text, typed_of, use_unit
+from inventory.pages.forms.parts import DayField, choice, refrigerant_groups, set_choices, text, typed_of
 from inventory.pages.joined import JoinForm
 from shop.models import Customer, Vehicle, Workshop
 from shop.pages.forms.stepfields import NumberField, in_this_book
@@ -25,8 +26,6 @@ from shop.pages.forms.usual import ask_about_mass, ask_about_tolerance, ask_abou
 from shop.people import identity
 from shop.people.identity import vehicles_like
 from shop.visits import usual
-from shop.visits.log import units_of
-from shop.visits.shown import Units
 
 LONGEST_PLATE = 20
 
@@ -121,6 +120,7 @@ QUANTITIES = {
     "weakest_side": "weakest_side_pa",
 }
 WEAKEST_SIDE_PA = (3e5, 1.6e7)  # what an evaporator or a system with R-744 may be tested with: common practice
+NEW = {"vehicle_class": "car", "evaporators": "1"}
 LONGEST = {"registration": 20, "vin": 17, "make_model": 120, "lubricant": 80, "port_type": 80, "volume_source": 120}
 
 
@@ -153,14 +153,14 @@ class VehicleForm(PlainForm):
 
     def __init__(self, *args: Any, workshop: Workshop, vehicle: Vehicle | None = None, **options: Any) -> None:
         self.workshop, self.vehicle = workshop, vehicle
-        initial = _initial(vehicle, units_of(workshop)) if vehicle else {"vehicle_class": "car", "evaporators": "1"}
-        super().__init__(*args, initial={**initial, **options.pop("initial", {})}, **options)
-        use_unit(self, workshop.mass_unit)
+        given = options.pop("initial", {})
+        super().__init__(*args, **options)
+        self.initial = {**(_initial(vehicle, self.units) if vehicle else NEW), **given}
         codes = [("", "not known"), *refrigerant_groups(in_this_book(workshop.book))]
         customers = Customer.objects.filter(workshop=workshop, removed_at=None).order_by("name")
         weakest = self.fields["weakest_side"]
         assert isinstance(weakest, PressureField)  # noqa: S101 - for the type
-        weakest.default_unit, weakest.known["plausible_pa"] = workshop.pressure_unit, WEAKEST_SIDE_PA
+        weakest.known["plausible_pa"] = WEAKEST_SIDE_PA
         set_choices(self, "refrigerant", codes)
         set_choices(self, "original_refrigerant", codes)
         set_choices(self, "customer", [("", "not entered"), *((str(one.pk), one.name) for one in customers)])
@@ -201,7 +201,7 @@ class VehicleForm(PlainForm):
 
     def _ask_about(self, cleaned: dict[str, Any]) -> None:
         """Ask about figures that are not usual of the class, but not again about what stands in the record."""
-        vehicle_class, units = str(cleaned.get("vehicle_class") or "car"), units_of(self.workshop)
+        vehicle_class, units = str(cleaned.get("vehicle_class") or "car"), self.units
 
         def is_new(name: str, column: str) -> bool:
             given = cleaned.get(name)

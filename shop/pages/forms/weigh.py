@@ -6,10 +6,11 @@ from typing import Any
 from django import forms
 
 from inventory.models import Scale
+from inventory.pages.fields.scale import ScaleField
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.photos import PhotosField, sent_photos
-from inventory.pages.forms.weighing import ScaleField, gross_field, unit_of_readings
-from shop.models import Visit, Workshop
+from inventory.pages.forms.weighing import gross_field
+from shop.models import Visit
 
 ELSEWHERE = (
     ("transfer", "into or from another cylinder"),
@@ -50,10 +51,10 @@ class BeginForm(WeighForm):
 
 
 def begin_form(
-    shop: Workshop, scales: Sequence[Scale], cylinders: Mapping[str, str], *, echo: str, scale_known: bool
+    scales: Sequence[Scale], cylinders: Mapping[str, str], *, echo: str, scale_known: bool
 ) -> type[WeighForm]:
     """Return the form of the reading before of a leg; `cylinders` by number, with the words of the choice."""
-    gross = gross_field(unit_of_readings(scales, shop.mass_unit), "Gross before")
+    gross = gross_field("Gross before")
     gross.echo_url, gross.echo_from = echo, "[name=cylinder]"
     gross.echo_include = f"{ECHO_WITH}, [name=cylinder]"
     fields: dict[str, Any] = {
@@ -91,7 +92,6 @@ def happened_field() -> forms.BooleanField:
 
 
 def weigh_form(
-    shop: Workshop,
     scales: Sequence[Scale],
     *,
     echo: str,
@@ -103,7 +103,7 @@ def weigh_form(
 
     `folded`: the scale is known, and stands folded away.
     """
-    gross = gross_field(unit_of_readings(scales, shop.mass_unit))
+    gross = gross_field()
     gross.echo_url, gross.echo_include = echo, ECHO_WITH
     fields: dict[str, Any] = {"gross": gross, "scale": ScaleField(scales)}
     if open_since:

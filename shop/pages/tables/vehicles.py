@@ -6,6 +6,7 @@ import django_tables2 as tables
 from django import forms
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
+from inventory.measure.own import Units
 from inventory.models import Account, Movement
 from inventory.models.likeness import written_in
 from inventory.pages.forms.parts import set_choices
@@ -15,7 +16,6 @@ from inventory.pages.tables.table import BookTable
 from shop.models import Customer, Vehicle
 from shop.pages.middleware import ShopRequest
 from shop.visits.gas import held_in
-from shop.visits.shown import Units
 
 
 def vehicles_of(request: ShopRequest) -> QuerySet[Vehicle]:

@@ -44,12 +44,12 @@ class VisitTable(BookTable):
         return state_words(record)
 
     def render_asked(self, record: Visit) -> str:
-        words = [one.words for one in asked_here(record, self.workshop)]
+        words = [one.words for one in asked_here(record, self.access.units)]
         shown = ", ".join(words[:3])
         return f"{len(words)}: {shown}" + (" and more" if len(words) > 3 else "") if words else "nothing"
 
     def value_asked(self, record: Visit) -> int:
-        return len(asked_here(record, self.workshop))
+        return len(asked_here(record, self.access.units))
 
 
 def state_words(visit: Visit) -> str:

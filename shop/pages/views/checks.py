@@ -10,6 +10,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from inventory.gases import catalogue
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from inventory.models import Cylinder
 from inventory.pages.forms.act import PlainForm, page
 from inventory.shelf import queries
@@ -20,8 +22,6 @@ from shop.pages.forms.checks import answered, check_form, put_fault
 from shop.pages.middleware import ShopRequest
 from shop.pages.pictures import drawing_of
 from shop.visits.kinds import BY_NAME
-from shop.visits.log import units_of
-from shop.visits.shown import Units, in_own_units
 
 MOST_VISITS = 12
 IN_OWN_UNITS = ("hold", "vacuum", "recovery")
@@ -40,7 +40,7 @@ def check(request: ShopRequest, name: str) -> HttpResponse:
         raise Http404("No such check.")
     one = find(name)
     sent = answered(request.GET)
-    form = check_form(one, request.workshop)(sent or None, access=request.access)
+    form = check_form(one)(sent or None, access=request.access)
     answer = _answer(request, one, form) if sent and form.is_valid() else None
     context: dict[str, object] = {
         "check": one,
@@ -62,7 +62,7 @@ def _answer(request: ShopRequest, one: Check, form: PlainForm) -> CheckAnswer | 
     except CheckFault as fault:
         put_fault(form, fault)
         return None
-    return _spoken(answer, units_of(request.workshop)) if one.name in IN_OWN_UNITS else answer
+    return _spoken(answer, request.access.units) if one.name in IN_OWN_UNITS else answer
 
 
 def _spoken(answer: CheckAnswer, units: Units) -> CheckAnswer:

@@ -47,7 +47,6 @@ from shop.visits.acts.gas_out import Room
 from shop.visits.doubts import charge_in_doubt
 from shop.visits.gas import FromVehicle, gas_of
 from shop.visits.kinds import BY_NAME
-from shop.visits.log import units_of
 from shop.visits.scale import second_reading
 
 
@@ -127,8 +126,8 @@ def _leg(
             "cautions": cautions_for(*places),
             "cautions_of": visit.context,
             "estimate": estimate(visit, cylinder) if charging else "",
-            "hose": hose_words(cylinder, units_of(request.workshop)) if charging else "",
-            "stop": stop_words(form, visit, before, request.access.mass_unit) if charging and before else "",
+            "hose": hose_words(cylinder, request.access.units) if charging else "",
+            "stop": stop_words(form, visit, before, request.access.units.mass) if charging and before else "",
             "in_doubt": charge_in_doubt(visit, cylinder) if charging else "",
             "waited": running_at(visit, BY_NAME[kind]),
         },
@@ -174,7 +173,7 @@ def _leg_form(
     if (waited := running_at(visit, BY_NAME[kind])) is not None:
         initial |= filled(waited)
     if kind == "charge":
-        initial |= target_known(visit, cylinder)
+        initial |= target_known(visit, cylinder, request.access.units)
     sent = data if data is not None else request.POST or None
     files = request.FILES if data is None else None
     return form(sent, files or None, access=request.access, initial=initial).about(visit.vehicle)
@@ -195,7 +194,7 @@ def visit_leg_echo(request: ShopRequest, number: int, cylinder: int) -> HttpResp
         first, after = readings(form, one, visit=visit, gains=None, in_doubt=True)
         if after is None or (first is None and before is None):
             return None
-        unit, target = request.access.mass_unit, target_of(form, visit)
+        unit, target = request.access.units.mass, target_of(form, visit)
         return list(second_reading(request.book, first, after, timezone.now(), unit, target).lines)
 
     return echoed(request, form, "after", told)

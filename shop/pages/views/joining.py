@@ -6,6 +6,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory.book.refusals import LedgerError
+from inventory.measure.own import Units
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, read_back, see
 from inventory.pages.joined import NO_LINE, SUBMIT, PartForm
@@ -14,8 +15,6 @@ from shop.pages.forms.vehicles import JoinVehicleForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.tables.vehicles import content_words, held_words
 from shop.people import identity, joining
-from shop.visits.log import units_of
-from shop.visits.shown import Units
 
 FACTS = {
     "registration": "Plate",
@@ -49,8 +48,10 @@ def join(request: ShopRequest, number: int) -> HttpResponse:
         twice = joining.counted_twice(found.account, kept.account)
         facts = [kept.pk, sorted(twice.items())]
         if form.needs_read_back(always=True, facts=facts):
-            then = _then(twice, units_of(request.workshop))
-            return read_back(request, form, _rows(found, kept), then=then, facts=facts, submit=SUBMIT)
+            then = _then(twice, request.access.units)
+            return read_back(
+                request, form, _rows(found, kept, request.access.units), then=then, facts=facts, submit=SUBMIT
+            )
         try:
             remark = f"Counted twice, found in account {number}: the two records are one vehicle" if twice else ""
             act = form.act(request.access, context=f"vehicle:{kept.account.number}", remark=remark)
@@ -70,9 +71,8 @@ def _likely(vehicle: Vehicle) -> list[Vehicle]:
     return list({identity.kept(one).pk: identity.kept(one) for one in found}.values())
 
 
-def _rows(vehicle: Vehicle, kept: Vehicle) -> list[tuple[str, object]]:
+def _rows(vehicle: Vehicle, kept: Vehicle, units: Units) -> list[tuple[str, object]]:
     """Return what is joined, with every fact in which the two records differ: that of the kept one goes on."""
-    units = units_of(kept.account.book.workshop)
     rows: list[tuple[str, object]] = [("Goes on under", kept), ("Is joined to it", vehicle)]
     for name, words in FACTS.items():
         one, other = _said(kept, name, units), _said(vehicle, name, units)
@@ -114,7 +114,7 @@ def part(request: ShopRequest, number: int) -> HttpResponse:
     form = PartForm(request.POST or None, access=request.access)
     if request.method == "POST" and form.is_valid():
         if form.needs_read_back(always=True):
-            both = held_words(kept, units_of(request.workshop)) or "nothing"
+            both = held_words(kept, request.access.units) or "nothing"
             rows = [("Stands by itself again", found), ("And so does", kept), ("In both by the book", both)]
             return read_back(request, form, rows, submit="Part them")
         try:

@@ -13,7 +13,6 @@ from shop.pages import daybook
 from shop.pages.middleware import ShopRequest
 from shop.pages.owed import owed
 from shop.pages.watched import with_under_way
-from shop.visits.log import units_of
 
 
 @require_GET
@@ -23,7 +22,7 @@ def logbook(request: ShopRequest) -> HttpResponse:
     A day without lines yet is followed by the last days with lines.
     """
     today = timezone.localdate()
-    day, units = _day(request.GET.get("day", ""), today), units_of(request.workshop)
+    day, units = _day(request.GET.get("day", ""), today), request.access.units
     lines, more = daybook.lines_of(request.book, day, units)
     context = {
         "day": day,
@@ -34,7 +33,7 @@ def logbook(request: ShopRequest) -> HttpResponse:
         "late": daybook.late_lines(request.book, today, units) if day == today else [],
         "earlier": daybook.day_before(request.book, day),
         "later": daybook.day_after(request.book, day) if day < today else None,
-        "owed": owed(request.workshop, is_owner=request.access.is_owner) if day == today else [],
+        "owed": owed(request.workshop, units, is_owner=request.access.is_owner) if day == today else [],
         "held": held_now(request) if day == today else [],
     }
     return with_under_way(request, "shop/logbook.html", context)

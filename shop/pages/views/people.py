@@ -11,6 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods
 
+from inventory.measure.own import Units
 from inventory.models.access import OWNER
 from inventory.pages import comeback
 from inventory.pages.access import owner_required, writer_required
@@ -19,6 +20,7 @@ from inventory.pages.links import Link
 from inventory.pages.tables.table import export
 from shop.models import Certification, Membership, Step, User, Workshop
 from shop.pages.answers import data_file
+from shop.pages.forms.account import UnitsForm
 from shop.pages.forms.people import USERNAME_TAKEN, CertificateForm, EditPersonForm, NewPersonForm, PasswordForm
 from shop.pages.found import belongs_elsewhere, find_member, is_self, may_certify
 from shop.pages.middleware import ShopRequest
@@ -26,8 +28,6 @@ from shop.pages.tables.people import PeopleTable, good_until, members_of, role_s
 from shop.people import privacy
 from shop.visits.kinds import BY_NAME
 from shop.visits.lines import Line, line_of
-from shop.visits.log import units_of
-from shop.visits.shown import Units
 from shop.visits.steps import applicable
 
 EDITS = require_http_methods(["GET", "HEAD", "POST"])
@@ -52,7 +52,7 @@ def person(request: ShopRequest, handle: str) -> HttpResponse:
     """One person: role, certificates and the last steps done here."""
     member = find_member(request, handle)
     own = is_self(request, member)
-    units = units_of(request.workshop)
+    units = request.access.units
     signs_in = member.user.is_active and member.user.has_usable_password()
     context = {
         "member": member,
@@ -184,6 +184,18 @@ def certificate(request: ShopRequest, handle: str, pk: int | None = None) -> Htt
         messages.info(request, "Kept." if one else "The certificate is entered.")
         return see(request, "person", handle)
     return page(request, "shop/certificate_form.html", form, person=member.user, certificate=one)
+
+
+@EDITS
+def units(request: ShopRequest) -> HttpResponse:
+    """Choose the units in which the person reads this workshop; what is stored and printed stays as it is."""
+    form = UnitsForm(request.POST or None, access=request.access, member=request.member)
+    if request.method == "POST" and form.is_valid():
+        request.member.own_units = form.chosen
+        request.member.save(update_fields=["own_units"])
+        messages.info(request, "Kept.")
+        return see(request, "units")
+    return page(request, "shop/units.html", form)
 
 
 ELSEWHERE = "This person belongs to another workshop too, so no owner sets the password. They change it themselves."

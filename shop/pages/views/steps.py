@@ -70,7 +70,7 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
             form.add_error(None, str(error))
         else:
             return see(request, *onward(request, one, step_kind.name))
-    context = {**around(one, step_kind), "old": old, "old_photos": _photos_of(one, old)}
+    context = {**around(one, step_kind, request.access.units), "old": old, "old_photos": _photos_of(one, old)}
     context |= {"running": running, "finishes": finishes, "watched": None if old else WATCH_BY_NAME.get(step_kind.name)}
     context["lead"] = NOTHING_LEFT if settles else step_kind.lead
     return page(request, "shop/visit_step.html", form, **context)
@@ -163,7 +163,7 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
         access=request.access,
         initial={"doer": request.member.user.handle},
     )
-    points = [point for point in asked_here(one, request.workshop) if point.kind != "hand-over"]
+    points = [point for point in asked_here(one, request.access.units) if point.kind != "hand-over"]
     if request.method == "POST" and form.is_valid():
         try:
             if one.state == Visit.CLOSED and not Step.objects.filter(request_key=form.request_key).exists():
@@ -178,7 +178,7 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
         "visit": one,
         "kind": kind,
         "points": points,
-        "more_on_paper": set(open_points(one, request.workshop)) - set(asked_here(one, request.workshop)),
+        "more_on_paper": set(open_points(one, request.access.units)) - set(asked_here(one, request.access.units)),
         "running": under_way(request.workshop, now, one),
     }
     return page(request, "shop/visit_hand_over.html", form, now=now, **context)

@@ -24,7 +24,7 @@ from shop.pages.tables.vehicles import CustomerTable, VehicleFilter, VehicleTabl
 from shop.people import identity, privacy, vin
 from shop.people.vehicles import add_vehicle, change_vehicle, out_of_sight
 from shop.visits.inputs import inside_of
-from shop.visits.log import record_of, units_of, with_log
+from shop.visits.log import record_of, with_log
 
 
 @require_GET
@@ -36,7 +36,7 @@ def vehicles(request: ShopRequest) -> HttpResponseBase:
     table = VehicleTable(
         chosen.narrow(vehicles_of(request)),
         request=request,
-        units=units_of(request.workshop),
+        units=request.access.units,
         filter=chosen,
         unfiltered=every.count,
         none_act=new if request.access.may_write else None,
@@ -51,7 +51,7 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
     if one.account.number != number:
         return joined_page(request, identity.all_of(request.book).get(account__number=number).account, "vehicle")
     visits = with_log(Visit.objects.filter(vehicle=one)).order_by("-number")[:50]
-    units = units_of(request.workshop)
+    units = request.access.units
     context = {
         "vehicle": one,
         "content": content_words(one, units),
@@ -59,7 +59,7 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
         "vin_said": vin.said(one.vin) if one.vin else "",
         "twins": identity.twins_of(one),
         "visits": visits,
-        "record": [(visit, one) for visit in visits for one in record_of(visit)],
+        "record": [(visit, one) for visit in visits for one in record_of(visit, units)],
         "conversions": Conversion.objects.filter(Q(vehicle=one) | Q(visit__vehicle=one)).order_by("done_on"),
         "lines": AccountLines(one.account, request=request),
     }
@@ -90,7 +90,7 @@ def vehicle_out_of_sight(request: ShopRequest, number: int) -> HttpResponse:
     """Take a vehicle that is gone for good out of the book; always read back."""
     one = find_vehicle(request, number)
     form = OutOfSightForm(request.POST or None, access=request.access)
-    content = content_words(one, units_of(request.workshop))
+    content = content_words(one, request.access.units)
     return run(
         request,
         form,

@@ -11,6 +11,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.book.refusals import LedgerError
 from inventory.gases.cautions import cautions_for
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from inventory.pages import comeback
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, see
@@ -34,8 +36,7 @@ from shop.visits.doubts import may_hold_gas
 from shop.visits.heads import air_said, head_of_visit
 from shop.visits.inputs import inside_of, ranges_of
 from shop.visits.kinds import BY_NAME, BY_SLUG
-from shop.visits.log import asked_here, log_of, spoken_in, units_of, with_log
-from shop.visits.shown import Units, in_own_units
+from shop.visits.log import asked_here, log_of, spoken_in, with_log
 from shop.visits.steps import StepKind
 from shop.visits.verdicts import Told, around, proof_in, told_of
 
@@ -97,25 +98,25 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
     one.vehicle.account.book = request.book
     if request.method == "POST":
         return _change_state(request, one)
-    points = asked_here(one, request.workshop)
+    points = asked_here(one, request.access.units)
     if slug := request.GET.get("step", ""):
         kind = BY_SLUG.get(slug)
         if kind is None:
             raise Http404("No such step.")
         return _to_step(request, one, kind)
-    told, units = told_of(around(one, request.access.atmosphere_pa)), units_of(request.workshop)
+    told, units = told_of(around(one, request.access.units)), request.access.units
     proof = proof_in(one, told)
     context = {
         "visit": one,
         "state": state_words(one),
         "points": points,
-        "log": log_of(one, told),
+        "log": log_of(one, request.access.units, told),
         "proof": spoken_in(proof, units) if proof else None,
         "emptied": endings.is_emptied(one, request.access.atmosphere_pa),
         "proof_rows": _proof_rows(proof, units),
         "kinds": asked.next_kinds(points),
         "wanted": {point.kind for point in points},
-        "head": head_of_visit(one, told),
+        "head": head_of_visit(one, told, units),
         "air": air_said(one.steps.all()),
         "inside": inside_of(one.vehicle, request.workshop),
         "cautions": _visit_cautions(one),
@@ -135,8 +136,8 @@ def _proof_rows(proof: Told | None, units: Units) -> list[tuple[str, str]]:
 def visit_step_workings(request: ShopRequest, number: int, step: int) -> HttpResponse:
     """Show how the verdict of one step was reached: drawing, formula, figures, sources, cautions."""
     one = find_visit(request, number)
-    told = told_of(around(one, request.access.atmosphere_pa))
-    for row in log_of(one, told):
+    told = told_of(around(one, request.access.units))
+    for row in log_of(one, request.access.units, told):
         if row.step.pk == step:
             drawing = drawing_of(row.told.picture) if row.told else None
             context = {"visit": one, "one": row, "drawing": drawing, "air": air_said([row.step])}

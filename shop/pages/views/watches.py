@@ -61,7 +61,7 @@ def watch_new(request: ShopRequest, number: int, hold: str) -> HttpResponse:
             form.add_error(None, str(error))
         else:
             return see(request, "watch", number, watch.pk)
-    return page(request, "shop/watch_new.html", form, **around(visit, kind.step), watched=kind)
+    return page(request, "shop/watch_new.html", form, **around(visit, kind.step, request.access.units), watched=kind)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -75,7 +75,7 @@ def watch(request: ShopRequest, number: int, watch: int) -> HttpResponse:
         return there
     visit = find_visit(request, number)
     context = {
-        **around(visit, one.kind.step),
+        **around(visit, one.kind.step, request.access.units),
         "one": one,
         "people": underway.people_of(one),
         "finish": _finish(request, one),

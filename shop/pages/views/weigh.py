@@ -140,7 +140,6 @@ def _form(request: ShopRequest, cylinder: Cylinder, before: Weighing | None, dat
     scales = scales_of(request.book)
     visits = _open_visits(request) if before is not None else []
     kind = weigh_form(
-        request.workshop,
         scales,
         echo=reverse("cylinder-weigh-echo", args=[request.access.slug, cylinder.account.number]),
         visits=visits,
@@ -166,7 +165,7 @@ def _stop_words(request: ShopRequest, form: WeighForm, before: Weighing | None) 
     visit = open_visit(request, str(form["went"].value() or "")) if before is not None else None
     if visit is None or before is None or not wants(visit, before.account.cylinder):
         return ""
-    return stop_said(before, int(label_of(visit)[1] or 0), charged_mg(visit), request.access.mass_unit)
+    return stop_said(before, int(label_of(visit)[1] or 0), charged_mg(visit), request.access.units.mass)
 
 
 def _open_visits(request: ShopRequest) -> list[Visit]:

@@ -26,7 +26,7 @@ def test_breach_stands_before_open_before_guidance_and_the_newest_first(workshop
     find(workshop, FIRM[0], Finding.OPEN, 8)
     for day in (3, 5, 4):
         find(workshop, FIRM[1], Finding.BREACH, day)
-    groups = groups_of(workshop, Finding.objects.order_by("-day"))
+    groups = groups_of(workshop, workshop.units, Finding.objects.order_by("-day"))
     assert [(one.word, one.count) for one in groups] == [("breach", 3), ("open", 1), ("shown as guidance", 1)]
     assert [one.words for one in groups[0].items] == ["On 5.", "On 4.", "On 3."]
 

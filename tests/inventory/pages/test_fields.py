@@ -12,6 +12,7 @@ from django.test import RequestFactory
 from django.utils import timezone
 from django.utils.html import escape
 
+from inventory.measure.own import Units
 from inventory.models import Book
 from inventory.models.access import TECHNICIAN, Access
 from inventory.pages.fields.quantity import (
@@ -34,7 +35,8 @@ class WeighForm(BookForm):
 
 
 class HoldForm(BookForm):
-    readings = ReadingsField(label="Readings", pressure_unit="psi")
+    readings = ReadingsField(label="Readings")
+    readings.speak(Units(pressure="psi"))
 
 
 def sent(text: str, form: type[BookForm] = WeighForm) -> BookForm:

@@ -5,6 +5,8 @@ from itertools import product
 
 import pytest
 
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from shop.bench.answers import PA_PER_INHG, PA_PER_PSI, bar_read, celsius_read, mbar_read
 from shop.bench.hold import judge as judge_hold
 from shop.bench.holdfacts import Hold, HoldReading
@@ -14,10 +16,9 @@ from shop.bench.recovery import Recovery, prove
 from shop.bench.standing import Standing, read_standing
 from shop.bench.vacuum import judge as judge_vacuum
 from shop.bench.vacuumfits import NEEDLE, Vacuum, VacuumReading
-from shop.visits.shown import Units, in_own_units
 
 ATMOSPHERE_PA = 101_325.0
-US = Units(mass="lb", pressure="psi", temperature="F")
+US = Units(mass="lb", pressure="psi", vacuum="micron", temperature="F")
 SPACES = ({"volume_m3": 0.002}, {"volume_m3": None, "inside": of_class("car")})
 _BARE = re.compile(
     r"(?<![\w.,+/-])(?<!RD )[-+\N{MINUS SIGN}]?[\d,]*\.?\d+(?![\w.]|,\d)"

@@ -8,13 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inventory.gases import fluids
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from shop.bench.answers import PA_PER_INHG, MeasurementError
 from shop.bench.evidence import Evidence, split_remainder
 from shop.bench.insides import Inside, of_class
 from shop.bench.recovery import Recovery, expected_after_leak, prove
 from shop.bench.residue import EMPTIED, LIQUID, NOT_EMPTIED, UNLESS_COLD, Ending, left, vapour_g
 from shop.bench.standing import Standing, StandingAnswer, read_standing
-from shop.visits.shown import Units, in_own_units
 
 ATMOSPHERE_PA = 101_325.0
 
@@ -165,7 +166,7 @@ def test_a_warmer_part_that_nobody_measured_may_explain_a_pressure_above_saturat
     answer = a_standing(75 * PSI_PA / 1e5, **AT_70_F)
     assert answer.verdict == "liquid"
     assert answer.at_least_g == a_standing(70.2 * PSI_PA / 1e5, **AT_70_F).at_least_g
-    said = in_own_units(answer.sentence, Units("lb", "psi", "F"))
+    said = in_own_units(answer.sentence, Units(mass="lb", pressure="psi", vacuum="micron", temperature="F"))
     assert said.startswith("4.9 psi above what R-12 stands at at 70 F (70.1 psi gauge): a warmest part of 73.8 F would")
     assert "none was measured; else there is air in it or another gas" in said
     assert "so there is air in it" not in said

@@ -221,6 +221,7 @@ def test_a_vacuum_without_a_temperature_is_drawn_without_water(reader_client: Cl
 
 def test_the_answer_of_a_circuit_is_in_the_units_of_the_workshop(reader_client: Client, workshop: Any) -> None:
     workshop.mass_unit, workshop.pressure_unit, workshop.temperature_unit = "lb", "psi", "F"
+    workshop.vacuum_unit, workshop.volume_unit = "micron", "fl oz"
     workshop.save()
     bare = HOLD | {"volume": "", "vehicle_class": "car"}
     sentence = reader_client.get(f"{HOME}hold/", bare).context["answer"].sentence

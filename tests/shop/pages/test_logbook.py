@@ -152,7 +152,8 @@ def test_a_newer_certificate_of_the_same_scheme_settles_the_old_one(technician_c
 
 
 def test_floors_above_add_what_they_owe(technician_client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(owed, "PROVIDERS", [lambda shop, day: [Owed("A thing of the rules.", "/x/", "Settle it")]])
+    thing = Owed("A thing of the rules.", "/x/", "Settle it")
+    monkeypatch.setattr(owed, "PROVIDERS", [lambda shop, day, units: [thing]])
     assert "A thing of the rules." in page(technician_client)
 
 

@@ -24,7 +24,7 @@ def keys(points: Any) -> set[str]:
 
 def test_all_is_asked_until_the_owner_chooses(workshop: Workshop, visit: Visit, owner_client: Client) -> None:
     assert workshop.not_asked == []
-    assert asked_here(fetched(visit), workshop) == open_points(fetched(visit), workshop)
+    assert asked_here(fetched(visit), workshop.units) == open_points(fetched(visit), workshop.units)
     assert "0 questions not asked" in owner_client.get(f"{HOME}settings/").content.decode()
 
 
@@ -41,13 +41,13 @@ def test_what_is_left_out_is_not_listed_and_goes_on_the_paper(
         assert "odometer, what" not in shown
     assert "goes on the paper as open too" in owner_client.get(f"{page}hand-over/").content.decode()
     workshop.refresh_from_db()
-    here, all_of_it = (of(fetched(visit), workshop) for of in (asked_here, open_points))
+    here, all_of_it = (of(fetched(visit), workshop.units) for of in (asked_here, open_points))
     assert keys(all_of_it) - keys(here) == {"label-read"}
     assert any("odometer" in one.words for one in all_of_it)
     assert "2 questions not asked" in owner_client.get(f"{HOME}settings/").content.decode()
     assert owner_client.post(PAGE, {"csrf": "x"}).status_code == 303
     workshop.refresh_from_db()
-    assert asked_here(fetched(visit), workshop) == all_of_it
+    assert asked_here(fetched(visit), workshop.units) == all_of_it
 
 
 @pytest.mark.parametrize(
@@ -74,11 +74,13 @@ def test_what_law_or_safety_asks_is_not_left_out_by_a_forged_form(
 
 def test_under_another_law_what_it_asks_is_asked_again(workshop: Workshop, visit: Visit) -> None:
     workshop.not_asked = ["label-read", "standing-pressure", "received/odometer"]
-    assert "label-read" not in keys(asked_here(fetched(visit), workshop))
-    assert "standing-pressure" in keys(asked_here(fetched(visit), workshop))  # as if it stood there by mistake
+    workshop.save()
+    assert "label-read" not in keys(asked_here(fetched(visit), workshop.units))
+    assert "standing-pressure" in keys(asked_here(fetched(visit), workshop.units))  # as if it stood there by mistake
     workshop.jurisdiction = "us"
-    assert "label-read" in keys(asked_here(fetched(visit), workshop))
-    assert not any("odometer" in one.words for one in asked_here(fetched(visit), workshop))
+    workshop.save()
+    assert "label-read" in keys(asked_here(fetched(visit), workshop.units))
+    assert not any("odometer" in one.words for one in asked_here(fetched(visit), workshop.units))
 
 
 def test_another_workshop_asks_as_before(

@@ -28,6 +28,7 @@ WORKSHOP_SAID = {
     "jurisdiction": "eu",
 }
 UNITS_SAID = {"gwp_basis": "AR4", "mass_unit": "kg", "pressure_unit": "bar", "temperature_unit": "C"}
+UNITS_SAID |= {"vacuum_unit": "mbar", "volume_unit": "L", "day_order": "ymd"}
 SCALE_SAID = {"name": "S1", "step": "5", "step_unit": "g", "capacity": "100 kg"}
 HERE = "/w/port-ellery/set-up/"
 
@@ -203,6 +204,9 @@ class TestSetUp:
         chosen = {name: (form[name].value(), form.fields[name].choices[0][0]) for name in form.fields}
         assert chosen == {
             "mass_unit": ("lb", "lb"),
+            "vacuum_unit": ("micron", "micron"),
+            "volume_unit": ("fl oz", "fl oz"),
+            "day_order": ("mdy", "mdy"),
             "pressure_unit": ("psi", "psi"),
             "temperature_unit": ("F", "F"),
             "gwp_basis": ("US", "US"),

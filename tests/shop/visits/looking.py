@@ -35,7 +35,7 @@ def fetched(visit: Visit) -> Visit:
 def asked(visit: Visit) -> str:
     """Return in words what is still asked of a visit."""
     found = fetched(visit)
-    return " ".join(point.words for point in open_points(found, found.workshop))
+    return " ".join(point.words for point in open_points(found, found.workshop.units))
 
 
 def picture(shade: int = 120, name: str = "IMG_1.jpg", side: int = 40) -> SimpleUploadedFile:
@@ -48,7 +48,7 @@ def picture(shade: int = 120, name: str = "IMG_1.jpg", side: int = 40) -> Simple
 def verdicts(visit: Visit) -> dict[str, Told]:
     """The verdict of the last step of each kind that has one."""
     found = fetched(visit)
-    told = told_of(around(found, SEA_LEVEL_PA))
+    told = told_of(around(found, found.workshop.units))
     return {step.kind: told[step.pk] for step in found.steps.all() if step.pk in told}
 
 

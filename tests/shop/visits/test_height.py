@@ -46,7 +46,7 @@ def stood(step: Make, visit: Visit, gauges: Any) -> Make:
 
 def told(visit: Visit) -> Any:
     found = fetched(visit)
-    return told_of(around(found, found.workshop.air.pressure_pa))[list(found.steps.all())[-1].pk]
+    return told_of(around(found, found.workshop.units))[list(found.steps.all())[-1].pk]
 
 
 def test_a_pressure_that_says_the_same_at_every_height_names_no_range(visit: Visit, stood: Make) -> None:

@@ -2,12 +2,13 @@
 
 import pytest
 
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from shop.bench.answers import grams_read
 from shop.visits.kinds import BY_NAME, KINDS
 from shop.visits.lines import LINES, Line, line_of
-from shop.visits.shown import Units, in_own_units
 
-US = Units(mass="lb", pressure="psi", temperature="F")
+US = Units(mass="lb", pressure="psi", vacuum="micron", temperature="F")
 PSI, INHG = 6894.757, 3386.389
 
 

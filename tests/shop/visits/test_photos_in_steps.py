@@ -111,7 +111,7 @@ def test_a_visit_starts_with_photos_of_the_open_circuit(
     [photo], visit = Photo.objects.all(), Visit.objects.get()
     assert photo.context == f"visit:{visit.number}/step:{visit.steps.get().pk}"
     assert evidence_of(fetched(visit), SEA_LEVEL_PA).letter == "B"
-    assert not any("photo" in point.words for point in open_points(fetched(visit), workshop))
+    assert not any("photo" in point.words for point in open_points(fetched(visit), workshop.units))
 
 
 def test_a_disk_that_takes_no_photo_starts_no_visit(
@@ -126,8 +126,8 @@ def test_a_disk_that_takes_no_photo_starts_no_visit(
 def test_a_photo_answers_what_is_asked_and_the_log_says_where_it_is(enter: Make, visit: Visit, workshop: Any) -> None:
     def said() -> tuple[bool, str]:
         one = fetched(visit)
-        asked = any("photo" in point.words for point in open_points(one, workshop))
-        return asked, dict(log_of(one)[-1].facts)["Photo of the new label"]
+        asked = any("photo" in point.words for point in open_points(one, workshop.units))
+        return asked, dict(log_of(one, one.workshop.units)[-1].facts)["Photo of the new label"]
 
     assert enter("conversion-done", to="R-134a").status_code == 303
     assert said() == (True, "not entered")

@@ -75,7 +75,10 @@ def test_steps_written_before_say_nothing_that_does_not_apply(
     for kind, data in (("label read", label), ("identified", found)):
         Step.objects.create(visit=visit, kind=kind, occurred_at=now, doer=technician, data=data, request_key=uuid4())
     one = fetched(visit)
-    assert [row.facts for row in log_of(one)[1:]] == [[("Label", "no label")], [("Identifier", "none here")]]
+    assert [row.facts for row in log_of(one, one.workshop.units)[1:]] == [
+        [("Label", "no label")],
+        [("Identifier", "none here")],
+    ]
     assert (label_of(one), identified_parts(one)) == (("R-134a", None), {})
     page = technician_client.get(f"{HOME}visits/{visit.number}/").content.decode()
     assert "I1" not in page

@@ -71,7 +71,7 @@ def letter(visit: Visit) -> str:
 def sentence(visit: Visit) -> str:
     """Return what the log says of the standing pressure."""
     whole = fetched(visit)
-    told = told_of(around(whole, SEA_LEVEL_PA))
+    told = told_of(around(whole, whole.workshop.units))
     return next(told[step.pk].sentence for step in whole.steps.all() if step.kind == "standing pressure")
 
 
@@ -175,7 +175,7 @@ def test_fetching_logs_costs_as_many_queries_with_photos_as_without(
     def asked() -> int:
         with CaptureQueriesContext(connection) as found:
             for one in with_log(Visit.objects.filter(workshop=workshop)):
-                open_points(one, workshop)
+                open_points(one, workshop.units)
                 evidence_of(one, SEA_LEVEL_PA)
         return len(found)
 

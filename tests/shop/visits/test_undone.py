@@ -114,7 +114,7 @@ def test_the_charge_record_says_a_line_once_whose_step_was_entered_anew(
 ) -> None:
     step = visit.steps.get(kind="recovery")
     entering.amend_step(step, occurred_at=step.occurred_at, key=uuid4(), facts=StepFacts(technician, data=step.data))
-    shown = visitlog.record_of(fetched(visit))
+    shown = visitlog.record_of(fetched(visit), visit.workshop.units)
     assert [one.step.entry for one in shown] == [recovered]
     assert shown[0].stands
 

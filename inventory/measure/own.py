@@ -1,0 +1,163 @@
+"""The units in which a person reads: masses, pressures, temperatures, volumes and days as that person says them.
+
+Pure. A person has one `Units`, a workshop one for its papers: what is shown is said by it, what is typed begins with
+it. A pressure counts from the atmosphere as a gauge does, in inches of mercury below it where psi or inHg are used, and
+from nothing where it is a deep vacuum. What was typed stands as it was typed.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+
+from inventory.measure.displays import POUNDS_AND_OUNCES, in_pounds, moved, small
+from inventory.measure.figures import MINUS, NARROW, show_temperature
+from inventory.measure.units import UNITS_BY_NAME, find_pressure, unit_factor
+
+MASSES = {"kg": "kg, small ones in g", "lb": "lb, small ones in oz", POUNDS_AND_OUNCES: "lb and oz"}
+PRESSURES = {"bar": "bar", "psi": "psi", "kPa": "kPa"}
+VACUUMS = {"mbar": "mbar", "micron": "micron", "inHg": "inHg"}
+TEMPERATURES = {"C": "°C", "F": "°F"}
+VOLUMES = {"L": "L, small ones in mL", "fl oz": "US fl oz"}
+DAYS = {"ymd": "2026-03-04", "dmy": "4 Mar 2026, and 4/3/2026 typed", "mdy": "Mar 4, 2026, and 3/4/2026 typed"}
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+DEEP_PA = 10_000.0  # below it a pressure is said from nothing, in a unit that shows something
+_DECIMALS = {"psi": 1, "kPa": 1, "bar": 2}
+
+
+@dataclass(frozen=True)
+class Units:
+    """The units of a person or of a workshop, and the atmosphere (Pa) against which its gauges count.
+
+    Each is a key of the choices above.
+    """
+
+    mass: str = "kg"
+    pressure: str = "bar"
+    vacuum: str = "mbar"
+    temperature: str = "C"
+    volume: str = "L"
+    days: str = "ymd"
+    atmosphere_pa: float = 101_325.0
+
+    @property
+    def in_pounds(self) -> bool:
+        """Whether masses are in pounds, with ounces or without."""
+        return in_pounds(self.mass)
+
+    @property
+    def column(self) -> str:
+        """The unit of a column of masses, whose head says it: decimals add up, pounds with ounces do not."""
+        return "lb" if self.in_pounds else "kg"
+
+    @property
+    def small_mass(self) -> str:
+        """The unit in which the charge of a vehicle is typed."""
+        return "oz" if self.in_pounds else "g"
+
+    @property
+    def oil(self) -> str:
+        """The unit in which oil is typed."""
+        return "mL" if self.volume == "L" else self.volume
+
+    @property
+    def barometer(self) -> str:
+        """The unit in which the air's own pressure is typed."""
+        return {"psi": "inHg", "kPa": "kPa"}.get(self.pressure, "mbar")
+
+    @property
+    def length(self) -> str:
+        """The unit in which a height is typed."""
+        return "m" if self.volume == "L" else "ft"
+
+    def mass_said(self, mass_mg: float) -> str:
+        """Return a mass of a cylinder or of a leg: kilograms, or pounds and ounces."""
+        return moved(round(mass_mg), self.mass)
+
+    def small_mass_said(self, mass_mg: float) -> str:
+        """Return a mass of a vehicle or a difference: grams, or pounds and ounces to a tenth of an ounce."""
+        return small(round(mass_mg), self.mass)
+
+    def small_mass_typed(self, mass_mg: int) -> tuple[str, str]:
+        """Return a mass to the very milligram as it would be typed, and its unit: ounces to a tenth, or grams."""
+        ounce_mg = _size("mass", "oz", "milligram")
+        tenths = round(mass_mg / ounce_mg, 1)
+        if self.in_pounds and round(tenths * ounce_mg) == mass_mg:
+            return f"{tenths:g}", "oz"
+        return f"{mass_mg / 1000:.10g}", "g"
+
+    def about_typed(self, grams: float) -> tuple[str, str]:
+        """Return a reckoned mass as it would be typed, and its unit: grams to a tenth, ounces to a thousandth."""
+        if self.in_pounds:
+            return f"{grams * 1000 / _size('mass', 'oz', 'milligram'):.3f}", "oz"
+        return f"{grams:.1f}", "g"
+
+    def pressure_said(self, pressure_pa: float) -> str:
+        """Return an absolute pressure as a gauge of this person shows it; a deep vacuum counts from nothing."""
+        above_pa = pressure_pa - self.atmosphere_pa
+        if pressure_pa < DEEP_PA and self.vacuum != "inHg":
+            return f"{short(pressure_pa / pascals(self.vacuum))} {self.vacuum} absolute"
+        if above_pa < 0 and "inHg" in (self.vacuum, self.barometer):
+            return f"{short(-above_pa / pascals('inHg'), 3 if pressure_pa < DEEP_PA else 1)} inHg of vacuum"
+        words = "below the air" if above_pa < 0 else "gauge"
+        return f"{short(abs(above_pa) / pascals(self.pressure), _DECIMALS[self.pressure])} {self.pressure} {words}"
+
+    def change_said(self, change_pa: float) -> str:
+        """Return a change of pressure with its sign."""
+        value = signed(change_pa / pascals(self.pressure), 3 if self.pressure == "bar" else 1)
+        return f"{value} {self.pressure}"
+
+    def oil_said(self, volume_m3: float) -> str:
+        """Return a small volume, of oil: millilitres, or fluid ounces to a tenth."""
+        return f"{short(volume_m3 / cubic_metres(self.oil), 1)} {self.oil}"
+
+    def volume_said(self, volume_m3: float) -> str:
+        """Return a volume of a circuit or a cylinder: litres to a hundredth, or fluid ounces to a tenth."""
+        return f"{short(volume_m3 / cubic_metres(self.volume), 2 if self.volume == 'L' else 1)} {self.volume}"
+
+    def temperature_said(self, temperature_k: float) -> str:
+        """Return a temperature to a tenth of a degree."""
+        return show_temperature(temperature_k, "F" if self.temperature == "F" else "C").replace(NARROW, " ")
+
+    def day_said(self, day: date) -> str:
+        """Return a day as in tables: 2026-03-04, 4 Mar 2026 or Mar 4, 2026; the month in letters is never mistaken."""
+        if self.days == "ymd":
+            return day.isoformat()
+        month = MONTHS[day.month - 1]
+        return f"{day.day} {month} {day.year:04}" if self.days == "dmy" else f"{month} {day.day}, {day.year:04}"
+
+
+METRIC = Units()
+
+
+@lru_cache(maxsize=16)
+def pascals(unit: str) -> float:
+    """Return one unit of pressure in pascals."""
+    found = find_pressure(unit)
+    if found is None:
+        raise ValueError(f"{unit} is no unit of pressure.")
+    return float(unit_factor(found[0].pint, "pascal"))
+
+
+def cubic_metres(unit: str) -> float:
+    """Return one unit of volume in cubic metres."""
+    return _size("volume", unit, "meter**3")
+
+
+@lru_cache(maxsize=16)
+def _size(kind: str, unit: str, to: str) -> float:
+    return float(unit_factor(UNITS_BY_NAME[kind][unit.casefold()].pint, to))
+
+
+def short(value: float, decimals: int = 2) -> str:
+    """Return a figure with so many decimals at most, one of a large figure, without zeros at its end."""
+    text = f"{value:,.{decimals}f}" if abs(value) < 100 else f"{value:,.{min(decimals, 1)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def signed(value: float, decimals: int) -> str:
+    """Return a figure with its sign, nothing with none."""
+    text = f"{abs(value):.{decimals}f}"
+    if not float(text):
+        return text
+    return f"{'+' if value > 0 else MINUS}{text}"
