@@ -7,6 +7,7 @@ from datetime import datetime
 
 from inventory.measure.displays import small
 from inventory.measure.figures import NARROW, mass_number
+from inventory.measure.own import METRIC, Units
 from inventory.output.days import day, when
 from inventory.output.svg import (
     CHAR_PX,
@@ -83,10 +84,12 @@ class Weighed:
     differed_mg: int = 0
 
 
-def mass_over_time(steps: Sequence[Weighed], *, name: str, limit_mg: int | None = None, unit: str = "kg") -> Drawing:
+def mass_over_time(
+    steps: Sequence[Weighed], *, name: str, limit_mg: int | None = None, units: Units = METRIC
+) -> Drawing:
     """Draw what a cylinder held as steps, not slopes, with a labelled tick where a weighing differed."""
-    found = sorted(steps, key=lambda one: one.at)
-    rows = tuple((when(one.at), mass_said(one.held_mg, unit), _differed(one, unit)) for one in found)
+    found, unit = sorted(steps, key=lambda one: one.at), units.column
+    rows = tuple((when(one.at, units), mass_said(one.held_mg, unit), _differed(one, unit)) for one in found)
     head = ("when", "held", "weighing differed by")
     if not found:
         sentence = f"Nothing has gone into {name} or out of it yet"
@@ -116,8 +119,8 @@ def mass_over_time(steps: Sequence[Weighed], *, name: str, limit_mg: int | None 
         svg.text(right, up(limit_mg) - 5, "limit", "d-end")
     _staircase(svg, found, across, up, right)
     _differences(svg, found, across, up, unit)
-    svg.text(left, bottom + 18, day(found[0].at), "d-soft")
-    svg.text(right, bottom + 18, day(found[-1].at), "d-end d-soft")
+    svg.text(left, bottom + 18, day(found[0].at, units), "d-soft")
+    svg.text(right, bottom + 18, day(found[-1].at, units), "d-end d-soft")
     return Drawing(svg.done(), f"{sentence}.", head, rows)
 
 

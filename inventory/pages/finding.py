@@ -135,7 +135,12 @@ def lines(request: BookRequest, asked: Asked) -> Iterator[Hit]:
     rows = Entry.objects.filter(book=request.book, seq=number) if number is not None else Entry.objects.none()
     rows = rows.prefetch_related("movements__source", "movements__target", "weighings__account", "weighings__scale")
     for one in rows.select_related("photo"):
-        yield _line(request, one, joined(day(one.occurred_at), *sentences(one, request.access.units.mass, 1)), is_named)
+        yield _line(
+            request,
+            one,
+            joined(day(one.occurred_at, request.access.units), *sentences(one, request.access.units.mass, 1)),
+            is_named,
+        )
 
 
 def papers(request: BookRequest, asked: Asked) -> Iterator[Hit]:

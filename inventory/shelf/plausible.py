@@ -16,7 +16,7 @@ from inventory.book import ledger, weighing
 from inventory.book.weighing import Gross
 from inventory.gases import fluids
 from inventory.gases.catalogue import MIXED
-from inventory.measure.displays import in_book, small
+from inventory.measure.displays import in_book, in_pounds, small
 from inventory.measure.quantities import WATER_KG_M3
 from inventory.models import Cylinder, Weighing
 from inventory.shelf import queries
@@ -82,7 +82,7 @@ class Judge:
         what = "the densest gas here" if self._code == MIXED else self._code
         return (
             f"{said} gross is {in_book(self._net_mg(gross_mg), self.unit)} net, and full of {what}, liquid at "
-            f"{'−40 °F' if self.unit == 'lb' else '−40 °C'}, it holds {in_book(full_mg, self.unit)} "
+            f"{'−40 °F' if in_pounds(self.unit) else '−40 °C'}, it holds {in_book(full_mg, self.unit)} "
             f"({self._capacity_said}). Read the scale again, or correct the water capacity or the empty mass first."
         )
 
@@ -176,7 +176,7 @@ class Judge:
 
     @property
     def _capacity_said(self) -> str:
-        if self.unit == "lb":
+        if in_pounds(self.unit):
             return f"{self._capacity_m3 * WATER_KG_M3 / 0.45359237:.1f} lb of water"
         return f"water capacity {self._capacity_m3 * 1000:.4g} L"
 

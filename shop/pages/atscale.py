@@ -8,6 +8,7 @@ from inventory.acts import onscale
 from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder, Entry, Weighing
+from inventory.output.days import when
 from inventory.pages.forms.photos import sent_photos, taken_in
 from inventory.pages.forms.slips import sent_of
 from inventory.pages.forms.weighing import reading_of
@@ -58,7 +59,7 @@ class OnScale:
     @property
     def when(self) -> tuple[str, object]:
         """When it was read, as it is read back."""
-        return "When", f"{timezone.localtime(self.form.occurred):%Y-%m-%d %H:%M}"
+        return "When", when(self.form.occurred, self.form.units)
 
 
 class Standing(OnScale):

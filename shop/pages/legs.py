@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.utils import timezone
 
 from inventory.book.weighing import Gross
 from inventory.gases.hose import hose_content
@@ -12,6 +11,7 @@ from inventory.measure.displays import moved
 from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
 from inventory.models import Cylinder, Entry, Weighing
+from inventory.output.days import when
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.photos import sent_photos
 from inventory.pages.forms.weighing import reading_of
@@ -102,7 +102,7 @@ class LegByReadings(Leg):
                 f"{self.visit.vehicle}, visit {self.visit.number}",
                 f"{self.cylinder}, as {self.gas.refrigerant} {self.gas.grade}" if self.gas else "",
                 ("Mass", scale_words.change_said(said.change_mg, said.u_mg, unit)),
-                ("When", f"{timezone.localtime(form.occurred):%Y-%m-%d %H:%M}"),
+                ("When", when(form.occurred, form.units)),
             ),
             then=" ".join(filter(None, (doubt, *said.lines, CANNOT_SHOW if open_yet else ""))),
             always=open_yet or bool(doubt or self.becomes) or suspect,

@@ -52,7 +52,7 @@ class Line:
 
     def _in_our_unit(self, kind: str, unit: str, si: float) -> str:
         units = self.units
-        if kind == "mass" and (not unit or (unit in METRIC_MASSES) == (units.mass == "lb")):
+        if kind == "mass" and (not unit or (unit in METRIC_MASSES) == units.in_pounds):
             return units.small_mass_said(si * 1e6)
         if kind == "pressure" and not unit.startswith(PRESSURES_OF[units.pressure]):
             return units.pressure_said(si)

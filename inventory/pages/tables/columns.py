@@ -47,22 +47,21 @@ class MassColumn(NumberColumn):
 
 
 class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no types
-    """A day, as 2026-03-04; files have the same."""
+    """A day in the order of who reads it; files have 2026-03-04."""
 
-    def render(self, value: Any) -> SafeString:
-        said = day(value)
-        return format_html('<time datetime="{}">{}</time>', said, said)
+    def render(self, value: Any, table: Any) -> SafeString:
+        return format_html('<time datetime="{}">{}</time>', day(value), day(value, table.access.units))
 
     def value(self, value: Any) -> str:
         return day(value)
 
 
 class WhenColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no types
-    """A moment in the workshop's zone, as 2026-03-04 10:58; files have it with the offset from UTC."""
+    """A moment in the workshop's zone, its day in the order of who reads it; files have it with the offset from UTC."""
 
-    def render(self, value: datetime) -> SafeString:
+    def render(self, value: datetime, table: Any) -> SafeString:
         moment = timezone.localtime(value)
-        return format_html('<time datetime="{}">{}</time>', moment.isoformat(), when(value))
+        return format_html('<time datetime="{}">{}</time>', moment.isoformat(), when(value, table.access.units))
 
     def value(self, value: datetime) -> str:
         return timezone.localtime(value).isoformat(timespec="seconds")
@@ -70,7 +69,7 @@ class WhenColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no 
 
 def in_book_unit(table: tables.Table, *names: str) -> None:
     """Let the columns of masses that are named have the unit of the book of the request: kg or lb."""
-    unit = "lb" if table.access.units.mass == "lb" else "kg"
+    unit = table.access.units.column
     for name in (one for one in names if one in table.columns):
         column = table.columns[name].column
         column.unit, column.decimals = unit, DECIMALS[unit]

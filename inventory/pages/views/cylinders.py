@@ -66,9 +66,9 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
     limit = filling_limit(found, code, request.access.jurisdiction)
     limit_mg = limit.max_net_mg if limit else None
     room_mg = None if limit_mg is None else limit_mg - held_mg
-    unit = "lb" if request.access.units.mass == "lb" else "kg"
+    unit = request.access.units.column
     steps = _steps(found)
-    history = mass_over_time(steps, name=str(found), limit_mg=limit_mg, unit=unit)
+    history = mass_over_time(steps, name=str(found), limit_mg=limit_mg, units=request.access.units)
     bought = _bought(found)
     acts = _grouped(_acts(found, content, request.access))
     context = {

@@ -144,7 +144,7 @@ def reverse_entry(request: BookRequest, seq: int) -> HttpResponse:
 
     def understood() -> Understood:
         rows = [
-            ("Line", f"line {seq}, {when(found.occurred_at)}"),
+            ("Line", f"line {seq}, {when(found.occurred_at, access.units)}"),
             *(("Undone", words) for words in said),
             ("Why", form.cleaned_data["reason"]),
         ]

@@ -146,7 +146,7 @@ def _tare_said(form: ReceiveForm, access: Access) -> str:
     if form.weighed is None:
         return "not known"
     known = form.weighed.cylinder
-    doubt = show_mass(2 * known.tare_u_mg, unit="oz" if access.units.mass == "lb" else "g")
+    doubt = show_mass(2 * known.tare_u_mg, unit=access.units.small_mass)
     return f"{known.tare_source}: {in_book(known.tare_mg, access.units.mass)}, give or take {doubt}"
 
 
