@@ -53,9 +53,13 @@ def elsewhere(request: ShopRequest, visit: Visit, running: UnderWay | None) -> H
 
 
 def instrument_alone(kind: StepKind, making: Making) -> dict[str, str]:
-    """Return the instruments of a step of which the workshop has one each, as its form chooses them."""
+    """Return the instruments of a step of which the workshop has one each, as its form chooses them.
+
+    Only the kind named first is chosen unasked: a pressure gauge may be all there is for a vacuum, and sees little.
+    """
     found: dict[str, str] = {}
     for one in kind.fields:
         fitting = [gauge for gauge in making.gauges if one.type == "instrument" and gauge.kind in one.instruments]
-        found |= {one.name: str(fitting[0].pk)} if len(fitting) == 1 else {}
+        alone = len(fitting) == 1 and fitting[0].kind == one.instruments[0]
+        found |= {one.name: str(fitting[0].pk)} if alone else {}
     return found

@@ -282,7 +282,7 @@ def test_the_owner_explains_it_and_the_reason_stays(breach: Finding, owner_clien
 def test_the_day_of_a_decision_is_the_workshops(breach: Finding, owner_client: Client) -> None:
     decide(owner_client, breach)
     breach.decisions.update(at=datetime(2026, 7, 1, 22, 30, tzinfo=UTC))  # half past midnight on the 2nd there
-    assert "explained on 2026-07-02: " in owner_client.get(f"{HOME}findings/").content.decode()
+    assert "explained on 2026-07-02: " in owner_client.get(f"{HOME}findings/?sort=-day").content.decode()
 
 
 def test_a_technician_decides_nothing(breach: Finding, technician_client: Client, reader_client: Client) -> None:
