@@ -164,8 +164,8 @@ def papers(request: BookRequest, asked: Asked) -> Iterator[Hit]:
 
 
 def _first_lines(accounts: Iterable[int]) -> dict[int, Entry]:
-    """Return the line by which each cylinder's first gas came in."""
-    came = Movement.objects.filter(target__in=list(accounts), reversal=False).order_by().values("target")
+    """Return the line that stands by which each cylinder’s first gas came in."""
+    came = Movement.objects.standing().filter(target__in=list(accounts)).order_by().values("target")
     first = dict(came.annotate(first=Min("entry")).values_list("target", "first"))
     entries = Entry.objects.in_bulk(first.values())
     return {account: entries[entry] for account, entry in first.items()}

@@ -25,7 +25,7 @@ def test_beforehand_each_rule_says_that_it_will_not_fit(summer: Floor) -> None:
         page = summer.look(f"{summer.of('V-BUS')}recover/")
         assert "Expected: 7.000 kg" in page
         choice = page.text.partition("C-41 recovery, R-134a recovered 8.050 kg")[2].partition("C-42")[0]
-        assert choice.startswith(f" can take {room} more (")
+        assert choice.startswith(f", can take {room} more (")
         assert "what is expected will not fit, have a second cylinder ready" in choice
     summer.rules("us")
     assert "Limit 9.654 kg" in summer.cylinder("C-41")

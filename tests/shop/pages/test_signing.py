@@ -197,7 +197,7 @@ def test_every_answer_names_what_a_page_may_do(client, owner):
     policy = response.headers["Content-Security-Policy"]
     assert "default-src 'none'" in policy
     assert "unsafe" not in policy
-    assert "camera=()" in response.headers["Permissions-Policy"]
+    assert "camera=(self)" in response.headers["Permissions-Policy"]
     assert "HX-Request" in response.headers["Vary"]
 
 
