@@ -18,7 +18,7 @@ PRESSURES = {"bar": "bar", "psi": "psi", "kPa": "kPa"}
 VACUUMS = {"mbar": "mbar", "micron": "micron", "inHg": "inHg"}
 TEMPERATURES = {"C": "°C", "F": "°F"}
 VOLUMES = {"L": "L, small ones in mL", "fl oz": "US fl oz"}
-DAYS = {"ymd": "2026-03-04", "dmy": "4 Mar 2026, and 4/3/2026 typed", "mdy": "Mar 4, 2026, and 3/4/2026 typed"}
+DAYS = {"ymd": "2026-03-04", "dmy": "4 Mar 2026", "mdy": "Mar 4, 2026"}
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 DEEP_PA = 10_000.0  # below it a pressure is said from nothing, in a unit that shows something

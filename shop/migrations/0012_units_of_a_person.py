@@ -41,8 +41,8 @@ class Migration(migrations.Migration):
             models.CharField(
                 choices=[
                     ("ymd", "2026-03-04"),
-                    ("dmy", "4 Mar 2026, and 4/3/2026 typed"),
-                    ("mdy", "Mar 4, 2026, and 3/4/2026 typed"),
+                    ("dmy", "4 Mar 2026"),
+                    ("mdy", "Mar 4, 2026"),
                 ],
                 default="ymd",
                 max_length=3,
