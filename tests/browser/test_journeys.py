@@ -175,7 +175,7 @@ def test_one_more_reading_changes_what_a_hold_says(visitor: Callable[..., Page],
     page.get_by_text("What may be added", exact=True).click()
     page.fill("[name=volume]", "1.8 L")
     page.fill("[name=refrigerant]", "R-134a")
-    choose(page, "readings_pressure_unit", "bar")
+    page.select_option("[name=readings_pressure_unit]", "bar")
     said: list[str] = []
     for number, pressure in enumerate(("10", "9.98", "9.1")):
         if page.locator(f"[name=readings_{number}_time]").count() == 0:
