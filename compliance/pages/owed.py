@@ -19,6 +19,7 @@ from shop.models import Visit, Workshop
 from shop.pages.owed import Owed
 
 OWED_MOST = 12
+KIND = "kinds of findings"
 # The first page says these itself, with the act that settles them.
 SAID_THERE = frozenset({"book-weighings-disagree", "book-losses-one-way", "book-instrument-check"})
 
@@ -35,7 +36,7 @@ def owed(workshop: Workshop, today: date, units: Units) -> Sequence[Owed]:
     listed = [_owed(workshop, units, group, words[group[0].finding.about]) for group in groups[:OWED_MOST]]
     if more := groups[OWED_MOST:]:
         said = f"{sum(map(len, more))} more findings are open."
-        listed.append(Owed(said, reverse("findings", args=[workshop.slug]), "All findings"))
+        listed.append(Owed(said, reverse("findings", args=[workshop.slug]), "All findings", kind=KIND))
     return listed
 
 
@@ -44,10 +45,12 @@ def _owed(workshop: Workshop, units: Units, group: Sequence[Shown], record: str)
     if len(group) == 1:
         href = reverse("finding", args=[workshop.slug, first.finding.pk])
         words = in_own_units(first.finding.words, units)
-        return Owed(f"{first.word.capitalize()}: {record}. {words}", href, "Look at this finding")
+        return Owed(f"{first.word.capitalize()}: {record}. {words}", href, "Look at this finding", kind=KIND)
     href = f"{reverse('findings', args=[workshop.slug])}?rule={first.finding.rule}"
     duty = first.rule.duty if first.rule else first.finding.rule
-    return Owed(f"{first.word.capitalize()} in {len(group)} records, {record} first. {duty}", href, "Look at them")
+    return Owed(
+        f"{first.word.capitalize()} in {len(group)} records, {record} first. {duty}", href, "Look at them", kind=KIND
+    )
 
 
 @dataclass(frozen=True)

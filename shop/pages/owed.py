@@ -6,6 +6,7 @@ A provider is a function of the workshop and the day that returns what is owed, 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import groupby
 
 from django.db.models import Q
 from django.urls import reverse
@@ -22,6 +23,7 @@ from shop.visits.log import asked_here, unfinished
 
 CERTIFICATES_SOON = timedelta(days=60)
 MOST_VISITS = 20
+MOST_OPEN = 3  # of a kind; more are folded
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,7 @@ class Owed:
     act: str
     writes: bool = False  # its page is a form: a reader is shown the words alone
     owner_only: bool = False  # only the owner can settle it, so only he is shown it
+    kind: str = ""  # what many of its kind are called together; more than three of them are folded under it
 
 
 Provider = Callable[[Workshop, date, Units], Iterable[Owed]]
@@ -46,6 +49,12 @@ def owed(workshop: Workshop, units: Units, *, is_owner: bool = True) -> list[Owe
     own: tuple[Provider, ...] = (_set_up, _differences, _runs, _visits, _cylinders, _instruments, _certificates)
     found = [one for provider in (*own, *PROVIDERS) for one in provider(workshop, today, units)]
     return [one for one in found if is_owner or not one.owner_only]
+
+
+def gathered(found: Iterable[Owed]) -> list[tuple[str, list[Owed]]]:
+    """Return what is owed by kind, each with the words it is folded under; empty where it stands open."""
+    groups = [(kind, list(of_it)) for kind, of_it in groupby(found, key=lambda one: one.kind)]
+    return [(f"{len(of_it)} {kind}" if kind and len(of_it) > MOST_OPEN else "", of_it) for kind, of_it in groups]
 
 
 SET_UP = {
@@ -91,6 +100,7 @@ def _differences(workshop: Workshop, today: date, units: Units) -> list[Owed]:
                 href,
                 f"Explain line {seq}",
                 writes=True,
+                kind="weighings: differences to explain",
             )
         )
     return found
@@ -102,6 +112,7 @@ def _runs(workshop: Workshop, today: date, units: Units) -> list[Owed]:
             f"{one.cylinder}: {one.said(units.mass)}.",
             reverse("cylinder", args=[workshop.slug, one.cylinder.number]),
             f"Look at {one.cylinder}",
+            kind="cylinders: losses all one way",
         )
         for one in one_way(workshop.book)
     ]
@@ -114,9 +125,8 @@ def _visits(workshop: Workshop, today: date, units: Units) -> list[Owed]:
         words = [one.words for one in points]
         shown = ", ".join(words[:3]) + (f" and {len(words) - 3} more" if len(words) > 3 else "")
         href = reverse("visit", args=[workshop.slug, visit.number])
-        found.append(
-            Owed(f"Visit {visit.number}, {visit.vehicle}: {shown} not entered.", href, f"Go to visit {visit.number}")
-        )
+        said = f"Visit {visit.number}, {visit.vehicle}: {shown} not entered."
+        found.append(Owed(said, href, f"Go to visit {visit.number}", kind="visits: things still asked"))
     return found
 
 
@@ -128,8 +138,9 @@ def _cylinders(workshop: Workshop, today: date, units: Units) -> list[Owed]:
             "nothing is filled in.",
             reverse("cylinder", args=[workshop.slug, cylinder.account.number]),
             f"Look at {cylinder}",
+            kind="cylinders: test dates that run out",
         )
-        for cylinder in cylinders.exclude(state__in=Cylinder.GONE).select_related("account")
+        for cylinder in cylinders.exclude(state__in=Cylinder.GONE).select_related("account").order_by("-requalify_by")
     ]
 
 
@@ -170,7 +181,8 @@ def _certificates(workshop: Workshop, today: date, units: Units) -> list[Owed]:
             f"{one.user}: {one.scheme} {ends(one.expires_on, units, today=today)}.",
             reverse("person", args=[workshop.slug, one.user.handle]),
             f"Look at {one.user}",
+            kind="certificates that run out",
         )
-        for one in latest.values()
+        for one in sorted(latest.values(), key=lambda one: str(one.expires_on), reverse=True)
         if one.expires_on is not None and one.expires_on <= today + CERTIFICATES_SOON
     ]

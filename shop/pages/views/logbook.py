@@ -11,7 +11,7 @@ from inventory import causes
 from inventory.models import Holding
 from shop.pages import daybook
 from shop.pages.middleware import ShopRequest
-from shop.pages.owed import owed
+from shop.pages.owed import gathered, owed
 from shop.pages.watched import with_under_way
 
 
@@ -24,6 +24,7 @@ def logbook(request: ShopRequest) -> HttpResponse:
     today = timezone.localdate()
     day, units = _day(request.GET.get("day", ""), today), request.access.units
     lines, more = daybook.lines_of(request.book, day, units)
+    owing = owed(request.workshop, units, is_owner=request.access.is_owner) if day == today else []
     context = {
         "day": day,
         "is_today": day == today,
@@ -33,7 +34,8 @@ def logbook(request: ShopRequest) -> HttpResponse:
         "late": daybook.late_lines(request.book, today, units) if day == today else [],
         "earlier": daybook.day_before(request.book, day),
         "later": daybook.day_after(request.book, day) if day < today else None,
-        "owed": owed(request.workshop, units, is_owner=request.access.is_owner) if day == today else [],
+        "owed": owing,
+        "gathered": gathered(owing),
         "held": held_now(request) if day == today else [],
     }
     return with_under_way(request, "shop/logbook.html", context)

@@ -40,6 +40,8 @@ from shop.visits.log import asked_here, log_of, spoken_in, with_log
 from shop.visits.steps import StepKind
 from shop.visits.verdicts import Told, around, proof_in, told_of
 
+NEWEST = 3  # entries of a visit's log that stand open on a phone
+
 
 @require_GET
 def visits(request: ShopRequest) -> HttpResponseBase:
@@ -105,12 +107,15 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
             raise Http404("No such step.")
         return _to_step(request, one, kind)
     told, units = told_of(around(one, request.access.units)), request.access.units
-    proof = proof_in(one, told)
+    proof, log = proof_in(one, told), log_of(one, units, told)
     context = {
         "visit": one,
         "state": state_words(one),
         "points": points,
-        "log": log_of(one, request.access.units, told),
+        "log": log,
+        "earlier": log[:-NEWEST],
+        "latest": log[-NEWEST:],
+        "newest": log[-1].step.pk if log else 0,
         "proof": spoken_in(proof, units) if proof else None,
         "emptied": endings.is_emptied(one, request.access.atmosphere_pa),
         "proof_rows": _proof_rows(proof, units),

@@ -151,6 +151,20 @@ def test_a_newer_certificate_of_the_same_scheme_settles_the_old_one(technician_c
     assert "Training" not in page(technician_client)
 
 
+def test_more_than_three_of_a_kind_are_folded_the_newest_first(
+    technician_client: Client, make_cylinder: Callable[..., Any]
+) -> None:
+    today = timezone.localdate(timezone=THERE)
+    for days in (1, 2, 3):
+        make_cylinder(f"OLD-{days}", requalify_by=today - timedelta(days=days))
+    assert "<summary>3 cylinders" not in page(technician_client)
+    make_cylinder("OLD-0", requalify_by=today)
+    text = page(technician_client)
+    assert "<summary>4 cylinders: test dates that run out</summary>" in text
+    places = [text.index(f"OLD-{days}: its test date") for days in range(4)]
+    assert places == sorted(places)
+
+
 def test_floors_above_add_what_they_owe(technician_client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
     thing = Owed("A thing of the rules.", "/x/", "Settle it")
     monkeypatch.setattr(owed, "PROVIDERS", [lambda shop, day, units: [thing]])

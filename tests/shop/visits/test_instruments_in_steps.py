@@ -121,9 +121,11 @@ def test_a_long_visit_leads_to_its_newest_entry_and_to_the_next_step_from_its_he
         sent = {**TYPED, "key": str(uuid4()), "doer": technician.handle, "coldest": "20", "coldest_unit": "C"}
         assert technician_client.post(FORM, sent).status_code == 303
     text = technician_client.get(f"{HOME}visits/1/").content.decode()
+    log = text.index('class="lines visit-log"')
     for name in ("next-step", "newest", "asked"):
         assert text.count(f'id="{name}"') == 1
-        assert text.index(f'href="#{name}"') < text.index('class="lines visit-log"')
+    for before in ('href="#newest"', 'id="next-step"', 'id="asked"'):
+        assert text.index(before) < log
     assert text.count('class="main"') == 1
 
 
