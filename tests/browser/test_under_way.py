@@ -16,10 +16,11 @@ COUNT_SAYINGS = """() => {
 }"""
 
 
+# A screen that takes locks: a browser without windows has none, and refuses.
 KEEP_LOCKS = """window.locks = [];
-const request = navigator.wakeLock.request.bind(navigator.wakeLock);
-navigator.wakeLock.request = async (kind) => {
-  const lock = await request(kind);
+navigator.wakeLock.request = async () => {
+  const lock = Object.assign(new EventTarget(), { released: false });
+  lock.release = async () => { lock.released = true; lock.dispatchEvent(new Event("release")); };
   window.locks.push(lock);
   return lock;
 };"""
