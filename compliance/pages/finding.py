@@ -24,7 +24,7 @@ def documents(request: ShopRequest, asked: Asked) -> Iterator[Hit]:
     else:
         return
     for one in rows:
-        words = joined(one.title, day(one.issued_at), state_of(one))
+        words = joined(one.title, day(one.issued_at, request.access.units), state_of(one))
         href = reverse("document", args=[request.access.slug, one.number])
         yield Hit("document", f"document {one.number}", href, words, is_named or bool(code))
 

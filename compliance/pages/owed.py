@@ -11,6 +11,7 @@ from compliance.findings.decisions import Shown, owed_findings, records_words
 from compliance.findings.judging import refresh
 from compliance.models import Document
 from compliance.papers.paper import USAGE
+from compliance.rules.rule import BREACH
 from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
 from inventory.models import Consignment, Weighing
@@ -19,7 +20,7 @@ from shop.models import Visit, Workshop
 from shop.pages.owed import Owed
 
 OWED_MOST = 12
-KIND = "kinds of findings"
+KIND = "kinds of findings"  # folded where there are many; a breach stands open
 # The first page says these itself, with the act that settles them.
 SAID_THERE = frozenset({"book-weighings-disagree", "book-losses-one-way", "book-instrument-check"})
 
@@ -42,14 +43,15 @@ def owed(workshop: Workshop, today: date, units: Units) -> Sequence[Owed]:
 
 def _owed(workshop: Workshop, units: Units, group: Sequence[Shown], record: str) -> Owed:
     first = group[0]
+    kind = "" if first.word == BREACH else KIND
     if len(group) == 1:
         href = reverse("finding", args=[workshop.slug, first.finding.pk])
         words = in_own_units(first.finding.words, units)
-        return Owed(f"{first.word.capitalize()}: {record}. {words}", href, "Look at this finding", kind=KIND)
+        return Owed(f"{first.word.capitalize()}: {record}. {words}", href, "Look at this finding", kind=kind)
     href = f"{reverse('findings', args=[workshop.slug])}?rule={first.finding.rule}"
     duty = first.rule.duty if first.rule else first.finding.rule
     return Owed(
-        f"{first.word.capitalize()} in {len(group)} records, {record} first. {duty}", href, "Look at them", kind=KIND
+        f"{first.word.capitalize()} in {len(group)} records, {record} first. {duty}", href, "Look at them", kind=kind
     )
 
 

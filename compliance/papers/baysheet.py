@@ -13,7 +13,7 @@ from django.template.loader import render_to_string
 from compliance.papers.sheet import fetch_nothing, qr_code
 from inventory.measure.displays import moved
 from inventory.models import Cylinder, Scale
-from inventory.shelf.queries import contents, standing_here
+from inventory.shelf.queries import contents, scales_of, standing_here
 from shop.models import Visit, Workshop
 from shop.visits.gas import built_for, label_of
 
@@ -41,7 +41,7 @@ def bay_sheet(visit: Visit, address: str) -> BaySheet:
     shop = visit.workshop
     code, label_mg = label_of(visit)
     gas = built_for(visit) or code
-    scales = _scales(shop)
+    scales = scales_of(shop.book)
     reading = sorted({scale.step.reading_unit for scale in scales}) or [shop.mass_unit]
     return BaySheet(
         visit=visit,
@@ -59,10 +59,6 @@ def bay_sheet(visit: Visit, address: str) -> BaySheet:
         size="letter" if shop.jurisdiction == "us" or shop.units.in_pounds else "a4",
         address=address,
     )
-
-
-def _scales(shop: Workshop) -> list[Scale]:
-    return list(Scale.objects.filter(book=shop.book, retired=False).order_by("name"))
 
 
 def _fitting(shop: Workshop, gas: str) -> list[tuple[Cylinder, str]]:

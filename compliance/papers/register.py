@@ -15,6 +15,7 @@ from compliance.statement.period import day_in
 from inventory.models import Cylinder, Gauge, Scale
 from inventory.output import days
 from inventory.output.days import NOT_ENTERED
+from inventory.shelf.queries import scales_of
 from shop.models import Certification, Membership, Step, User, Workshop
 from shop.people.certificates import held_on
 
@@ -197,9 +198,8 @@ def _tanks(workshop: Workshop, wording: Wording) -> Table | None:
 
 def _instruments(workshop: Workshop, day: date) -> Table | None:
     """Return every scale and gauge in use with the end of its check."""
-    scales = Scale.objects.filter(book=workshop.book, retired=False).order_by("name")
     gauges = Gauge.objects.filter(book=workshop.book, retired=False).order_by("kind", "name")
-    found: list[Scale | Gauge] = [*scales, *gauges]
+    found: list[Scale | Gauge] = [*scales_of(workshop.book), *gauges]
     rows = tuple(
         (getattr(one, "kind", "scale"), one.name, entered(one.serial), _check(one.calibrated_until, day))
         for one in found

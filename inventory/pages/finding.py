@@ -152,13 +152,13 @@ def papers(request: BookRequest, asked: Asked) -> Iterator[Hit]:
     first = _first_lines(one.account_id for one in came_here)
     for one in came_here:
         if (entry := first.get(one.account_id)) is not None:
-            words = f"paper {one.paper_number} of cylinder {one}, came {day(entry.occurred_at)}"
+            words = f"paper {one.paper_number} of cylinder {one}, came {day(entry.occurred_at, request.access.units)}"
             yield _line(request, entry, words, mark(one.paper_number) == mark(asked.text))
     by_number = written_in("number_likeness", asked.text) | written_in("paper_likeness", asked.text)
     went = Consignment.objects.filter(by_number, entry__book=request.book)
     for sent in went.select_related("entry", "partner", "cylinder").order_by("-pk")[: MOST + 1]:
         papers_said = joined(f"consignment {sent.number}", sent.paper_number and f"paper {sent.paper_number}")
-        words = f"{papers_said}: {sent.cylinder} to {sent.partner}, {day(sent.entry.occurred_at)}"
+        words = f"{papers_said}: {sent.cylinder} to {sent.partner}, {day(sent.entry.occurred_at, request.access.units)}"
         is_it = any(same(one, asked.text) for one in (sent.number, sent.paper_number))
         yield _line(request, sent.entry, words, is_it)
 

@@ -28,7 +28,7 @@ from inventory.book.draft import Content
 from inventory.causes import CYLINDER
 from inventory.gases import filling, fluids
 from inventory.gases.catalogue import MIXED
-from inventory.models import Account, Book, Cylinder, Holding, Weighing
+from inventory.models import Account, Book, Cylinder, Holding, Scale, Weighing
 from inventory.shelf.limits import WITHOUT_LIMIT, limit_mg_per_m3, mixed_limits_mg
 
 HEEL_AT_K = 303.15
@@ -143,6 +143,11 @@ def not_weighed_since(book: Book, since: datetime) -> "QuerySet[Any]":
     """Return the cylinders on the floor without a standing weighing since a moment."""
     recent = Weighing.objects.standing().filter(account=OuterRef("account"), entry__occurred_at__gte=since)
     return standing_here(book).filter(~Exists(recent))
+
+
+def scales_of(book: Book) -> list[Scale]:
+    """Return the scales of a book that are in use, by name."""
+    return list(Scale.objects.filter(book=book, retired=False).order_by("name"))
 
 
 def content_of(account: Account) -> Content | None:

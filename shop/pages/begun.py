@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
-from django.contrib import messages
 from django.http import HttpResponse
 from django.urls import reverse
 
@@ -14,12 +13,12 @@ from inventory.models import Cylinder, Entry
 from inventory.pages import comeback
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import see
-from inventory.pages.forms.weighing import scales_of
 from inventory.pages.running import ActPage, run
+from inventory.shelf.queries import scales_of
 from shop.models import Visit
 from shop.pages.around import photos_late
 from shop.pages.atscale import Standing
-from shop.pages.forms.weigh import begin_form
+from shop.pages.forms.weigh import CHOOSE, begin_form
 from shop.pages.found import remembered_scale
 from shop.pages.goingon import PAGES, remember_leg
 from shop.pages.middleware import ShopRequest
@@ -40,12 +39,13 @@ class Beginning:
         """Show the page, or write the reading and lead to the one after."""
         by_number = {str(one.account.number): (one, words) for one, words in self.fitting}
         chosen = request.POST.get("cylinder") or (next(iter(by_number)) if len(by_number) == 1 else "")
-        if request.method == "POST" and request.POST.get(comeback.GO) == "both":
-            if chosen in by_number:
-                return self._both(request, chosen)
-            messages.info(request, "Choose the cylinder first.")
+        both = request.method == "POST" and request.POST.get(comeback.GO) == "both"
+        if both and chosen in by_number:
+            return self._both(request, chosen)
         cylinder = by_number[chosen][0] if chosen in by_number else None
         form = self._form(request, {number: words for number, (_, words) in by_number.items()}, chosen)
+        if both:
+            form.add_error("cylinder", CHOOSE)
         way = Standing(request, form, cylinder or Cylinder(), context=self.visit.context, meant=self.gas)
         page = PAGES[self.kind][0]
 

@@ -82,6 +82,8 @@ def of_sources(request: ShopRequest, visit: Visit, sources: Sequence[Source]) ->
         "label_code": label_code,
         "label_mg": label_mg,
         "receive": _receive(request, receive),
+        "cautions": cautions_for("charge"),
+        "cautions_of": visit.context,
     }
 
 

@@ -22,8 +22,8 @@ def onward(request: ShopRequest, visit: Visit, kind: str) -> tuple[str, *tuple[o
     if (chosen := request.POST.get(THEN_TO, "")) in BY_SLUG:
         return "visit-step", visit.number, chosen
     points = asked_here(find_visit(request, visit.number), request.access.units)
-    asked = dict.fromkeys(point.kind_slug for point in points if point.step is None and point.kind != kind)
-    later = [point.kind_slug for point in points if point.kind_slug in asked and _PLACE[point.kind] > _PLACE[kind]]
-    if (slug := next(iter([*later, *asked]), None)) is not None:
-        return "visit-step", visit.number, slug
-    return "visit", visit.number
+    asked = [point for point in points if point.step is None and point.kind != kind]
+    later = [point for point in asked if _PLACE[point.kind] > _PLACE[kind]]
+    if not asked:
+        return "visit", visit.number
+    return "visit-step", visit.number, (later or asked)[0].kind_slug

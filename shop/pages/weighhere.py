@@ -8,8 +8,7 @@ from django.utils.safestring import SafeString, mark_safe
 from inventory.book import weighing
 from inventory.gases.cautions import cautions_for
 from inventory.models import Cylinder
-from inventory.pages.forms.weighing import scales_of
-from inventory.shelf.queries import standing_here
+from inventory.shelf.queries import scales_of, standing_here
 from shop.pages.forms.weigh import weigh_form
 from shop.pages.found import remembered_scale
 from shop.pages.middleware import ShopRequest

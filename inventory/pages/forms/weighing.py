@@ -14,7 +14,7 @@ from inventory.book import emptymass, ledger, weighing
 from inventory.book.weighing import Gross
 from inventory.measure import wire
 from inventory.measure.masses import Mass
-from inventory.models import Book, Cylinder, Scale
+from inventory.models import Cylinder, Scale
 from inventory.models.access import Access
 from inventory.pages.fields.quantity import MassField
 from inventory.pages.fields.scale import ScaleField
@@ -26,14 +26,9 @@ from inventory.shelf.plausible import Expected, Judge
 NOTHING_KNOWN = Expected()
 
 
-def scales_of(book: Book) -> list[Scale]:
-    """Return the scales of a book that are in use, by name."""
-    return list(Scale.objects.filter(book=book, retired=False).order_by("name"))
-
-
 def scale_field(access: Access, **options: Any) -> ScaleField:
     """Return the field for the scale; where the book has one alone it is chosen."""
-    scales = scales_of(access.book)
+    scales = queries.scales_of(access.book)
     if len(scales) == 1:
         options.setdefault("initial", str(scales[0].number))
     return ScaleField(scales, **options)

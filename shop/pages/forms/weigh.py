@@ -50,6 +50,9 @@ class BeginForm(WeighForm):
     aside = ("scale", *ASIDE)
 
 
+CHOOSE = "Choose the cylinder that stands on the scale."
+
+
 def begin_form(
     scales: Sequence[Scale], cylinders: Mapping[str, str], *, echo: str, scale_known: bool
 ) -> type[WeighForm]:
@@ -62,7 +65,7 @@ def begin_form(
             label="Cylinder on the scale",
             choices=list(cylinders.items()),
             widget=forms.RadioSelect,
-            error_messages={"required": "Choose the cylinder that stands on the scale."},
+            error_messages={"required": CHOOSE},
         ),
         "gross": gross,
         "scale": ScaleField(scales),

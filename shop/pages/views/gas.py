@@ -16,10 +16,9 @@ from inventory.pages import comeback
 from inventory.pages.access import writer_required
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import see
-from inventory.pages.forms.weighing import scales_of
 from inventory.pages.running import ActPage, already_written, run
 from inventory.pages.scanning import chosen_by_scan
-from inventory.shelf.queries import contents
+from inventory.shelf.queries import contents, scales_of
 from shop.models import Visit
 from shop.pages import choosing
 from shop.pages.answers import echoed

@@ -6,7 +6,7 @@ from django.views.decorators.http import require_http_methods
 
 from inventory.models import Cylinder
 from inventory.pages.access import writer_required
-from inventory.pages.forms.weighing import scales_of
+from inventory.shelf.queries import scales_of
 from shop.pages.bysheet import Row, Sheet
 from shop.pages.forms.sheet import ROWS, RowForm, SheetForm
 from shop.pages.forms.stepfields import Making

@@ -18,10 +18,9 @@ from inventory.pages.access import writer_required
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import see
 from inventory.pages.forms.photos import sent_photos
-from inventory.pages.forms.weighing import scales_of
 from inventory.pages.running import ActPage, run
 from inventory.shelf.meant import cylinders_meant, not_found, the_cylinder
-from inventory.shelf.queries import on_the_scale, standing_here
+from inventory.shelf.queries import on_the_scale, scales_of, standing_here
 from shop.models import Visit
 from shop.pages.answers import echoed
 from shop.pages.around import photos_late

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from compliance.findings import decisions, gathering, judging
 from compliance.models import Decision, Finding, Judged
+from compliance.pages.owed import KIND, owed
 from inventory.acts import undoing
 from inventory.book.weighing import Gross
 from shop.models import Certification, ImportJob, Visit, Workshop
@@ -336,3 +337,9 @@ def test_the_rules_that_apply_are_listed_with_their_sources(in_the_us: Workshop,
     page = reader_client.get(HOME + "rules/").content.decode()
     assert "40 CFR 82.34" in page
     assert "2024/573" not in page  # the European Union's do not apply here
+
+
+def test_a_breach_is_never_folded_under_a_count_on_the_first_page(breach: Finding, workshop: Workshop) -> None:
+    listed = owed(workshop, timezone.localdate(), workshop.units)
+    assert [one.kind for one in listed if one.words.startswith("Breach")] == [""]
+    assert {one.kind for one in listed if not one.words.startswith("Breach")} <= {KIND}

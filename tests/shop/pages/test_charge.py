@@ -174,3 +174,21 @@ def test_a_suspect_source_is_asked_about_before_it_is_written_and_never_refused(
 def test_gas_that_is_certain_is_not_asked_about(visit: Visit, cylinder: Any, technician_client: Client) -> None:
     page = technician_client.get(f"{HOME}visits/1/charge/?source={cylinder.account.number}").content.decode()
     assert "was charged from?" not in page
+
+
+def test_both_readings_without_a_cylinder_ask_for_it_at_its_field_and_keep_what_was_typed(
+    send: Callable[..., Any],
+    make_vehicle: Callable[..., Any],
+    make_cylinder: Callable[..., Any],
+    technician_client: Client,
+) -> None:
+    make_vehicle("V1")
+    send("visits/new/", registration="V1", state="runs")
+    make_cylinder("C-1", mass_mg=5_000_000)
+    make_cylinder("C-2", mass_mg=5_000_000)
+    sent = {"go": "both", "gross": "11.2", "gross_unit": "kg"}
+    answer = technician_client.post(f"{HOME}visits/1/charge/", sent)
+    assert answer.status_code == 422
+    assert answer.context["form"].errors["cylinder"] == ["Choose the cylinder that stands on the scale."]
+    assert 'value="11.2"' in answer.content.decode()
+    assert "Caution" in answer.content.decode()

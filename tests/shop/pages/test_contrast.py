@@ -49,6 +49,7 @@ def test_every_colour_stands_in_a_token():
 def test_stylesheet_and_script_stay_small():
     assert len(CSS.encode()) < 25_000
     assert len((SHOP / "book.js").read_bytes()) < 6_000
+    assert all(len((SHOP / part).read_bytes()) < 2_500 for part in ("photos.js", "scale.js"))
     parts = [part for part in SHOP.rglob("*.js") if part.name != "book.js"]
     assert max(len(part.read_bytes()) for part in parts) < 8_000
 
