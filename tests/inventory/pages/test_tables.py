@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from inventory.measure.figures import figure, mass_number
-from inventory.models import Cylinder
+from inventory.models import Book, Cylinder
+from inventory.models.access import READER, Access
 from inventory.pages.links import Link
 from inventory.pages.tables.columns import DayColumn, MassColumn, WhenColumn
 from inventory.pages.tables.filters import FilterForm
@@ -43,7 +44,9 @@ class GradeFilter(FilterForm):
 
 
 def asked(query: str = "") -> Any:
-    return RequestFactory().get(f"/list/?{query}")
+    request = RequestFactory().get(f"/list/?{query}")
+    request.access = Access(Book(), "tables", READER, "someone")  # type: ignore[attr-defined]
+    return request
 
 
 def listed(query: str = "", **options: Any) -> CylinderTable:
