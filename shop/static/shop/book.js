@@ -30,7 +30,7 @@ let kept;
 const keep = (form) => {
   if (!form.elements.key) return;
   const values = [...new FormData(form)].filter(([name, value]) => typeof value === "string" && !["csrfmiddlewaretoken", "seen", "read_back"].includes(name));
-  kept = stored(form);
+  kept = form.dataset.storedAs = stored(form); // offline/waiting.js takes it away
   sessionStorage.setItem(kept, JSON.stringify({ key: form.elements.key.value, values }));
 };
 const putBack = (form) => {

@@ -50,7 +50,7 @@ const keep = async (form) => {
   const timeless = fresh && !fresh.values.some(([name]) => name === "occurred_at");
   if (!fresh || !fresh.person || timeless || fresh.values.some(([name]) => unjudged(name))) return;
   await queue.put(await merged(fresh));
-  sessionStorage.removeItem(`kept ${location.pathname} ${form.id}`);
+  sessionStorage.removeItem(form.dataset.storedAs);
   find("alarm").textContent = "";
   stand(form, fresh);
   await show("away");
