@@ -99,6 +99,15 @@ class Layout:
             return self.mass(round(2 * flow.u_mg))
         return NOT_MEASURED if flow.declared_mg == flow.moved_mg else "not entered"
 
+    def overview(self) -> Grid:
+        """One row for each refrigerant: what was there, came in, went out, is unexplained and is there; it adds up."""
+        rows = tuple(
+            Row(each.refrigerant, tuple(Cell(text) for text in self._on_one_line(each)))
+            for each in self.statement.refrigerants
+        )
+        heads = ("at the start", "came in", "went out", "unexplained", "at the end")
+        return Grid(f"Stock of cylinders and rigs, {self.unit}", "Refrigerant", heads, rows)
+
     def masses(self, balances: Sequence[Balance], caption: str) -> Grid:
         """The balance: opening, each column with its parts by cause, closing; one column for each balance."""
         by_grade = any(each.grade for each in balances)
@@ -223,6 +232,19 @@ class Layout:
             for mass in (each.unexplained.mass_mg, each.explained_mg, each.unexplained_open_mg)
         )
         return f"{WORDS[balance.UNEXPLAINED]}: {net}, of which {since} explained since; {left} open."
+
+    def emitted_words(self) -> str:
+        """What went to air in the workshop's hands, by CO2 equivalent; empty where nothing did."""
+        both = (*self.statement.other_totals, *self.statement.ozone_totals)
+        found = [one for one in both if one.measure == balance.WORKSHOP_AIR and one.mass_mg]
+        said = (f"{_counted(f'{co2e_kg(one.co2e_mg)}{NARROW}kg CO2e', one.without_co2e)}" for one in found)
+        return f"{WORDS[balance.WORKSHOP_AIR]}: {' and '.join(said)}" if found else ""
+
+    def _on_one_line(self, each: Balance) -> tuple[str, ...]:
+        inward = sum(flow.mass_mg for flow in each.flows if flow.name in balance.INWARD)
+        outward = sum(flow.mass_mg for flow in (each.charged, each.sent_away, each.air))
+        moved = (self.mass(mass, signed=True) for mass in (inward, -outward, -each.unexplained.mass_mg))
+        return (self.mass(each.opening_mg), *moved, self.mass(each.closing_mg))
 
     def _beside_its_words(self, flow: Flow) -> str:
         """Return the mass of a column: how much for one whose words say the way, signed for the unexplained."""

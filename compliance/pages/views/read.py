@@ -93,7 +93,9 @@ def _statement_shown(link: ReaderLink) -> dict[str, object]:
         (each.refrigerant, layout.picture(each), layout.masses((each,), each.refrigerant), layout.behind(each))
         for each in report.refrigerants
     ]
-    return {"statement": report, "parts": parts, "forms": ("pdf", "csv", "xlsx", "json"), **layout.two_totals}
+    shown = {"overview": layout.overview() if parts else None, "emitted": layout.emitted_words()}
+    forms = ("pdf", "csv", "xlsx", "json")
+    return {"statement": report, "parts": parts, "forms": forms, **shown, **layout.two_totals}
 
 
 def _vehicle_shown(link: ReaderLink) -> dict[str, object]:

@@ -66,6 +66,8 @@ def statement(request: ShopRequest, first: str, last: str) -> HttpResponse:
     context = {
         "statement": report,
         "unit": layout.unit,
+        "overview": layout.overview() if report.refrigerants else None,
+        "emitted": layout.emitted_words(),
         "together": layout.masses(report.refrigerants, "All refrigerants") if len(report.refrigerants) > 1 else None,
         "sections": [_section(layout, each) for each in report.refrigerants],
         **layout.two_totals,
@@ -104,6 +106,7 @@ def _section(layout: Layout, each: Balance) -> dict[str, object]:
         "code": code,
         "name": code.lower().replace(".", "-"),
         "picture": layout.picture(each),
+        "closing": layout.mass(each.closing_mg),
         "masses": layout.masses((each,), code),
         "grades": layout.grades(code),
         "one_grade": report.grades_of(code)[0].grade,

@@ -111,6 +111,20 @@ def test_page_paper_and_json_have_the_same_figures(owner_client, year):
         assert shown in paper
 
 
+def test_the_overview_stands_first_and_adds_up_and_every_refrigerant_is_folded(owner_client, year):
+    answer = owner_client.get(f"{YEAR}?basis=AR4")
+    page, files = answer.content.decode(), json.loads(owner_client.get(f"{YEAR}json/?basis=AR4").content)
+    overview = answer.context["overview"]
+    assert len(overview.rows) == len(files["refrigerants"]) > 1
+    for row, each in zip(overview.rows, files["refrigerants"], strict=True):
+        shown = [float(cell.text.replace("\N{MINUS SIGN}", "-").replace(NARROW, "")) for cell in row.cells]
+        assert row.label == each["refrigerant"]
+        assert sum(shown[:-1]) == pytest.approx(shown[-1], abs=0.0021), "four figures, each rounded by half a gram"
+        assert shown[-1] == pytest.approx(each["closing_mg"] / 1e6, abs=0.0005)
+    assert page.index(overview.caption) < page.index("<details id=")
+    assert not re.search(r"<details[^>]* open", page)
+
+
 def test_there_is_no_other_file(owner_client, year):
     assert owner_client.get(f"{YEAR}docx/").status_code == 404
     assert owner_client.get(f"{AT}2025-12-31/2025-01-01/pdf/").status_code == 404
