@@ -8,6 +8,7 @@ stopped says why; the others stay as typed. A line sent twice is one entry, by i
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
+from uuid import UUID
 
 from inventory.book import weighing
 from inventory.book.refusals import LedgerError
@@ -15,7 +16,8 @@ from inventory.models import Cylinder, Entry, Scale
 from inventory.pages.running import Understood
 from shop.models import Step, Visit
 from shop.pages.forms.gas import leg_form
-from shop.pages.forms.sheet import BESIDE, LEGS, RowForm
+from shop.pages.forms.keeping import kept
+from shop.pages.forms.sheet import LEGS, LineForm
 from shop.pages.forms.stepfields import Making
 from shop.pages.forms.visits import StepForm, step_form
 from shop.pages.legs import LegByReadings
@@ -31,7 +33,7 @@ Asked = tuple[StepForm, Callable[[], Understood], Callable[[], object]]  # a for
 class Row:
     """A line of the sheet and what became of it: `written` in words, or `told` as it is read back."""
 
-    form: RowForm
+    form: LineForm
     written: str = ""
     told: Sequence[tuple[str, object]] = ()
     then: str = ""
@@ -59,8 +61,6 @@ class Sheet:
 
     def enter(self) -> None:
         """Write the lines in order of their times, as far as each was read back and is taken."""
-        for row in self.rows:
-            row.written = written_by(self.visit, row.form)
         waiting = [row for row in self.rows if not row.written and not row.form.errors and not row.form.is_empty]
         self.stopped = any(row.is_refused for row in self.rows if not row.written)
         for row in sorted(waiting, key=lambda one: one.form.at_time):
@@ -86,13 +86,12 @@ class Sheet:
             row.form.add_error(None, str(error))
 
     def _refuse(self, row: Row, form: StepForm) -> None:
-        for name, errors in form.errors.items():
-            place = BESIDE.get(name, name)
+        for name, errors in form.errors.as_data().items():
             for error in errors:
-                row.form.add_error(place if place in row.form.fields else None, error)
+                row.form.add_error(row.form.place_of(name), error)
 
     def _step(self, row: Row) -> Asked | None:
-        what, sent = row.form.cleaned_data["what"], row.form.as_sent(self.doer, self.scale)
+        what, sent = row.form.step, row.form.as_sent(self.doer, self.scale)
         if what in LEGS:
             return self._leg(row, what, sent)
         form = step_form(BY_NAME[what], self.making)(sent, access=self.request.access).about(self.visit.vehicle)
@@ -124,14 +123,16 @@ class Sheet:
 
 
 def _said(row: Row) -> list[tuple[str, object]]:
-    typed = row.form.cleaned_data
-    return [(str(row.form[name].label), typed[name]) for name in ("part", "oil", "after") if typed[name]]
+    """Return what stands in a line, as it was read."""
+    typed = {name: kept(row.form.cleaned_data[name]) for name in ("at", *row.form.own, "note")}
+    return [(str(row.form[name].label), one["echo"]) for name, one in typed.items() if one]
 
 
-def written_by(visit: Visit, form: RowForm) -> str:
+def written_by(visit: Visit, form: LineForm) -> str:
     """Say which line of the book, or step of the log, a line of the sheet has written; empty where none."""
-    key = form.cleaned_data.get("key") if form.is_bound else None
-    if key is None:
+    try:
+        key = UUID(form.sent_key)
+    except ValueError:
         return ""
     entry = Entry.objects.filter(book=visit.workshop.book_id, request_key=key).first()
     if entry is not None:

@@ -7,8 +7,8 @@ from django.views.decorators.http import require_http_methods
 from inventory.models import Cylinder
 from inventory.pages.access import writer_required
 from inventory.shelf.queries import scales_of
-from shop.pages.bysheet import Row, Sheet
-from shop.pages.forms.sheet import ROWS, RowForm, SheetForm
+from shop.pages.bysheet import Row, Sheet, written_by
+from shop.pages.forms.sheet import Blank, SheetForm
 from shop.pages.forms.stepfields import Making
 from shop.pages.found import find_visit, remembered_scale, shelf
 from shop.pages.middleware import ShopRequest
@@ -24,14 +24,20 @@ def visit_sheet(request: ShopRequest, number: int) -> HttpResponse:
     sent = request.POST or None
     initial = {"doer": request.member.user.handle, "scale": str(remembered_scale(request, scales))}
     whole = SheetForm(sent, access=request.access, making=making, scales=scales, initial=initial)
-    forms = [RowForm(sent, access=request.access, cylinders=cylinders, prefix=f"row{n}") for n in range(ROWS)]
-    sheet = Sheet(request, visit, [Row(form) for form in forms], making, cylinders, scales)
-    valid = [form.is_valid() for form in forms] if sent else []
+    blank = Blank(request.access, number, making, cylinders, scales)
+    parts = [
+        (words, [Row(form, written_by(visit, form) if sent else "") for form in forms])
+        for words, forms in blank.parts(sent)
+    ]
+    rows = [row for _, those in parts for row in those]
+    sheet = Sheet(request, visit, rows, making, cylinders, scales)
+    valid = [row.form.is_valid() for row in rows] if sent else []
     if sent and whole.is_valid():
         sheet.doer, sheet.scale = sent.get("doer", ""), sent.get("scale", "")
         sheet.enter()
-    errors = bool(whole.errors or any(form.errors for form in forms)) if valid else False
-    context = {"visit": visit, "whole": whole, "rows": sheet.rows, "put_right": errors, **_counts(sheet)}
+    errors = bool(whole.errors or any(row.form.errors for row in rows)) if valid else False
+    shown = [(words, any(row.form.typed for row in those), those) for words, those in parts]
+    context = {"visit": visit, "whole": whole, "parts": shown, "put_right": errors, **_counts(sheet)}
     return render(request, "shop/visit_sheet.html", context, status=422 if errors else 200)
 
 
