@@ -7,8 +7,9 @@ from django.db.models import Q, QuerySet
 
 from compliance.models import Decision, Finding
 from compliance.rules.all import BY_ID
+from inventory.pages.fields.day import DayField
 from inventory.pages.forms.act import BookForm
-from inventory.pages.forms.parts import DayField, set_choices
+from inventory.pages.forms.parts import set_choices
 from inventory.pages.tables.filters import ALL, FilterForm
 from shop.pages.middleware import ShopRequest
 

@@ -10,8 +10,9 @@ from django.utils import timezone
 from compliance.models import Document, ReaderLink
 from compliance.readers.links import Wanted
 from inventory.gases.potentials import GWP_BASES
+from inventory.pages.fields.day import DayField
 from inventory.pages.forms.act import BookForm
-from inventory.pages.forms.parts import DayField, choice, set_choices, text
+from inventory.pages.forms.parts import choice, set_choices, text
 from shop.models import Vehicle, Workshop
 
 WEEKS = 2  # how long a link lasts unless another day is chosen

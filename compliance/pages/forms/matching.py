@@ -8,8 +8,8 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from compliance.matching.lists import NotAList, read_list
+from inventory.pages.fields.day import DayField
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import DayField
 
 LARGEST_BYTES = 2_000_000
 

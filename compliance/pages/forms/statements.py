@@ -2,15 +2,15 @@
 
 from typing import Any
 
-from django import forms
 from django.core.exceptions import ValidationError
 
 from compliance.statement.figures import check_period
 from compliance.statement.period import WrongPeriod
 from inventory.gases.potentials import GWP_BASES
 from inventory.models.access import Access
+from inventory.pages.fields.day import DayField
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import DayField, choice
+from inventory.pages.forms.parts import choice
 
 BASIS_WORDS = {
     "SAR": "SAR (IPCC 1995)",
@@ -47,14 +47,6 @@ class PeriodForm(PlainForm):
         return cleaned
 
 
-def _day(label: str) -> forms.DateField:
-    missing = f"Enter the {label.lower()}."
-    return DayField(
-        label=label,
-        error_messages={"required": missing, "invalid": "That is not a day that can be read. Write 2026-03-04."},
-    )
-
-
 # Two fields whose names are words of the language.
-PeriodForm.base_fields["from"] = _day("First day")
-PeriodForm.base_fields["to"] = _day("Last day")
+PeriodForm.base_fields["from"] = DayField(label="First day", error_messages={"required": "Enter the first day."})
+PeriodForm.base_fields["to"] = DayField(label="Last day", error_messages={"required": "Enter the last day."})

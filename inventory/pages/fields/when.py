@@ -12,6 +12,9 @@ from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
 from inventory.book.ledger import FIRST_YEAR
+from inventory.measure.own import METRIC, Units
+from inventory.measure.typed import QuantityError
+from inventory.measure.typedday import how_written, read_day
 from inventory.output.days import clock
 from inventory.pages.fields.sent import Choice, QuantityBoundField
 
@@ -20,7 +23,7 @@ NOW = "now"  # an answer to a time that is still to come
 
 
 class WhenWidget(forms.DateTimeInput):
-    """The browser's own date and time control; also reads ``2026-03-04 10:58`` and ``10:58`` (today)."""
+    """The browser's own date and time control; the field reads ``3/4/2026 10:58`` and ``10:58`` (today) too."""
 
     input_type = "datetime-local"
 
@@ -47,16 +50,21 @@ class WhenField(forms.Field):
     """When something happened, in the workshop's zone; the cleaned value is aware, or None where left empty (now).
 
     More than five minutes ahead is refused, and what the book does not reach back to. An hour that a change of clocks
-    skips is refused, one that it repeats is a question.
+    skips is refused, one that it repeats is a question. A day in figures is read in the order of who fills it in.
     """
 
     def __init__(self, *, optional_words: str = "now unless you say otherwise", **options: Any) -> None:
         self.optional_words = optional_words
+        self.order = METRIC.days
         options.setdefault("required", False)
         super().__init__(widget=WhenWidget(), **options)
 
     def get_bound_field(self, form: forms.BaseForm, field_name: str) -> BoundField:
         return QuantityBoundField(form, self, field_name)
+
+    def speak(self, units: Units) -> None:
+        """Read days in the order of who fills it in."""
+        self.order = units.days
 
     def to_python(self, value: Any) -> datetime | None:
         if value in (None, ""):
@@ -65,7 +73,7 @@ class WhenField(forms.Field):
             return timezone.now()
         if isinstance(value, datetime):
             return value
-        found = _moment(str(value))
+        found = _moment(str(value), self.order)
         if found > timezone.now() + AHEAD:
             now = clock(timezone.now())
             raise ValidationError(
@@ -76,17 +84,15 @@ class WhenField(forms.Field):
         return found
 
 
-def _moment(text: str) -> datetime:
+def _moment(text: str, order: str) -> datetime:
     """Return the moment that `text` names in the active zone; raises ``ValidationError`` with a sentence."""
-    today = timezone.localdate().isoformat()
-    whole = f"{today} {text}" if re.fullmatch(r"\d{1,2}:\d{2}", text) else text
-    whole = re.sub(r"(?<!\d)(\d:\d\d)", r"0\1", whole)
     try:
-        found = datetime.fromisoformat(whole.replace(" ", "T", 1))
+        found = datetime.fromisoformat(_in_plain_form(text.strip(), order))
+    except QuantityError as error:
+        raise ValidationError(error.sentence, code="unread") from None
     except ValueError:
-        raise ValidationError(
-            f"{text} is not a time that can be read. Write 2026-03-04 10:58, or 10:58 for today.", code="unread"
-        ) from None
+        written = f"Write {how_written(order, ' 10:58')}, or 10:58 for today."
+        raise ValidationError(f"{text} is not a time that can be read. {written}", code="unread") from None
     if found.year < FIRST_YEAR:
         raise ValidationError(f"The year {found.year} is too long ago. Enter when it happened.", code="ago")
     if found.tzinfo is not None:
@@ -101,3 +107,13 @@ def _moment(text: str) -> datetime:
     raise ValidationError(
         f"{text} happened twice: the clocks went back. Which one was it?", code="doubt", params={"choices": choices}
     )
+
+
+def _in_plain_form(text: str, order: str) -> str:
+    """Return "3/4/2026 9:58" as 2026-03-04T09:58; what is no day with a time stays as it is."""
+    if re.fullmatch(r"\d{1,2}:\d{2}", text):
+        text = f"{timezone.localdate().isoformat()} {text}"
+    if re.match(r"\d{4}-\d\d-\d\dT", text):
+        return text
+    parted = re.fullmatch(r"(.+?)[T, ] *(\d{1,2}:\d\d(?::\d\d)?(?:[+-]\d\d:\d\d)?)", text)
+    return f"{read_day(parted[1], order)}T{parted[2].zfill(5)}" if parted else text

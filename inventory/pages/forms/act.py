@@ -42,6 +42,7 @@ from inventory.models import Entry
 from inventory.models.access import Access
 from inventory.output.days import clock
 from inventory.pages.comeback import GO
+from inventory.pages.fields.day import DayField
 from inventory.pages.fields.quantity import PressureField, QuantityField, canonical
 from inventory.pages.fields.readings import ReadingsField
 from inventory.pages.fields.scale import begin_as_scale_shows
@@ -65,9 +66,9 @@ class PlainForm(forms.Form):
             if isinstance(field, QuantityField):
                 field.sent_before = self.is_bound
                 field.echo_url = (field.echo_url or echo_url(access)) if field.use_echo else field.echo_url
-            if access is not None and isinstance(field, (QuantityField, ReadingsField)):
-                field.speak(self.units)
             say_it_plainly(field)
+            if access is not None and isinstance(field, (QuantityField, ReadingsField, DayField, WhenField)):
+                field.speak(self.units)
             known = pressure_knowledge(field)
             if known is not None and access is not None:
                 known.setdefault("atmosphere_pa", access.atmosphere_pa)
@@ -289,7 +290,6 @@ def pressure_knowledge(field: forms.Field) -> dict[str, Any] | None:
 PLAIN_WORDS = {
     "invalid_choice": "That is not one of the choices here. Choose one of them.",
     "invalid_list": "Choose from the list.",
-    "invalid_date": "That is not a day that can be read. Write it as 2026-03-04.",
     "invalid": "That cannot be read here. Check it and write it again.",
     "missing": "No file came. Choose it again.",
     "empty": "The file is empty. Choose another.",
@@ -304,8 +304,6 @@ def say_it_plainly(field: forms.Field) -> None:
     name = str(field.label or "this")
     name = name if name[:2].isupper() else name[:1].lower() + name[1:]
     ours = {**PLAIN_WORDS, "required": f"Choose: {name}." if choice else f"Enter: {name}."}
-    if isinstance(field, (forms.DateField, forms.DateTimeField)):
-        ours["invalid"] = PLAIN_WORDS["invalid_date"]
     if isinstance(field, (forms.IntegerField, forms.FloatField)):
         ours["invalid"] = "That is not a number that can be read here. Write figures alone."
     for code, words in ours.items():

@@ -10,19 +10,12 @@ from django.utils import timezone
 
 from inventory.models import Book, Cylinder, Partner
 from inventory.models.access import Access
+from inventory.pages.fields.day import DayField
 from inventory.pages.fields.quantity import MassField, TemperatureField
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.cylinders import GrossForm
 from inventory.pages.forms.partners import SISTER
-from inventory.pages.forms.parts import (
-    CHOOSE,
-    DayField,
-    choice,
-    partner_choices,
-    partners_of,
-    set_choices,
-    text,
-)
+from inventory.pages.forms.parts import CHOOSE, choice, partner_choices, partners_of, set_choices, text
 from inventory.shelf.plausible import Expected
 
 PURPOSES = {

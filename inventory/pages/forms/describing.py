@@ -8,17 +8,10 @@ from django import forms
 from inventory.causes import GRADES
 from inventory.models import Cylinder
 from inventory.models.access import Access
+from inventory.pages.fields.day import DayField
 from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import (
-    DayField,
-    choice,
-    refrigerant_choices,
-    set_choices,
-    si_of,
-    text,
-    typed_of,
-)
+from inventory.pages.forms.parts import choice, refrigerant_choices, set_choices, si_of, text, typed_of
 from inventory.pages.forms.stamps import (
     ask_about_capacity,
     ask_about_limit,

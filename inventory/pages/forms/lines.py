@@ -12,9 +12,10 @@ from inventory.book.weighing import Gross
 from inventory.measure.displays import small
 from inventory.models import Account, Cylinder, Movement, Weighing
 from inventory.models.access import Access
+from inventory.pages.fields.day import DayField
 from inventory.pages.fields.quantity import MassField
 from inventory.pages.forms.act import BookForm
-from inventory.pages.forms.parts import CHOOSE, DayField, choice, set_choices, text
+from inventory.pages.forms.parts import CHOOSE, choice, set_choices, text
 from inventory.pages.forms.weighing import reading_of
 from inventory.shelf.plausible import Expected
 

@@ -1,4 +1,4 @@
-"""Parts of many forms: a day, a choice, a text, the refrigerants and partners to choose from."""
+"""Parts of many forms: a choice, a text, the refrigerants and partners to choose from."""
 
 from collections.abc import Collection, Iterable, Sequence
 from typing import Any
@@ -13,15 +13,6 @@ CHOOSE = ("", "choose")
 MIXED_WORDS = "MIXED, not one refrigerant"
 IN_VEHICLES = ("R-134a", "R-1234yf", "R-12", "R-744", "R-152a")  # what they are built for: common practice, no source
 FIRST, OTHERS = "in vehicles, or here", "all others"
-
-
-class DayField(forms.DateField):
-    """A day by the browser's own control."""
-
-    def __init__(self, **options: Any) -> None:
-        options.setdefault("widget", forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
-        options.setdefault("error_messages", {"invalid": "That is not a day that can be read. Write 2026-03-04."})
-        super().__init__(**options)
 
 
 def choice(label: str, choices: Sequence[Any], *, radio: bool = False, **options: Any) -> forms.ChoiceField:

@@ -4,10 +4,11 @@ from django import forms
 
 from inventory.causes import GRADES
 from inventory.models import Cylinder
+from inventory.pages.fields.day import DayField
 from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
 from inventory.pages.fields.scale import ScaleField
 from inventory.pages.forms.act import BookForm
-from inventory.pages.forms.parts import CHOOSE, DayField, choice, text
+from inventory.pages.forms.parts import CHOOSE, choice, text
 from inventory.pages.forms.stamps import serial_field
 from inventory.shelf.origins import MANNER_WORDS, SINGLE
 

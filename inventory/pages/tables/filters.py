@@ -2,11 +2,15 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, cast
 from urllib.parse import urlencode
 
 from django import forms
 from django.http import HttpRequest
+
+from inventory.pages.access import BookRequest
+from inventory.pages.fields.day import DayField
 
 ALL = ("", "all")
 
@@ -27,13 +31,15 @@ class Said:
 class FilterForm(forms.Form):
     """A filter on GET. `narrow` applies it; `said` puts what is in force into words. No field is required."""
 
-    def __init__(self, request: HttpRequest) -> None:
+    def __init__(self, request: BookRequest) -> None:
         self.request = request
         given = any(name in request.GET for name in self.base_fields)
         super().__init__(request.GET if given else None, auto_id="filter_%s")
         for one in self.fields.values():
             one.required = False
             one.widget.is_required = False
+            if isinstance(one, DayField):
+                one.speak(request.access.units)
 
     def narrow(self, rows: Any) -> Any:
         """Return `rows` narrowed by what was chosen. Overridden; use `chosen`."""
@@ -60,6 +66,8 @@ class FilterForm(forms.Form):
         one = self.fields[name]
         if isinstance(one, forms.BooleanField):
             return ""
+        if isinstance(value, date):
+            return self.request.access.units.day_said(value)
         if isinstance(one, forms.ChoiceField):
             return str(dict(_flat(cast("Iterable[Any]", one.choices))).get(str(value), value))
         return str(value)

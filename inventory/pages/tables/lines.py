@@ -14,7 +14,8 @@ from inventory.causes import CAUSES, GRADES
 from inventory.models import Account, Entry, Holding, Movement
 from inventory.pages import links
 from inventory.pages.access import BookRequest
-from inventory.pages.forms.parts import DayField, set_choices
+from inventory.pages.fields.day import DayField
+from inventory.pages.forms.parts import set_choices
 from inventory.pages.tables.columns import (
     DayColumn,
     MassColumn,

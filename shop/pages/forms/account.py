@@ -210,9 +210,15 @@ def zone_choices() -> list[Any]:
     return [("UTC", "UTC"), *parts.items()]
 
 
-def one_of(label: str, choices: Mapping[str, str]) -> forms.ChoiceField:
+def one_of(label: str, choices: Mapping[str, str], help_text: str = "") -> forms.ChoiceField:
     """Return the field for one of the units that masses, pressures or the like can be in."""
-    return forms.ChoiceField(label=label, choices=list(choices.items()), widget=forms.RadioSelect)
+    return forms.ChoiceField(label=label, choices=list(choices.items()), widget=forms.RadioSelect, help_text=help_text)
+
+
+TYPED_DAYS = (
+    "Typed as 3/4/2026, a day is read month first where days are said as Mar 4, 2026, else day first; 2026-03-04 is "
+    "always read."
+)
 
 
 class RulesForm(PlainForm):
@@ -226,7 +232,7 @@ class RulesForm(PlainForm):
     vacuum_unit = one_of("A vacuum in", own.VACUUMS)
     temperature_unit = one_of("Temperatures in", own.TEMPERATURES)
     volume_unit = one_of("Volumes in", own.VOLUMES)
-    day_order = one_of("Days as", own.DAYS)
+    day_order = one_of("Days as", own.DAYS, TYPED_DAYS)
     gwp_basis = forms.ChoiceField(
         label="Basis of CO2 equivalents",
         help_text="Printed with every total; each statement can use another.",
@@ -263,6 +269,7 @@ class UnitsForm(PlainForm):
         for name, (label, choices) in CHOSEN.items():
             field = one_of(label, {"": f"as the workshop: {choices[getattr(member.workshop.units, name)]}", **choices})
             field.required = False
+            field.help_text = TYPED_DAYS if name == "days" else ""
             self.fields[name] = field
 
     @property

@@ -12,10 +12,11 @@ from inventory.measure.own import Units
 from inventory.measure.typed import QuantityError, Typed
 from inventory.measure.units import clean_text, find_pressure, in_unit, number_and_rest, number_readings
 from inventory.models import Book, Gauge, Scale
+from inventory.pages.fields.day import DayField
 from inventory.pages.fields.quantity import QuantityField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import DayField, choice, si_of, text
+from inventory.pages.forms.parts import choice, si_of, text
 
 PRESSURES = ("bar", "psi", "kPa", "mbar", "micron", "inHg")
 RATES_G = {"g": 1.0, "kg": 1000.0, "oz": 28.349523125, "lb": 453.59237}

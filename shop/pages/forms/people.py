@@ -10,8 +10,9 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory.models.access import OWNER, TECHNICIAN
+from inventory.pages.fields.day import DayField
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import DayField, choice, text
+from inventory.pages.forms.parts import choice, text
 from shop.models import Certification, Membership, User
 from shop.people.signing import people_called, same_name
 

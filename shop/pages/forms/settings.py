@@ -15,10 +15,11 @@ from inventory.measure.typed import QuantityError
 from inventory.measure.uncertainty import oiml_limit
 from inventory.models import Book, Scale
 from inventory.output.days import ends
+from inventory.pages.fields.day import DayField
 from inventory.pages.fields.quantity import MassField, PercentField, StepField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import DayField, choice, mg_of, text, typed_of
+from inventory.pages.forms.parts import choice, mg_of, text, typed_of
 from shop.pages.forms.account import WorkshopForm
 from shop.pages.forms.instruments import EnteredForm
 from shop.people.instruments import LONGEST_YEARS, Due

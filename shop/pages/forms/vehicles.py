@@ -15,10 +15,11 @@ from inventory.measure.typed import Typed
 from inventory.models import Book
 from inventory.models.access import Access
 from inventory.pages import links
+from inventory.pages.fields.day import DayField
 from inventory.pages.fields.named import Known, NamedField, Said, ask_look_alike, refuse_same
 from inventory.pages.fields.quantity import MassField, PressureField, VolumeField
 from inventory.pages.forms.act import BookForm, PlainForm
-from inventory.pages.forms.parts import DayField, choice, refrigerant_groups, set_choices, text, typed_of
+from inventory.pages.forms.parts import choice, refrigerant_groups, set_choices, text, typed_of
 from inventory.pages.joined import JoinForm
 from shop.models import Customer, Vehicle, Workshop
 from shop.pages.forms.stepfields import NumberField, in_this_book

@@ -7,6 +7,7 @@ from django import forms
 from django.db.models import QuerySet
 
 from inventory.models.likeness import written_in
+from inventory.pages.fields.day import DayField
 from inventory.pages.tables.columns import WhenColumn, to_page
 from inventory.pages.tables.filters import FilterForm
 from inventory.pages.tables.table import BookTable
@@ -66,8 +67,8 @@ class VisitFilter(FilterForm):
         label="State", choices=[("", "all"), ("open", "not handed over"), ("closed", "handed over")], required=False
     )
     plate = forms.CharField(label="Plate", required=False)
-    first = forms.DateField(label="From", required=False, widget=forms.DateInput(attrs={"type": "date"}))
-    last = forms.DateField(label="To", required=False, widget=forms.DateInput(attrs={"type": "date"}))
+    first = DayField(label="From", required=False)
+    last = DayField(label="To", required=False)
 
     def narrow(self, rows: QuerySet[Visit]) -> QuerySet[Visit]:
         """Return the visits that fit."""

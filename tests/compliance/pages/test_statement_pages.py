@@ -54,7 +54,7 @@ def test_the_page_says_with_which_sign_the_files_count_what_is_unexplained(owner
     ("asked", "says"),
     [
         ({"from": "2025-12-31", "to": "2025-01-01", "basis": "AR4"}, "before it begins on 2025-12-31"),
-        ({"from": "yesterday", "to": "2025-01-01", "basis": "AR4"}, "That is not a day that can be read"),
+        ({"from": "yesterday", "to": "2025-01-01", "basis": "AR4"}, "is not a day that can be read"),
         ({"from": "2025-01-01", "to": "", "basis": "AR4"}, "Enter the last day."),
         ({"from": "2025-01-01", "to": "2025-12-31", "basis": "AR99"}, "Choose the basis of CO2 equivalents."),
     ],

@@ -277,7 +277,10 @@ def test_a_capacity_in_pounds_of_water_is_understood(technician_client: Client, 
         ({"manner": "paper", "paper_mass": ""}, "Enter the mass on the paper."),
         ({"kind": "can lot", "can_content": "340 g"}, "Enter how many cans there are."),
         ({"tare": "six"}, "six"),
-        ({"requalify_by": "soon"}, "That is not a day that can be read."),
+        (
+            {"requalify_by": "soon"},
+            "is not a day that can be read. Write it such as 14/3/2026 (day first) or 2026-03-14.",
+        ),
     ],
 )
 def test_what_cannot_be_is_said_beside_the_field_and_kept(

@@ -15,6 +15,7 @@ from django.utils.html import escape
 from inventory.measure.own import Units
 from inventory.models import Book
 from inventory.models.access import TECHNICIAN, Access
+from inventory.pages.fields.day import DayField
 from inventory.pages.fields.quantity import (
     MassField,
     PressureField,
@@ -278,6 +279,17 @@ class TestWhen:
             first, second = (WhenField().clean(one.text) for one in asked.value.params["choices"])
         assert second - first == timedelta(hours=1)
 
+    @pytest.mark.parametrize(("days", "month"), [("mdy", 3), ("dmy", 4), ("ymd", 4)])
+    def test_a_day_in_figures_is_read_in_the_order_of_who_types_it(self, days, month):
+        field = WhenField()
+        field.speak(Units(days=days))
+        with timezone.override("UTC"):
+            found = field.clean("3/4/2025 9:58")
+            assert (found.month, found.hour) == (month, 9)
+            assert field.clean("2025-03-04 9:58").month == 3
+            with pytest.raises(forms.ValidationError, match=r"(3/14|14/3)/2026 10:58 \((month|day) first\)"):
+                field.clean("3/4/2025")
+
     def test_what_the_browser_s_control_cannot_show_stays_as_typed(self):
         class Form(forms.Form):
             when = WhenField()
@@ -285,6 +297,34 @@ class TestWhen:
         html = str(Form({"when": "yesterday"})["when"])
         assert 'type="text"' in html
         assert 'value="yesterday"' in html
+
+
+class DaysForm(PlainForm):
+    day = DayField(label="Checked until", required=False)
+
+
+def with_days(book: Book, days: str, text: str) -> DaysForm:
+    return DaysForm({"day": text}, access=Access(book, "here", TECHNICIAN, "p-1", units=Units(days=days)))
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(("days", "month"), [("mdy", 3), ("dmy", 4), ("ymd", 4)])
+def test_a_day_in_a_form_is_read_in_the_order_of_who_fills_it_in(book, days, month):
+    form = with_days(book, days, "3/4/2026")
+    assert form.is_valid()
+    assert form.cleaned_data["day"].month == month
+    assert 'type="date"' in str(with_days(book, days, "2026-03-04")["day"])
+
+
+@pytest.mark.django_db
+def test_a_day_that_cannot_be_stays_as_typed_with_a_sentence(book):
+    form = with_days(book, "mdy", "14/3/2026")
+    assert form.errors["day"] == [
+        "\N{LEFT DOUBLE QUOTATION MARK}14/3/2026\N{RIGHT DOUBLE QUOTATION MARK} would have a month 14: days are read "
+        "month first here. Write 3/14/2026 or 2026-03-14 if it is 14 Mar 2026."
+    ]
+    assert 'type="text"' in str(form["day"])
+    assert 'value="14/3/2026"' in str(form["day"])
 
 
 def test_fields_of_one_form_class_do_not_share_what_a_form_sets():

@@ -221,7 +221,7 @@ def test_a_cylinder_for_a_mixture_has_its_page_and_label(technician_client: Clie
         ({"tare": "27.9", "water_capacity": "4.77"}, "0.17 times its empty mass"),
         ({"serial": "   "}, "Enter the number on the cylinder."),
         ({"refrigerant": "R-9999"}, "Choose the refrigerant."),
-        ({"requalify_by": "31/31/2031"}, "That is not a day that can be read."),
+        ({"requalify_by": "31/31/2031"}, "is no day of any calendar."),
     ],
 )
 def test_nonsense_is_said_beside_its_field_and_what_was_typed_stays(
