@@ -7,12 +7,12 @@ class ComplianceConfig(AppConfig):
     name = "compliance"
 
     def ready(self) -> None:
-        from compliance.pages import finding, owed, panels
+        from compliance.pages import falling, finding, owed, panels
         from inventory.pages.panels import PANELS
         from shop.pages.finding import MORE, MORE_WAYS
         from shop.pages.owed import PROVIDERS
 
-        PROVIDERS.append(owed.owed)
+        PROVIDERS.extend((falling.owed, owed.owed))
         PANELS.extend(panels.ALL)
         MORE.append(finding.documents)
         MORE_WAYS.append(finding.verify_it)

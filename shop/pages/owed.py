@@ -3,25 +3,20 @@
 A provider is a function of the workshop and the day that returns what is owed, in the order in which it is to be shown.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from itertools import groupby
 
-from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 
 from inventory.book.differences import one_way, open_differences
 from inventory.measure.own import Units
-from inventory.models import Cylinder, Scale
-from inventory.output.days import ends
-from shop.models import Certification, Workshop
-from shop.people.instruments import SOON, Due, due_for_check
+from shop.models import Workshop
 from shop.people.setup import DONE, steps_of
 from shop.visits.log import asked_here, unfinished
 
-CERTIFICATES_SOON = timedelta(days=60)
 MOST_VISITS = 20
 MOST_OPEN = 3  # of a kind; more are folded
 
@@ -46,7 +41,7 @@ PROVIDERS: list[Provider] = []
 def owed(workshop: Workshop, units: Units, *, is_owner: bool = True) -> list[Owed]:
     """Return all that is owed in a workshop today, to the owner or to those who work there."""
     today = timezone.localdate()
-    own: tuple[Provider, ...] = (_set_up, _differences, _runs, _visits, _cylinders, _instruments, _certificates)
+    own: tuple[Provider, ...] = (_set_up, _differences, _runs, _visits)
     found = [one for provider in (*own, *PROVIDERS) for one in provider(workshop, today, units)]
     return [one for one in found if is_owner or not one.owner_only]
 
@@ -128,61 +123,3 @@ def _visits(workshop: Workshop, today: date, units: Units) -> list[Owed]:
         said = f"Visit {visit.number}, {visit.vehicle}: {shown} not entered."
         found.append(Owed(said, href, f"Go to visit {visit.number}", kind="visits: things still asked"))
     return found
-
-
-def _cylinders(workshop: Workshop, today: date, units: Units) -> list[Owed]:
-    cylinders = Cylinder.objects.filter(account__book=workshop.book, requalify_by__lte=today + SOON)
-    return [
-        Owed(
-            f"{cylinder}: its test date {ends(cylinder.requalify_by, units, today=today)}; past it, "
-            "nothing is filled in.",
-            reverse("cylinder", args=[workshop.slug, cylinder.account.number]),
-            f"Look at {cylinder}",
-            kind="cylinders: test dates that run out",
-        )
-        for cylinder in cylinders.exclude(state__in=Cylinder.GONE).select_related("account").order_by("-requalify_by")
-    ]
-
-
-def _instruments(workshop: Workshop, today: date, units: Units) -> list[Owed]:
-    """Return what is due to be checked: those past their check in one line, those soon past it in another."""
-    due = due_for_check(workshop.book, today)
-    past, soon = [one for one in due if one.until < today], [one for one in due if one.until >= today]
-    return [
-        *_to_check(workshop, past, today, units, "past their check"),
-        *_to_check(workshop, soon, today, units, "whose check runs out soon"),
-    ]
-
-
-def _to_check(workshop: Workshop, due: Sequence[Due], today: date, units: Units, words: str) -> list[Owed]:
-    if len(due) > 1:
-        named = ", ".join(str(one.instrument) for one in due)
-        page = reverse("instrument-checks", args=[workshop.slug])
-        return [Owed(f"{len(due)} instruments {words}: {named}.", page, "Enter their checks", writes=True)]
-    return [_one_to_check(workshop, one, today, units) for one in due]
-
-
-def _one_to_check(workshop: Workshop, due: Due, today: date, units: Units) -> Owed:
-    one = due.instrument
-    page, key = ("scale-check", one.number) if isinstance(one, Scale) else ("gauge-check", one.pk)
-    href = reverse(page, args=[workshop.slug, key])
-    words = f"{due.name}: its check {ends(due.until, units, today=today)}."
-    return Owed(words, href, f"Enter the check of {due.name}", writes=True)
-
-
-def _certificates(workshop: Workshop, today: date, units: Units) -> list[Owed]:
-    people = Q(user__memberships__workshop=workshop, user__memberships__active=True)
-    rows = Certification.objects.filter(people, never_expires=False, expires_on__isnull=False).select_related("user")
-    latest: dict[tuple[int, str], Certification] = {}
-    for one in rows.order_by("expires_on"):
-        latest[one.user_id, one.scheme] = one
-    return [
-        Owed(
-            f"{one.user}: {one.scheme} {ends(one.expires_on, units, today=today)}.",
-            reverse("person", args=[workshop.slug, one.user.handle]),
-            f"Look at {one.user}",
-            kind="certificates that run out",
-        )
-        for one in sorted(latest.values(), key=lambda one: str(one.expires_on), reverse=True)
-        if one.expires_on is not None and one.expires_on <= today + CERTIFICATES_SOON
-    ]

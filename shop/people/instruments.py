@@ -16,7 +16,7 @@ SOON = timedelta(days=30)
 
 @dataclass(frozen=True)
 class Due:
-    """An instrument whose check has run out or soon will; `key` names it in a form."""
+    """An instrument in use whose check ends; `key` names it in a form."""
 
     instrument: Scale | Gauge
     until: date
@@ -33,8 +33,13 @@ class Due:
 
 def due_for_check(book: Book, today: date) -> list[Due]:
     """Return the instruments in use whose check has run out or does so soon, the longest past first."""
-    soon = {"book": book, "retired": False, "calibrated_until__lte": today + SOON}
-    rows: list[Scale | Gauge] = [*Scale.objects.filter(**soon), *Gauge.objects.filter(**soon)]
+    return [one for one in checks_that_end(book) if one.until <= today + SOON]
+
+
+def checks_that_end(book: Book) -> list[Due]:
+    """Return the instruments in use with the day on which their check ends, the first to end first."""
+    used = {"book": book, "retired": False, "calibrated_until__isnull": False}
+    rows: list[Scale | Gauge] = [*Scale.objects.filter(**used), *Gauge.objects.filter(**used)]
     found = [Due(one, one.calibrated_until) for one in rows if one.calibrated_until is not None]
     return sorted(found, key=lambda one: one.until)
 
