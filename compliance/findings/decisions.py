@@ -4,10 +4,10 @@ A decision (explained, accepted) covers a finding as it was then; a worse state 
 at anew after half a year.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.db import transaction
 from django.db.models import Prefetch, Q, QuerySet
@@ -91,14 +91,36 @@ def decide(finding: Finding, kind: str, reason: str, *, by: User, key: UUID) -> 
         known = Decision.objects.filter(request_key=key).first()
         if known is not None:
             return known
-        now = Finding.objects.select_for_update().get(pk=finding.pk)
-        if now.state == MET:
-            raise DecisionRefused("This finding is met meanwhile; there is nothing to decide.")
-        if not reason.strip():
-            raise DecisionRefused("Say why: the reason stays with the finding.")
-        return Decision.objects.create(
-            finding=now, kind=kind, reason=reason.strip(), by=by, at=timezone.now(), state=now.state, request_key=key
-        )
+        return _write(Finding.objects.select_for_update().get(pk=finding.pk), kind, reason, by, key)
+
+
+def decide_many(
+    workshop: Workshop, pks: Collection[int], kind: str, reason: str, *, by: User, key: UUID
+) -> tuple[Decision, ...]:
+    """Write what the owner says of several findings, of all or of none, each with a record of its own.
+
+    The same key writes once. Raises DecisionRefused.
+    """
+    keys = {pk: uuid5(key, str(pk)) for pk in sorted(pks)}
+    with transaction.atomic():
+        known = Decision.objects.filter(request_key__in=keys.values())
+        if known:
+            return tuple(known)
+        rows = Finding.objects.select_for_update().filter(workshop=workshop, pk__in=keys).order_by("pk")
+        if len(rows) < len(keys):
+            raise DecisionRefused("Some of these are no findings of this workshop.")
+        if met := sum(one.state == MET for one in rows):
+            raise DecisionRefused(f"{met} of these are met meanwhile: look at the list again, and tick the others.")
+        return tuple(_write(one, kind, reason, by, keys[one.pk]) for one in rows)
+
+
+def _write(finding: Finding, kind: str, reason: str, by: User, key: UUID) -> Decision:
+    if finding.state == MET:
+        raise DecisionRefused("This finding is met meanwhile; there is nothing to decide.")
+    if not reason.strip():
+        raise DecisionRefused("Say why: the reason stays with the finding.")
+    said = {"kind": kind, "reason": reason.strip(), "state": finding.state}
+    return Decision.objects.create(finding=finding, by=by, at=timezone.now(), request_key=key, **said)
 
 
 def records_words(workshop: Workshop, abouts: Iterable[str]) -> dict[str, str]:

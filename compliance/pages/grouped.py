@@ -1,74 +1,168 @@
-"""Findings by rule, as their page shows them first: a line for each rule with its count, that opens to its items."""
+"""Findings as their page shows them first: by state, then by what closes them, then by kind; the newest first.
+
+A breach stands open; everything else opens from a line with its count. Each kind says in one line what to do now, and
+what is ticked in a group is decided there.
+"""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.urls import reverse
 
 from compliance.findings.decisions import GUIDE, Shown, records_words, shown
 from compliance.models import Finding
-from compliance.pages.forms.findings import duty_of
-from compliance.rules.rule import BREACH, OPEN
-from inventory.measure.own import Units
+from compliance.pages.addresses import record_address
+from compliance.pages.forms.findings import TickedDecisionForm, duty_of
+from compliance.pages.tables.findings import decided_words
+from compliance.rules.rule import BREACH, OPEN, WAYS
 from inventory.measure.spoken import in_own_units
-from shop.models import Workshop
+from inventory.models.access import Access
+from inventory.pages.links import Link
+from shop.pages.middleware import ShopRequest
 
 ORDER = (BREACH, OPEN, GUIDE)  # what was decided comes after them
-MOST_ITEMS = 20  # of one group; the table of its rule has them all
-INSTRUMENTS = "book-instrument-check"
+MOST_ITEMS = 20  # of one kind; its table has them all
+# The page that closes many of a group in one go, and whether it is the owner's alone.
+ACTS = {
+    "check": ("instrument-checks", "Enter the checks", False),
+    "weigh": ("stock-take", "Count by weighing", False),
+    "certificate": ("people", "Go to the people", False),
+    "workshop": ("settings-workshop", "Go to the settings", True),
+}
 
 
 @dataclass(frozen=True)
 class Item:
-    """One finding of a group: its day, its record and what the book shows."""
+    """One finding: its record with its address (empty where it has none), what the book shows, what was decided."""
 
     finding: Finding
     record: str
+    record_href: str
     words: str
+    decided: str
     href: str
 
 
 @dataclass(frozen=True)
-class Group:
-    """The findings of one rule in one state, the newest first; `act` settles all of them, where one form does."""
+class Kind:
+    """The findings of one rule in a group, the newest first: what to do now, and the duty behind it."""
 
-    word: str
+    now: str
     duty: str
-    count: int
+    keys: tuple[int, ...]
     items: list[Item]
-    all_of_them: str
-    act: str = ""
+    as_table: str
+
+    @property
+    def count(self) -> int:
+        return len(self.keys)
 
 
-def groups_of(workshop: Workshop, units: Units, findings: Iterable[Finding]) -> list[Group]:
-    """Return findings, given newest first, by state and rule: breach, open, guidance, decided; the newest first."""
-    by_rule: dict[tuple[str, str], list[Shown]] = defaultdict(list)
+@dataclass(frozen=True)
+class Group:
+    """What one way closes of one state; `act` is the page that settles many, where there is one."""
+
+    name: str
+    word: str
+    closed: str
+    kinds: list[Kind]
+    act: Link | None
+    form: TickedDecisionForm | None
+    is_open: bool
+
+    @property
+    def count(self) -> int:
+        return sum(kind.count for kind in self.kinds)
+
+    @property
+    def is_breach(self) -> bool:
+        return self.word == BREACH
+
+    @property
+    def is_decided(self) -> bool:
+        return self.word not in ORDER
+
+
+def groups_of(
+    request: ShopRequest, findings: Iterable[Finding], sent: tuple[str, TickedDecisionForm] | None = None
+) -> list[Group]:
+    """Return findings, given newest first, in groups: breach, open, guidance, decided; in each by what closes them.
+
+    `sent` is the form that came of one group, by the group's name, with what is to be put right.
+    """
+    by_way: dict[tuple[str, str], dict[str, list[Shown]]] = defaultdict(lambda: defaultdict(list))
     for one in map(shown, findings):
-        by_rule[one.word, one.finding.rule].append(one)
-    listed = sorted(by_rule.items(), key=lambda group: _rank(group[0][0]))
-    abouts = {one.finding.about for _, group in listed for one in group[:MOST_ITEMS]}
-    records = records_words(workshop, abouts)
-    return [_group(workshop, units, word, rule, group, records) for (word, rule), group in listed]
+        way = one.rule.closed_by if one.rule and one.word in ORDER else ""
+        by_way[one.word, way][one.finding.rule].append(one)
+    told = [one.finding.about for kinds in by_way.values() for kind in kinds.values() for one in kind[:MOST_ITEMS]]
+    records = records_words(request.workshop, told)
+    only = len(by_way) == 1
+    return [
+        _group(request, word, way, by_way[word, way], records, only=only, sent=sent)
+        for word, way in sorted(by_way, key=_place)
+    ]
 
 
-def _rank(word: str) -> int:
-    return ORDER.index(word) if word in ORDER else len(ORDER)
+def _place(group: tuple[str, str]) -> tuple[int, str, int]:
+    word, way = group
+    order = ORDER.index(word) if word in ORDER else len(ORDER)
+    return order, word, [*WAYS, ""].index(way)
 
 
 def _group(
-    workshop: Workshop, units: Units, word: str, rule: str, group: list[Shown], records: dict[str, str]
+    request: ShopRequest,
+    word: str,
+    way: str,
+    kinds: Mapping[str, list[Shown]],
+    records: Mapping[str, str],
+    *,
+    only: bool,
+    sent: tuple[str, TickedDecisionForm] | None,
 ) -> Group:
-    items = [
-        Item(
-            one.finding,
-            records[one.finding.about],
-            in_own_units(one.finding.words, units),
-            reverse("finding", args=[workshop.slug, one.finding.pk]),
-        )
-        for one in group[:MOST_ITEMS]
-    ]
-    owed = word in (BREACH, OPEN)
-    act = reverse("instrument-checks", args=[workshop.slug]) if rule == INSTRUMENTS and owed else ""
-    all_of_them = f"{reverse('findings', args=[workshop.slug])}?rule={rule}"
-    return Group(word, duty_of(rule), len(group), items, all_of_them, act)
+    name = f"{word}-{way}".replace(" ", "-").strip("-")
+    came = sent[1] if sent and sent[0] == name else None
+    return Group(
+        name=name,
+        word=word,
+        closed=WAYS.get(way, word.capitalize()),
+        kinds=[_kind(request, rule, found, records) for rule, found in kinds.items()],
+        act=_act(request.access, way) if word in (BREACH, OPEN) else None,
+        form=came or _form(request, name) if request.access.is_owner else None,
+        is_open=only or came is not None,
+    )
+
+
+def _form(request: ShopRequest, name: str) -> TickedDecisionForm:
+    return TickedDecisionForm(access=request.access, auto_id=f"{name}_%s")
+
+
+def _kind(request: ShopRequest, rule: str, found: list[Shown], records: Mapping[str, str]) -> Kind:
+    first, slug = found[0], request.access.slug
+    return Kind(
+        now=first.rule.now if first.rule else "",
+        duty=duty_of(rule),
+        keys=tuple(one.finding.pk for one in found),
+        items=[_item(request, one, records) for one in found[:MOST_ITEMS]],
+        as_table=f"{reverse('findings', args=[slug])}?rule={rule}&sort=-day",
+    )
+
+
+def _item(request: ShopRequest, one: Shown, records: Mapping[str, str]) -> Item:
+    finding, access = one.finding, request.access
+    instrument = finding.about.startswith("instrument:")  # the page of its group takes its check
+    return Item(
+        finding=finding,
+        record=records[finding.about],
+        record_href="" if instrument else record_address(access, finding.about),
+        words=in_own_units(finding.words, access.units),
+        decided=decided_words(one) if one.decision else "",
+        href=reverse("finding", args=[access.slug, finding.pk]),
+    )
+
+
+def _act(access: Access, way: str) -> Link | None:
+    if way not in ACTS or not access.may_write:
+        return None
+    name, words, owner_only = ACTS[way]
+    return Link(words, reverse(name, args=[access.slug])) if access.is_owner or not owner_only else None

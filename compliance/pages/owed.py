@@ -49,9 +49,9 @@ def _owed(workshop: Workshop, units: Units, group: Sequence[Shown], record: str)
         words = in_own_units(first.finding.words, units)
         return Owed(f"{first.word.capitalize()}: {record}. {words}", href, "Look at this finding", kind=kind)
     href = f"{reverse('findings', args=[workshop.slug])}?rule={first.finding.rule}"
-    duty = first.rule.duty if first.rule else first.finding.rule
+    now = first.rule.now if first.rule else first.finding.rule
     return Owed(
-        f"{first.word.capitalize()} in {len(group)} records, {record} first. {duty}", href, "Look at them", kind=kind
+        f"{first.word.capitalize()} in {len(group)} records, {record} first. {now}", href, "Look at them", kind=kind
     )
 
 

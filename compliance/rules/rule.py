@@ -13,6 +13,20 @@ from compliance.rules.facts import Workshop
 
 OPEN, BREACH, MET = "open", "breach", "met"
 LAW, PRACTICE = "law", "practice"
+WAYS = {
+    "check": "Check scales and gauges",
+    "weigh": "Weigh cylinders",
+    "visit": "Complete a visit's record",
+    "vehicle": "Complete a vehicle's record",
+    "cylinder": "See to a cylinder",
+    "partner": "Ask a partner",
+    "certificate": "Enter certificates",
+    "workshop": "Complete the workshop's record",
+    "authority": "Ask the authority",
+    "reason": "Say what happened",
+    "pattern": "Look behind a pattern",
+}
+"""What closes a finding, in the order in which it is shown: many alike are closed in one go."""
 READ, RESTATED, MEMORY = "read", "restated elsewhere", "from memory"  # how its text is known to us
 
 
@@ -62,13 +76,16 @@ Check = Callable[[Workshop], Iterable[Judgement]]
 class Rule:
     """One duty. `jurisdictions` empty: whatever the jurisdiction. A guide is shown, never a breach.
 
-    `since` and `until` bound the days of acts to which it applies (the day of the act counts, not of today).
+    `closed_by` is one of `WAYS`; `now` says in one line what to do about a finding of it. `since` and `until` bound the
+    days of acts to which it applies (the day of the act counts, not of today).
     """
 
     id: str  # ours: "us-certified-person"
     duty: str
     source: str  # section and year
     check: Check
+    closed_by: str
+    now: str
     jurisdictions: tuple[str, ...] = ()
     since: date | None = None
     until: date | None = None
@@ -101,6 +118,8 @@ def _rule(row: Mapping[str, str], check: Check) -> Rule:
         duty=row["duty"],
         source=row["source"],
         check=check,
+        closed_by=row["closed_by"],
+        now=row["now"],
         jurisdictions=tuple(row["jurisdictions"].split()),
         since=_day(row["since"]),
         until=_day(row["until"]),

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
 from compliance.models import Decision, Finding
@@ -75,3 +76,31 @@ class DecisionForm(BookForm):
     )
     reason = forms.CharField(label="Why", widget=forms.Textarea(attrs={"rows": 3}))
     occurred_at = None  # type: ignore[assignment] # a decision is made when it is written
+
+
+class TickedField(forms.MultipleChoiceField):
+    """Findings that were ticked, by their keys: a box stands for one, or for all of a list, with commas between."""
+
+    widget = forms.CheckboxSelectMultiple
+
+    def clean(self, value: Any) -> set[int]:
+        keys = {key for each in value or [] for key in str(each).split(",")}
+        if not keys:
+            raise ValidationError("Tick the findings that this is about.")
+        if not all(key.isdecimal() and len(key) <= LONGEST_KEY for key in keys):
+            raise ValidationError("That is no finding of this list.")
+        return {int(key) for key in keys}
+
+
+LONGEST_KEY = 18
+
+
+class TickedDecisionForm(DecisionForm):
+    """What the owner says of the findings that are ticked in one group of the list, and why."""
+
+    finding = TickedField(label="Findings")
+
+    @property
+    def ticked(self) -> list[str]:
+        """What was ticked, as sent."""
+        return list(self["finding"].value() or [])

@@ -1,7 +1,7 @@
-"""Findings as a table and one by one, the owner's decisions, and the rules as a page."""
+"""Findings by what closes them, as a table and one by one, the owner's decisions, and the rules as a page."""
 
 from django.contrib import messages
-from django.http import HttpResponse, HttpResponseBase
+from django.http import HttpResponse, HttpResponseBase, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
@@ -10,7 +10,7 @@ from compliance.findings import decisions, judging
 from compliance.findings.decisions import records_words
 from compliance.models import Finding
 from compliance.pages.addresses import record_address
-from compliance.pages.forms.findings import DecisionForm, FindingFilter
+from compliance.pages.forms.findings import DecisionForm, FindingFilter, TickedDecisionForm
 from compliance.pages.grouped import groups_of
 from compliance.pages.tables.findings import FindingTable
 from compliance.rules.all import rules_of
@@ -26,21 +26,56 @@ from shop.pages.middleware import ShopRequest
 GROUPED_BY = {"state", "text", "first", "last", "again", "rule"}  # what an address may ask of the groups
 
 
-@require_GET
+@require_http_methods(["GET", "HEAD", "POST"])
 def findings(request: ShopRequest) -> HttpResponseBase:
-    """The findings of the workshop by rule, or as a table; judged again if anything has changed.
+    """The findings of the workshop by what closes them, or as a table; judged again if anything has changed.
 
-    What is met, and what is asked for by rule, sort or leaf, is shown as the table.
+    What is met, and what is asked for by sort or leaf, is shown as the table. What is ticked is decided here.
     """
+    if request.method == "POST":
+        return _decide_ticked(request)
     judging.refresh(request.workshop, anyway="again" in request.GET)
+    chosen, table = _chosen(request)
+    return export(request, table, "findings") or _listed(request, chosen, table)
+
+
+def _chosen(request: ShopRequest) -> tuple[FindingFilter, FindingTable]:
     chosen = FindingFilter(request)
     rows = chosen.narrow(decisions.with_decisions(Finding.objects.filter(workshop=request.workshop)))
-    table = FindingTable(rows, request=request, filter=chosen, workshop=request.workshop)
-    by_rule = "rule" in chosen.chosen or chosen.chosen.get("state") in ("any", Finding.MET)
-    as_groups = request.GET.keys() <= GROUPED_BY and not by_rule
-    groups = groups_of(request.workshop, request.access.units, rows.order_by("-day", "-pk")) if as_groups else []
-    context = {"table": table, "groups": groups}
-    return export(request, table, "findings") or render(request, "compliance/findings.html", context)
+    return chosen, FindingTable(rows, request=request, filter=chosen, workshop=request.workshop)
+
+
+def _listed(
+    request: ShopRequest,
+    chosen: FindingFilter,
+    table: FindingTable,
+    sent: tuple[str, TickedDecisionForm] | None = None,
+) -> HttpResponse:
+    kept = chosen.chosen.get("state") in ("any", Finding.MET)
+    as_groups = request.GET.keys() <= GROUPED_BY and not kept
+    groups = groups_of(request, table.all_rows.order_by("-day", "-pk"), sent) if as_groups else []
+    context = {"table": table, "groups": groups, "form": sent[1] if sent else None}
+    return render(request, "compliance/findings.html", context, status=sent[1].status if sent else 200)
+
+
+@owner_required
+def _decide_ticked(request: ShopRequest) -> HttpResponse:
+    """Write what the owner says of all that is ticked in one group, in one transaction, a reason with each."""
+    name = request.POST.get("group", "")
+    form = TickedDecisionForm(request.POST, access=request.access, auto_id=f"{name}_%s")
+    if form.is_valid():
+        said, by = form.cleaned_data, request.member.user
+        try:
+            made = decisions.decide_many(
+                request.workshop, said["finding"], said["kind"], said["reason"], by=by, key=form.request_key
+            )
+        except LedgerError as error:
+            form.add_error(None, str(error))
+        else:
+            of = "1 finding" if len(made) == 1 else f"{len(made)} findings"
+            messages.info(request, f"Written of {of}: {made[0].kind}. The reason stays with each.")
+            return HttpResponseRedirect(request.get_full_path(), status=303)
+    return _listed(request, *_chosen(request), (name, form))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

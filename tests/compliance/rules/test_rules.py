@@ -18,6 +18,7 @@ from compliance.rules.rule import (
     PRACTICE,
     READ,
     RESTATED,
+    WAYS,
     Judgement,
     Rule,
     judge,
@@ -72,6 +73,13 @@ def test_a_jurisdiction_has_its_own_rules_and_those_of_none(jurisdiction: str) -
     expected = {one.id for one in RULES if not one.jurisdictions or jurisdiction in one.jurisdictions}
     assert {one.id for one in rules_of(jurisdiction)} == expected
     assert {one.id for one in LAWS.get(jurisdiction, ())} <= expected
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda one: one.id)
+def test_a_rule_says_in_one_line_what_to_do_now_and_what_closes_it(rule: Rule) -> None:
+    assert rule.closed_by in WAYS
+    assert re.fullmatch(r"[A-Z][^.]{10,109}\.", rule.now)
+    assert not BANNED.search(rule.now)
 
 
 @pytest.mark.parametrize("rule", [one for rules in LAWS.values() for one in rules], ids=lambda one: one.id)
