@@ -12,7 +12,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models import Entry
-from shop.models import User, Workshop
+from shop.models import Membership, User, Workshop
 
 
 class Finding(models.Model):
@@ -156,3 +156,54 @@ class Opening(models.Model):
 
     def __str__(self) -> str:
         return self.what
+
+
+class Reminded(models.Model):
+    """Whether a person gets mail of what falls due in a workshop: everybody's own choice."""
+
+    member = models.OneToOneField(Membership, models.PROTECT, related_name="reminded")
+    by_mail = models.BooleanField(default=False)
+
+    def __str__(self) -> str:
+        return f"{self.member}: {'by mail' if self.by_mail else 'no mail'}"
+
+
+class Reminder(models.Model):
+    """The one mail that a person may get on a day: it is claimed before it is sent, and given back where it is not."""
+
+    BEGUN, SENT, NOT_SENT = "begun", "sent", "not sent"
+    STATES = (BEGUN, SENT, NOT_SENT)
+
+    user = models.ForeignKey(User, models.PROTECT, related_name="reminders")
+    day = models.DateField()
+    state = models.CharField(max_length=8, choices=[(state, state) for state in STATES], default=BEGUN)
+    at = models.DateTimeField()
+    told = models.JSONField(default=list)  # what it said, each thing with how near it was
+    why = models.CharField(max_length=200, blank=True)  # it was not sent
+
+    class Meta:
+        ordering: ClassVar = ["-day", "-id"]
+        constraints: ClassVar = [models.UniqueConstraint(fields=["user", "day"], name="reminder_once_a_day")]
+
+    def __str__(self) -> str:
+        return f"{self.day}: {self.state}"
+
+
+class CalendarAddress(models.Model):
+    """A secret address at which a calendar reads what falls due; of a person, so that it ends when they leave."""
+
+    member = models.ForeignKey(Membership, models.PROTECT, related_name="calendar_addresses")
+    token_digest = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["-made_at", "-id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["member"], condition=Q(revoked_at__isnull=True), name="calendar_address_one_stands"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"calendar of {self.member}"

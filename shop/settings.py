@@ -2,7 +2,8 @@
 
 SECRET_KEY, DEBUG (1 or 0), DATABASE_URL, ALLOWED_HOSTS (comma separated), TAREBOOK_HTTPS (1 or 0: the pages are served
 over https), TAREBOOK_AUTHORITY (the certificate of the machine's own authority, where the server speaks https itself),
-TAREBOOK_ADDRESS (where people reach the pages, as labels bear it) and TAREBOOK_MEDIA (folder for photos).
+TAREBOOK_ADDRESS (where people reach the pages, as labels bear it) and TAREBOOK_MEDIA (folder for photos). Mail has the
+names that Django gives it: EMAIL_HOST and those beside it.
 """
 
 import os
@@ -22,6 +23,14 @@ def _switch(name: str, default: str) -> bool:
     if value not in ("0", "1"):
         raise ImproperlyConfigured(f"{name} is {value!r}; it must be 1 or 0.")
     return value == "1"
+
+
+def _whole(name: str, default: str) -> int:
+    """Return the whole number of an environment variable; anything else stops the start."""
+    value = os.environ.get(name, default)
+    if not (value.isascii() and value.isdecimal()):
+        raise ImproperlyConfigured(f"{name} is {value!r}; it must be a whole number.")
+    return int(value)
 
 
 DEBUG = _switch("DEBUG", "0")
@@ -171,6 +180,19 @@ STORAGES = {
 }
 MEDIA_ROOT = Path(os.environ.get("TAREBOOK_MEDIA", BASE_DIR / (".cache/media" if TESTING else "media")))
 
+# Mail goes out where a server is named; with EMAIL_FILE_PATH each mail is put in that folder instead.
+EMAIL_HOST = os.environ.get("EMAIL_HOST", "")
+EMAIL_PORT = _whole("EMAIL_PORT", "25")
+EMAIL_HOST_USER = os.environ.get("EMAIL_HOST_USER", "")
+EMAIL_HOST_PASSWORD = os.environ.get("EMAIL_HOST_PASSWORD", "")
+EMAIL_USE_TLS, EMAIL_USE_SSL = _switch("EMAIL_USE_TLS", "0"), _switch("EMAIL_USE_SSL", "0")
+if EMAIL_USE_TLS and EMAIL_USE_SSL:
+    raise ImproperlyConfigured("EMAIL_USE_TLS and EMAIL_USE_SSL are both 1: a mail server speaks one of them.")
+EMAIL_TIMEOUT = 20  # seconds that a mail server may take to answer
+DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "") or EMAIL_HOST_USER or "tarebook@localhost"
+if EMAIL_FILE_PATH := os.environ.get("EMAIL_FILE_PATH", ""):
+    EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+
 SESSION_COOKIE_AGE = 12 * 3600  # a working day
 CSRF_COOKIE_HTTPONLY = True  # the script takes the token from the page
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
@@ -213,7 +235,8 @@ SILENCED_SYSTEM_CHECKS = [f"security.{which}" for which in ("W004", "W005", "W00
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "filters": {"secret": {"()": "shop.serving.secret.SecretAddresses"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["secret"]}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
 if TESTING:

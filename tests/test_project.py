@@ -135,7 +135,7 @@ def test_make_lists_every_command_that_it_takes() -> None:
 def test_the_pages_of_the_project_name_every_command_and_setting() -> None:
     words = "".join((ROOT / page).read_text() for page in PAGES)
     settings = (ROOT / "shop" / "settings.py").read_text()
-    named = set(re.findall(r'(?:environ\.get|_switch)\("([A-Z_]+)"', settings)) | {
+    named = set(re.findall(r'(?:environ\.get|_switch|_whole)\("([A-Z_]+)"', settings)) | {
         "HOST",
         "PORT",
         "TAREBOOK_DEMO_PASSWORD",

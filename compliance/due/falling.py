@@ -33,6 +33,7 @@ class Thing:
     soon: timedelta
     of: str = ""  # what of it has the day: the scheme of a certificate, to whom a consignment went
     place: str = ""  # what the address of its page ends with: a number, a handle
+    mass_mg: int = 0  # of a consignment
 
 
 @dataclass(frozen=True)

@@ -23,8 +23,9 @@ def said(due: Due, units: Units, today: date) -> str:
     if thing.kind == CERTIFICATE:
         return f"{thing.name}: {thing.of} {end}."
     if thing.kind == CONSIGNMENT:
-        asked = "was to be asked for" if due.is_past else "is to be asked for"
-        return f"{thing.name} to {thing.of}: the mass they accepted is not entered; it {asked} by {_day(due, units)}."
+        asked, sent = "was to be asked for" if due.is_past else "is to be asked for", units.mass_said(thing.mass_mg)
+        what = f"of {sent} sent, the mass they accepted is not entered"
+        return f"{thing.name} to {thing.of}: {what}; it {asked} by {_day(due, units)}."
     if thing.kind == CLOSING:
         return f"{thing.name} is not closed; closing it by {_day(due, units)} is common practice."
     return f"{thing.name}: its check {end}."

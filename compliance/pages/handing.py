@@ -1,9 +1,20 @@
 """Handing a file out."""
 
 from collections.abc import Iterator
+from typing import TypeVar
 
 from django.http import HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.utils.http import content_disposition_header
+
+A = TypeVar("A", bound=HttpResponseBase)
+
+
+def unlisted(answer: A) -> A:
+    """Return an answer that was reached by a secret address: nobody keeps it, passes the address on or lists it."""
+    answer["Cache-Control"] = "no-store"
+    answer["Referrer-Policy"] = "no-referrer"
+    answer["X-Robots-Tag"] = "noindex"
+    return answer
 
 
 def handed_out(

@@ -128,6 +128,15 @@ def matching(request: ShopRequest, about: str) -> SafeString:
 
 
 @within
+def reminders(request: ShopRequest, about: str) -> SafeString:
+    """The way to one's own reminders, among the settings."""
+    if about != "settings" or not request.access.may_write:
+        return NOTHING
+    way = _way(reverse("reminders", args=[request.access.slug]), "Mail and calendar of what falls due")
+    return format_html("<h2>Reminders</h2>{}", way)
+
+
+@within
 def on_paper(request: ShopRequest, about: str) -> SafeString:
     """The bay sheet of an open visit: a blank to print, and the page on which it is typed in."""
     kind, _, number = about.partition(":")
@@ -140,4 +149,4 @@ def _way(href: str, words: str) -> SafeString:
     return format_html('<p class="acts"><a class="touch" href="{}">{}</a></p>', href, words)
 
 
-ALL: tuple[Panel, ...] = (findings, documents, closing, links, matching, on_paper)
+ALL: tuple[Panel, ...] = (findings, documents, closing, links, matching, reminders, on_paper)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compliance.pages.views import baysheet, documents, findings, links, matching, statements
+from compliance.pages.views import baysheet, documents, findings, links, matching, reminders, statements
 
 urlpatterns = [
     path("statements/", statements.statements, name="statements"),
@@ -20,5 +20,9 @@ urlpatterns = [
     path("links/", links.links, name="reader-links"),
     path("links/new/", links.link_new, name="reader-link-new"),
     path("links/<int:pk>/revoke/", links.link_revoke, name="reader-link-revoke"),
+    path("reminders/", reminders.reminders, name="reminders"),
+    path("reminders/send/", reminders.send_now, name="reminders-send"),
+    path("reminders/calendar/", reminders.calendar_new, name="calendar-new"),
+    path("reminders/calendar/revoke/", reminders.calendar_revoke, name="calendar-revoke"),
     path("partners/<int:number>/match/", matching.partner_match, name="partner-match"),
 ]

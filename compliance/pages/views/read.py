@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from compliance.models import ReaderLink
-from compliance.pages.handing import handed_out
+from compliance.pages.handing import handed_out, unlisted
 from compliance.papers.usage import as_file
 from compliance.readers.links import NoLink, documents_of, opened, vehicle_of
 from compliance.statement import files
@@ -37,10 +37,7 @@ def by_link(view: Reading[P]) -> Reading[P]:
             answer = view(request, token, *args, **kwargs)
         except NoLink as error:
             answer = render(request, "compliance/read_nothing.html", {"why": str(error)}, status=404)
-        answer["Cache-Control"] = "no-store"
-        answer["Referrer-Policy"] = "no-referrer"
-        answer["X-Robots-Tag"] = "noindex"
-        return answer
+        return unlisted(answer)
 
     return cast(Reading[P], guarded)
 
