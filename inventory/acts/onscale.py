@@ -16,7 +16,7 @@ from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross, Settled, parts_mg
 from inventory.gases import filling
 from inventory.measure.figures import show_mass
-from inventory.models import Book, Cylinder, Entry, Weighing
+from inventory.models import Begun, Book, Cylinder, Entry, Weighing
 from inventory.shelf import photos
 from inventory.shelf.limits import filling_limit
 
@@ -34,17 +34,21 @@ def weigh(
     taken: Sequence[photos.Taken] = (),
     *,
     meant: tuple[str, str] | None = None,
+    leg: str = "",
 ) -> Entry:
     """Write one reading; its difference to the book goes to or comes from *unexplained* in the same entry.
 
     With the role *before* the cylinder then stands open on the scale until its next reading: one *after*, or a *check*
     where nothing was meant to move. The photos `taken` are sealed with it or nothing is written.
-    `meant` is the refrigerant and grade that comes into an empty cylinder next: it is for that from now on.
+    `meant` is the refrigerant and grade that comes into an empty cylinder next: it is for that from now on. `leg` is
+    what a reading before is taken for, a plain value of the floor above.
     """
 
     def build(draft: Draft) -> None:
         mean(draft, gross.cylinder, meant)
         weighing.settle(draft, gross, role)
+        if leg and role == Weighing.BEFORE:
+            draft.then(lambda entry: Begun.objects.create(weighing=entry.weighings.get(), meant=leg))
 
     with transaction.atomic(durable=True):
         entry = ledger.write(book, act, build, kind=Entry.WEIGH)

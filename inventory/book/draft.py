@@ -63,6 +63,11 @@ class Reading:
     raw: str = ""
 
     @property
+    def is_open(self) -> bool:
+        """Whether it is the first reading of a pair."""
+        return self.role == Weighing.BEFORE
+
+    @property
     def net_mg(self) -> int:
         """Gross less tare."""
         return self.gross_mg - self.tare_mg

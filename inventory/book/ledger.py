@@ -230,7 +230,13 @@ def _check_reversible(book: Book, entry: Entry) -> None:
 
 def last_weighing(account: Account) -> Weighing | None:
     """Return the last weighing of a cylinder whose entry was not reversed, or None."""
-    return Weighing.objects.standing().filter(account=account).select_related("entry", "scale").order_by("-id").first()
+    return (
+        Weighing.objects.standing()
+        .filter(account=account)
+        .select_related("entry", "scale", "begun")
+        .order_by("-id")
+        .first()
+    )
 
 
 def _whole_ms(moment: datetime) -> datetime:

@@ -90,7 +90,7 @@ def before_of(draft: Draft, account: Account) -> Before | None:
 def open_before(cylinder: Cylinder) -> Weighing | None:
     """Return the weighing by which a cylinder still stands on the scale, or None."""
     last = ledger.last_weighing(cylinder.account)
-    return last if last is not None and last.role == Weighing.BEFORE else None
+    return last if last is not None and last.is_open else None
 
 
 def between(before: Before, gross: Gross, difference_mg: int, *, same_session: bool) -> uncertainty.U:
@@ -151,7 +151,7 @@ def passed(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:
     """
     _check_here(draft, gross)
     before = before_of(draft, gross.account)
-    if before is None or before.role != Weighing.BEFORE:
+    if before is None or not before.is_open:
         raise NoFirstReading(f"{gross.cylinder} was not weighed before. Enter the reading before as well.")
     _check_order(draft, gross, before)
     content = draft.content(gross.account)

@@ -7,6 +7,7 @@ they are written by `ledger` alone. `standing` says what stands, `likeness` what
 Imports `causes` and `measure`; every wing above imports it.
 """
 
+from inventory.models.begun import Begun
 from inventory.models.book import Account, Book
 from inventory.models.cylinders import AirCheck, Cylinder, Tare
 from inventory.models.instruments import Gauge, Scale
@@ -18,6 +19,7 @@ __all__ = [
     "Account",
     "AirCheck",
     "Analysis",
+    "Begun",
     "Book",
     "Consignment",
     "Cylinder",

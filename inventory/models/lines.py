@@ -142,6 +142,18 @@ class Weighing(models.Model):
         return f"{self.gross_mg} mg gross, {self.role}"
 
     @property
+    def is_open(self) -> bool:
+        """Whether it is a reading before that no act has dropped; only of a cylinder's last does it stand open."""
+        begun = getattr(self, "begun", None)
+        return self.role == self.BEFORE and (begun is None or begun.dropped_id is None)
+
+    @property
+    def meant(self) -> str:
+        """Which way the gas was to go, as the floor above has said it; empty where it has not."""
+        begun = getattr(self, "begun", None)
+        return begun.meant if begun else ""
+
+    @property
     def said(self) -> str:
         """The reading as the scale showed it."""
         return self.scale.step.show(int(self.gross_mg))

@@ -14,6 +14,7 @@ urlpatterns = [
     path("cylinders/<int:number>/done/", describing.done, name="cylinder-done"),
     path("cylinders/<int:number>/empty-mass/", describing.tare, name="cylinder-tare"),
     path("cylinders/<int:number>/transfer/", onscale.transfer, name="cylinder-transfer"),
+    path("cylinders/<int:number>/drop/", onscale.drop, name="cylinder-drop"),
     path("cylinders/<int:number>/regrade/", describing.regrade, name="cylinder-regrade"),
     path("cylinders/<int:number>/identified/", describing.identify, name="cylinder-identify"),
     path("cylinders/<int:number>/send-away/", away.send, name="cylinder-send"),

@@ -19,6 +19,12 @@ def place_of(context: str) -> str:
     return f"{kind} {number}" if number.isdigit() and kind in PLACES else ""
 
 
+def dropped_line(context: str) -> int | None:
+    """Return the number of the line whose reading before a sealing line drops; None of any other."""
+    kind, _, number = context.partition(":")
+    return int(number) if kind == "line" and number.isdigit() else None
+
+
 def reversed_by(entry: Entry) -> Entry | None:
     """Return the entry that reversed this one, or None."""
     return getattr(entry, "reversal", None)
@@ -64,6 +70,8 @@ def sentences(entry: Entry, unit: str, most: int = 4) -> list[str]:
 
 def seal_sentence(entry: Entry) -> str:
     """Return what a line seals that is kept beside the book, in words."""
+    if (dropped := dropped_line(entry.context)) is not None:
+        return f"The reading before of line {dropped} dropped: no second one came"
     photo: Photo | None = getattr(entry, "photo", None)
     if photo is not None:
         return f"Seals a photo of {SHOWN[photo.shows]}, for {place_of(entry.context)}"

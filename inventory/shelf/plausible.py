@@ -187,7 +187,7 @@ class Judge:
         if self.expected.first is not None:
             return self.expected.first.gross_mg
         last = self._last
-        return int(last.gross_mg) if last is not None and last.role == Weighing.BEFORE else None
+        return int(last.gross_mg) if last is not None and last.is_open else None
 
     @cached_property
     def _last(self) -> Weighing | None:

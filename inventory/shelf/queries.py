@@ -44,7 +44,7 @@ def cylinders(book: Book, jurisdiction: str) -> Any:
     """Return the cylinders of a book with what they hold, their limit and the word for their state.
 
     Annotates ``held_mg``, ``code``, ``in_grade`` (of what is in it, else what it is meant for), ``limit_mg`` (None
-    where no limit is known), ``last_role``, ``last_weighed_at`` and ``word``.
+    where no limit is known), ``last_role``, ``last_dropped`` (the line that dropped it), ``last_weighed_at``, ``word``.
     """
     holding = Holding.objects.filter(account=OuterRef("account"), stock=True).exclude(mass_mg=0)
     weighed = Weighing.objects.standing().filter(account=OuterRef("account")).order_by("-id")
@@ -56,6 +56,7 @@ def cylinders(book: Book, jurisdiction: str) -> Any:
             code=Coalesce(Subquery(holding.values("refrigerant")[:1]), F("refrigerant")),
             in_grade=Coalesce(Subquery(holding.values("grade")[:1]), F("grade")),
             last_role=Subquery(weighed.values("role")[:1]),
+            last_dropped=Subquery(weighed.values("begun__dropped")[:1]),
             last_weighed_at=Subquery(weighed.values("entry__occurred_at")[:1]),
         )
     )
@@ -110,7 +111,7 @@ def _with_word(rows: Any) -> Any:
     return rows.annotate(
         word=Case(
             *shelf,
-            When(last_role=Weighing.BEFORE, then=Value(ON_SCALE)),
+            When(last_role=Weighing.BEFORE, last_dropped__isnull=True, then=Value(ON_SCALE)),
             When(Q(state="suspect") | Q(in_grade="suspect", held_mg__gt=0), then=Value("suspect")),
             When(tested & Q(requalify_by__lt=timezone.localdate()), then=Value(PAST)),
             When(limit_mg__isnull=False, held_mg__gte=F("limit_mg") * NEAR_LIMIT, then=Value(AT_LIMIT)),
@@ -133,8 +134,8 @@ def on_the_scale(book: Book) -> "QuerySet[Weighing]":
     accounts = Account.objects.filter(book=book, kind=CYLINDER)
     last_ones = accounts.annotate(last=Subquery(latest[:1])).values("last")
     return (
-        Weighing.objects.filter(pk__in=last_ones, role=Weighing.BEFORE)
-        .select_related("account__cylinder", "scale", "entry")
+        Weighing.objects.filter(pk__in=last_ones, role=Weighing.BEFORE, begun__dropped__isnull=True)
+        .select_related("account__cylinder", "scale", "entry", "begun")
         .order_by("-id")
     )
 

@@ -45,6 +45,7 @@ class OnScale:
     check: bool = False
     context: str = ""  # of the line: the visit that it is taken for
     meant: tuple[str, str] | None = None  # the gas that an empty cylinder is for from now on
+    leg: str = ""  # which of the visit's the reading before is taken for
     gross: Gross | None = None
     visit: Visit | None = None
     change_mg: int = 0
@@ -96,7 +97,9 @@ class Standing(OnScale):
         """Write the reading."""
         assert self.gross is not None  # noqa: S101 - understood
         act = self.form.act(self.request.access, context=self.context, remark=self.form.cleaned_data["note"])
-        return onscale.weigh(self.request.book, act, self.gross, self.role, taken_in(self.form), meant=self.meant)
+        return onscale.weigh(
+            self.request.book, act, self.gross, self.role, taken_in(self.form), meant=self.meant, leg=self.leg
+        )
 
     def said(self, entry: Entry) -> str:
         """Return what is said of the written line."""

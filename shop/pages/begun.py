@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.urls import reverse
 
 from inventory.book import weighing
-from inventory.models import Cylinder, Entry
+from inventory.models import Cylinder
 from inventory.pages import comeback
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import see
@@ -20,7 +20,7 @@ from shop.pages.around import photos_late
 from shop.pages.atscale import Standing
 from shop.pages.forms.weigh import CHOOSE, begin_form
 from shop.pages.found import remembered_scale
-from shop.pages.goingon import PAGES, remember_leg
+from shop.pages.goingon import PAGES
 from shop.pages.middleware import ShopRequest
 
 
@@ -46,12 +46,8 @@ class Beginning:
         form = self._form(request, {number: words for number, (_, words) in by_number.items()}, chosen)
         if both:
             form.add_error("cylinder", CHOOSE)
-        way = Standing(request, form, cylinder or Cylinder(), context=self.visit.context, meant=self.gas)
+        way = Standing(request, form, cylinder or Cylinder(), context=self.visit.context, meant=self.gas, leg=self.kind)
         page = PAGES[self.kind][0]
-
-        def there(_: Entry) -> tuple[object, ...]:
-            remember_leg(request.session, chosen, self.kind)
-            return f"{page}-with", self.visit.number, chosen
 
         return run(
             request,
@@ -59,7 +55,7 @@ class Beginning:
             ActPage(submit="Write the before"),
             understood=way.understood,
             write=way.write,
-            to=there,
+            to=lambda _: (f"{page}-with", self.visit.number, chosen),
             said=lambda entry: f"Before written as line {entry.seq}.",
             late=photos_late(form),
             beside=lambda error: "gross" if isinstance(error, weighing.BelowTare) else None,

@@ -17,6 +17,7 @@ from inventory import causes
 from inventory.causes import CAUSES
 from inventory.measure.own import Units
 from inventory.models import Account, Book, Entry, Movement, Weighing
+from inventory.shelf.lines import dropped_line
 
 KILOGRAMS = Units()
 MOST_LINES = 200
@@ -170,6 +171,8 @@ def _entry_words(entry: Entry, named: Mapping[str, str]) -> str:
         return f"Closed through {entry.context.rpartition(':')[2]}"
     if entry.reverses:
         return f"Reversal of line {entry.reverses.seq}"
+    if entry.kind == Entry.SEAL and (dropped := dropped_line(entry.context)) is not None:
+        return f"The reading before of line {dropped} dropped"
     if entry.kind == Entry.SEAL:
         what = entry.context.removeprefix("photo:").partition("/")[0].replace(":", " ")
         return f"A photo sealed, for {what}" if entry.context.startswith("photo:") else f"Sealed {what}".rstrip()

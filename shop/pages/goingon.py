@@ -1,10 +1,10 @@
 """Where a cylinder on the scale is gone on with: which visit its reading before was taken for, and which leg.
 
-The line of that reading keeps the visit as its context, so that any page and any person can go on with it.
+The line of that reading keeps the visit as its context, and the reading keeps the leg beside it, so that any page and
+any person can go on with it.
 """
 
-from collections.abc import Mapping, MutableMapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from django.urls import reverse
 
@@ -14,7 +14,6 @@ from shop.models import Visit, Workshop
 from shop.visits.gas import built_for, label_of, lines_of, living
 from shop.visits.log import with_log
 
-LEGS = "legs"  # in the session
 PAGES = {"charge": ("visit-charge", "source"), "recovery": ("visit-recover", "target")}
 
 
@@ -27,27 +26,27 @@ def visit_of(shop: Workshop, before: Weighing) -> Visit | None:
     return visits.select_related("workshop__book").filter(number=int(number)).first()
 
 
-def leg_of(visit: Visit, cylinder: Cylinder) -> str:
-    """Return which leg a cylinder on the scale begins: gas goes into one that is empty, suspect, or for recovery."""
+def leg_of(visit: Visit, before: Weighing) -> str:
+    """Return which leg a cylinder on the scale begins: what its reading before was taken for.
+
+    Where that was not said: gas goes into one that is empty, suspect, of another gas, or for recovery.
+    """
+    if before.meant in PAGES:
+        return before.meant
+    cylinder = before.account.cylinder
     content = content_of(cylinder.account)
     if content is None or content[1] == "suspect" or content[0] != built_for(visit):
         return "recovery" if cylinder.is_filled else "charge"
     return "recovery" if cylinder.kind == Cylinder.RECOVERY and not living(visit, "recovery") else "charge"
 
 
-def remember_leg(session: MutableMapping[str, Any], number: str, leg: str) -> None:
-    """Keep for the session which leg a cylinder, by its number, was put on the scale for."""
-    session[LEGS] = {**session.get(LEGS, {}), number: leg}
-
-
-def goes_on_at(shop: Workshop, before: Weighing, session: Mapping[str, Any]) -> str:
+def goes_on_at(shop: Workshop, before: Weighing) -> str:
     """Return the address at which the reading after is entered: within its visit, else at the scale."""
     number = before.account.number
     visit = visit_of(shop, before)
     if visit is None:
         return reverse("cylinder-weigh", args=[shop.slug, number])
-    leg = session.get(LEGS, {}).get(str(number)) or leg_of(visit, before.account.cylinder)
-    page = PAGES[leg][0]
+    page = PAGES[leg_of(visit, before)][0]
     return reverse(f"{page}-with", args=[shop.slug, visit.number, number])
 
 

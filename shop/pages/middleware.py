@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from functools import partial
 from typing import Any
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth import logout
@@ -18,11 +19,12 @@ from inventory.models.access import OWNER, TECHNICIAN, Access
 from inventory.pages import cautions, comeback
 from inventory.pages.access import BookRequest
 from inventory.shelf.queries import on_the_scale
-from shop.models import Membership, Visit, Workshop
+from shop.models import Membership, User, Visit, Workshop
 from shop.pages import kept
 from shop.pages.goingon import goes_on_at
 from shop.people import hands
 
+LAST = "last_workshop"  # in the session: for pages that belong to no workshop
 PERMISSIONS = "hid=(self), camera=(self), geolocation=()"
 
 
@@ -79,6 +81,8 @@ class WorkshopMiddleware:
             owners=partial(_owners, shop),
         )
         timezone.activate(ZoneInfo(shop.zone))
+        if request.session.get(LAST) != shop.slug:
+            request.session[LAST] = shop.slug
         if (there := cautions.take(request) or comeback.leave(request)) is not None:
             return there
         comeback.restore(request)
@@ -131,16 +135,28 @@ def page_context(request: HttpRequest) -> dict[str, object]:
 
 def _open_weighings(request: HttpRequest) -> list[dict[str, object]]:
     """Return the cylinders that stand open on a scale, and where each is weighed again."""
-    workshop = getattr(request, "workshop", None)
-    if workshop is None:
+    member = getattr(request, "member", None) or _member_of_last(request)
+    if member is None:
         return []
-    may_write = request.access.may_write  # type: ignore[attr-defined] # set together with the workshop
+    shop, may_write = member.workshop, member.role in (OWNER, TECHNICIAN)
+    back = urlencode({comeback.BACK: request.path if hasattr(request, "member") else ""})
     return [
         {
-            "since": one.entry.occurred_at,
+            "since": f"{timezone.localtime(one.entry.occurred_at, ZoneInfo(shop.zone)):%H:%M}",
             "label": one.account.label,
             "said": one.said,
-            "url": goes_on_at(workshop, one, request.session) if may_write else "",
+            "url": goes_on_at(shop, one) if may_write else "",
+            "drop": f"{reverse('cylinder-drop', args=[shop.slug, one.account.number])}?{back}",
         }
-        for one in on_the_scale(workshop.book)
+        for one in on_the_scale(shop.book)
     ]
+
+
+def _member_of_last(request: HttpRequest) -> Membership | None:
+    """Return the membership of who is signed in, in the workshop of the page that was open last, if there was one."""
+    person = getattr(request, "user", None)
+    slug = request.session.get(LAST) if isinstance(person, User) else None
+    if slug is None:
+        return None
+    rows = Membership.objects.filter(user=person, workshop__slug=slug, active=True)
+    return rows.select_related("workshop__book").first()

@@ -10,6 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from compliance.documents import seals, verifying
 from compliance.documents.verifying import Answer
 from compliance.models import Document
+from inventory.acts import dropping
 from inventory.book import audit, guards
 from inventory.book.audit import Fault
 from inventory.models import Book
@@ -81,6 +82,7 @@ def _faults(book: Book, database: str) -> Iterator[Fault]:
     yield from audit.faults(book, database)
     yield from seals.faults(book, database)
     yield from photos.faults(book, database)
+    yield from dropping.faults(book, database)
 
 
 def _guards_off(database: str) -> str:

@@ -259,3 +259,10 @@ class StockTakeForm(BookForm):
         if not self.readings and not self.errors:
             self.add_error(None, "No cylinder was weighed. Enter at least one reading.")
         return cleaned
+
+
+class DropForm(BookForm):
+    """Why an open reading before is dropped."""
+
+    why = text("Why it is dropped", what="reason", help_text="Such as: the visit was put off, the wrong cylinder.")
+    occurred_at = None  # type: ignore[assignment] # it happens when it is written

@@ -1,22 +1,31 @@
 """Pages of cylinders on the scale: gas moved from one into another, and the round of the floor."""
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.urls import reverse
 
-from inventory.acts import onscale
+from inventory.acts import dropping, onscale
+from inventory.book import weighing
 from inventory.book.refusals import LedgerError, Refused
 from inventory.measure.displays import in_book
 from inventory.measure.scans import read_scan
 from inventory.models import Cylinder, Entry
-from inventory.output.days import day
+from inventory.output.days import day, when
+from inventory.pages import comeback
 from inventory.pages.access import BookRequest, cylinder_of, writer_page
-from inventory.pages.forms.cylinders import Row, StockTakeForm, TransferForm
+from inventory.pages.forms.act import see
+from inventory.pages.forms.cylinders import DropForm, Row, StockTakeForm, TransferForm
 from inventory.pages.oncylinder import Rows, holding, run_on_cylinder, weighed_after
-from inventory.pages.running import ActPage, Understood, run
+from inventory.pages.running import ActPage, Understood, already_written, run, say_already
 from inventory.shelf import queries
 from inventory.shelf.meant import not_found, the_cylinder
 from inventory.shelf.queries import content_of
 from inventory.shelf.sentences import difference_sentence, room_sentence
+
+HAS_MOVED = (
+    "Has gas moved since? Then leave this, and weigh it again. Dropped, what has moved shows as unexplained at its "
+    "next reading."
+)
 
 
 @writer_page
@@ -54,6 +63,36 @@ def transfer(request: BookRequest, number: int) -> HttpResponse:
         understood,
         write,
         places=["transfer"],
+    )
+
+
+@writer_page
+def drop(request: BookRequest, number: int) -> HttpResponse:
+    """Let a reading before that stands open on the scale stand by itself, with the reason."""
+    found = cylinder_of(request, number)
+    if (known := already_written(request)) is not None:
+        return say_already(request, known, ("cylinder", number))
+    before = weighing.open_before(found)
+    if before is None:
+        messages.info(request, f"{found} stands on no scale any more.")
+        return see(request, "cylinder", number)
+    form = DropForm(request.POST or None, access=request.access)
+
+    def write() -> Entry:
+        act = form.act(request.access, context=f"{dropping.CONTEXT}{before.entry.seq}", remark=form.cleaned_data["why"])
+        return dropping.drop(request.book, act, before)
+
+    stands = f"Before {before.said} on {before.scale}, {when(before.entry.occurred_at, request.access.units)}."
+    back = comeback.way_back(request) or reverse("cylinder", args=[request.access.slug, number])
+    return run(
+        request,
+        form,
+        ActPage(f"Drop the weighing of {found}", "Drop the weighing", back, notes=[stands, HAS_MOVED]),
+        understood=lambda: Understood([]),
+        write=write,
+        to=lambda _: ("cylinder", number),
+        said=lambda entry: f"{found} is off the scale, written as line {entry.seq}. Its reading before stays.",
+        made=lambda _: "",
     )
 
 

@@ -97,7 +97,7 @@ def _leg(
 ) -> HttpResponse:
     """Show, read back or write one leg between the vehicle and `cylinder`."""
     before = weighing.open_before(cylinder)
-    if before is None and (away := _only_before(request, cylinder)) is not None:
+    if before is None and (away := _only_before(request, visit, kind, cylinder)) is not None:
         return away
     form = _leg_form(request, visit, kind, cylinder, before, happened=happened)
     facts = (request, visit, form, cylinder, gas, room.becomes if room else "")
@@ -133,7 +133,7 @@ def _leg(
     )
 
 
-def _only_before(request: ShopRequest, cylinder: Cylinder) -> HttpResponse | None:
+def _only_before(request: ShopRequest, visit: Visit, kind: str, cylinder: Cylinder) -> HttpResponse | None:
     """Lead to the reading before by itself with what was typed of it; the rest is kept until it stands.
 
     None where this was not asked for, or what was typed cannot be kept.
@@ -143,7 +143,13 @@ def _only_before(request: ShopRequest, cylinder: Cylinder) -> HttpResponse | Non
     if token is None:
         return None
     typed = Sent.of(request.POST, "before").named("gross")
-    query = {comeback.BACK: token, "scale": request.POST.get("scale", ""), **typed}
+    query = {
+        comeback.BACK: token,
+        "visit": str(visit.number),
+        "leg": kind,
+        "scale": request.POST.get("scale", ""),
+        **typed,
+    }
     response = see(request, "cylinder-weigh", cylinder.account.number)
     response["Location"] += f"?{urlencode({name: value for name, value in query.items() if value})}"
     return response

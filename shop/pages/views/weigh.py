@@ -27,7 +27,7 @@ from shop.pages.around import photos_late
 from shop.pages.atscale import Pair, Standing, doubt_of, open_visit, reading, said_of
 from shop.pages.forms.weigh import WeighForm, weigh_form
 from shop.pages.found import remember_scale, remembered_scale
-from shop.pages.goingon import charged_mg, meant_for, wants
+from shop.pages.goingon import PAGES, charged_mg, meant_for, wants
 from shop.pages.middleware import ShopRequest
 from shop.visits.gas import label_of
 from shop.visits.log import with_log
@@ -74,7 +74,7 @@ def cylinder_weigh(request: ShopRequest, number: int) -> HttpResponse:
     if before is not None and (elsewhere := _elsewhere(request, form, cylinder, before)) is not None:
         return elsewhere
     way: Standing | Pair = (
-        Standing(request, form, cylinder, check=check) if before is None else Pair(request, form, cylinder, before)
+        _standing(request, form, cylinder, check=check) if before is None else Pair(request, form, cylinder, before)
     )
     return run(
         request,
@@ -127,6 +127,15 @@ def cylinder_weigh_echo(request: ShopRequest, number: int) -> HttpResponse:
         return [*said.lines, *((doubt,) if doubt else ())]
 
     return echoed(request, form, "gross", told)
+
+
+def _standing(request: ShopRequest, form: WeighForm, cylinder: Cylinder, *, check: bool) -> Standing:
+    """Return the first reading of a pair, for the leg of the visit that its address names, or a check."""
+    visit = open_visit(request, f"visit-{request.GET.get('visit', '')}")
+    leg = request.GET.get("leg", "")
+    if check or visit is None or leg not in PAGES:
+        return Standing(request, form, cylinder, check=check)
+    return Standing(request, form, cylinder, context=visit.context, leg=leg)
 
 
 def _cylinder(request: ShopRequest, number: int) -> Cylinder:

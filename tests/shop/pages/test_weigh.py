@@ -9,7 +9,7 @@ from django.test import Client
 
 from inventory.book import audit
 from inventory.models import Entry, Movement, Weighing
-from tests.answers import confirm
+from tests.answers import confirm, words
 
 HOME = "/w/port-ellery/"
 
@@ -231,3 +231,51 @@ def test_what_a_scale_sent_is_kept_and_sealed_while_it_says_the_reading(
     assert not list(audit.faults(cylinder.account.book))
     page = technician_client.get(f"{HOME}lines/{written.entry.seq}/").content.decode()
     assert (record in page) is kept
+
+
+def test_an_open_reading_is_dropped_with_a_reason_and_without_a_reading(
+    weigh: Callable[..., Any], technician_client: Client, cylinder: Any, scale: Any, held: Callable[..., Any]
+) -> None:
+    weigh(cylinder, "11.200", scale)
+    at = f"{HOME}cylinders/{cylinder.account.number}/drop/"
+    assert at in technician_client.get("/pin/").content.decode()
+    assert technician_client.post(at, {"key": str(uuid4()), "why": ""}).status_code == 422
+    page = words(technician_client.get(at))
+    assert "Has gas moved since?" in page
+    sent = {"key": str(uuid4()), "why": "The customer left"}
+    assert technician_client.post(at, sent).status_code == 303
+    assert technician_client.post(at, sent).status_code == 303
+    assert Entry.objects.filter(kind="seal").count() == 1
+    assert "On the scale since" not in words(technician_client.get(f"{HOME}cylinders/"))
+    line = Entry.objects.get(kind="seal").seq
+    told = words(technician_client.get(f"{HOME}lines/{line}/"))
+    assert "dropped: no second one came" in told
+    assert "The customer left" in told
+    assert f"line {line - 1} dropped" in words(technician_client.get(HOME))
+    assert "Weigh: before" in words(technician_client.get(f"{HOME}cylinders/{cylinder.account.number}/weigh/"))
+    assert weigh(cylinder, "11.200", scale).status_code == 303
+    assert held(cylinder) == {("R-134a", "virgin"): 5_000_000}
+
+
+def test_dropped_from_a_page_it_leads_back_there_and_twice_is_said(
+    weigh: Callable[..., Any], technician_client: Client, cylinder: Any, scale: Any
+) -> None:
+    weigh(cylinder, "11.200", scale)
+    at = f"{HOME}cylinders/{cylinder.account.number}/drop/?back={HOME}visits/"
+    answer = technician_client.post(at, {"key": str(uuid4()), "why": "put off"})
+    assert answer["Location"] == f"{HOME}visits/"
+    again = technician_client.post(at, {"key": str(uuid4()), "why": "put off"}, follow=True)
+    assert "stands on no scale any more" in words(again)
+
+
+@pytest.mark.parametrize("page", ["/pin/", "/appearance/"])
+def test_a_page_of_no_workshop_shows_what_stands_on_the_scale_of_the_last(
+    page: str, weigh: Callable[..., Any], technician_client: Client, reader_client: Client, cylinder: Any, scale: Any
+) -> None:
+    weigh(cylinder, "11.200", scale)
+    assert "On the scale since" in words(technician_client.get(page))
+    assert "On the scale since" not in words(reader_client.get(page))  # looked at no workshop yet
+    reader_client.get(f"{HOME}cylinders/")
+    shown = reader_client.get(page)
+    assert "On the scale since" in words(shown)
+    assert "/drop/" not in shown.content.decode()
