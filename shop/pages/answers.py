@@ -34,11 +34,11 @@ def let_in(request: HttpRequest, person: User) -> None:
     _ends(request, time.time() + settings.SESSION_COOKIE_AGE)
 
 
-def hand_to(request: HttpRequest, person: User) -> None:
-    """Go on as another person who gave a PIN; the session ends when it would have ended."""
+def hand_to(request: ShopRequest, person: User) -> None:
+    """Go on as another person who gave a PIN, in this workshop; the session ends when it would have ended."""
     here, ends = request.session[hands.HERE], request.session.get("ends", 0)
     login(request, person, backend=BACKEND)
-    request.session.update({hands.HERE: here, hands.BY_PIN: hands.came_by(person)})
+    request.session.update({hands.HERE: here, hands.BY_PIN: hands.kept_of(person, request.workshop)})
     _ends(request, ends)
 
 

@@ -17,7 +17,7 @@ from inventory.measure.own import Units
 from inventory.models import Book
 from inventory.models.access import OWNER, TECHNICIAN, Access
 from inventory.pages import cautions, comeback
-from inventory.pages.access import BookRequest
+from inventory.pages.access import BookRequest, ask_for_password
 from inventory.shelf.queries import on_the_scale
 from shop.models import Membership, User, Visit, Workshop
 from shop.pages import kept
@@ -63,6 +63,8 @@ class WorkshopMiddleware:
         if member is None:
             raise Http404("No such workshop here.")
         shop, air = member.workshop, member.workshop.air
+        if not hands.opens(request.session, shop):
+            return ask_for_password(request)
         request.member, request.workshop, request.book = member, shop, shop.book
         owner_by_pin = member.role == OWNER and bool(request.session.get(hands.BY_PIN))
         request.access = Access(
@@ -77,7 +79,7 @@ class WorkshopMiddleware:
             atmosphere_words=air.words,
             jurisdiction=shop.jurisdiction,
             units=member.units,
-            other_books=partial(_other_books, member),
+            other_books=partial(_other_books, member) if hands.BY_PIN not in request.session else list,
             owners=partial(_owners, shop),
         )
         timezone.activate(ZoneInfo(shop.zone))

@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.template.defaultfilters import pluralize
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
@@ -30,12 +31,21 @@ def who_writes(request: ShopRequest) -> HttpResponse:
     form = TakeOverForm(request.POST or None, people=people)
     if request.method == "POST" and form.is_valid():
         person = form.people[form.cleaned_data["person"]]
-        if hands.takes(person, form.cleaned_data["pin"]):
+        if hands.takes(request.session, person, form.cleaned_data["pin"]):
             hand_to(request, person)
             messages.info(request, f"{person} writes now.")
             return HttpResponseRedirect(following, status=303)
-        form.add_error("pin", "That is not the PIN. After five wrong ones in all, only the password is taken.")
-    return page(request, "shop/who_writes.html", form, people=people, next=following)
+        form.add_error("pin", _wrong(person, hands.tries_left(request.session, person)))
+    tried_out = hands.who_is_tried_out(request.session, request.workshop, request.user)
+    return page(request, "shop/who_writes.html", form, people=people, tried_out=tried_out, next=following)
+
+
+def _wrong(person: User, left: int) -> str:
+    """Return what is said of a wrong PIN: how often it may still be tried, or the way on."""
+    if not left:
+        return f"That is not the PIN. From now on {person} is asked for the password here, once."
+    ones = pluralize(left, "one,ones")
+    return f"That is not the PIN of {person}. {left} more wrong {ones}, and the password is asked for here."
 
 
 def _following(request: ShopRequest) -> str:

@@ -9,9 +9,9 @@ from django.test import Client
 from django.utils import timezone
 
 from inventory.models import Entry
-from shop.models import User
+from shop.models import Membership, User
 from shop.people import hands
-from tests.answers import confirm
+from tests.answers import confirm, words
 
 HOME = "/w/port-ellery/"
 PASSWORD = "four unrelated words"
@@ -60,20 +60,63 @@ def test_the_line_says_who(phone: Client, owner: Any, cylinder: Any, scale: Any)
 
 
 def test_a_wrong_pin_changes_nothing_and_five_ask_for_the_password(phone: Client, owner: Any, technician: Any) -> None:
-    for _ in range(hands.MOST_TRIES):
-        assert take_over(phone, owner, "1111").status_code == 422
+    for left in range(hands.MOST_HERE - 1, 0, -1):
+        assert f"{left} more wrong one" in words(take_over(phone, owner, "1111"))
+    assert "is asked for the password here, once" in words(take_over(phone, owner, "1111"))
     assert take_over(phone, owner, "5093").status_code == 422
     assert writes_now(phone) == str(technician)
-    assert str(owner) not in phone.get(f"{HOME}who-writes/").content.decode().split("Who writes now", 1)[1]
+    page = phone.get(f"{HOME}who-writes/")
+    assert owner not in page.context["people"]
+    assert f"{owner}: too many wrong PINs were given" in words(page)
+    sign_in(phone, technician)  # whoever tried cannot begin anew
+    assert take_over(phone, owner, "5093").status_code == 422
     sign_in(phone, owner)
     take_over(phone, technician, "2847")
     assert take_over(phone, owner, "5093").status_code == 303
 
 
+def test_wrong_pins_on_one_phone_take_nothing_from_the_person_on_another(
+    phone: Client, owner: Any, technician: Any
+) -> None:
+    other = Client()
+    for person in (owner, technician):
+        sign_in(other, person)
+    for _ in range(hands.MOST_HERE + 1):
+        take_over(phone, owner, "1111")
+    assert take_over(other, owner, "5093").status_code == 303
+    assert take_over(phone, owner, "5093").status_code == 422
+
+
+def test_many_phones_together_are_tried_out_and_a_sign_in_in_full_goes_on(
+    phone: Client, owner: Any, technician: Any
+) -> None:
+    User.objects.filter(pk=owner.pk).update(pin_tries=hands.MOST_IN_ALL - 1)
+    assert "is asked for the password here, once" in words(take_over(phone, owner, "1111"))
+    assert take_over(phone, owner, "5093").status_code == 422
+    sign_in(phone, owner)
+    take_over(phone, technician, "2847")
+    assert take_over(phone, owner, "5093").status_code == 303
+
+
+def test_a_pin_opens_the_workshop_of_the_phone_alone(phone: Client, owner: Any, make_workshop: Any) -> None:
+    elsewhere = make_workshop("South Yard")
+    Membership.objects.create(user=owner, workshop=elsewhere, role="technician")
+    there = f"/w/{elsewhere.slug}/"
+    take_over(phone, owner, "5093")
+    assert writes_now(phone) == str(owner)
+    for answer in (phone.get(there), phone.post(f"{there}cylinders/receive/", {})):
+        assert answer.status_code == 303
+        assert answer.headers["Location"].startswith("/sign-in/?other=1")
+    move = phone.get(f"{HOME}cylinders/")
+    assert move.wsgi_request.access.other_books() == []
+    sign_in(phone, owner)
+    assert phone.get(there).status_code == 200
+
+
 def test_a_pin_that_is_right_at_the_last_try_counts_and_is_taken_again(
     phone: Client, owner: Any, technician: Any
 ) -> None:
-    for _ in range(hands.MOST_TRIES - 1):
+    for _ in range(hands.MOST_HERE - 1):
         assert take_over(phone, owner, "1111").status_code == 422
     for person, pin in ((owner, "5093"), (technician, "2847"), (owner, "5093")):
         assert take_over(phone, person, pin).status_code == 303
