@@ -61,6 +61,12 @@ class Reading:
     scale: Scale
     typed: str
     raw: str = ""
+    sent_step_mg: int = 0  # in which it came by wire
+
+    @property
+    def step_mg(self) -> int:
+        """The step of the reading: the scale's own, or that in which it came where that is coarser."""
+        return max(int(self.scale.step_mg), self.sent_step_mg)
 
     @property
     def is_open(self) -> bool:
@@ -74,7 +80,8 @@ class Reading:
 
     def row(self, entry: Entry, number: int) -> Weighing:
         """Return the unsaved row of it, the one of this number in an entry."""
-        return Weighing(entry=entry, line=number, step_mg=self.scale.step_mg, **vars(self))
+        kept = {name: value for name, value in vars(self).items() if name != "sent_step_mg"}
+        return Weighing(entry=entry, line=number, step_mg=self.step_mg, **kept)
 
 
 class Balances:

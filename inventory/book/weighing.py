@@ -11,7 +11,7 @@ from inventory import causes
 from inventory.book import emptymass, ledger
 from inventory.book.draft import Content, Draft, Line, Reading
 from inventory.book.refusals import LedgerError, WrongTime
-from inventory.measure import uncertainty
+from inventory.measure import uncertainty, wire
 from inventory.measure.displays import in_book
 from inventory.models import Account, Cylinder, Movement, Scale, Weighing
 
@@ -45,6 +45,11 @@ class Gross:
         return self.cylinder.account
 
     @property
+    def step_mg(self) -> int:
+        """The step of the reading: the scale's, or that in which it was sent by wire where that is coarser."""
+        return max(int(self.scale.step_mg), round(wire.step_mg(self.raw)) if self.raw else 0)
+
+    @property
     def said(self) -> str:
         """The reading as the scale shows it."""
         return self.scale.step.show(self.gross_mg)
@@ -68,10 +73,10 @@ class Settled:
         return abs(self.difference_mg) <= self.can_tell_mg
 
 
-def of_scale(scale: Scale) -> uncertainty.Scale:
-    """Return the scale as the uncertainty calculations take it, in grams."""
+def of_scale(scale: Scale, step_mg: int = 0) -> uncertainty.Scale:
+    """Return the scale as the uncertainty calculations take it, in grams; with the step of a reading if coarser."""
     return uncertainty.Scale(
-        step_g=float(scale.step.mg) / 1000,
+        step_g=max(float(scale.step.mg), step_mg) / 1000,
         span=scale.span,
         zero_g=None if scale.zero_mg is None else scale.zero_mg / 1000,
         name=scale.name,
@@ -97,10 +102,13 @@ def between(before: Before, gross: Gross, difference_mg: int, *, same_session: b
     """Return the standard uncertainty of the difference of two readings of one cylinder, in grams."""
     if before.scale.pk != gross.scale.pk:
         return uncertainty.pair_two_scales(
-            of_scale(before.scale), before.gross_mg / 1000, of_scale(gross.scale), gross.gross_mg / 1000
+            of_scale(before.scale, before.step_mg),
+            before.gross_mg / 1000,
+            of_scale(gross.scale, gross.step_mg),
+            gross.gross_mg / 1000,
         )
     pair = uncertainty.pair_one_session if same_session else uncertainty.pair_two_sessions
-    return pair(of_scale(gross.scale), abs(difference_mg) / 1000)
+    return pair(of_scale(gross.scale, max(before.step_mg, gross.step_mg)), abs(difference_mg) / 1000)
 
 
 def settle(draft: Draft, gross: Gross, role: str) -> Settled:
@@ -139,7 +147,7 @@ def _post_difference(draft: Draft, gross: Gross, difference_mg: int, before: Bef
 def can_tell_mg(gross: Gross, before: Before | None, difference_mg: int) -> int:
     """Return the difference to the book above which a reading is said to disagree with the one before, in mg."""
     u, first_step_g = _of_difference(gross, before, difference_mg)
-    return round(uncertainty.can_tell(u.total_g, first_step_g, float(gross.scale.step.mg) / 1000) * 1000)
+    return round(uncertainty.can_tell(u.total_g, first_step_g, gross.step_mg / 1000) * 1000)
 
 
 def passed(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:
@@ -182,7 +190,8 @@ def single_net(draft: Draft, gross: Gross) -> tuple[int, uncertainty.U]:
 
 def single_u(gross: Gross) -> uncertainty.U:
     """Return the standard uncertainty of gross less tare, in grams."""
-    return uncertainty.single(of_scale(gross.scale), gross.gross_mg / 1000, gross.cylinder.tare_u_mg / 1000)
+    scale = of_scale(gross.scale, gross.step_mg)
+    return uncertainty.single(scale, gross.gross_mg / 1000, gross.cylinder.tare_u_mg / 1000)
 
 
 def move_all(draft: Draft, gross: Gross, cause: str, source: Account, target: Account, content: Content) -> None:
@@ -231,10 +240,8 @@ def _of_difference(gross: Gross, before: Before | None, difference_mg: int) -> t
     """Return the uncertainty of a difference to the book and the step of the reading it rests on, in grams."""
     if before is None:
         tare_u_g = gross.cylinder.tare_u_mg / 1000
-        return uncertainty.single(of_scale(gross.scale), gross.gross_mg / 1000, tare_u_g), 0.0
-    return between(before, gross, difference_mg, same_session=isinstance(before, Reading)), float(
-        before.scale.step.mg
-    ) / 1000
+        return uncertainty.single(of_scale(gross.scale, gross.step_mg), gross.gross_mg / 1000, tare_u_g), 0.0
+    return between(before, gross, difference_mg, same_session=isinstance(before, Reading)), before.step_mg / 1000
 
 
 def _check_here(draft: Draft, gross: Gross) -> None:
@@ -285,7 +292,8 @@ def _check_order(draft: Draft, gross: Gross, before: Before | None) -> None:
 
 def reading_u_g(gross: Gross) -> float:
     """Return the standard uncertainty of one reading by itself (step and zero), in grams."""
-    return uncertainty.single(replace(of_scale(gross.scale), span=0.0), gross.gross_mg / 1000, 0.0).random_g
+    scale = replace(of_scale(gross.scale, gross.step_mg), span=0.0)
+    return uncertainty.single(scale, gross.gross_mg / 1000, 0.0).random_g
 
 
 def read(draft: Draft, gross: Gross, role: str) -> None:
@@ -300,5 +308,6 @@ def read(draft: Draft, gross: Gross, role: str) -> None:
             scale=gross.scale,
             typed=gross.typed[:60],
             raw=gross.raw,
+            sent_step_mg=gross.step_mg,
         )
     )

@@ -13,7 +13,9 @@ Tables, Weighing Devices page (0x8D), usages 0x40, 0x41, 0x50 to 0x5C and 0x70 t
 
 import re
 from decimal import Decimal
+from fractions import Fraction
 
+from inventory.measure.displays import Step, unit_mg
 from inventory.measure.masses import Mass, read_mass
 from inventory.measure.typed import QuantityError
 
@@ -37,6 +39,31 @@ def text_of(record: str) -> str:
         status, unit = int(found[1], 16), int(found[2], 16)
         return _of_usb(status, unit, int(found[3]), int(found[4]))
     raise QuantityError("This is no record of a scale.")
+
+
+def step_mg(record: str) -> Fraction:
+    """Return the step in which a record counts, in milligrams: that may be finer or coarser than the display's own.
+
+    Raises QuantityError as `text_of` does.
+    """
+    text_of(record)
+    if found := _USB.fullmatch(record):
+        return unit_mg(USB_UNITS[int(found[2], 16)]) * Fraction(10) ** int(found[3])
+    pounds = int(record.removeprefix("bluetooth ")[:2], 16) & 1
+    return Fraction(1, 100) * unit_mg("lb") if pounds else Fraction(5, 1000) * unit_mg("kg")
+
+
+def read(record: str, mass: Mass, step: Step) -> int | None:
+    """Return the milligrams that a record says of a scale with this step; None where it names no display of it.
+
+    A record in steps coarser than the scale's own cannot say which display it was: it is taken as it came, and its step
+    counts as that of the reading.
+    """
+    sent_mg = step_mg(record)
+    if sent_mg > step.mg:
+        return mass.mg
+    count = step.count(mass.exact_mg)
+    return step.mg_of(count) if abs(count * step.mg - mass.exact_mg) <= sent_mg / 2 else None
 
 
 def says(record: str, mass: Mass) -> bool:

@@ -5,11 +5,14 @@ low byte first, in steps of 0.005 kg or 0.01 lb; 0xFFFF is "measurement unsucces
 Tables, Weighing Devices page 0x8D: usages of status 0x70 to 0x78, of units 0x50 to 0x5C, Data Scaling 0x41.
 """
 
+from decimal import Decimal
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.measure import wire
+from inventory.measure.displays import Step, step_of
 from inventory.measure.masses import read_mass
 from inventory.measure.typed import QuantityError
 
@@ -78,3 +81,45 @@ def test_what_was_changed_by_hand_is_not_the_scales(weight: int, scaling: int, u
         return
     assert wire.says(record, mass)
     assert not wire.says(f"usb 74 {unit[0]} {scaling} {weight + 1} 00", mass)
+
+
+@pytest.mark.parametrize(
+    ("record", "step", "mg"),
+    [
+        ("bluetooth 00890a", "2 g", 13_485_000),  # no display in steps of 2 g: the record is the coarser, and holds
+        ("bluetooth 00880a", "2 g", 13_480_000),
+        ("bluetooth 00890a", "5 g", 13_485_000),
+        ("bluetooth 00890a", "10 g", None),  # another scale sent it, or the step is entered wrong
+        ("bluetooth 01890a", "0.02 lb", None),  # 26.97 lb on a display of even hundredths
+        ("bluetooth 01880a", "0.02 lb", 12_228_850),  # 26.96 lb
+        ("bluetooth 01890a", "0.001 lb", 12_233_386),  # 26.97 lb, coarser than the display
+        ("usb 74 53 -3 13483 0403fdab34", "5 g", None),
+        ("usb 74 53 -3 13480 0403fda834", "5 g", 13_480_000),
+        ("usb 74 53 -2 1348 0403fe4405", "5 g", 13_480_000),  # counted in 10 g
+    ],
+)
+def test_a_record_is_asked_about_only_where_its_scale_would_show_something_else(
+    record: str, step: str, mg: int | None
+) -> None:
+    assert wire.read(record, read_mass(wire.text_of(record)), step_of(read_mass(step))) == mg
+
+
+def test_a_scale_in_pounds_that_sends_kilograms_is_read_as_the_display_it_must_have_shown() -> None:
+    step = Step(Decimal("0.5"), "oz")
+    for count in range(200, 900):
+        sent = round(step.mg_of(count) / 5_000)
+        record = f"bluetooth 00{sent.to_bytes(2, 'little').hex()}"
+        assert wire.read(record, read_mass(wire.text_of(record)), step) == step.mg_of(count)
+
+
+@pytest.mark.parametrize(
+    ("record", "mg"),
+    [
+        ("bluetooth 00880a", 5_000),
+        ("bluetooth 01880a", 4_535.9237),
+        ("usb 74 53 -3 1 00", 1_000),
+        ("usb 74 52 0 1 00", 1_000),
+    ],
+)
+def test_the_step_of_a_record(record: str, mg: float) -> None:
+    assert float(wire.step_mg(record)) == pytest.approx(mg, rel=1e-12)

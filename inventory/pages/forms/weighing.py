@@ -56,10 +56,11 @@ def reading_of(
     mass = form.cleaned_data.get(name)
     if not isinstance(mass, Mass) or scale is None:
         return None
-    shown_mg = scale.step.read(mass)
+    raw = _sent_by_wire(form, name, mass)
+    shown_mg = wire.read(raw, mass, scale.step) if raw else scale.step.read(mass)
     restarted = bool(form.cleaned_data.get("restarted"))
     read_mg = mass.mg if shown_mg is None else shown_mg
-    gross = Gross(cylinder, scale, read_mg, as_typed(form, name), restarted, _sent_by_wire(form, name, mass))
+    gross = Gross(cylinder, scale, read_mg, as_typed(form, name), restarted, raw)
     access: Access | None = getattr(form, "access", None)
     unit = access.units.mass if access else "kg"
     if (held_mg := _held_without_tare(gross, expected)) is not None:

@@ -233,6 +233,21 @@ def test_what_a_scale_sent_is_kept_and_sealed_while_it_says_the_reading(
     assert (record in page) is kept
 
 
+def test_a_reading_sent_in_coarser_steps_than_the_scale_has_is_taken_and_counts_as_coarse(
+    weigh: Callable[..., Any], cylinder: Any, make_scale: Callable[..., Any]
+) -> None:
+    fine = make_scale("S9", step_mg=2_000)
+    assert weigh(cylinder, "11.205", fine).status_code == 422  # typed: no display of it
+    assert weigh(cylinder, "11.205 kg", fine, gross_raw="bluetooth 00c108").status_code == 303
+    sent = Weighing.objects.latest("pk")
+    assert (sent.gross_mg, sent.step_mg) == (11_205_000, 5_000)
+    assert weigh(cylinder, "11.204", fine, went="nothing").status_code == 303
+    typed = Weighing.objects.latest("pk")
+    assert typed.step_mg == 2_000
+    assert sent.u_mg > typed.u_mg
+    assert not list(audit.faults(cylinder.account.book))
+
+
 def test_an_open_reading_is_dropped_with_a_reason_and_without_a_reading(
     weigh: Callable[..., Any], technician_client: Client, cylinder: Any, scale: Any, held: Callable[..., Any]
 ) -> None:
