@@ -34,12 +34,15 @@ class ActPage:
 class Understood:
     """What an act is read back as; `always`: even where every quantity had been echoed.
 
+    `plain`: nothing in it is for a person to decide, so that it is written when it comes from the queue of a phone.
+
     `files` are fields for files, asked for again there: what was chosen before could not be kept till then.
     """
 
     rows: Sequence[tuple[str, object]]
     then: str = ""
     always: bool = False
+    plain: bool = False
     facts: Sequence[object] = ()
     files: Sequence[BoundField] = ()
 
@@ -75,7 +78,11 @@ def run(
     if request.method == "POST" and form.is_valid():
         try:
             told = Understood(()) if known is not None else understood()
-            if known is None and not form.errors and form.needs_read_back(always=told.always, facts=told.facts):
+            if (
+                known is None
+                and not form.errors
+                and form.needs_read_back(always=told.always, plain=told.plain, facts=told.facts)
+            ):
                 return read_back(
                     request,
                     form,

@@ -89,6 +89,7 @@ class Standing(OnScale):
             [("Cylinder", gross.cylinder), ("Gross", gross.said), ("Scale", gross.scale), self.when],
             then=" ".join(told.lines),
             always=sent_of(self.form, "gross").insisted,
+            plain=told.plain,
             facts=told.facts,
             files=sent_photos(self.form),
         )
@@ -129,6 +130,7 @@ class Pair(OnScale):
             [*self.ends(gross), ("Mass", mass), ("By", by), self.when],
             then=" ".join([doubt, *told.lines]).strip(),
             always=bool(doubt) or not told.shows or sent_of(self.form, "gross").insisted,
+            plain=told.plain and (visit is not None or abs(told.change_mg) <= 2 * told.u_mg),
             facts=[*told.facts, before.pk, doubt],
             files=sent_photos(self.form),
         )

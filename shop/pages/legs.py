@@ -106,6 +106,7 @@ class LegByReadings(Leg):
             ),
             then=" ".join(filter(None, (doubt, *said.lines, CANNOT_SHOW if open_yet else ""))),
             always=open_yet or bool(doubt or self.becomes) or suspect,
+            plain=said.plain,
             facts=[*said.facts, self.open_before.pk if self.open_before else 0],
             files=sent_photos(form),
         )
@@ -156,7 +157,8 @@ class LegByFigure(Leg):
         doubt = self.doubt(much)
         mass = moved(self.mass_mg, self.request.access.units.mass)
         rows = self.rows(self.visit.vehicle, self.cylinder, ("Mass", mass))
-        return Understood(rows, then=doubt, always=bool(doubt or self.becomes), files=sent_photos(form))
+        asked = bool(doubt or self.becomes)
+        return Understood(rows, then=doubt, always=asked, plain=not asked, files=sent_photos(form))
 
     def write(self) -> Entry:
         """Write the leg."""

@@ -28,6 +28,7 @@ class Said:
     u_mg: int = 0
     facts: list[object] = field(default_factory=list)
     shows: bool = True  # false where a target has a band and these readings cannot show that it is met
+    plain: bool = False  # as the book has it and on its target: nothing in it is for a person to decide
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,8 @@ def first_reading(book: Book, gross: Gross, at: datetime, unit: str, role: str =
     first = not earlier and settled.difference_mg == settled.net_mg
     line += "First reading." if first else _against(settled, earlier, unit)
     facts: list[object] = [settled.net_mg, settled.difference_mg, earlier.pk if earlier else 0]
-    return Said([line, *_tare_said(gross, unit, settled=unknown)], settled.net_mg, facts=facts)
+    said = [line, *_tare_said(gross, unit, settled=unknown)]
+    return Said(said, settled.net_mg, facts=facts, plain=settled.agrees and not unknown)
 
 
 def _lacks_tare(gross: Gross) -> bool:
@@ -97,13 +99,14 @@ def second_reading(
 ) -> Said:
     """Return what passed between two readings; `before` None where it stands open in the book. Raises LedgerError."""
     draft = Draft(book, at, Balances())
-    lines = []
+    lines, plain = [], True
     if before is not None:
         unknown = _lacks_tare(before)
         settled = weighing.settle(draft, before, Weighing.BEFORE)
         earlier = ledger.last_weighing(before.account)
         lines.append(f"Before: net {shown(before, settled.net_mg, unit)}. {_against(settled, earlier, unit)}")
         lines += _tare_said(before, unit, settled=unknown)
+        plain = settled.agrees and not unknown
     gained_mg, u = weighing.passed(draft, after)
     u_mg = round(u.total_g * 1000)
     net_mg = max(after.gross_mg - after.cylinder.tare_mg, 0)
@@ -115,8 +118,10 @@ def second_reading(
         lines.append(target_said(total_mg, whole_u_mg, target, unit))
         judged = target.against(total_mg / 1000, whole_u_mg / 1000)
         shows = not target.tolerance_mg or judged.verdict != "cannot-show"
+        near = abs(total_mg - target.mass_mg) <= 2 * whole_u_mg
+        plain = plain and (judged.verdict == "within" if target.tolerance_mg else near)
     lines.append(f"{after.cylinder} then holds {shown(after, net_mg, unit)}.")
-    return Said(lines, net_mg, gained_mg, u_mg, [net_mg, gained_mg], shows)
+    return Said(lines, net_mg, gained_mg, u_mg, [net_mg, gained_mg], shows, plain)
 
 
 def stop_said(before: Weighing, target_mg: int, already_mg: int, unit: str) -> str:

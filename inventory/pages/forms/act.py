@@ -15,6 +15,7 @@ values. A form that comes back, to be changed or put right, carries no ``seen``:
 
 **Pressed.** A form that could not be sent when it was pressed is sent later by the script, with that time as its when
 and as ``pressed_at``. What was sent with no time and comes again so is the same request: `sent` leaves such a time out.
+It says ``queued``: no echo could be fetched then, so what the act finds ``plain`` is written without a read-back.
 
 **Not sent yet.** "Go back and change" and "One more reading" send the form without judging it: `is_valid` is false and
 there are no errors, so the view falls through to showing the page with what was typed (status 200).
@@ -48,9 +49,9 @@ from inventory.pages.fields.readings import ReadingsField
 from inventory.pages.fields.scale import begin_as_scale_shows
 from inventory.pages.fields.when import WhenField
 
-PRESSED = "pressed_at"
+PRESSED, QUEUED = "pressed_at", "queued"
 THEN, THEN_TO = "then", "then_to"  # where the person goes on once it is written
-MACHINERY = ("csrfmiddlewaretoken", "key", "seen", "read_back", "change", GO, PRESSED, THEN, THEN_TO)
+MACHINERY = ("csrfmiddlewaretoken", "key", "seen", "read_back", "change", GO, PRESSED, QUEUED, THEN, THEN_TO)
 LOST_KEY = (
     "The page had lost the number that keeps it from counting twice. It has a new one: look at it and press again."
 )
@@ -182,12 +183,17 @@ class BookForm(PlainForm):
         whole = [sorted(self.sent.items()), sorted(self.quantities().items()), [str(fact) for fact in facts]]
         return hashlib.sha256(json.dumps(whole).encode()).hexdigest()
 
-    def needs_read_back(self, *, always: bool = False, facts: Iterable[object] = ()) -> bool:
-        """Whether what was understood has still to be shown before it is written; only of a form that is valid."""
+    def needs_read_back(self, *, always: bool = False, plain: bool = False, facts: Iterable[object] = ()) -> bool:
+        """Whether what was understood has still to be shown before it is written; only of a form that is valid.
+
+        `plain`: there is nothing in it for a person to decide, should it have been pressed while the net was away.
+        """
         if self.data.get("read_back") == self.signature(facts):
             return False
         if always:
             return True
+        if plain and self.data.get(QUEUED):
+            return False
         seen = set(self.data.getlist("seen") if isinstance(self.data, QueryDict) else self.data.get("seen", ()))
         return any(f"{name}={value}" not in seen for name, value in self.quantities().items())
 

@@ -64,6 +64,7 @@ const bodyOf = (entry, token) => {
   const body = new FormData();
   for (const [name, value] of entry.values) body.append(name, value);
   if (entry.occurred) for (const name of ["occurred_at", "pressed_at"]) body.set(name, entry.occurred);
+  body.set("queued", "1"); // no echo could be fetched: what is plain is written without being read back
   body.set("csrfmiddlewaretoken", token);
   return body;
 };
