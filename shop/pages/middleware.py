@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
 from inventory.measure.own import Units
-from inventory.models import Book
+from inventory.models import Book, Weighing
 from inventory.models.access import OWNER, TECHNICIAN, Access
 from inventory.pages import cautions, comeback
 from inventory.pages.access import BookRequest, ask_for_password
@@ -24,7 +24,6 @@ from shop.pages import kept
 from shop.pages.goingon import goes_on_at
 from shop.people import hands
 
-LAST = "last_workshop"  # in the session: for pages that belong to no workshop
 PERMISSIONS = "hid=(self), camera=(self), geolocation=()"
 
 
@@ -83,8 +82,6 @@ class WorkshopMiddleware:
             owners=partial(_owners, shop),
         )
         timezone.activate(ZoneInfo(shop.zone))
-        if request.session.get(LAST) != shop.slug:
-            request.session[LAST] = shop.slug
         if (there := cautions.take(request) or comeback.leave(request)) is not None:
             return there
         comeback.restore(request)
@@ -136,29 +133,33 @@ def page_context(request: HttpRequest) -> dict[str, object]:
 
 
 def _open_weighings(request: HttpRequest) -> list[dict[str, object]]:
-    """Return the cylinders that stand open on a scale, and where each is weighed again."""
-    member = getattr(request, "member", None) or _member_of_last(request)
-    if member is None:
-        return []
-    shop, may_write = member.workshop, member.role in (OWNER, TECHNICIAN)
-    back = urlencode({comeback.BACK: request.path if hasattr(request, "member") else ""})
+    """Return the cylinders that stand open on a scale, and where each is weighed again.
+
+    On a page of no workshop: those of all workshops of the person that are open to this session.
+    """
+    here: Membership | None = getattr(request, "member", None)
+    back = urlencode({comeback.BACK: request.path if here else ""})
     return [
-        {
-            "since": f"{timezone.localtime(one.entry.occurred_at, ZoneInfo(shop.zone)):%H:%M}",
-            "label": one.account.label,
-            "said": one.said,
-            "url": goes_on_at(shop, one) if may_write else "",
-            "drop": f"{reverse('cylinder-drop', args=[shop.slug, one.account.number])}?{back}",
-        }
-        for one in on_the_scale(shop.book)
+        _open_weighing(one, member, back)
+        for member in _members(request, here)
+        for one in on_the_scale(member.workshop.book)
     ]
 
 
-def _member_of_last(request: HttpRequest) -> Membership | None:
-    """Return the membership of who is signed in, in the workshop of the page that was open last, if there was one."""
-    person = getattr(request, "user", None)
-    slug = request.session.get(LAST) if isinstance(person, User) else None
-    if slug is None:
-        return None
-    rows = Membership.objects.filter(user=person, workshop__slug=slug, active=True)
-    return rows.select_related("workshop__book").first()
+def _members(request: HttpRequest, here: Membership | None) -> list[Membership]:
+    if here is not None or not isinstance(person := getattr(request, "user", None), User):
+        return [here] if here else []
+    rows = Membership.objects.filter(user=person, active=True).select_related("workshop__book").order_by("pk")
+    return [one for one in rows if hands.opens(request.session, one.workshop)]
+
+
+def _open_weighing(one: Weighing, member: Membership, back: str) -> dict[str, object]:
+    shop, may_write = member.workshop, member.role in (OWNER, TECHNICIAN)
+    drop = reverse("cylinder-drop", args=[shop.slug, one.account.number])
+    return {
+        "since": f"{timezone.localtime(one.entry.occurred_at, ZoneInfo(shop.zone)):%H:%M}",
+        "label": one.account.label,
+        "said": one.said,
+        "url": goes_on_at(shop, one) if may_write else "",
+        "drop": f"{drop}?{back}",
+    }

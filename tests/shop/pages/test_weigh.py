@@ -284,13 +284,18 @@ def test_dropped_from_a_page_it_leads_back_there_and_twice_is_said(
 
 
 @pytest.mark.parametrize("page", ["/pin/", "/appearance/"])
-def test_a_page_of_no_workshop_shows_what_stands_on_the_scale_of_the_last(
-    page: str, weigh: Callable[..., Any], technician_client: Client, reader_client: Client, cylinder: Any, scale: Any
+def test_a_page_of_no_workshop_shows_what_stands_on_the_scales_of_ones_own(
+    page: str,
+    weigh: Callable[..., Any],
+    technician_client: Client,
+    reader_client: Client,
+    stranger_client: Client,
+    cylinder: Any,
+    scale: Any,
 ) -> None:
     weigh(cylinder, "11.200", scale)
-    assert "On the scale since" in words(technician_client.get(page))
-    assert "On the scale since" not in words(reader_client.get(page))  # looked at no workshop yet
-    reader_client.get(f"{HOME}cylinders/")
+    assert "/drop/" in technician_client.get(page).content.decode()
     shown = reader_client.get(page)
     assert "On the scale since" in words(shown)
     assert "/drop/" not in shown.content.decode()
+    assert "On the scale since" not in words(stranger_client.get(page))
