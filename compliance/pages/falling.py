@@ -35,14 +35,14 @@ def owed(workshop: Workshop, today: date, units: Units) -> Sequence[Owed]:
         *_to_check(workshop, past, today, units, "past their check"),
         *_to_check(workshop, soon, today, units, "whose check runs out soon"),
         *_in_turn(workshop, due, CERTIFICATE, today, units),
-        *(_falls_due(workshop, one, today, units) for one in listed),
+        *(falls_due(workshop, one, today, units) for one in listed),
         *_in_turn(workshop, due, CLOSING, today, units),
     ]
 
 
 def _in_turn(workshop: Workshop, due: Sequence[Due], kind: str, today: date, units: Units) -> list[Owed]:
     """Return what is due of a kind, the newest first."""
-    return [_falls_due(workshop, one, today, units) for one in reversed(due) if one.thing.kind == kind]
+    return [falls_due(workshop, one, today, units) for one in reversed(due) if one.thing.kind == kind]
 
 
 def _to_check(workshop: Workshop, due: Sequence[Due], today: date, units: Units, words: str) -> list[Owed]:
@@ -50,10 +50,11 @@ def _to_check(workshop: Workshop, due: Sequence[Due], today: date, units: Units,
         named = ", ".join(one.thing.of for one in due)
         page = reverse("instrument-checks", args=[workshop.slug])
         return [Owed(f"{len(due)} instruments {words}: {named}.", page, "Enter their checks", writes=True)]
-    return [_falls_due(workshop, one, today, units) for one in due]
+    return [falls_due(workshop, one, today, units) for one in due]
 
 
-def _falls_due(workshop: Workshop, due: Due, today: date, units: Units) -> Owed:
+def falls_due(workshop: Workshop, due: Due, today: date, units: Units) -> Owed:
+    """Return one thing that falls due in a sentence, with the page that settles it."""
     thing = due.thing
     page, act, folded = FALLING[thing.kind]
     return Owed(

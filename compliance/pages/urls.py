@@ -2,12 +2,15 @@
 
 from django.urls import path
 
-from compliance.pages.views import baysheet, documents, findings, links, matching, reminders, statements
+from compliance.pages.views import baysheet, documents, findings, links, matching, reminders, statements, year
 
 urlpatterns = [
     path("statements/", statements.statements, name="statements"),
     path("statements/<str:first>/<str:last>/", statements.statement, name="statement"),
     path("statements/<str:first>/<str:last>/<str:form>/", statements.statement_file, name="statement-file"),
+    path("year/", year.year, name="year"),
+    path("year/<str:first>/<str:last>/", year.year, name="year-of"),
+    path("year/<str:first>/<str:last>/<str:part>/<str:form>/", year.year_file, name="year-file"),
     path("documents/", documents.documents, name="documents"),
     path("documents/<int:number>/", documents.document, name="document"),
     path("documents/<int:number>/<str:form>/", documents.document_file, name="document-file"),

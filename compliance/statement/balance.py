@@ -32,7 +32,7 @@ TO_AIR = (VEHICLE_AIR, WORKSHOP_AIR, ROAD_AIR)  # beside the columns: to air fro
 # before the book and so belongs to the opening; or in the period.
 BEFORE, ENTERED, PERIOD = 0, 1, 2
 
-_EXPLANATIONS = frozenset({"loss-explained", "late-charge", "late-recovery"})
+EXPLANATIONS = frozenset({"loss-explained", "late-charge", "late-recovery"})
 
 _BY_OTHER_END = {
     (causes.PARTNER, True): ACQUIRED,
@@ -254,7 +254,7 @@ def _balance(refrigerant: str, grade: str, sums: Sequence[Sum]) -> Balance:
         workshop_from_vehicles_mg=sum(each.mass_mg for each in ours),
         exempt_mg=-sum(each.stock_mg for each in period if _whose_air(each) == causes.EXEMPT),
         loss_explained_mg=sum(each.mass_mg for each in period if each.cause == "loss-explained"),
-        explained_mg=-sum(_into(each, causes.UNEXPLAINED) for each in period if each.cause in _EXPLANATIONS),
+        explained_mg=-sum(_into(each, causes.UNEXPLAINED) for each in period if each.cause in EXPLANATIONS),
         vehicle_shortfall_mg=sum(each.mass_mg for each in period if each.cause == "vehicle-shortfall"),
         **{name: flow(name, each) for name, each in found.items()},
     )

@@ -1,7 +1,7 @@
 """The grouped queries of a statement: alike movements added up, mixed content, sent away by purpose, vehicles."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
@@ -57,26 +57,27 @@ class Purpose:
 
 
 def summed(period: Period) -> list[balance.Sum]:
-    """Return the movements up to the period's end, alike ones added up; no totals are kept anywhere.
+    """Return the movements up to the period's end, alike ones added up; no totals are kept anywhere."""
+    return [sum_of(row) for row in measured(period.until_its_end, period.first)]
 
-    Squares are floats: their sum outgrows a 64-bit integer.
-    """
-    random, span = Cast("u_random_mg", FloatField()), Cast("u_span_mg", FloatField())
-    return _grouped(
-        period.until_its_end,
-        period.first,
-        "basis",
-        "scale_id",
-        random_sq=Sum(random * random, output_field=FloatField()),
-        span_mg=Sum(Case(When(reversal=True, then=-span), default=span, output_field=FloatField())),
-    )
+
+def by_day(period: Period) -> dict[date, list[balance.Sum]]:
+    """Return the movements of the period by the day they count on, those of a day that are alike added up."""
+    return _of_days(measured(period.movements, period.first, "booked_on"))
 
 
 def mixed(period: Period) -> MixedContent:
     """Return mixed content by the accounts that it was moved between, and what analyses showed of each."""
-    sums = _grouped(period.until_its_end.filter(refrigerant=MIXED), period.first, "source_id", "target_id")
+    rows = groups(period.until_its_end.filter(refrigerant=MIXED), period.first, "source_id", "target_id")
+    sums = tuple(sum_of(row) for row in rows)
     accounts = {pk for each in sums for pk in (each.source_account, each.target_account)}
-    return MixedContent(tuple(sums), _compositions(accounts, period))
+    return MixedContent(sums, _compositions(accounts, period))
+
+
+def mixed_by_day(period: Period) -> dict[date, list[balance.Sum]]:
+    """Return the mixed content of the period by day and by the accounts that it was moved between."""
+    rows = period.movements.filter(refrigerant=MIXED)
+    return _of_days(groups(rows, period.first, "booked_on", "source_id", "target_id"))
 
 
 def purposes(period: Period) -> tuple[Purpose, ...]:
@@ -96,14 +97,39 @@ def purposes(period: Period) -> tuple[Purpose, ...]:
     return tuple(Purpose(*key, *found[key]) for key in sorted(found))
 
 
-def _grouped(rows: QuerySet[Movement], first: date, *more: str, **sums: Any) -> list[balance.Sum]:
-    groups = (
+def measured(rows: QuerySet[Movement], first: date, *more: str, **sums: Any) -> list[dict[str, Any]]:
+    """Return movements grouped with their uncertainty, and by `more`.
+
+    Squares are floats: their sum outgrows a 64-bit integer.
+    """
+    random, span = Cast("u_random_mg", FloatField()), Cast("u_span_mg", FloatField())
+    uncertain = {
+        "random_sq": Sum(random * random, output_field=FloatField()),
+        "span_mg": Sum(Case(When(reversal=True, then=-span), default=span, output_field=FloatField())),
+    }
+    return groups(rows, first, "basis", "scale_id", *more, **uncertain, **sums)
+
+
+def groups(rows: QuerySet[Movement], first: date, *more: str, **sums: Any) -> list[dict[str, Any]]:
+    """Return alike movements added up, a row for each group."""
+    return list(
         rows.annotate(phase=_phase(first))
         .values("phase", "refrigerant", "grade", "cause", "source__kind", "target__kind", *more)
         .annotate(mass_mg=Cast(Sum("mass_mg"), BigIntegerField()), lines=Count("pk"), **sums)
         .order_by()
     )
-    return [balance.Sum(**{_COLUMN_OF.get(name, name): value for name, value in row.items()}) for row in groups]
+
+
+def sum_of(row: Mapping[str, Any]) -> balance.Sum:
+    """Return a row of groups as a sum; what it has besides is to be taken out before."""
+    return balance.Sum(**{_COLUMN_OF.get(name, name): value for name, value in row.items()})
+
+
+def _of_days(rows: Iterable[dict[str, Any]]) -> dict[date, list[balance.Sum]]:
+    found: dict[date, list[balance.Sum]] = {}
+    for row in rows:
+        found.setdefault(row.pop("booked_on"), []).append(sum_of(row))
+    return dict(sorted(found.items()))
 
 
 def _phase(first: date) -> Case:

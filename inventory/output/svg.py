@@ -30,6 +30,11 @@ class Drawing:
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
 
+    @property
+    def lines(self) -> tuple[tuple[tuple[str, str], ...], ...]:
+        """Each row with the head of every cell, for a narrow page that names each figure."""
+        return tuple(tuple(zip(row, self.head, strict=True)) for row in self.rows)
+
 
 class Svg:
     """A small writer of SVG; lengths in pixels, y downwards."""

@@ -27,6 +27,7 @@ PAGES = {
     "visits": "Visits",
     "people": "People",
     "partners": "Partners",
+    "year": "The year",
     "statements": "Statements",
     "documents": "Documents",
     "findings": "Findings",
@@ -36,7 +37,7 @@ PAGES = {
 USED = {
     OWNER: tuple(PAGES),
     TECHNICIAN: ("logbook", "cylinders", "vehicles", "visits", "checks"),
-    READER: ("logbook", "statements", "documents", "findings"),
+    READER: ("logbook", "year", "statements", "documents", "findings"),
 }
 
 

@@ -1,13 +1,16 @@
 """Drawings: well-formed, no style attribute, every number of the table, labels inside, whatever the numbers are."""
 
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
+from django.utils.safestring import SafeString
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.output.course import Lane, Panel, Run, Spread, bars_by_month, days_ahead, spreads, steps_by_day
 from inventory.output.masses import Flow, Weighed, cylinder_level, mass_over_time, period_flow
 from inventory.output.plots import Fit, HoldPicture, State, hold, pressure_enthalpy, vacuum
 from inventory.output.svg import WIDTH, Axis, Drawing, ticks
@@ -138,3 +141,66 @@ def test_ticks_lie_inside_and_are_evenly_spaced(low: float, span: float):
 def test_an_axis_by_the_logarithm_puts_equal_ratios_at_equal_lengths():
     axis = Axis(1, 100, 0, 200, by_log=True)
     assert axis(10) == pytest.approx(100)
+
+
+PLAN = Drawing(SafeString(""), "What it says.", ("month", "mass"), (("2025-03", "1.000"),))
+values = st.lists(st.integers(-(10**9), 10**9), min_size=1, max_size=36)
+
+
+def inside(root: ElementTree.Element) -> None:
+    """Boxes, lines and dots lie in the picture."""
+    _, _, wide, high = map(float, root.get("viewBox", "").split())
+    for box in root.iter(f"{SVG}rect"):
+        x, y, width, height = (float(box.get(name, "-1")) for name in ("x", "y", "width", "height"))
+        assert x >= 0 <= y
+        assert x + width <= wide + 0.1
+        assert y + height <= high + 0.1
+    for dot in root.iter(f"{SVG}circle"):
+        assert 0 <= float(dot.get("cx", "-1")) <= wide
+        assert 0 <= float(dot.get("cy", "-1")) <= high
+    for line in root.iter(f"{SVG}line"):
+        assert all(0 <= float(line.get(name, "-1")) <= wide for name in ("x1", "x2"))
+        assert all(0 <= float(line.get(name, "-1")) <= high for name in ("y1", "y2"))
+
+
+@given(found=st.lists(values, max_size=4))
+def test_bars_stand_by_month_whatever_their_values(found: list[list[int]]):
+    months = ["Jan"] * max([len(one) for one in found] + [1])
+    root = checked(bars_by_month([Panel("Charged: 1.000 kg", one) for one in found], months, PLAN))
+    inside(root)
+    assert len(list(root.iter(f"{SVG}rect"))) == sum(bool(value) for one in found for value in one)
+
+
+def test_a_bar_below_nothing_hangs_and_one_above_stands():
+    root = checked(bars_by_month([Panel("Unexplained", [3, -3])], ["Jan", "Feb"], PLAN))
+    up, down = root.iter(f"{SVG}rect")
+    assert float(up.get("y", "")) + float(up.get("height", "")) == pytest.approx(float(down.get("y", "")), abs=0.1)
+
+
+@given(held=st.lists(masses, min_size=1, max_size=30))
+def test_stock_is_drawn_as_steps_whatever_it_was(held: list[int]):
+    points = [(date(2025, 1, 1) + timedelta(days=number), mass) for number, mass in enumerate(held)]
+    root = checked(steps_by_day([Run("R-134a", points)], PLAN, ends=("2025-01-01", "2025-12-31")))
+    inside(root)
+    (way,) = root.iter(f"{SVG}path")
+    corners = [tuple(map(float, one.split())) for one in way.get("d", "")[1:].split("L")]
+    assert all(here[0] == there[0] or here[1] == there[1] for here, there in pairwise(corners)), "no slopes"
+
+
+@given(found=st.lists(st.tuples(st.integers(-(10**9), 10**9), masses), max_size=6))
+def test_a_spread_is_drawn_about_one_line_of_nothing(found: list[tuple[int, int]]):
+    labelled = [Spread("C-34", value, half) for value, half in found]
+    root = checked(spreads(labelled, PLAN, below="missing", above="more"))
+    inside(root)
+    zero = float(next(root.iter(f"{SVG}line")).get("x1", ""))
+    for (value, _), dot in zip(found, root.iter(f"{SVG}circle"), strict=True):
+        assert (float(dot.get("cx", "")) - zero) * value >= 0, "what is missing lies on the side that says so"
+
+
+@given(days=st.lists(st.integers(-4_000, 90), max_size=8))
+def test_what_is_past_stands_before_today_and_the_rest_after(days: list[int]):
+    root = checked(days_ahead([Lane("scales", days)], PLAN, ahead=90))
+    inside(root)
+    today = float(next(root.iter(f"{SVG}line")).get("x1", ""))
+    for left, dot in zip(days, root.iter(f"{SVG}circle"), strict=True):
+        assert (float(dot.get("cx", "")) >= today) == (left >= 0)

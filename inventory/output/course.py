@@ -1,0 +1,143 @@
+"""Drawings of how a period went: masses by month, stock against time, losses with what scales can tell, days ahead.
+
+Small panels stand over one row of months, each from nothing to its own largest; what a panel shows is written above it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from inventory.output.svg import CHAR_PX, WIDTH, Axis, Drawing, Point, Svg
+
+LEFT, RIGHT = 2.0, WIDTH - 2.0
+TITLE_PX, PANEL_PX, GAP_PX = 15.0, 44.0, 14.0
+MONTHS_PX, LABEL_PX = 18.0, 26.0  # the row of months; the least room of a month's name
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One small panel: its title with the figures that matter, and a value for each month."""
+
+    title: str
+    values: Sequence[float]
+
+
+def bars_by_month(panels: Sequence[Panel], months: Sequence[str], drawing: Drawing) -> Drawing:
+    """Draw a panel of bars each, what is below nothing hanging below its line; returns `drawing` with the picture."""
+    tall = TITLE_PX + PANEL_PX + GAP_PX
+    svg = Svg(len(panels) * tall + MONTHS_PX, drawing.sentence)
+    wide = (RIGHT - LEFT) / max(len(months), 1)
+    for place, panel in enumerate(panels):
+        top = place * tall + TITLE_PX
+        svg.text(LEFT, top - 3, panel.title)
+        low, high = min([0.0, *panel.values]), max([0.0, *panel.values])
+        up = Axis(low, high, top + PANEL_PX, top + 4) if high > low else Axis(0, 1, top + PANEL_PX, top + 4)
+        for number, value in enumerate(panel.values):
+            if value:
+                x, y, zero = LEFT + number * wide, up(value), up(0)
+                svg.box(x + 1, min(y, zero), wide - 2, max(abs(y - zero), 1), "d-flow")
+        svg.line(LEFT, up(0), RIGHT, up(0), "d-axis")
+    _name_months(svg, months, len(panels) * tall + 4, wide)
+    return Drawing(svg.done(), drawing.sentence, drawing.head, drawing.rows)
+
+
+def _name_months(svg: Svg, months: Sequence[str], y: float, wide: float) -> None:
+    """Write as many names of months as have room, the first among them."""
+    each = max(1, round(LABEL_PX / wide + 0.49))
+    for number, name in enumerate(months):
+        if number % each == 0:
+            svg.text(LEFT + (number + 0.5) * wide, y, name, "d-middle d-soft")
+
+
+@dataclass(frozen=True)
+class Run:
+    """What something held from day to day: its title and its points, the first and the last at the ends drawn."""
+
+    title: str
+    points: Sequence[tuple[date, float]]
+
+
+def steps_by_day(runs: Sequence[Run], drawing: Drawing, *, ends: tuple[str, str]) -> Drawing:
+    """Draw a panel of steps each, from nothing up; `ends` are the first and the last day in words."""
+    tall = TITLE_PX + PANEL_PX + GAP_PX
+    svg = Svg(len(runs) * tall + MONTHS_PX, drawing.sentence)
+    for place, run in enumerate(runs):
+        top = place * tall + TITLE_PX
+        days = [day.toordinal() for day, _ in run.points]
+        across = Axis(days[0], max(days[-1], days[0] + 1), LEFT, RIGHT)
+        up = Axis(min([0.0, *(held for _, held in run.points)]), _most(run), top + PANEL_PX, top + 4)
+        svg.text(LEFT, top - 3, run.title)
+        svg.line(LEFT, up(0), RIGHT, up(0), "d-axis")
+        svg.path(_stairs([(across(day), up(held)) for day, (_, held) in zip(days, run.points, strict=True)]), "d-act")
+    svg.text(LEFT, len(runs) * tall + 4, ends[0], "d-soft")
+    svg.text(RIGHT, len(runs) * tall + 4, ends[1], "d-end d-soft")
+    return Drawing(svg.done(), drawing.sentence, drawing.head, drawing.rows)
+
+
+def _most(run: Run) -> float:
+    return max([*(held for _, held in run.points), 0.0]) or 1.0
+
+
+def _stairs(points: Sequence[Point]) -> list[Point]:
+    found = list(points[:1])
+    for x, y in points[1:]:
+        found += [(x, found[-1][1]), (x, y)]
+    return found
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A mass with what can be told of it: its label, its value and half the width of "give or take"."""
+
+    label: str
+    value: float
+    half: float
+
+
+def spreads(found: Sequence[Spread], drawing: Drawing, *, below: str, above: str) -> Drawing:
+    """Draw each as a dot on a bar of "give or take" beside one line of nothing; `below` and `above` name its sides."""
+    row = TITLE_PX + 18.0
+    svg = Svg(len(found) * row + MONTHS_PX + TITLE_PX, drawing.sentence)
+    reach = max([abs(one.value) + one.half for one in found] + [1e-9]) * 1.04
+    across = Axis(-reach, reach, LEFT + 4, RIGHT - 4)
+    zero, bottom = across(0), TITLE_PX + len(found) * row
+    svg.text(LEFT, 11, below, "d-soft")
+    svg.text(RIGHT, 11, above, "d-end d-soft")
+    svg.line(zero, TITLE_PX + 2, zero, bottom, "d-axis")
+    for place, one in enumerate(found):
+        y = TITLE_PX + place * row + TITLE_PX + 10
+        svg.text(LEFT, y - 11, one.label)
+        svg.line(across(one.value - one.half), y, across(one.value + one.half), y, "d-act")
+        for end in (one.value - one.half, one.value + one.half):
+            svg.line(across(end), y - 4, across(end), y + 4, "d-act")
+        svg.dot(across(one.value), y)
+    svg.text(zero, bottom + 14, "0", "d-middle d-soft")
+    return Drawing(svg.done(), drawing.sentence, drawing.head, drawing.rows)
+
+
+@dataclass(frozen=True)
+class Lane:
+    """What falls due of one kind: its name, and in how many days each; below nothing is past."""
+
+    name: str
+    days: Sequence[int]
+
+
+def days_ahead(lanes: Sequence[Lane], drawing: Drawing, *, ahead: int) -> Drawing:
+    """Draw a lane for each kind over the days from today on; what is past stands as a ring left of today."""
+    row, begin = 30.0, 20 * CHAR_PX
+    svg = Svg(TITLE_PX + len(lanes) * row + MONTHS_PX, drawing.sentence)
+    across, bottom = Axis(0, ahead, begin + 22, RIGHT - 8), TITLE_PX + len(lanes) * row
+    svg.line(across(0), TITLE_PX, across(0), bottom, "d-heavy")
+    for days in range(30, ahead + 1, 30):
+        svg.line(across(days), TITLE_PX, across(days), bottom, "d-faint", "2 4")
+        svg.text(across(days), bottom + 14, str(days), "d-middle d-soft")
+    svg.text(RIGHT, 11, "days from today", "d-end d-soft")
+    svg.text(across(0) - 12, 11, "today", "d-middle d-soft")
+    for place, lane in enumerate(lanes):
+        y = TITLE_PX + (place + 0.5) * row
+        svg.line(begin, y, RIGHT, y, "d-axis")
+        svg.text(LEFT, y + 4, lane.name)
+        for days in lane.days:
+            svg.dot(across(days) if days >= 0 else across(0) - 12, y, "d-dot" if days >= 0 else "d-ring", 4)
+    return Drawing(svg.done(), drawing.sentence, drawing.head, drawing.rows)
