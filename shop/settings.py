@@ -156,9 +156,6 @@ def _database() -> dict[str, object]:
                 "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;PRAGMA recursive_triggers=ON; PRAGMA foreign_keys=ON"
             ),
         }
-        # A file: a database in memory cannot show real waiting.
-        config["TEST"] = {"NAME": str(BASE_DIR / ".cache" / f"test-{os.getpid()}.sqlite3")}
-        (BASE_DIR / ".cache").mkdir(exist_ok=True) if TESTING else None
     elif not engine.endswith("postgresql"):
         raise ImproperlyConfigured(WRONG_DATABASE)
     return config

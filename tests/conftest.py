@@ -36,6 +36,8 @@ The shop
                     unless told another moment; `said` are answers of its first step
 
 Whole databases
+    of_the_run      a folder that all processes of this run share
+    migrated        address of an empty, migrated database, made once for the run, to be copied
     database_url    address of an empty, migrated copy of the database, guards on, for processes of its own
 
 After every test that uses the database its books are audited; a test that breaks a book on purpose says so with
@@ -59,6 +61,8 @@ from hypothesis import HealthCheck, settings
 
 from inventory.book.draft import Line
 from tests import databases
+
+ROOT = Path(__file__).resolve().parent.parent
 
 settings.register_profile(
     "tarebook",
@@ -91,6 +95,68 @@ def uses_database(item: pytest.Item) -> bool:
 
 def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "tampers: breaks a book on purpose, so it is not audited afterwards")
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    if not hasattr(config, "workerinput"):
+        databases.drop_shared()
+
+
+# Whole databases
+
+
+def manage_py(url: str, *words: str, **more: Any) -> subprocess.CompletedProcess[str]:
+    """Run ``manage.py`` with words on a database; a warning is an error."""
+    command = [sys.executable, "-W", "error", "manage.py", *words]
+    environment = {**os.environ, "DATABASE_URL": url}
+    return subprocess.run(
+        command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=120, **{"check": False, **more}
+    )
+
+
+@pytest.fixture(scope="session")
+def of_the_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    own = tmp_path_factory.getbasetemp()
+    return own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+
+
+@pytest.fixture(scope="session")
+def migrated(of_the_run: Path) -> str:
+    def migrate(url: str) -> None:
+        databases.create(url)
+        manage_py(url, "migrate", "-v", "0", check=True)
+
+    return databases.filled_once("empty", of_the_run, migrate)
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(
+    django_test_environment: None, django_db_blocker: Any, migrated: str, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[None]:
+    """Let the tests of this process have a copy of the migrated database; pytest-django would migrate each anew."""
+    own = databases.beside("tests", tmp_path_factory.mktemp("tests"))
+    databases.copy(migrated, own)
+    with pytest.MonkeyPatch.context() as patch, django_db_blocker.unblock():
+        patch.setitem(connection.settings_dict, "NAME", databases.name_of(own))
+        yield
+        connection.close()
+    databases.drop(own)
+
+
+@pytest.fixture
+def database_url(transactional_db: None, tmp_path: Path) -> Iterator[str]:
+    """Give processes a database of their own, as it stands before the test; it goes when the test ends."""
+    copy = databases.beside("copy", tmp_path)
+    connection.close()  # a database with a session in it cannot be copied
+    databases.copy(databases.named(connection.settings_dict["NAME"]), copy)
+    yield copy
+    databases.drop(copy)
+
+
+@pytest.fixture
+def manage(database_url: str) -> Callable[..., subprocess.CompletedProcess[str]]:
+    """Run ``manage.py`` with words on the copy of the database and return what it said."""
+    return lambda *words, url=database_url: manage_py(url, *words)
 
 
 # What holds for every test
@@ -454,35 +520,3 @@ def arrive(workshop: Any, technician: Any, make_vehicle: Callable[..., Any], now
         )
 
     return make
-
-
-# Whole databases
-
-
-@pytest.fixture
-def database_url(transactional_db: None, tmp_path: Path) -> Iterator[str]:
-    """Give processes a database of their own, as it stands before the test; it goes when the test ends."""
-    copy = databases.beside("copy", tmp_path)
-    connection.close()  # a database with a session in it cannot be copied
-    databases.copy(databases.named(connection.settings_dict["NAME"]), copy)
-    yield copy
-    databases.drop(copy)
-
-
-@pytest.fixture
-def manage(database_url: str) -> Callable[..., subprocess.CompletedProcess[str]]:
-    """Run ``manage.py`` with words on the copy of the database and return what it said."""
-    root = Path(__file__).resolve().parent.parent
-
-    def run(*words: str, url: str = database_url) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [sys.executable, "-W", "error", "manage.py", *words],
-            cwd=root,
-            env={**os.environ, "DATABASE_URL": url},
-            capture_output=True,
-            text=True,
-            check=False,
-            timeout=120,
-        )
-
-    return run

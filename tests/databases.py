@@ -1,10 +1,13 @@
 """Databases for processes of their own, of the kind that the tests run on.
 
-They are files of SQLite, or neighbours of the database of DATABASE_URL, and known by an address like that one.
+They are files of SQLite, or neighbours of the database of DATABASE_URL, and known by an address like that one. What
+takes long to fill is filled once for all processes of a run (`filled_once`), and each copies it.
 """
 
+import fcntl
 import os
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -15,12 +18,37 @@ from psycopg import sql
 
 SERVER = os.environ.get("DATABASE_URL", "")
 ON_A_SERVER = SERVER.startswith("postgres")
+SHARED = "test_tarebook_shared_"
 WORKER = os.environ.get("PYTEST_XDIST_WORKER", "main")
 
 
 def beside(name: str, folder: Path) -> str:
     """Return the address of a database of this process: a file in `folder`, or one on the server of DATABASE_URL."""
     return named(f"test_tarebook_{WORKER}_{name}" if ON_A_SERVER else f"{folder / name}.sqlite3")
+
+
+def filled_once(name: str, folder: Path, fill: Callable[[str], None]) -> str:
+    """Return the address of a database of this run, which `fill` makes in the first process that asks; others wait.
+
+    `folder` is the run's own. Nobody may write in the database, or keep it open, afterwards.
+    """
+    url = named(f"{SHARED}{name}" if ON_A_SERVER else f"{folder / name}.sqlite3")
+    there = folder / f"{name}.filled"
+    with (folder / f"{name}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not there.exists():
+            fill(url)
+            there.touch()
+    return url
+
+
+def drop_shared() -> None:
+    """Leave none of what was filled once on the server; files go with their folder."""
+    if ON_A_SERVER:
+        with psycopg.connect(SERVER, autocommit=True) as server:
+            found = server.execute("SELECT datname FROM pg_database WHERE starts_with(datname, %s)", [SHARED])
+            for (name,) in found.fetchall():
+                drop(named(name))
 
 
 def named(name: str) -> str:
@@ -56,6 +84,11 @@ def copy(source: str, target: str) -> None:
         server.execute(sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(_name(target), _name(source)))
 
 
+def name_of(url: str) -> str:
+    """Return what Django calls the database of an address."""
+    return urlsplit(url).path.removeprefix("/") if ON_A_SERVER else str(_file(url))
+
+
 def rows(url: str, query: str) -> list[tuple[Any, ...]]:
     """Return what a query reads, beside whoever else looks at the database."""
     if ON_A_SERVER:
@@ -70,4 +103,4 @@ def _file(url: str) -> Path:
 
 
 def _name(url: str) -> sql.Identifier:
-    return sql.Identifier(urlsplit(url).path.removeprefix("/"))
+    return sql.Identifier(name_of(url))

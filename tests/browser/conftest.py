@@ -6,8 +6,10 @@
     visitor       visitor(server, *, width=1440, name="owner", script=True, dark=False, worker=False): a signed-in page;
                   with `worker` it has the service worker, without it what a page asks for can be cut by its address
 
-The databases are of the kind that the other tests run on. A process starts each server once; between two tests the book
-is exchanged beneath it.
+The databases are of the kind that the other tests run on. The year is the small told story of `shop.demo.year`, played
+once for all processes of a run; in it the three people have signed in already, so that a visitor brings the cookie of
+one: a password is slow to try, and the tests of signing in type it (`sign_in`). A process starts each server once;
+between two tests the book is exchanged beneath it.
 """
 
 import os
@@ -36,6 +38,19 @@ CHROMIUM = shutil.which("chromium-headless-shell") or "/usr/bin/chromium"  # the
 PATIENCE_S = 30
 SETTLE_MS = 60  # htmx settles what it swapped in
 LOOK_AGAIN_MS = 40
+# The story, and a session of each of its people, begun through the page under a key that is known here.
+TELL = f"""
+from django.contrib.sessions.models import Session
+from django.test import Client
+from shop.demo.cast import SIGN_INS
+from shop.demo.year import Year
+
+Year({PASSWORD!r}).play()
+for name in SIGN_INS:
+    client = Client(headers={{"host": "127.0.0.1"}})
+    assert client.post("/sign-in/", {{"username": name, "password": {PASSWORD!r}}}).status_code == 303
+    Session.objects.filter(session_key=client.session.session_key).update(session_key=f"signed-in-as-{{name}}")
+"""
 QUIET = (
     "--no-sandbox",
     "--disable-gpu",
@@ -132,17 +147,6 @@ class Server:
 
 
 @contextmanager
-def made(name: str, folder: Path, *commands: str) -> Iterator[Book]:
-    """Give a new book that commands of the console have filled, as long as it is needed."""
-    book = Book(databases.beside(name, folder), folder / "media")
-    databases.create(book.url)
-    for command in ("migrate", *commands):
-        book.manage(command, "--verbosity", "0")
-    yield book
-    databases.drop(book.url)
-
-
-@contextmanager
 def served(name: str, source: Book, folder: Path) -> Iterator[Server]:
     """Serve a copy of a book from a folder of its own, as long as it is needed."""
     server = Server(Book(databases.beside(name, folder), folder / "media"))
@@ -155,15 +159,17 @@ def served(name: str, source: Book, folder: Path) -> Iterator[Server]:
 
 
 @pytest.fixture(scope="session")
-def invented_year(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Book]:
-    with made("year", tmp_path_factory.mktemp("year"), "demo_book") as book:
-        yield book
+def empty_book(migrated: str, of_the_run: Path) -> Book:
+    return Book(migrated, of_the_run / "media")
 
 
 @pytest.fixture(scope="session")
-def empty_book(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Book]:
-    with made("empty", tmp_path_factory.mktemp("empty")) as book:
-        yield book
+def invented_year(empty_book: Book, of_the_run: Path) -> Book:
+    def tell(url: str) -> None:
+        databases.copy(empty_book.url, url)
+        Book(url, of_the_run / "media").manage("shell", "--no-imports", "-c", TELL)
+
+    return Book(databases.filled_once("year", of_the_run, tell), of_the_run / "media")
 
 
 @pytest.fixture(scope="session")
@@ -221,9 +227,8 @@ def visitor(browser: Browser) -> Iterator[Callable[..., Page]]:
             service_workers="allow" if worker else "block",
         )
         contexts.append(context)
-        page = context.new_page()
-        sign_in(page, server, name)
-        return page
+        context.add_cookies([{"name": "sessionid", "value": f"signed-in-as-{name}", "url": server.address}])
+        return context.new_page()
 
     yield visit
     for context in contexts:

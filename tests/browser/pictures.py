@@ -5,10 +5,19 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, sync_playwright
 
-from tests.browser.conftest import CHROMIUM, HOME, QUIET, Server, made, served, sign_in
+from tests import databases
+from tests.browser.conftest import CHROMIUM, HOME, QUIET, Book, Server, served, sign_in
 from tests.browser.papers import issue
 
 FOLDER = Path(__file__).parent / "pictures"
+
+
+def invented_year(folder: Path) -> Book:
+    year = Book(databases.beside("year", folder), folder / "media")
+    databases.create(year.url)
+    for command in ("migrate", "demo_book"):
+        year.manage(command, "--verbosity", "0")
+    return year
 
 
 def picture(browser: Browser, server: Server, name: str, address: str, width: int, height: int) -> None:
@@ -38,8 +47,7 @@ def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     with (
         tempfile.TemporaryDirectory() as folder,
-        made("year", Path(folder), "demo_book") as year,
-        served("book", year, Path(folder)) as server,
+        served("book", invented_year(Path(folder)), Path(folder)) as server,
         sync_playwright() as playwright,
     ):
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(QUIET))
