@@ -8,6 +8,7 @@ the sheet is printed again. What replaces what is said in the newer document; bo
 """
 
 import json
+from dataclasses import replace
 from datetime import date, datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -25,6 +26,7 @@ from inventory.book import audit, ledger
 from inventory.book.refusals import LedgerError
 from inventory.measure.codes import digest_of
 from inventory.models import Book, Entry
+from inventory.output.stock import SHEETS
 from shop.models import User, Workshop
 
 TRIES = 5  # how often a sheet is printed again before the person is asked to press once more
@@ -43,7 +45,7 @@ def paper_of(workshop: Workshop, kind: str, about: str, *, today: date) -> Paper
     paper = builder(workshop, about, today=today)
     if len(paper.about) > ABOUT_LENGTH:
         raise NothingToIssue("These are too many records for one document; issue several.")
-    return paper
+    return replace(paper, size=workshop.paper) if paper.size in SHEETS else paper
 
 
 def issue(workshop: Workshop, kind: str, about: str, *, by: User, key: UUID, now: datetime) -> Document:

@@ -56,7 +56,7 @@ def bay_sheet(visit: Visit, address: str) -> BaySheet:
             "vacuum": shop.vacuum_unit,
             "temperature": shop.temperature_unit,
         },
-        size="letter" if shop.jurisdiction == "us" or shop.units.in_pounds else "a4",
+        size=shop.paper.lower(),
         address=address,
     )
 

@@ -1,6 +1,7 @@
-"""Labels of cylinders: one sheet of stickers, each with a code that opens the cylinder's page."""
+"""Labels of cylinders, each with a code that opens the cylinder's page; and what labels are printed on."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -20,9 +21,19 @@ from compliance.papers.wording import Wording, issuer_of, number_in, wording_of
 from inventory.gases.catalogue import refrigerant
 from inventory.measure.codes import label_address
 from inventory.models import Movement
+from inventory.output.stock import ON_SHEET
 from shop.models import Workshop
 
 MOST_LABELS = 60
+CUT = "Cut it out along its frame."
+STICK = (
+    "Stick it on, over the old label where there is one. The code opens the cylinder’s page and asks a stranger to "
+    "sign in; it shows nothing by itself."
+)
+OF_ITS_DAY = (
+    "A label says what the cylinder was for on the day of issue. After a change of its content, its empty mass or its "
+    "test date a new one is due."
+)
 
 
 def cylinder_labels(workshop: Workshop, about: str, *, today: date) -> Paper:
@@ -30,29 +41,33 @@ def cylinder_labels(workshop: Workshop, about: str, *, today: date) -> Paper:
     shelved = on_the_shelf(workshop, _numbers(about))
     wording, where = wording_of(workshop), origin()
     rules = sorted({one.limit.source for one in shelved if one.limit})
-    return Paper(
-        kind=LABELS,
-        title="Cylinder labels",
-        about=about,
-        issuer=issuer_of(workshop),
-        blocks=(
-            *(_label(one, wording, label_address(where, one.cylinder.label), today) for one in shelved),
-            Words(
-                "",
-                (
-                    "Cut along the frames and stick on, over the old label where there is one. The code opens the "
-                    "cylinder’s page and asks a stranger to sign in; it shows nothing by itself.",
-                    "A label says what the cylinder was for on the day of issue. After a change of its content, "
-                    "its empty mass or its test date a new one is due.",
-                ),
-            ),
+    return printed_on(
+        workshop,
+        Paper(
+            kind=LABELS,
+            title="Cylinder labels",
+            about=about,
+            issuer=issuer_of(workshop),
+            blocks=tuple(_label(one, wording, label_address(where, one.cylinder.label), today) for one in shelved),
+            lines=_last_lines(shelved),
+            bases=("scale at most: the empty mass and the filling limit together",),
+            sources=tuple(rules),
+            cautions=cautions_of({one.code for one in shelved}),
+            figures={"cylinders": [_label_figures(one) for one in shelved]},
+            beside=(STICK, OF_ITS_DAY),
         ),
-        lines=_last_lines(shelved),
-        bases=("scale at most: the empty mass and the filling limit together",),
-        sources=tuple(rules),
-        cautions=cautions_of({one.code for one in shelved}),
-        figures={"cylinders": [_label_figures(one) for one in shelved]},
     )
+
+
+def printed_on(workshop: Workshop, paper: Paper) -> Paper:
+    """Return a paper of labels as the workshop prints them: each by itself on its stock, or on a sheet to be cut.
+
+    On a stock a label is all that is printed; what else there is to say stands on the page that issues it.
+    """
+    if workshop.labels == ON_SHEET:
+        return replace(paper, blocks=(*paper.blocks, Words("", (CUT, *paper.beside))), beside=())
+    said = (*paper.cautions, *paper.beside, *(f"{one}." for one in (*paper.bases, *paper.sources)))
+    return replace(paper, size=workshop.labels, bases=(), sources=(), cautions=(), beside=said)
 
 
 def _numbers(about: str) -> list[int]:

@@ -10,6 +10,8 @@ from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from typing import Any, TypeAlias
 
+from inventory.output.stock import A4
+
 VISIT, RECOVERY, CONVERSION, LABELS, LOG, CONSIGNMENT, REGISTER, USAGE = (
     "visit record",
     "recovery certificate",
@@ -110,7 +112,8 @@ class Paper:
     sources: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     figures: Mapping[str, Any] = field(default_factory=dict)
-    size: str = "A4"  # or "label": 100 by 70 mm
+    size: str = A4  # one of `stock.STOCKS`; on a label stock each `Label` is one page, and nothing else is printed
+    beside: tuple[str, ...] = ()  # said on the page that issues it: how a label is used; it is not printed
 
 
 @dataclass(frozen=True)

@@ -37,6 +37,13 @@ from shop.visits.steps import OPEN_ON_ARRIVAL, said, text_of
 KINDS = ("standing pressure", "identified", "recovery", "remainder settled")
 UNDONE = "The step that held the final pressure is reversed with its line, so no proof is reckoned: enter it anew."
 
+ANEW = "Enter it at the recovery in the visit’s log and issue the certificate anew: the new one replaces this."
+NOT_YET = f"Not proved yet: what is missing for the proof is named above. {ANEW}"
+NOT_EMPTIED = (
+    "That it is emptied is not proved yet: for that the pressure is read 5 minutes after the machine stopped, stands "
+    f"under 0.9 of a standard atmosphere, and no part is cold or frosted. {ANEW}"
+)
+
 
 def recovery_certificate(workshop: Workshop, about: str, *, today: date) -> Paper:
     """Return the certificate of a visit's recovery, or of its arrival empty; raises `NothingToIssue` for neither."""
@@ -60,7 +67,7 @@ def recovery_certificate(workshop: Workshop, about: str, *, today: date) -> Pape
     lines |= {seq for place in gone for seq in place.lines} | {int(each.entry.seq) for each in one.beside}
     return Paper(
         kind=RECOVERY,
-        title=f"Recovery certificate, visit {one.visit.number}{': arrived empty' if emptiness else ''}",
+        title=f"Recovery certificate, visit {one.visit.number}{_in_the_title(one, emptiness)}",
         about=about,
         issuer=issuer_of(workshop),
         blocks=blocks,
@@ -70,6 +77,18 @@ def recovery_certificate(workshop: Workshop, about: str, *, today: date) -> Pape
         cautions=(CAUTIONS["connect"].sentence, "Recovered mass may hold oil, air and water as well."),
         figures=_figures(one, emptiness),
     )
+
+
+def _in_the_title(one: OfVisit, emptiness: str) -> str:
+    """Return what the title says of the proof, since a title is all that is read at times; empty where it stands."""
+    answer = verdict_of(one)
+    if emptiness:
+        return ": arrived empty"
+    if answer is None:
+        return ": not proved yet"
+    if answer.verdict in ("short", "not explained"):
+        return f": {answer.verdict}"
+    return "" if answer.emptied or answer.verdict == "arrived empty" else ": emptying not proved yet"
 
 
 def verdict_of(one: OfVisit) -> RecoveryAnswer | None:
@@ -118,8 +137,9 @@ def _verdict(one: OfVisit, emptiness: str) -> tuple[str, ...]:
     if emptiness:
         return (emptiness, "Nothing was recovered, and no line of the book says otherwise.")
     amount = f"{one.gas_said(one.out)}, came out of the vehicle." if one.out else "Nothing came out by the readings."
-    legs = endings.legs(one.visit)
-    return tuple(filter(None, (amount, one.says(legs[-1]) if legs else UNDONE)))
+    legs, answer = endings.legs(one.visit), verdict_of(one)
+    says = one.says(legs[-1]) if legs else UNDONE
+    return tuple(filter(None, (amount, says, NOT_YET if answer is None else "" if answer.emptied else NOT_EMPTIED)))
 
 
 def _vehicle(one: OfVisit) -> Facts:

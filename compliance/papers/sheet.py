@@ -1,12 +1,14 @@
 """A document as a sheet of paper: the blocks of a `Paper` as HTML, and from it a tagged PDF in black and white.
 
-Two sizes: A4, and the label of 100 by 70 mm, where each `Label` block is one page. Number, day, check code and page
-stand in the margin of every page. Without a stamp the sheet is a draft and says so. Fonts come from the machine
-(DejaVu Sans); nothing is loaded from anywhere.
+What is printed on, `stock.STOCKS` says. On a sheet, number, day, check code and page stand in the margin of every page.
+On a label stock each `Label` block is one page in the largest letters that let it stand there, with number, day and
+code in its last line. Without a stamp the sheet is a draft and says so. Fonts come from the machine (DejaVu Sans);
+nothing is loaded from anywhere.
 """
 
 import re
-from collections.abc import Iterable
+from bisect import bisect_left
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,7 +19,9 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from compliance.papers.labels import origin
-from compliance.papers.paper import LABELS, Block, Label, Paper, Picture, Stamp, Table, name_of
+from compliance.papers.paper import LABELS, Block, Label, NothingToIssue, Paper, Picture, Stamp, Table, name_of
+from inventory.output.stock import LABELS as LABEL_STOCKS
+from inventory.output.stock import STOCKS
 
 QUIET_MODULES = 4  # white modules around a QR code
 MODULE_MM = 0.6  # the least that a phone reads from greasy paper
@@ -25,7 +29,11 @@ WIDE, WIDEST = 7, 10  # columns from which a table is set smaller
 SHORT = 14  # rows of a table that is kept on one page
 ACROSS = 80  # letters of the longest words of all columns together that surely stand side by side
 DRAFT = "draft, not issued"
-_STYLES = Path(settings.BASE_DIR) / "templates" / "compliance" / "sheet.css"
+VARIANT = "pdf/ua-1"
+_STYLES = Path(settings.BASE_DIR) / "templates" / "compliance"
+LETTERS_PT = (20.0, 17.0, 14.0, 12.0, 11.0, 10.0, 9.0, 8.0, 7.5, 7.0, 6.5, 6.0, 5.5)  # of a label, the largest first
+LONG_PT = 8.0  # of a label on a continuous stock, which is as long as it needs
+LENGTHS_MM = range(20, 301, 4)
 
 # A drawing takes its look from the stylesheet of the page; on paper it carries its own, in black and grey.
 INK = (
@@ -68,10 +76,9 @@ def as_html(paper: Paper, stamp: Stamp | None, code: str) -> str:
         "lines": runs(paper.lines),
         "where": f"{settings.ADDRESS}/verify/" if settings.ADDRESS else "",
         "look_up": qr_code(f"{settings.ADDRESS}/verify/?code={code}") if settings.ADDRESS and stamp else "",
-        "labels": [one for one in map(shown, paper.blocks) if one.name == "label"] if is_label(paper) else [],
-        "blocks": [one for one in map(shown, paper.blocks) if one.name != "label" or not is_label(paper)],
+        "blocks": [shown(one) for one in paper.blocks],
     }
-    return render_to_string("compliance/sheet.html", context)
+    return render_to_string(f"compliance/{'label_sheet' if is_label(paper) else 'sheet'}.html", context)
 
 
 def address_on(paper: Paper) -> str:
@@ -85,18 +92,45 @@ def as_pdf(paper: Paper, stamp: Stamp | None, code: str) -> bytes:
 
 
 def printed(paper: Paper, stamp: Stamp | None, code: str) -> Printed:
-    """Return the sheet as a tagged PDF with the count of its pages."""
+    """Return the sheet as a tagged PDF with its pages counted; raises NothingToIssue where a label is too small."""
     from weasyprint import CSS, HTML  # imported when first needed: it is slow to load
 
-    style = CSS(filename=str(_STYLES))
     page = HTML(string=as_html(paper, stamp, code), url_fetcher=fetch_nothing)
-    laid_out = page.render(stylesheets=[style], pdf_variant="pdf/ua-1")
-    return Printed(laid_out.write_pdf(pdf_variant="pdf/ua-1"), len(laid_out.pages))
+    styles = CSS(filename=str(_STYLES / ("label.css" if is_label(paper) else "sheet.css")))
+
+    def laid_out(**more: float) -> Any:
+        return page.render(stylesheets=[styles, CSS(string=_page_style(paper.size, **more))], pdf_variant=VARIANT)
+
+    found = _on_labels(paper, laid_out) if is_label(paper) else laid_out()
+    return Printed(found.write_pdf(pdf_variant=VARIANT), len(found.pages))
+
+
+def _page_style(size: str, *, height_mm: float = 0.0, letters_pt: float = 0.0) -> str:
+    """Return the style that says how large a page is, and its letters where they are chosen."""
+    stock = STOCKS[size]
+    letters = f"html {{ font-size: {letters_pt}pt }}" if letters_pt else ""
+    return f"@page {{ size: {stock.width_mm}mm {stock.height_mm or height_mm}mm }} {letters}"
+
+
+def _on_labels(paper: Paper, laid_out: Callable[..., Any]) -> Any:
+    """Return the labels as they are laid out, a page for each: in the largest letters, or on the shortest piece."""
+    wanted, stock = len(paper.blocks), STOCKS[paper.size]
+    if stock.height_mm is None:
+        ways = [{"height_mm": float(length), "letters_pt": LONG_PT} for length in LENGTHS_MM]
+    else:
+        ways = [{"letters_pt": letters} for letters in LETTERS_PT]
+    at = bisect_left(ways, True, key=lambda way: len(laid_out(**way).pages) == wanted)
+    if at == len(ways):
+        raise NothingToIssue(
+            f"It does not stand on a label of {stock.words}, even in the smallest letters. Choose a larger label stock "
+            "in the settings, or shorten what is printed on it."
+        )
+    return laid_out(**ways[at])
 
 
 def is_label(paper: Paper) -> bool:
-    """Whether the paper is of label size."""
-    return paper.size == "label"
+    """Whether the paper is printed on a label stock."""
+    return paper.size in LABEL_STOCKS
 
 
 def shown(block: Block) -> Shown:

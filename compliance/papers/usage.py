@@ -7,19 +7,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 
-from compliance.papers import sheet
+from compliance.papers import sheet, sidebyside
 from compliance.papers.paper import USAGE, Block, Facts, Issuer, NothingToIssue, Paper, Picture, Table, Words
 from compliance.papers.wording import counted, issuer_of, wording_of
-from compliance.statement import emissions, files
-from compliance.statement.balance import Balance
+from compliance.statement import files
 from compliance.statement.figures import Statement, read_statement
-from compliance.statement.layout import IN_FILES, Grid, Layout
+from compliance.statement.layout import IN_FILES, Layout
 from compliance.statement.period import LISTED, WrongPeriod, named_days
 from compliance.statement.sums import VehicleHolding, vehicle_holdings
 from inventory.output import days
 from shop.models import Workshop
 
-COLUMNS = 4  # refrigerants side by side on a sheet
 NO_LINES = "The book has no lines up to the end of this period."
 METHOD = "Balance by mass: the method of 40 CFR 98.203, equation T-1. Uncertainty: JCGM 100:2008."
 TWO_TOTALS = (
@@ -56,7 +54,8 @@ def draft(statement: Statement) -> bytes:
     """Return the report as a PDF that was not issued and says so."""
     shop = statement.workshop
     issuer = replace(issuer_of(shop), phone="") if shop else Issuer(statement.book.name, "")
-    return sheet.as_pdf(usage_paper(statement, issuer), None, "")
+    paper = usage_paper(statement, issuer)
+    return sheet.as_pdf(replace(paper, size=shop.paper) if shop else paper, None, "")
 
 
 def as_file(statement: Statement, form: str) -> str | bytes:
@@ -79,8 +78,13 @@ def usage_paper(statement: Statement, issuer: Issuer, *, own_basis: str | None =
         about=about_of(statement.first, statement.last, statement.basis, own_basis or statement.basis),
         issuer=issuer,
         blocks=tuple(_blocks(layout, vehicle_holdings(statement))),
-        bases=(f"GWP: {statement.basis}", "ODP: Montreal Protocol", f"masses in {unit}, of cylinders and rigs"),
-        sources=(*map(_source, statement.sources), METHOD),
+        bases=(
+            f"GWP: {statement.basis}",
+            "ODP: Montreal Protocol",
+            f"masses in {unit}, of cylinders and rigs",
+            f"the book as of line {statement.head.seq}, digest {statement.head.short_digest or 'none yet'}",
+        ),
+        sources=(*sidebyside.sources(statement.sources), METHOD),
         cautions=(LIMIT,),
         figures=files.as_data(statement),
     )
@@ -89,79 +93,78 @@ def usage_paper(statement: Statement, issuer: Issuer, *, own_basis: str | None =
 def _blocks(layout: Layout, vehicles: Sequence[VehicleHolding]) -> Iterator[Block]:
     statement = layout.statement
     yield _period_facts(statement)
-    yield Words("", (_how_it_adds_up(layout.unit), GIVE_OR_TAKE))
     if not statement.refrigerants:
         yield Words("", (NO_LINES,), strong=True)
-    found = statement.refrigerants
-    for at in range(0, len(found), COLUMNS):
-        yield _table(layout.masses(found[at : at + COLUMNS], "The period"))
-    if statement.purposes:
-        yield _table(layout.purposes())
+        return
+    yield from sidebyside.balances(layout, "The period")
+    yield from _pictures(layout)
     yield Words("Climate and ozone layer", (TWO_TOTALS,))
     if statement.notes:
         yield Words("", statement.notes, strong=True)
-    yield from map(_table, layout.two_totals.values())
-    for each in found:
-        yield from _refrigerant(layout, each)
+    yield from sidebyside.totals(layout)
+    if statement.purposes:
+        purposes = layout.purposes()
+        yield sidebyside.as_table(purposes, purposes.rows)
+    if (grades := sidebyside.grades(layout)) is not None:
+        yield grades
+    yield from sidebyside.bridges(layout)
+    yield from _unexplained(layout)
+    yield sidebyside.behind(layout)
     yield from _late(statement)
     yield from _certificates(statement)
     yield from _vehicles(layout, vehicles)
+    yield Words("How to read it", (_how_it_adds_up(layout.unit), GIVE_OR_TAKE))
 
 
 def _period_facts(statement: Statement) -> Facts:
     activity = statement.activity
     lines = counted(activity.lines, "line")
     closed = "closed: nothing more can count for it" if statement.is_closed else "not closed: later lines may count"
+    late = f"{counted(activity.late, 'late line')}, {counted(activity.reversals, 'reversal')}"
     return Facts(
-        "The period",
+        "",
         (
-            ("From and to", f"{statement.first.isoformat()} to {statement.last.isoformat()}, both included"),
-            ("State", closed),
-            ("Book as of", f"line {statement.head.seq}, digest {statement.head.short_digest or 'none yet'}"),
-            ("In the period", f"{lines}, {counted(activity.visits, 'visit')}, {counted(activity.vehicles, 'vehicle')}"),
-            ("Late, reversed", f"{counted(activity.late, 'late line')}, {counted(activity.reversals, 'reversal')}"),
+            ("Days", f"{statement.first.isoformat()} to {statement.last.isoformat()}, both included; {closed}"),
+            (
+                "In these days",
+                f"{lines}, {counted(activity.visits, 'visit')}, {counted(activity.vehicles, 'vehicle')}; {late}",
+            ),
         ),
     )
+
+
+def _pictures(layout: Layout) -> Iterator[Picture]:
+    for each in layout.statement.refrigerants:
+        if sidebyside.flows_many_ways(each) and (picture := layout.picture(each)) is not None:
+            yield Picture(str(picture.svg), picture.sentence)
+
+
+def _unexplained(layout: Layout) -> Iterator[Words]:
+    said = [
+        f"{each.refrigerant}. {words}"
+        for each in layout.statement.refrigerants
+        if (words := layout.unexplained_words(each))
+    ]
+    if said:
+        yield Words("", tuple(said))
 
 
 def _how_it_adds_up(unit: str) -> str:
     return (
         "What was there at the beginning and the changes, with the signs that they have here, add up to exactly what "
         "is there at the end: the sums are of whole milligrams. A plus is more in the cylinders and rigs, a minus is "
-        f"less. {IN_FILES} Masses are in {unit}, rounded to three decimals."
+        f"less; rows in which nothing moved are left out. {IN_FILES} Masses are in {unit}, rounded to three decimals."
     )
-
-
-def _table(grid: Grid) -> Table:
-    return Table(
-        caption=grid.caption,
-        heads=(grid.corner, *grid.heads),
-        rows=tuple((row.label, *(cell.text for cell in row.cells)) for row in grid.rows),
-        numeric=tuple(range(1, len(grid.heads) + 1)),
-        marks=tuple(row.mark for row in grid.rows),
-    )
-
-
-def _refrigerant(layout: Layout, each: Balance) -> Iterator[Block]:
-    code, grades = each.refrigerant, layout.grades(each.refrigerant)
-    said = "By grade, below." if grades else f"All of it is of grade {layout.statement.grades_of(code)[0].grade}."
-    yield Words(code, tuple(words for words in (said, layout.unexplained_words(each)) if words))
-    if (picture := layout.picture(each)) is not None:
-        yield Picture(str(picture.svg), picture.sentence)
-    if grades:
-        yield _table(grades)
-    for grid in (layout.behind(each), layout.bridge(each), layout.worths(code)):
-        yield _table(grid)
-    if notes := layout.statement.impacts[code].notes:
-        yield Words("", notes, strong=True)
 
 
 def _late(statement: Statement) -> Iterator[Block]:
     activity = statement.activity
     words = [
-        f"Written more than a day after it happened, or counted on another day: {counted(activity.late, 'line')}.",
-        f"Dated in the period: {counted(activity.reversals, 'reversal')}.",
+        f"Written more than a day after it happened, or counted on another day: {counted(activity.late, 'line')}. "
+        f"Dated in the period: {counted(activity.reversals, 'reversal')}."
     ]
+    if not statement.corrections:
+        words[0] += " Nothing of this period was put right in a later one so far."
     if max(activity.late, activity.reversals) > LISTED:
         words.append(f"The first {LISTED} of each are listed; every line of the period stands in the files beside it.")
     yield Words("Late lines, reversals and what was put right since", tuple(words))
@@ -175,8 +178,6 @@ def _late(statement: Statement) -> Iterator[Block]:
     if statement.corrections:
         since = tuple((str(one.seq), one.booked_on.isoformat(), one.words) for one in statement.corrections)
         yield Table("Put right in a later period", ("Line", "Counts on", "What it does"), since)
-    else:
-        yield Words("", ("Nothing of this period was put right in a later one so far.",))
 
 
 def _certificates(statement: Statement) -> Iterator[Block]:
@@ -194,14 +195,6 @@ def _vehicles(layout: Layout, vehicles: Sequence[VehicleHolding]) -> Iterator[Bl
     if not vehicles:
         yield Words("Vehicles at the end of the period", ("The book shows nothing inside vehicles.",))
         return
-    words = f"What the book shows inside vehicles, {layout.unit}; below zero, more came out than was put in"
-    rows = tuple((one.label, one.refrigerant, layout.mass(one.mass_mg)) for one in vehicles)
-    yield Table(words, ("Vehicle", "Refrigerant", layout.unit), rows, numeric=(2,))
+    yield sidebyside.vehicles(layout, vehicles)
     if len({one.number for one in vehicles}) >= LISTED:
         yield Words("", (f"The first {LISTED} vehicles; all of them are in the workbook.",))
-
-
-def _source(each: emissions.Source) -> str:
-    value = "no figure" if each.value is None else str(each.value)
-    memory = " From memory: to be checked." if each.from_memory else ""
-    return f"{each.refrigerant}, {each.quantity} ({each.basis}): {value}. {each.text}{memory}"

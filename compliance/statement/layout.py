@@ -43,6 +43,7 @@ _STREAMS = {
     balance.UNEXPLAINED: "unexplained",
 }
 SUM, PART = "sum", "part"
+START = "At the start"
 IN_FILES = (
     "In CSV, XLSX and JSON what was charged, sent away, lost to air or is unexplained is counted as it went out, with "
     "the other sign than here: unexplained is a plus there where gas is missing."
@@ -112,7 +113,7 @@ class Layout:
         """The balance: opening, each column with its parts by cause, closing; one column for each balance."""
         by_grade = any(each.grade for each in balances)
         before, last = self.statement.first - timedelta(days=1), self.statement.last
-        rows = [Row("At the start", tuple(self._stock(each, each.opening_mg, before) for each in balances), SUM)]
+        rows = [Row(START, tuple(self._stock(each, each.opening_mg, before) for each in balances), SUM)]
         if any(each.opening_entered_mg for each in balances):
             cells = tuple(Cell(self.mass(each.opening_entered_mg)) for each in balances)
             rows.append(Row("of it opening stock entered on the first day", cells, PART))

@@ -9,6 +9,7 @@ from inventory.measure import own
 from inventory.measure.atmosphere import Air, air_at
 from inventory.measure.own import Units
 from inventory.models import Book, Gauge, Scale
+from inventory.output import stock
 
 
 class Workshop(models.Model):
@@ -37,6 +38,8 @@ class Workshop(models.Model):
     temperature_unit = models.CharField(max_length=2, default="C", choices=list(own.TEMPERATURES.items()))
     volume_unit = models.CharField(max_length=5, default="L", choices=list(own.VOLUMES.items()))
     day_order = models.CharField(max_length=3, default="ymd", choices=list(own.DAYS.items()))
+    paper = models.CharField(max_length=8, default=stock.A4, choices=stock.SHEET_CHOICES)  # of every paper
+    labels = models.CharField(max_length=8, default=stock.ON_SHEET, choices=stock.LABEL_CHOICES)
     inside_ranges = models.JSONField(default=dict, blank=True)  # {"car": [low m3, high m3]}, those that were changed
     not_asked = models.JSONField(default=list, blank=True)  # keys of `shop.visits.questions` left out of a visit
 

@@ -81,6 +81,7 @@ urlpatterns = [
     path("settings/workshop/", settings.workshop, name="settings-workshop"),
     path("settings/phone/", settings.phone, name="phone"),
     path("settings/rules/", settings.rules, name="settings-rules"),
+    path("settings/papers/", settings.papers, name="settings-papers"),
     path("settings/inside/", settings.ranges, name="settings-inside"),
     path("settings/questions/", settings.questions, name="settings-questions"),
     path("settings/scales/new/", settings.scale, name="scale-new"),

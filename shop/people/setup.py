@@ -20,6 +20,7 @@ from inventory.measure.atmosphere import OutsideAtmosphere, air_at
 from inventory.measure.codes import ALPHABET
 from inventory.models import Book, Cylinder
 from inventory.models.access import OWNER
+from inventory.output.stock import A4, LETTER
 from shop.models import Membership, User, Workshop
 
 CODE_LENGTH = 8
@@ -34,6 +35,7 @@ METRIC = {
     "temperature_unit": "C",
     "volume_unit": "L",
     "day_order": "ymd",
+    "paper": A4,
 }
 CUSTOMARY = {
     "mass_unit": "lb",
@@ -45,7 +47,7 @@ CUSTOMARY = {
 }
 PROPOSED = {
     "none": {"gwp_basis": "AR4", **METRIC},
-    "us": {"gwp_basis": "US", **CUSTOMARY},
+    "us": {"gwp_basis": "US", **CUSTOMARY, "paper": LETTER},
     "eu": {"gwp_basis": "EU", **METRIC},
     "in": {"gwp_basis": "AR4", **METRIC, "pressure_unit": "psi", "vacuum_unit": "micron"},
 }

@@ -94,8 +94,8 @@ def build(workshop: Any, about: str, *, today: date) -> Paper:
     )
 
 
-def build_label(workshop: Any, about: str, *, today: date) -> Paper:
-    return paper(about, size="label", blocks=blocks()[5:6] * 2)
+def labels(size: str = "100x70", count: int = 2) -> Paper:
+    return paper(size=size, blocks=blocks()[5:6] * count, bases=(), sources=(), cautions=())
 
 
 def altered(document: Document) -> bytes:

@@ -14,15 +14,18 @@ from compliance.documents.issuing import issue, paper_of
 from compliance.documents.subjects import Choice, choices_of, kind_of, slug_of, words_of
 from compliance.documents.verifying import answer_of
 from compliance.models import Document
+from compliance.pages import labelasking
 from compliance.pages.addresses import issue_address, record_address
-from compliance.pages.forms.documents import IssueForm, LabelsForm, about_of
+from compliance.pages.forms.documents import IssueForm
+from compliance.pages.forms.labels import LabelsForm, about_of
 from compliance.pages.handing import handed_out
 from compliance.pages.tables.documents import DocumentFilter, DocumentTable, documents_of, state_of
-from compliance.papers.paper import KINDS, LABELS, NothingToIssue, Paper
+from compliance.papers.paper import CONVERSION, KINDS, LABELS, NothingToIssue, Paper
 from compliance.papers.sheet import address_on, shown
 from inventory.book.refusals import LedgerError
 from inventory.measure.codes import digest_of
 from inventory.measure.reach import stays_here
+from inventory.output.stock import STOCKS
 from inventory.pages.access import writer_required
 from inventory.pages.forms.act import page, see
 from inventory.pages.tables.table import export
@@ -78,6 +81,8 @@ def document_issue(request: ShopRequest, kind: str, about: str) -> HttpResponse:
     name = kind_of(kind)
     if name not in KINDS:
         raise Http404("No such document.")
+    if name == CONVERSION and (asked := labelasking.answer(request, about)) is not None:
+        return asked
     try:
         paper = paper_of(request.workshop, name, about, today=timezone.localdate())
     except NothingToIssue as error:
@@ -149,6 +154,7 @@ def _issue_page(request: ShopRequest, form: IssueForm, kind: str, about: str, pa
         form,
         kind=kind,
         paper=paper,
+        stock=STOCKS[paper.size].words,
         blocks=[shown(block) for block in paper.blocks],
         earlier=earlier,
         **_record(request, about),

@@ -242,6 +242,8 @@ class RulesForm(PlainForm):
     def put_first(self, proposed: Mapping[str, str]) -> None:
         """Let what is proposed stand first among the choices of each field."""
         for name, value in proposed.items():
+            if name not in self.fields:
+                continue
             choices: Any = self.fields[name].choices  # type: ignore[attr-defined] # all of them have some
             set_choices(self, name, sorted(choices, key=lambda choice: choice[0] != value))
 

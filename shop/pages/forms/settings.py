@@ -14,6 +14,7 @@ from inventory.measure.masses import read_mass
 from inventory.measure.typed import QuantityError
 from inventory.measure.uncertainty import oiml_limit
 from inventory.models import Book, Scale
+from inventory.output import stock
 from inventory.output.days import ends
 from inventory.pages.fields.day import DayField
 from inventory.pages.fields.quantity import MassField, PercentField, StepField
@@ -34,6 +35,18 @@ class FactsForm(WorkshopForm):
     jurisdiction = None  # type: ignore[assignment] # stands among the rules and units
     phone = text("Telephone", required=False, max_length=60)
     registration = text("Registration number", required=False, max_length=80)
+
+
+class PapersForm(PlainForm):
+    """What papers and labels are printed on."""
+
+    paper = forms.ChoiceField(label="Papers on", choices=stock.SHEET_CHOICES, widget=forms.RadioSelect)
+    labels = forms.ChoiceField(
+        label="Labels on",
+        choices=stock.LABEL_CHOICES,
+        widget=forms.RadioSelect,
+        help_text="Of cylinders and of converted vehicles. On a label stock each label is one page of its size.",
+    )
 
 
 class ScaleForm(EnteredForm):

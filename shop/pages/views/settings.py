@@ -16,7 +16,7 @@ from shop.pages.forms.account import RulesForm
 from shop.pages.forms.inside import RangesForm, ranges_said
 from shop.pages.forms.instruments import GaugeForm
 from shop.pages.forms.questions import QuestionsForm, always_asked
-from shop.pages.forms.settings import CheckForm, FactsForm, ManyChecksForm, ScaleForm
+from shop.pages.forms.settings import CheckForm, FactsForm, ManyChecksForm, PapersForm, ScaleForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.reaching import reached
 from shop.people.instruments import due_for_check, enter_check, enter_checks
@@ -85,6 +85,20 @@ def rules(request: ShopRequest) -> HttpResponse:
         shop.save()
         return _kept(request, "Kept.")
     return _form_page(request, form, "Rules and units")
+
+
+@EDITS
+@owner_required
+def papers(request: ShopRequest) -> HttpResponse:
+    """Change what papers and labels are printed on."""
+    shop = request.workshop
+    chosen = {"paper": shop.paper, "labels": shop.labels}
+    form = PapersForm(request.POST or None, access=request.access, initial=chosen)
+    if request.method == "POST" and form.is_valid():
+        shop.paper, shop.labels = form.cleaned_data["paper"], form.cleaned_data["labels"]
+        shop.save(update_fields=["paper", "labels"])
+        return comeback.back(request, "") or _kept(request, "Kept.")
+    return _form_page(request, form, "Papers and labels")
 
 
 @EDITS

@@ -92,12 +92,16 @@ def amend_step(step: Step, *, occurred_at: datetime, key: UUID, facts: StepFacts
     """Enter a step anew: the new one replaces the old, keeps its line of the book, and both stay."""
     with transaction.atomic(durable=True):
         ledger.lock(step.visit.workshop.book)
-        known = Step.objects.filter(replaces=step).first()
-        if known is not None and known.request_key != key:
-            raise Refused("This step was entered anew already. Open the newer one.")
-        if HELD_BACK_AS in step.data:
-            facts = replace(facts, data={**facts.data, HELD_BACK_AS: step.data[HELD_BACK_AS]})
-        return write_step(step.visit, step.kind, occurred_at, key, replace(facts, replaces=step), step.entry)
+        return _amended(step, occurred_at, key, facts)
+
+
+def _amended(step: Step, occurred_at: datetime, key: UUID, facts: StepFacts) -> Step:
+    known = Step.objects.filter(replaces=step).first()
+    if known is not None and known.request_key != key:
+        raise Refused("This step was entered anew already. Open the newer one.")
+    if HELD_BACK_AS in step.data:
+        facts = replace(facts, data={**facts.data, HELD_BACK_AS: step.data[HELD_BACK_AS]})
+    return write_step(step.visit, step.kind, occurred_at, key, replace(facts, replaces=step), step.entry)
 
 
 def hand_over(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts) -> Step:
@@ -131,6 +135,22 @@ def convert(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts,
         vehicle.lubricant = text_of(facts.data, "lubricant")[:80] or vehicle.lubricant
         vehicle.save(update_fields=["original_refrigerant", "refrigerant", "lubricant"])
         return step
+
+
+def complete_conversion(step: Step, *, key: UUID, texts: Mapping[str, str], came_from: str = "") -> Step:
+    """Enter a conversion anew with `texts` in the fields that its label lacks, and what the vehicle was for before."""
+    data = {**step.data, **{name: {"text": text} for name, text in texts.items()}}
+    facts = StepFacts(step.doer, step.answers, data, step.note)
+    vehicle = step.visit.vehicle
+    with transaction.atomic(durable=True):
+        ledger.lock(step.visit.workshop.book)
+        found = _amended(step, step.occurred_at, key, facts)
+        kept = Conversion.objects.filter(visit=step.visit, to_refrigerant=text_of(step.data, "to"))
+        kept.update(details=data)
+        if came_from:
+            kept.filter(from_refrigerant="").update(from_refrigerant=came_from)
+            Vehicle.objects.filter(pk=vehicle.pk, original_refrigerant="").update(original_refrigerant=came_from)
+        return found
 
 
 def set_state(visit: Visit, state: str, waiting_for: str = "") -> None:

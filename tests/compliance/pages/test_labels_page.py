@@ -2,13 +2,18 @@
 
 from collections.abc import Callable
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from compliance.models import Document
 from inventory.models import Cylinder
+from shop.models import Conversion, Step
+from shop.visits.acts import entering
+from shop.visits.acts.entering import StepFacts
 
 pytestmark = pytest.mark.django_db
 PAGE = "/w/port-ellery/labels/"
@@ -84,3 +89,56 @@ def test_its_queries_do_not_grow_with_the_cylinders(owner_client: Client, make_c
     for _ in range(5):
         make_cylinder()
     assert queries() == few
+
+
+def converted(arrive: Callable[..., Any], make_vehicle: Callable[..., Any], owner: Any, now: Any) -> str:
+    """Return the page that issues the label of a visit in which a vehicle was converted, and nothing else."""
+    visit = arrive(make_vehicle(refrigerant="R-12"))
+    facts = StepFacts(owner, data={"to": {"text": "R-134a"}, "lubricant": {"text": "ester, 150 mL"}})
+    entering.convert(visit, occurred_at=now, key=uuid4(), facts=facts, to_refrigerant="R-134a")
+    return f"/w/port-ellery/documents/issue/conversion-label/visit:{visit.number}/"
+
+
+def test_what_a_conversion_label_lacks_is_asked_before_it_is_issued(
+    owner_client: Client, owner: Any, arrive: Callable[..., Any], make_vehicle: Callable[..., Any], now: Any
+) -> None:
+    there = converted(arrive, make_vehicle, owner, now)
+    page = owner_client.get(there)
+    text = page.content.decode()
+    assert "Trade name of the refrigerant" in text
+    assert "Maker of the lubricant" in text
+    assert "Lubricant and its amount" not in text  # it is entered
+    assert "The charge is not entered" in text
+    sent = {"key": str(uuid4()), "asked": "1", "trade_name": "Brisk 134"}
+    refused = owner_client.post(there, sent)
+    assert refused.status_code == 422
+    assert "Enter who made the lubricant." in refused.content.decode()
+    assert "Brisk 134" in refused.content.decode()
+    assert Step.objects.filter(kind="conversion done").count() == 1
+    sent["lubricant_maker"] = "Quay Oils"
+    for _ in range(2):  # pressed twice it is entered once
+        assert owner_client.post(there, sent)["Location"] == there
+    after = owner_client.get(there).content.decode()
+    assert "Trade name" not in after
+    assert "The charge is not entered" in after
+    standing = Step.objects.get(kind="conversion done", replaced_by__isnull=True)
+    assert standing.data["trade_name"] == {"text": "Brisk 134"}
+    assert standing.data["lubricant"] == {"text": "ester, 150 mL"}
+    assert Conversion.objects.get().details["lubricant_maker"] == {"text": "Quay Oils"}
+    assert not Document.objects.exists()
+
+
+def test_the_address_is_asked_of_the_owner_alone(
+    technician_client: Client,
+    owner_client: Client,
+    owner: Any,
+    workshop: Any,
+    arrive: Callable[..., Any],
+    make_vehicle: Callable[..., Any],
+    now: Any,
+) -> None:
+    workshop.address = ""
+    workshop.save()
+    there = converted(arrive, make_vehicle, owner, now)
+    assert f"/w/port-ellery/settings/workshop/?back={there}" in owner_client.get(there).content.decode()
+    assert "The owner enters it in the settings." in technician_client.get(there).content.decode()

@@ -28,6 +28,7 @@ def test_a_blank_names_car_gas_and_cylinders_and_is_no_document(
 ) -> None:
     workshop.mass_unit, workshop.pressure_unit = unit, pressure
     workshop.vacuum_unit = "micron" if pressure == "psi" else "mbar"
+    workshop.paper = "letter" if unit == "lb" else "A4"
     workshop.volume_unit = "fl oz" if unit == "lb" else "L"
     workshop.save()
     make_cylinder("C-RIGHT", mass_mg=5_000_000)

@@ -3,6 +3,7 @@
 import io
 import re
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,9 +11,10 @@ from PIL import Image
 from pypdf import PdfReader
 
 from compliance.papers import sheet
-from compliance.papers.paper import Paper, Table, as_data
-from tests.compliance.onpaper import bare, texts
-from tests.compliance.sample import CODE, QR_TEXT, STAMP, blocks, paper
+from compliance.papers.paper import Label, NothingToIssue, Paper, Table, as_data
+from inventory.output.stock import LABELS
+from tests.compliance.onpaper import bare, content, texts
+from tests.compliance.sample import CODE, QR_TEXT, STAMP, blocks, labels, paper
 
 MM_PER_POINT = 25.4 / 72
 
@@ -28,7 +30,7 @@ def picture_of(pdf: bytes, folder: Path, page: int, dpi: int = 200) -> Image.Ima
     return Image.open(next(folder.glob("page*.png")))
 
 
-@pytest.mark.parametrize("size", ["A4", "label"])
+@pytest.mark.parametrize("size", ["A4", "letter"])
 def test_every_text_of_the_kept_content_stands_on_the_sheet(size):
     data = as_data(paper(size=size), STAMP)
     data["issued_at"] = "2026-03-04 10:40"
@@ -40,21 +42,59 @@ def test_every_text_of_the_kept_content_stands_on_the_sheet(size):
     assert missing == []
 
 
-@pytest.mark.parametrize("size", ["A4", "label"])
-def test_every_page_says_who_which_when_its_code_and_its_number(size):
-    pages = [page.extract_text() for page in reader_of(paper(size=size, blocks=blocks(rows=90))).pages]
+@pytest.mark.parametrize("size", list(LABELS))
+def test_a_label_holds_what_is_kept_of_it_and_nothing_else(size):
+    reader = reader_of(labels(size))
+    said = [bare(page.extract_text()) for page in reader.pages]
+    for page in said:
+        assert [text for text in texts(content(labels(size))["blocks"]) if bare(text) not in page] == []
+        assert bare(f"Port Ellery, no. 12, 2026-03-04, {CODE}") in page
+        assert "certifies" not in page
+        assert "verify" not in page
+
+
+@pytest.mark.parametrize("size", list(LABELS))
+def test_each_label_is_one_page_of_its_stock(size):
+    stock = LABELS[size]
+    for page in reader_of(labels(size)).pages:
+        width, height = (float(side) * MM_PER_POINT for side in (page.mediabox.width, page.mediabox.height))
+        assert width == pytest.approx(stock.width_mm, abs=0.1)
+        assert height == pytest.approx(stock.height_mm, abs=0.1) if stock.height_mm else 30 < height < 90
+    assert len(reader_of(labels(size)).pages) == 2
+
+
+def test_a_label_in_which_nothing_more_would_stand_is_not_printed():
+    full = tuple((f"Part {place}", "many words that go on and on " * 6) for place in range(20))
+    too_much = replace(labels("100x50"), blocks=(Label("C-12", full),))
+    with pytest.raises(NothingToIssue, match="Choose a larger label stock"):
+        sheet.as_pdf(too_much, STAMP, CODE)
+
+
+def test_every_page_says_who_which_when_its_code_and_its_number():
+    pages = [page.extract_text() for page in reader_of(paper(blocks=blocks(rows=90))).pages]
     assert len(pages) > 2
     for number, text in enumerate(pages, start=1):
         for words in ("Port Ellery", "No. 12", "2026-03-04", CODE, f"page {number} of {len(pages)}"):
             assert words in text
 
 
-def test_the_first_page_says_where_the_book_stood_and_that_nothing_is_certified():
-    first = " ".join(reader_of(paper()).pages[0].extract_text().split())
-    assert "Port Ellery, line 214, digest 0123456789abcdef" in first
-    assert "It shows what the book shows and certifies nothing." in first
-    assert "REG-77" in first
-    assert "issued 2026-03-04 10:40 by Tomas Lind" in first
+def test_substance_comes_first_and_where_the_book_stood_last():
+    """Who, what, which and when lead; digest, identifiers and inner names stand at the foot."""
+    whole = " ".join(" ".join(page.extract_text() for page in reader_of(paper()).pages).split())
+    in_order = [
+        "REG-77",
+        "Made-up record of AB 12 CDE",
+        "issued 2026-03-04 10:40 by Tomas Lind; it replaces no. 3",
+        "868 g were recovered.",
+        "Never fill a single-trip cylinder.",
+        "GWP: AR4",
+        "It shows what the book shows and certifies nothing.",
+        "Port Ellery, line 214, digest 0123456789abcdef",
+        STAMP.book_uid,
+        "made-up record, visit:12",
+    ]
+    places = [whole.index(words) for words in in_order]
+    assert places == sorted(places)
 
 
 def test_the_last_page_says_how_the_paper_is_checked():
@@ -89,21 +129,16 @@ def test_a_file_is_black_and_white(tmp_path):
 
 
 def test_the_sizes_are_those_of_the_paper():
-    for size, wanted in (("A4", (210, 297)), ("label", (100, 70))):
+    for size, wanted in (("A4", (210, 297)), ("letter", (215.9, 279.4))):
         for page in reader_of(paper(size=size)).pages:
             box = page.mediabox
             assert (float(box.width) * MM_PER_POINT, float(box.height) * MM_PER_POINT) == pytest.approx(wanted, abs=0.1)
 
 
-def test_each_label_is_a_page_and_its_code_is_read_from_its_picture(tmp_path):
+def test_the_code_of_a_label_is_read_from_its_picture(tmp_path):
     import zxingcpp
 
-    two = paper(size="label", blocks=blocks()[5:6] * 2)
-    printed = sheet.printed(two, STAMP, CODE)
-    reader = PdfReader(io.BytesIO(printed.pdf))
-    assert len(reader.pages) == printed.pages
-    assert [("C-12" in reader.pages[at].extract_text()) for at in (0, 1, 2)] == [True, True, False]
-    found = zxingcpp.read_barcodes(picture_of(printed.pdf, tmp_path, 2))
+    found = zxingcpp.read_barcodes(picture_of(sheet.as_pdf(labels(), STAMP, CODE), tmp_path, 2))
     assert [one.text for one in found] == [QR_TEXT]
 
 

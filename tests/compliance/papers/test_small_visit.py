@@ -7,8 +7,9 @@ from uuid import uuid4
 
 import pytest
 
+from compliance.papers import sheet
 from compliance.papers.conversions import conversion_label
-from compliance.papers.paper import Label, NothingToIssue
+from compliance.papers.paper import Label, NothingToIssue, Paper
 from compliance.papers.recoveries import recovery_certificate
 from compliance.papers.visits import visit_record
 from inventory.acts import onscale, undoing
@@ -18,7 +19,8 @@ from shop.models import Certification, Vehicle, Visit
 from shop.visits.acts import entering, gas_in, gas_out
 from shop.visits.acts.entering import StepFacts
 from shop.visits.gas import FromVehicle
-from tests.compliance.papers.reading import BUILDERS, TODAY, facts, table, words
+from tests.compliance.papers.reading import BUILDERS, STAMP, TODAY, facts, table, words
+from tests.compliance.sample import CODE
 
 
 class Bay:
@@ -138,23 +140,55 @@ def test_a_visit_of_another_workshop_has_no_paper_here(
 
 
 def test_a_label_says_what_burns_what_depletes_ozone_and_what_was_typed(
-    bay: Bay, make_vehicle: Callable[..., Any]
+    bay: Bay, bottle: Any, make_vehicle: Callable[..., Any], act: Callable[..., Any]
 ) -> None:
     about = bay.arrive(make_vehicle(refrigerant="R-12"))
-    bay.convert(to="R-1234yf", lubricant="ester, 150 mL", lubricant_maker="Quay Oils", trade_name="Brisk")
-    paper = conversion_label(bay.workshop, about, today=TODAY)
-    (label,) = (one for one in paper.blocks if isinstance(one, Label))
+    typed = {"lubricant": "ester, 150 mL", "lubricant_maker": "Quay Oils", "trade_name": "Brisk"}
+    bay.convert(to="R-1234yf", **typed)
+    with pytest.raises(NothingToIssue, match=r"what stands on it: the charge\.$"):
+        conversion_label(bay.workshop, about, today=TODAY)
+    bay.charge(act(context=about), bottle, 11_200, 10_700)
+    label = label_of(conversion_label(bay.workshop, about, today=TODAY))
     assert label.marks == ("FLAMMABLE, class A2L",)
     known = dict(label.rows)
     assert known["Lubricant and amount"] == "ester, 150 mL"
     assert (known["Maker of lubricant"], known["Trade name"]) == ("Quay Oils", "Brisk")
-    assert known["Charge"] == "not entered"
-    assert known["Still asked"] == "charge"
-    assert paper.figures["charge_mg"] is None
+    assert known["Charge"].startswith("500 g, give or take ")
     about = bay.arrive(make_vehicle("V2", refrigerant="R-12"))
-    bay.convert(to="R-416A")
-    (label,) = (one for one in conversion_label(bay.workshop, about, today=TODAY).blocks if isinstance(one, Label))
+    bay.convert(to="R-416A", **typed)
+    bay.charge(act(context=about), bottle, 10_700, 10_300)
+    label = label_of(conversion_label(bay.workshop, about, today=TODAY))
     assert [mark.startswith("OZONE DEPLETER") for mark in label.marks] == [True]  # it contains R-124
+
+
+def label_of(paper: Paper) -> Label:
+    (label,) = (one for one in paper.blocks if isinstance(one, Label))
+    return label
+
+
+def test_on_a_label_stock_the_label_stands_alone_and_the_rest_is_said_beside_it(
+    bay: Bay, bottle: Any, make_vehicle: Callable[..., Any], act: Callable[..., Any]
+) -> None:
+    bay.workshop.labels = "62"
+    about = bay.arrive(make_vehicle(refrigerant="R-12"))
+    bay.convert(to="R-134a", lubricant="ester, 150 mL", lubricant_maker="Quay Oils", trade_name="Brisk")
+    bay.charge(act(context=about), bottle, 11_200, 10_700)
+    paper = conversion_label(bay.workshop, about, today=TODAY)
+    assert (paper.size, len(paper.blocks), paper.sources, paper.cautions) == ("62", 1, (), ())
+    assert any("40 CFR 82 subpart G" in sentence for sentence in paper.beside)
+    assert sheet.printed(paper, STAMP, CODE).pages == 1
+
+
+def test_without_a_pressure_after_the_wait_the_title_says_that_nothing_is_proved(
+    bay: Bay, bottle: Any, make_vehicle: Callable[..., Any], act: Callable[..., Any]
+) -> None:
+    about = bay.arrive(make_vehicle(refrigerant="R-134a"))
+    bay.recover(act(context=about), bottle, 11_200, 11_700)
+    paper = recovery_certificate(bay.workshop, about, today=TODAY)
+    assert paper.title.endswith(": not proved yet")
+    said = words(paper, "Recovered")
+    assert "Not proved yet: what is missing for the proof is named above." in said
+    assert "issue the certificate anew" in said
 
 
 def test_what_burns_is_marked_on_the_record(bay: Bay, make_vehicle: Callable[..., Any]) -> None:

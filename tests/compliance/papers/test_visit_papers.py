@@ -6,15 +6,18 @@ Their figures are those of the worked scenarios 1, 2, 3 and 5.
 import json
 from datetime import date
 from typing import Any
+from uuid import uuid4
 
 import pytest
 
-from compliance.papers.paper import Label, Paper, as_data
+from compliance.papers.conversions import conversion_label
+from compliance.papers.paper import Label, NothingToIssue, Paper, as_data
 from compliance.papers.recoveries import recovery_certificate
 from compliance.papers.visits import visit_record
 from inventory.models import Entry
 from shop.demo import story
-from shop.models import Certification, Customer, User, Vehicle, Visit
+from shop.models import Certification, Customer, Step, User, Vehicle, Visit
+from shop.visits.acts.entering import complete_conversion
 from tests.compliance.papers.reading import BUILDERS, STAMP, TODAY, facts, said, stands_on_its_sheet, table, words
 from tests.scenarios import conftest as port_ellery
 from tests.scenarios import year
@@ -23,6 +26,7 @@ from tests.scenarios.shop_floor import OWNER, TECHNICIAN, TRAINEE, Floor
 # Port Ellery on the morning of 1 January 2025, with its pages to press.
 floor, furnished = port_ellery.floor, port_ellery.furnished
 NAME = "Aldous Penrake"
+LACKING = {"trade_name": "Brisk 134", "lubricant": "ester, 200 g", "lubricant_maker": "Quay Oils"}
 
 
 def number_of(plate: str) -> str:
@@ -48,6 +52,10 @@ def test_a_converted_car_has_a_record_a_certificate_and_a_label(floor: Floor) ->
     certify(TECHNICIAN, "PE-0874")
     year.play(floor, story.A_FULL_CAR_IS_CONVERTED)
     belongs_to_somebody(floor.workshop, "V1")
+    with pytest.raises(NothingToIssue, match="the lubricant and its amount, the maker of the lubricant"):
+        conversion_label(floor.workshop, number_of("V1"), today=TODAY)
+    (step,) = Step.objects.filter(kind="conversion done", replaced_by__isnull=True)
+    complete_conversion(step, key=uuid4(), texts=LACKING)
     papers = {name: build(floor.workshop, number_of("V1"), today=TODAY) for name, build in BUILDERS.items()}
     the_record_says_what_came_out_and_went_in(papers["visit"])
     the_record_says_how_it_was_proved_with_both_limits_in_one_sentence(papers["visit"])
@@ -132,7 +140,6 @@ def the_certificate_says_verdict_readings_and_bound(paper: Paper) -> None:
 
 
 def the_label_has_every_item_of_the_list(paper: Paper) -> None:
-    assert paper.size == "label"
     (label,) = (one for one in paper.blocks if isinstance(one, Label))
     known = dict(label.rows)
     assert known["Converted from"] == "R-12"
@@ -141,12 +148,12 @@ def the_label_has_every_item_of_the_list(paper: Paper) -> None:
     assert known["Company"] == "Port Ellery, 1 Quay Road, Port Ellery"
     assert known["Refrigerant"] == "R-134a (HFC-134a)"
     assert known["Charge"] == "784 g, give or take 1.9 g"
-    for name in ("Trade name", "Lubricant and amount", "Maker of lubricant"):
-        assert known[name] == "not entered"
-    assert known["Still asked"] == "trade name, lubricant and amount, maker of lubricant"
+    assert known["Trade name"] == "Brisk 134"
+    assert known["Maker of lubricant"] == "Quay Oils"
+    assert "not entered" not in said(paper)
     assert label.marks == ()  # R-134a neither burns nor depletes the ozone layer
     assert label.code == ""
-    assert "label of the colour set for this refrigerant" in words(paper, "How it is used")
+    assert "label of the colour set for this refrigerant" in words(paper, "")
 
 
 def no_customer_is_named(paper: Paper) -> None:
@@ -247,6 +254,7 @@ def test_the_legs_of_a_bus_add_up_and_name_who_answers_for_the_trainee(floor: Fl
     assert (total["Mass"], total["Give or take"]) == ("6,770 g", "9.7 g")  # u 4.86: the span of one scale adds linearly
     assert paper.figures["recovered_give_or_take_mg"] == pytest.approx(2 * 4_860, abs=10)
     assert "230 g short (limit 170.8 g): short" in words(paper, "Recovered")
+    assert paper.title.endswith(": short")
     assert "date of the last charge" in facts(paper)["What would change it"]
     assert facts(paper)["Class"] == "E: nothing"
     who = {row["Person"]: row for row in table(paper, "Who did it")}

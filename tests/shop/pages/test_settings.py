@@ -218,3 +218,14 @@ def test_several_instruments_past_their_check_are_one_line_and_one_form(
         one.refresh_from_db()
     assert [one.calibrated_until > ran_out for one in (*scales, gauge)] == [True, True, False, True]
     assert "Scale S3: its check ran out 9 days ago" in technician_client.get("/w/port-ellery/").content.decode()
+
+
+def test_papers_and_labels_are_printed_on_what_the_workshop_has(owner_client: Client, workshop: Workshop) -> None:
+    assert owner_client.post(f"{HERE}papers/", {"paper": "letter", "labels": "62"}).status_code == 303
+    text = owner_client.get(HERE).content.decode()
+    assert "US Letter" in text
+    assert "62 mm wide, continuous" in text
+    refused = owner_client.post(f"{HERE}papers/", {"paper": "foolscap", "labels": ""})
+    assert refused.status_code == 422
+    workshop.refresh_from_db()
+    assert (workshop.paper, workshop.labels) == ("letter", "62")
