@@ -118,17 +118,21 @@ def link_token() -> str:
 
 
 class ReaderLink(models.Model):
-    """A link that lets whoever holds it read one statement, vehicle or set of documents until it ends."""
+    """A link that lets whoever holds it read one statement, vehicle or set of documents until it ends.
 
-    STATEMENT, VEHICLE, DOCUMENTS = "statement", "vehicle", "documents"
-    KINDS = (STATEMENT, VEHICLE, DOCUMENTS)
+    One of a visit is for the owner of the car, in plain words; it can be shown again, and printed on the record.
+    """
+
+    STATEMENT, VEHICLE, DOCUMENTS, VISIT = "statement", "vehicle", "documents", "visit"
+    KINDS = (STATEMENT, VEHICLE, DOCUMENTS, VISIT)
 
     workshop = models.ForeignKey(Workshop, models.PROTECT, related_name="reader_links")
     token_digest = models.CharField(max_length=64, unique=True)  # SHA-256 of the token: the token itself is not kept
     kind = models.CharField(max_length=12, choices=[(kind, kind) for kind in KINDS])
-    about = models.CharField(max_length=60, blank=True)  # period:2025-01-01:2025-12-31, vehicle:9
+    about = models.CharField(max_length=60, blank=True)  # period:2025-01-01:2025-12-31, vehicle:9, visit:12
     documents = models.ManyToManyField(Document, blank=True, related_name="reader_links")
     for_whom = models.CharField(max_length=120)
+    on_paper = models.BooleanField(default=False)  # one of a visit: its record bears it as a QR code
     made_by = models.ForeignKey(User, models.PROTECT, related_name="+")
     made_at = models.DateTimeField()
     ends_at = models.DateTimeField()
@@ -137,7 +141,9 @@ class ReaderLink(models.Model):
 
     class Meta:
         constraints: ClassVar = [
-            models.CheckConstraint(condition=Q(kind__in=["statement", "vehicle", "documents"]), name="link_kind_known"),
+            models.CheckConstraint(
+                condition=Q(kind__in=["statement", "vehicle", "documents", "visit"]), name="link_kind_known"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -23,6 +23,7 @@ from compliance.models import ReaderLink
 from compliance.pages.addresses import issue_address
 from compliance.pages.owed import check_list
 from compliance.pages.tables.documents import documents_of, state_of
+from compliance.papers.ownerlink import standing_link
 from inventory.models import Consignment
 from shop.models import Visit, Workshop
 from shop.pages.middleware import ShopRequest
@@ -119,6 +120,17 @@ def links(request: ShopRequest, about: str) -> SafeString:
 
 
 @within
+def for_the_owner(request: ShopRequest, about: str) -> SafeString:
+    """The link by which the owner of the car reads the visit, for those who write."""
+    kind, _, number = about.partition(":")
+    if kind != "visit" or not request.access.may_write:
+        return NOTHING
+    link = standing_link(request.workshop, about)
+    context = {"number": number, "link": link, "units": request.access.units}
+    return render_to_string("compliance/_owner_link_panel.html", context, request=request)
+
+
+@within
 def matching(request: ShopRequest, about: str) -> SafeString:
     """The way to matching on a partner's page, for those who write."""
     kind, _, number = about.partition(":")
@@ -149,4 +161,4 @@ def _way(href: str, words: str) -> SafeString:
     return format_html('<p class="acts"><a class="touch" href="{}">{}</a></p>', href, words)
 
 
-ALL: tuple[Panel, ...] = (findings, documents, closing, links, matching, reminders, on_paper)
+ALL: tuple[Panel, ...] = (findings, documents, closing, links, for_the_owner, matching, reminders, on_paper)

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from compliance.pages.views import baysheet, documents, findings, links, matching, reminders, statements, year
+from compliance.pages.views import (
+    baysheet,
+    documents,
+    findings,
+    links,
+    matching,
+    ownerlink,
+    reminders,
+    statements,
+    year,
+)
 
 urlpatterns = [
     path("statements/", statements.statements, name="statements"),
@@ -16,6 +26,8 @@ urlpatterns = [
     path("documents/<int:number>/<str:form>/", documents.document_file, name="document-file"),
     path("documents/issue/<slug:kind>/<str:about>/", documents.document_issue, name="document-issue"),
     path("visits/<int:number>/bay-sheet/", baysheet.print_bay_sheet, name="bay-sheet"),
+    path("visits/<int:number>/owner/", ownerlink.owner_link, name="owner-link"),
+    path("visits/<int:number>/owner/revoke/", ownerlink.owner_link_revoke, name="owner-link-revoke"),
     path("findings/", findings.findings, name="findings"),
     path("findings/<int:pk>/", findings.finding, name="finding"),
     path("labels/", documents.choose_labels, name="cylinder-labels"),

@@ -8,9 +8,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from compliance.papers.paper import NothingToIssue, Table
-from compliance.papers.wording import Wording, number_in, units_of, wording_of
+from compliance.papers.wording import Wording, number_in, units_of
 from inventory.causes import BASES, CYLINDER, PROCESS
 from inventory.measure.displays import in_book
 from inventory.measure.figures import NARROW, figure, mass_number, show_mass
@@ -104,11 +105,7 @@ class OfVisit:
     out: tuple[Leg, ...]
     into: tuple[Leg, ...]
     beside: tuple[Movement, ...]
-
-    @property
-    def wording(self) -> Wording:
-        """The unit of mass and the zone of the workshop."""
-        return wording_of(self.workshop)
+    wording: Wording
 
     @property
     def began(self) -> str:
@@ -221,14 +218,17 @@ def u_of(legs: Iterable[Leg]) -> float:
     return proofs.total_u(leg.movement for leg in legs).total_g * 1000
 
 
-def of_visit(workshop: Workshop, about: str) -> OfVisit:
-    """Return the visit that `about` names (``visit:12``) with its verdicts and lines; raises `NothingToIssue`."""
+def of_visit(workshop: Workshop, about: str, units: Units | None = None) -> OfVisit:
+    """Return the visit that `about` names (``visit:12``) with its verdicts and lines; raises `NothingToIssue`.
+
+    It speaks in the units of the workshop's papers unless told others.
+    """
     number = number_in(about, "visit")
     visits = with_log(Visit.objects.filter(workshop=workshop)).select_related("workshop__book")
     visit = visits.filter(number=number).first()
     if visit is None:
         raise NothingToIssue(f"There is no visit {number} in this workshop.")
-    units = units_of(workshop)
+    units = units or units_of(workshop)
     shared = around(visit, units)
     moved = _movements(visit)
     return OfVisit(
@@ -239,6 +239,7 @@ def of_visit(workshop: Workshop, about: str) -> OfVisit:
         out=tuple(_legs(visit, moved, OUT)),
         into=tuple(_legs(visit, moved, ("charge",))),
         beside=tuple(one for one in moved if one.cause in BESIDE and one.cause != "found-in-vehicle"),
+        wording=Wording(units, ZoneInfo(workshop.zone)),
     )
 
 

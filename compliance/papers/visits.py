@@ -11,6 +11,7 @@ from django.utils.text import capfirst
 from compliance.papers.afterwards import Climate, Whereabouts, climate_of, whereabouts
 from compliance.papers.conversions import from_of
 from compliance.papers.ofvisit import GIVE_OR_TAKE, OfVisit, doubt_of, earlier_lines, of_visit, people_table, u_of
+from compliance.papers.ownerlink import on_record
 from compliance.papers.paper import VISIT, Block, Facts, Paper, Signatures, Table, Words
 from compliance.papers.recoveries import evidence_letter, verdict_of
 from compliance.papers.wording import counted, entered, issuer_of, lower_first
@@ -55,6 +56,7 @@ def visit_record(workshop: Workshop, about: str, *, today: date) -> Paper:
         Facts("The gas afterwards", _afterwards(gone, climate)),
         *_conversion(one),
         people_table(one),
+        *on_record(workshop, one.visit.context),
         Signatures(("For the workshop",)),
     )
     moved = (*one.out, *one.into)

@@ -3,6 +3,7 @@
 The token of a link is shown once and not kept: the database has its digest. Every page opened by it is written down.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
@@ -19,6 +20,7 @@ from shop.models import User, Vehicle, Workshop
 from shop.people.identity import all_of, kept
 
 LONGEST = timedelta(days=366)
+FOR_READERS = (ReaderLink.STATEMENT, ReaderLink.VEHICLE, ReaderLink.DOCUMENTS)
 
 
 class LinkRefused(LedgerError):
@@ -31,11 +33,16 @@ class NoLink(Exception):
 
 @dataclass(frozen=True)
 class Wanted:
-    """What a link is to show: `about` of a statement is ``period:FROM:TO:BASIS``, of a vehicle ``vehicle:N``."""
+    """What a link is to show: `about` of a statement is ``period:FROM:TO:BASIS``, of a vehicle ``vehicle:N``.
+
+    `token` is what the link is to be known by, where it is to be told again; else it is made at random.
+    """
 
     kind: str
     about: str = ""
     documents: tuple[Document, ...] = ()
+    on_paper: bool = False
+    token: str = ""
 
 
 def make_link(
@@ -54,13 +61,14 @@ def make_link(
         known = ReaderLink.objects.filter(request_key=key, workshop=workshop).first()
         if known is not None:
             return known, ""
-        token = link_token()
+        token = wanted.token or link_token()
         made = ReaderLink.objects.create(
             workshop=workshop,
             token_digest=digest_of(token.encode()),
             kind=wanted.kind,
             about=wanted.about,
             for_whom=for_whom.strip(),
+            on_paper=wanted.on_paper,
             made_by=by,
             made_at=now,
             ends_at=ends_at,
@@ -75,15 +83,17 @@ def revoke(link: ReaderLink) -> None:
     ReaderLink.objects.filter(pk=link.pk, revoked_at__isnull=True).update(revoked_at=timezone.now())
 
 
-def opened(token: str, what: str) -> ReaderLink:
-    """Return the link of a token and write down that `what` was opened by it. Raises NoLink."""
-    link = ReaderLink.objects.filter(token_digest=digest_of(token.encode())).select_related("workshop__book").first()
+def opened(token: str, what: str, kinds: Sequence[str] = FOR_READERS) -> ReaderLink:
+    """Return the link of a token and write down that `what`, if anything, was opened by it. Raises NoLink."""
+    rows = ReaderLink.objects.filter(token_digest=digest_of(token.encode()), kind__in=kinds)
+    link = rows.select_related("workshop__book").first()
     if link is None:
         raise NoLink("This link leads nowhere. Ask the workshop for another.")
     state = state_of(link)
     if state != "open":
         raise NoLink(f"This link {state}. Ask the workshop for another.")
-    Opening.objects.create(link=link, at=timezone.now(), what=what[:200])
+    if what:
+        Opening.objects.create(link=link, at=timezone.now(), what=what[:200])
     return link
 
 

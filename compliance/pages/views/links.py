@@ -8,7 +8,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from compliance.models import ReaderLink
 from compliance.pages.forms.links import LinkForm
-from compliance.readers.links import make_link, revoke, state_of
+from compliance.readers.links import FOR_READERS, make_link, revoke, state_of
 from inventory.book.refusals import LedgerError
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
@@ -22,7 +22,7 @@ SHOWN_ONCE = "reader-link"
 def links(request: ShopRequest) -> HttpResponse:
     """The links that were made: for whom, until when, what was opened by each."""
     rows = (
-        ReaderLink.objects.filter(workshop=request.workshop)
+        ReaderLink.objects.filter(workshop=request.workshop, kind__in=FOR_READERS)
         .order_by("-made_at")
         .select_related("workshop")
         .prefetch_related("openings")
@@ -65,7 +65,7 @@ def _asked(request: ShopRequest) -> dict[str, str]:
 @owner_required
 def link_revoke(request: ShopRequest, pk: int) -> HttpResponse:
     """Let a link lead nowhere any more; whoever only looks is led to the list."""
-    link = get_object_or_404(ReaderLink, workshop=request.workshop, pk=pk)
+    link = get_object_or_404(ReaderLink, workshop=request.workshop, pk=pk, kind__in=FOR_READERS)
     if request.method == "POST":
         revoke(link)
         messages.info(request, f"The link for {link.for_whom} leads nowhere any more.")
