@@ -1,7 +1,7 @@
 """The statement of any period, read from the mass book: queries in, frozen dataclasses out.
 
-No totals are kept anywhere: the balance is one grouped query over the movements. It shows what the book shows and
-claims nothing else.
+The balance is one grouped query over the totals of months and days, so it costs the same however old the book is. It
+shows what the book shows and claims nothing else.
 """
 
 from collections.abc import Mapping
@@ -16,6 +16,7 @@ from compliance.statement.emissions import Impact, Source, Total
 from compliance.statement.lines import Activity, Correction, LateLine
 from compliance.statement.period import Period, WrongPeriod, check_days, period_of
 from compliance.statement.sums import Purpose
+from inventory.book import audit
 from inventory.gases.catalogue import MIXED
 from inventory.gases.potentials import GWP_BASES
 from inventory.models import Book, Movement
@@ -69,7 +70,11 @@ def read_statement(book: Book, first: date, last: date, basis: str) -> Statement
     the book and counts into it. Raises WrongPeriod for a period that ends before it begins and for an unknown basis.
     """
     check_period(first, last, basis)
-    period = period_of(book, first, last)
+    with audit.snapshot():  # the totals stand at the head that is read with them
+        return _read(period_of(book, first, last), basis)
+
+
+def _read(period: Period, basis: str) -> Statement:
     found = sums.summed(period)
     by_refrigerant = balances(found, by_grade=False)
     mixed = sums.mixed(period) if any(each.refrigerant == MIXED for each in found) else None
@@ -85,7 +90,7 @@ def read_statement(book: Book, first: date, last: date, basis: str) -> Statement
         ozone_totals=emissions.totals(tuple(impacts.values()), depletes_ozone=True),
         other_totals=emissions.totals(tuple(impacts.values()), depletes_ozone=False),
         sources=emissions.sources(impacts, basis),
-        purposes=sums.purposes(period) if any(each.sent_away.lines for each in by_refrigerant) else (),
+        purposes=sums.purposes(period, found) if any(each.sent_away.lines for each in by_refrigerant) else (),
         activity=activity,
         late=lines.late_lines(period) if activity.late else (),
         reversals=lines.reversals(period) if activity.reversals else (),

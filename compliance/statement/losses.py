@@ -60,9 +60,11 @@ def by_cylinder(period: Period) -> tuple[Loss, ...]:
     rows = _rows(period, "source_id", "target_id")
     parts: dict[str, list[Sum]] = defaultdict(list)
     can_tell: dict[str, int] = defaultdict(int)
-    for row in rows:
-        at_source = row["source__kind"] in causes.STOCK_KINDS
-        _put(parts, can_tell, str(row["source_id"] if at_source else row["target_id"]), row)
+    for each, more in rows:
+        at_source = each.source in causes.STOCK_KINDS
+        key = str(more["source_id"] if at_source else more["target_id"])
+        parts[key].append(each)
+        can_tell[key] = max(can_tell[key], more["can_tell"])
     ends = _explanations(period).values_list(
         "explains__source_id", "explains__target_id", "explains__source__kind", "source__kind", "mass_mg"
     )
@@ -80,8 +82,9 @@ def by_person(period: Period, names: Mapping[str, str]) -> tuple[Loss, ...]:
     """Return the losses by the handle of who wrote the lines, in the order of their `names`; two queries."""
     parts: dict[str, list[Sum]] = defaultdict(list)
     can_tell: dict[str, int] = defaultdict(int)
-    for row in _rows(period, "hand", hand=Coalesce("entry__reverses__actor", "entry__actor")):
-        _put(parts, can_tell, row.pop("hand"), row)
+    for each, more in _rows(period, "hand", hand=Coalesce("entry__reverses__actor", "entry__actor")):
+        parts[more["hand"]].append(each)
+        can_tell[more["hand"]] = max(can_tell[more["hand"]], more["can_tell"])
     explained: dict[str, int] = defaultdict(int)
     for hand, kind, mass_mg in _explanations(period).values_list("explains__entry__actor", "source__kind", "mass_mg"):
         explained[hand or NOBODY] += _explained_mg(kind, mass_mg)
@@ -90,18 +93,13 @@ def by_person(period: Period, names: Mapping[str, str]) -> tuple[Loss, ...]:
     return tuple(sorted(found, key=lambda one: (one.name, one.key)))
 
 
-def _rows(period: Period, *more: str, **annotated: Any) -> list[dict[str, Any]]:
+def _rows(period: Period, *more: str, **annotated: Any) -> list[tuple[Sum, dict[str, Any]]]:
     """Return the lines between stock and air or the unexplained, grouped with what one of them could tell."""
     stock = causes.STOCK_KINDS
     out = Q(source__kind__in=stock, target__kind__in=(causes.AIR, causes.UNEXPLAINED))
     back = Q(source__kind__in=(causes.AIR, causes.UNEXPLAINED), target__kind__in=stock)
     lines = period.movements.filter(out | back).annotate(**annotated)
     return sums.measured(lines, period.first, *more, can_tell=Max("can_tell_mg"))
-
-
-def _put(parts: dict[str, list[Sum]], can_tell: dict[str, int], key: str, row: dict[str, Any]) -> None:
-    can_tell[key] = max(can_tell[key], row.pop("can_tell"))
-    parts[key].append(sums.sum_of(row))
 
 
 def _explanations(period: Period) -> QuerySet[Movement]:

@@ -12,9 +12,11 @@ from django.db.models import (
     Case,
     Count,
     Exists,
+    F,
     FloatField,
     IntegerField,
     OuterRef,
+    Q,
     QuerySet,
     Sum,
     Value,
@@ -28,16 +30,23 @@ from compliance.statement.emissions import Composition, MixedContent
 from compliance.statement.period import LISTED, Period
 from inventory import causes
 from inventory.gases.catalogue import MIXED
-from inventory.models import Account, Analysis, Book, Movement
+from inventory.models import Account, Analysis, Book, Consignment, Movement, PeriodTotal
 
-# The fields of a `balance.Sum` whose columns have another name.
-_COLUMN_OF = {
-    "source__kind": "source",
-    "target__kind": "target",
-    "scale_id": "scale",
-    "source_id": "source_account",
-    "target_id": "target_account",
+# The columns of a total that a `balance.Sum` calls otherwise.
+_NAMES = {
+    "source_kind": "source",
+    "target_kind": "target",
+    "scale_key": "scale",
+    "source_key": "source_account",
+    "target_key": "target_account",
+    "mass": "mass_mg",
+    "squares": "random_sq",
+    "spans": "span_mg",
+    "counted": "lines",
 }
+BY_SCALE, BY_ACCOUNT = ("basis", "scale_key"), ("source_key", "target_key")
+OF_MIXED = Q(refrigerant=MIXED)
+Measured = tuple[balance.Sum, dict[str, Any]]
 PURPOSE_OF_CAUSE = {
     "sent-away": "purpose not entered",
     "heel-returned": "return to supplier",
@@ -57,85 +66,134 @@ class Purpose:
 
 
 def summed(period: Period) -> list[balance.Sum]:
-    """Return the movements up to the period's end, alike ones added up; no totals are kept anywhere."""
-    return [sum_of(row) for row in measured(period.until_its_end, period.first)]
+    """Return what moved up to the period's end, alike movements added up."""
+    return [_sum(row) for row in _totals(period, _until_its_end(period), *BY_SCALE)]
 
 
 def by_day(period: Period) -> dict[date, list[balance.Sum]]:
-    """Return the movements of the period by the day they count on, those of a day that are alike added up."""
-    return _of_days(measured(period.movements, period.first, "booked_on"))
+    """Return what moved in the period by the day it counts on, alike movements of a day added up."""
+    return _by_day(_totals(period, _days(period.first, period.last), "begins_on", *BY_SCALE))
 
 
 def mixed(period: Period) -> MixedContent:
     """Return mixed content by the accounts that it was moved between, and what analyses showed of each."""
-    rows = groups(period.until_its_end.filter(refrigerant=MIXED), period.first, "source_id", "target_id")
-    sums = tuple(sum_of(row) for row in rows)
+    rows = _totals(period, _until_its_end(period) & OF_MIXED, *BY_ACCOUNT)
+    sums = tuple(_sum(row) for row in rows)
     accounts = {pk for each in sums for pk in (each.source_account, each.target_account)}
     return MixedContent(sums, _compositions(accounts, period))
 
 
 def mixed_by_day(period: Period) -> dict[date, list[balance.Sum]]:
     """Return the mixed content of the period by day and by the accounts that it was moved between."""
-    rows = period.movements.filter(refrigerant=MIXED)
-    return _of_days(groups(rows, period.first, "booked_on", "source_id", "target_id"))
+    return _by_day(_totals(period, _days(period.first, period.last) & OF_MIXED, "begins_on", *BY_ACCOUNT))
 
 
-def purposes(period: Period) -> tuple[Purpose, ...]:
-    """Return what was sent away in the period, by refrigerant and purpose."""
-    rows = (
-        period.movements.filter(cause__in=sorted(PURPOSE_OF_CAUSE))
-        .annotate(purpose=Coalesce("entry__consignment__purpose", "entry__reverses__consignment__purpose", Value("")))
-        .values("refrigerant", "cause", "purpose")
-        .annotate(mass=Sum("mass_mg"), count=Count("pk"))
+def purposes(period: Period, found: Iterable[balance.Sum]) -> tuple[Purpose, ...]:
+    """Return what was sent away in the period, by refrigerant and purpose; `found` as `summed` returns it.
+
+    Papers name a purpose; what no paper names has the one that goes with its cause.
+    """
+    named = [*_by_paper(period, "entry"), *_by_paper(period, "entry__reversal")]
+    rest: Counter[tuple[str, str]] = Counter()
+    lines: Counter[tuple[str, str]] = Counter()
+    sent = [each for each in found if each.phase == PERIOD and each.cause in PURPOSE_OF_CAUSE]
+    whole = [(each.refrigerant, each.cause, PURPOSE_OF_CAUSE[each.cause], each.mass_mg, each.lines) for each in sent]
+    taken = [(code, cause, PURPOSE_OF_CAUSE[cause], -mass, -count) for code, cause, _, mass, count in named]
+    for code, _cause, purpose, mass, count in (*whole, *taken, *named):
+        rest[code, purpose] += mass
+        lines[code, purpose] += count
+    return tuple(Purpose(*key, rest[key], lines[key]) for key in sorted(rest) if lines[key])
+
+
+def _by_paper(period: Period, line: str) -> Iterable[tuple[str, str, str, int, int]]:
+    """Return refrigerant, cause, purpose, mass and lines of what papers name, on their own lines or on reversals."""
+    within = {f"{line}__booked_on__range": (period.first, period.last), f"{line}__pk__lte": period.head.entry_pk}
+    movement = f"{line}__movements"
+    causes_of = {f"{movement}__cause__in": sorted(PURPOSE_OF_CAUSE)}
+    rows = Consignment.objects.filter(entry__book=period.book, **within, **causes_of).exclude(purpose="")
+    groups = rows.values_list(f"{movement}__refrigerant", f"{movement}__cause", "purpose").order_by()
+    for code, cause, purpose, mass, count in groups.annotate(mass=Sum(f"{movement}__mass_mg"), count=Count("pk")):
+        yield code, cause, purpose, int(mass), count
+
+
+def _totals(period: Period, chosen: Q, *more: str) -> list[dict[str, Any]]:
+    """Return the chosen totals of days and months, grouped by what is alike, by the phase they count in, and `more`."""
+    groups = (
+        PeriodTotal.objects.filter(chosen, book=period.book)
+        .annotate(phase=_phase("begins_on", period.first))
+        .values("phase", "refrigerant", "grade", "cause", "source_kind", "target_kind", *more)
+        .annotate(
+            mass=Cast(Sum("mass_mg"), BigIntegerField()),
+            squares=Sum("random_sq"),
+            spans=Cast(Sum("span_mg"), FloatField()),
+            counted=Cast(Sum("lines"), BigIntegerField()),
+        )
         .order_by()
     )
-    found: dict[tuple[str, str], tuple[int, int]] = {}
-    for row in rows:
-        key = (row["refrigerant"], row["purpose"] or PURPOSE_OF_CAUSE[row["cause"]])
-        mass, lines = found.get(key, (0, 0))
-        found[key] = (mass + int(row["mass"]), lines + row["count"])
-    return tuple(Purpose(*key, *found[key]) for key in sorted(found))
+    return list(groups)
 
 
-def measured(rows: QuerySet[Movement], first: date, *more: str, **sums: Any) -> list[dict[str, Any]]:
-    """Return movements grouped with their uncertainty, and by `more`.
+def _until_its_end(period: Period) -> Q:
+    """Which totals make up all days to the period's end: whole months, and single days where a month is cut.
+
+    The month of the first day is always taken by its days: what was opened with on that day counts apart.
+    """
+    first, last = period.first, period.last
+    month, after = first.replace(day=1), last + timedelta(days=1)
+    cut = after.replace(day=1)  # the month that the period ends within, or the one after its end
+    next_month = (month + timedelta(days=31)).replace(day=1)
+    months = Q(begins_on__lt=month) | Q(begins_on__gte=next_month, begins_on__lt=cut)
+    days = _days(month, min(next_month - timedelta(days=1), last)) | _days(max(cut, next_month), last)
+    return (Q(whole_month=True) & months) | days
+
+
+def _days(first: date, last: date) -> Q:
+    return Q(whole_month=False, begins_on__gte=first, begins_on__lte=last)
+
+
+def measured(
+    rows: QuerySet[Movement], first: date, *more: str, **sums: Any
+) -> list[tuple[balance.Sum, dict[str, Any]]]:
+    """Return movements themselves added up, by `more` too; each sum with what it was grouped by or given besides.
 
     Squares are floats: their sum outgrows a 64-bit integer.
     """
     random, span = Cast("u_random_mg", FloatField()), Cast("u_span_mg", FloatField())
-    uncertain = {
-        "random_sq": Sum(random * random, output_field=FloatField()),
-        "span_mg": Sum(Case(When(reversal=True, then=-span), default=span, output_field=FloatField())),
-    }
-    return groups(rows, first, "basis", "scale_id", *more, **uncertain, **sums)
-
-
-def groups(rows: QuerySet[Movement], first: date, *more: str, **sums: Any) -> list[dict[str, Any]]:
-    """Return alike movements added up, a row for each group."""
-    return list(
-        rows.annotate(phase=_phase(first))
-        .values("phase", "refrigerant", "grade", "cause", "source__kind", "target__kind", *more)
-        .annotate(mass_mg=Cast(Sum("mass_mg"), BigIntegerField()), lines=Count("pk"), **sums)
+    groups = (
+        rows.annotate(phase=_phase("booked_on", first), source_kind=F("source__kind"), target_kind=F("target__kind"))
+        .annotate(scale_key=F("scale_id"))
+        .values("phase", "refrigerant", "grade", "cause", "source_kind", "target_kind", *BY_SCALE, *more)
+        .annotate(
+            mass=Cast(Sum("mass_mg"), BigIntegerField()),
+            squares=Sum(random * random, output_field=FloatField()),
+            spans=Sum(Case(When(reversal=True, then=-span), default=span, output_field=FloatField())),
+            counted=Count("pk"),
+            **sums,
+        )
         .order_by()
     )
+    asked = {*more, *sums}
+    return [
+        (_sum({name: value for name, value in row.items() if name not in asked}), {name: row[name] for name in asked})
+        for row in groups
+    ]
 
 
-def sum_of(row: Mapping[str, Any]) -> balance.Sum:
-    """Return a row of groups as a sum; what it has besides is to be taken out before."""
-    return balance.Sum(**{_COLUMN_OF.get(name, name): value for name, value in row.items()})
+def _sum(row: Mapping[str, Any]) -> balance.Sum:
+    return balance.Sum(**{_NAMES.get(name, name): value for name, value in row.items()})
 
 
-def _of_days(rows: Iterable[dict[str, Any]]) -> dict[date, list[balance.Sum]]:
+def _by_day(rows: Iterable[dict[str, Any]]) -> dict[date, list[balance.Sum]]:
     found: dict[date, list[balance.Sum]] = {}
     for row in rows:
-        found.setdefault(row.pop("booked_on"), []).append(sum_of(row))
+        found.setdefault(row.pop("begins_on"), []).append(_sum(row))
     return dict(sorted(found.items()))
 
 
-def _phase(first: date) -> Case:
+def _phase(day: str, first: date) -> Case:
     return Case(
-        When(booked_on__lt=first, then=Value(BEFORE)),
-        When(booked_on=first, cause="opening-stock", then=Value(ENTERED)),
+        When(**{f"{day}__lt": first}, then=Value(BEFORE)),
+        When(**{day: first}, cause="opening-stock", then=Value(ENTERED)),
         default=Value(PERIOD),
         output_field=IntegerField(),
     )

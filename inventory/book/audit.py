@@ -1,4 +1,4 @@
-"""Proof of a mass book by reading alone: the chain, the lines, the holdings. What `manage.py verify` prints.
+"""Proof of a mass book by reading alone: chain, lines, holdings, totals. What `manage.py verify` prints.
 
 A book is read in chunks of entries up to its head, so that memory stays flat however long it is. Read it inside
 `snapshot`, or what writers do in between looks like a fault. The digest is recomputed here from the rows by code of its
@@ -18,9 +18,11 @@ from django.db import connections, transaction
 from django.db.models import QuerySet
 
 from inventory import causes
+from inventory.book import totals
 from inventory.book.chain import VERSION
 from inventory.book.ledger import CLOSED
-from inventory.models import Account, Book, Entry, Holding, Movement, Scale, Weighing
+from inventory.models import Account, Book, Entry, Holding, Movement, PeriodTotal, Scale, Weighing
+from inventory.models.totals import ADDED, ALIKE
 
 CHUNK = 2_000  # entries read at a time
 OF_EXPLAINED = tuple(f"explains__{name}" for name in ("entry__seq", "line", "book_id", "target_id", "mass_mg"))
@@ -110,6 +112,7 @@ class _Reading:
     scales: dict[int | None, int] = field(default_factory=lambda: {None: 0})
     balances: dict[int, dict[tuple[str, str], int]] = field(default_factory=lambda: defaultdict(dict))
     unexplained: dict[int, int] = field(default_factory=dict)  # what is left of a difference, by its movement
+    totals: dict[Any, list[float]] = field(default_factory=dict)  # of days and months, as PeriodTotal has them
 
     def faults(self) -> Iterator[Fault]:
         accounts = Account.objects.using(self.using).filter(book=self.book)
@@ -119,6 +122,7 @@ class _Reading:
         yield from self._chain()
         yield from self._head()
         yield from self._holdings()
+        yield from self._totals()
 
     def _chain(self) -> Iterator[Fault]:
         """Look at every entry up to the head."""
@@ -254,6 +258,7 @@ class _Reading:
         """Carry the lines of an entry into the balances; stock holds one content and never less than nothing."""
         in_process = 0
         for row in movements:
+            self._count(row)
             for account, change in ((row.source_id, -row.mass_mg), (row.target_id, row.mass_mg)):
                 kind = self.kinds[account]
                 held = self.balances[account]
@@ -316,5 +321,35 @@ class _Reading:
             for (code, grade), mass in left.items():
                 yield Fault(self._holding(account, code, grade), f"is not there; its movements say {mass} mg")
 
+    def _count(self, row: _Row) -> None:
+        """Add a movement to the totals of its day and of its month."""
+        kinds = (self.kinds[row.source_id], self.kinds[row.target_id])
+        for key in totals.alike(row, *kinds):
+            there = self.totals.setdefault(key, [0, 0.0, 0, 0])
+            sums = totals.added(row.mass_mg, row.u_random_mg, row.u_span_mg, reversal=row.reversal)
+            for place, more in enumerate(sums):
+                there[place] += more
+
+    def _totals(self) -> Iterator[Fault]:
+        """Look whether the total of every day and month is the sum of its movements."""
+        rows = PeriodTotal.objects.using(self.using).filter(book=self.book).order_by("begins_on", "whole_month", "pk")
+        for row in rows.values_list(*ALIKE, *ADDED).iterator():
+            key, says = row[: len(ALIKE)], [*row[len(ALIKE) :]]
+            moved = self.totals.pop(key, [0, 0.0, 0, 0])
+            if moved != says:
+                yield Fault(_total(key), f"says {_sums(says)}; its movements say {_sums(moved)}")
+        for key, moved in self.totals.items():
+            yield Fault(_total(key), f"is not there; its movements say {_sums(moved)}")
+
     def _holding(self, account: int, code: str, grade: str) -> str:
         return f"holding of {self.references[account]}, {code} {grade}".rstrip()
+
+
+def _total(key: tuple[Any, ...]) -> str:
+    whole_month, begins_on, *rest = key
+    alike = " ".join(str(one) for one in rest if one)
+    return f"total of {begins_on.strftime('%Y-%m') if whole_month else begins_on}, {alike}"
+
+
+def _sums(values: list[float]) -> str:
+    return ", ".join(f"{name} {value}" for name, value in zip(ADDED, values, strict=True))

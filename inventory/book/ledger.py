@@ -17,7 +17,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from inventory import causes
-from inventory.book import clock
+from inventory.book import clock, totals
 from inventory.book.chain import entry_digest, sha256_of
 from inventory.book.draft import Balances, Build, Draft, Line
 from inventory.book.refusals import NotReversible, RequestKeyReused, WrongLine, WrongTime
@@ -133,7 +133,7 @@ def write_locked(
 
 
 def append(book: Book, entry: Entry, draft: Draft) -> None:
-    """Digest and insert a built entry with its lines, carry the holdings and move the head of the chain."""
+    """Digest and insert a built entry with its lines, carry holdings and totals and move the head of the chain."""
     movements = [line.row(entry, number) for number, line in enumerate(draft.lines, start=1)]
     weighings = [reading.row(entry, number) for number, reading in enumerate(draft.readings, start=1)]
     entry.digest = entry_digest(book, book.head_digest, entry, movements, weighings)
@@ -141,6 +141,7 @@ def append(book: Book, entry: Entry, draft: Draft) -> None:
     Movement.objects.bulk_create(movements)
     Weighing.objects.bulk_create(weighings)
     draft.balances.save()
+    totals.add(book, movements)
     book.head_seq, book.head_digest = entry.seq, entry.digest
     book.save(update_fields=["head_seq", "head_digest"])
 

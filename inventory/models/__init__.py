@@ -14,6 +14,7 @@ from inventory.models.instruments import Gauge, Scale
 from inventory.models.lines import Analysis, Entry, Holding, Movement, Remark, Weighing
 from inventory.models.partners import Consignment, Partner
 from inventory.models.photos import Photo
+from inventory.models.totals import PeriodTotal
 
 __all__ = [
     "Account",
@@ -28,6 +29,7 @@ __all__ = [
     "Holding",
     "Movement",
     "Partner",
+    "PeriodTotal",
     "Photo",
     "Remark",
     "Scale",

@@ -26,7 +26,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from inventory import causes
-from inventory.book import chain, ledger
+from inventory.book import chain, ledger, totals
 from inventory.book.draft import Balances, Line, check_line
 from inventory.book.ledger import Act
 from inventory.book.refusals import LedgerError
@@ -116,6 +116,7 @@ class Writer:
         for remark in remarks:
             remark.entry_id = remark.entry.pk
         Movement.objects.bulk_create(movements, batch_size=BATCH)
+        totals.add(self.book, movements)
         Remark.objects.bulk_create(remarks, batch_size=BATCH)
         self.entries_new += len(entries)
         self.progress(self.rows_done, self.total)

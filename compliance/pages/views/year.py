@@ -19,6 +19,7 @@ from compliance.pages.handing import handed_out
 from compliance.pages.yearly import Look, Part
 from compliance.statement.figures import Statement, read_statement
 from compliance.statement.period import WrongPeriod, day_in
+from inventory.book import audit
 from inventory.models.access import Access
 from inventory.output.files import TYPES, WRITERS
 from inventory.pages.links import Link
@@ -30,6 +31,7 @@ DUE = "due"
 
 
 @require_GET
+@audit.snapshot()  # every part shows one moment of the book
 def year(request: ShopRequest, first: str = "", last: str = "") -> HttpResponse:
     """What came in, went out, was lost and is due, drawn; the last twelve months unless other days are asked for."""
     today = timezone.localdate()
@@ -53,6 +55,7 @@ def year(request: ShopRequest, first: str = "", last: str = "") -> HttpResponse:
 
 
 @require_GET
+@audit.snapshot()
 def year_file(request: ShopRequest, first: str, last: str, part: str, form: str) -> HttpResponseBase:
     """Hand a part's rows out as CSV, XLSX or JSON."""
     if form not in WRITERS or part not in (*yearly.PARTS, DUE) or not _may_see(request.access, part):
