@@ -1,13 +1,15 @@
-"""Imports that a page has started: each runs in a process of its own, which its page can ask about and leave.
+"""Long work that a page has started: each runs in a process of its own, which its page can ask about and leave.
 
-The import itself is one transaction, so how far it is cannot stand in the database: the process writes it into a small
-file beside the upload. A job whose process is gone is *stopped*, and nothing of it was written.
+An import is one transaction, so how far it is cannot stand in the database: the process writes it into a small file
+beside the upload. A job whose process is gone is *stopped*, and nothing of it was written. What an export wrote lies
+here for a day.
 """
 
 import json
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import timedelta
@@ -21,12 +23,16 @@ from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
 from shop.importing.read import NotImported
+from shop.importing.whole.give import give
 from shop.importing.write import import_file
 from shop.models import ImportJob, User, Workshop
 
 LARGEST_BYTES = 400_000_000  # some two million rows
 TO_BEGIN = timedelta(minutes=1)
 GONE = "Its process ended before it was done. Nothing was written; send the file again."
+GONE_EXPORT = "Its process ended before it was done. There is no file of it; begin again."
+KEPT_FOR = timedelta(days=1)  # how long what was exported lies ready
+SUFFIXES = {ImportJob.YEAR: "csv", ImportJob.SHEET: "sheet", ImportJob.EXPORT: "zip"}
 
 
 @dataclass(frozen=True)
@@ -38,14 +44,15 @@ class Progress:
 
 
 def folder() -> Path:
-    """Return the folder of uploads, made where it is missing."""
+    """Return the folder of uploads and exports, made where it is missing."""
     path = Path(settings.MEDIA_ROOT) / "imports"
     path.mkdir(parents=True, exist_ok=True)
     return path
 
 
-def _file(job: ImportJob) -> Path:
-    return folder() / f"{job.request_key}.csv"
+def file_of(job: ImportJob) -> Path:
+    """Return where the file of a job lies: what was sent, or what was exported."""
+    return folder() / f"{job.request_key}.{SUFFIXES[job.what]}"
 
 
 def _told(job: ImportJob) -> Path:
@@ -57,10 +64,34 @@ def start(workshop: Workshop, user: User, key: UUID, upload: "UploadedFile[bytes
     if (known := ImportJob.objects.filter(request_key=key, workshop=workshop).first()) is not None:
         return known
     job = ImportJob(workshop=workshop, started_by=user, request_key=key, file_name=(upload.name or "")[:200])
-    with _file(job).open("wb") as kept:
+    with file_of(job).open("wb") as kept:
         for chunk in upload.chunks():
             kept.write(chunk)
     job.save()
+    set_going(job)
+    return job
+
+
+def start_export(workshop: Workshop, user: User, key: UUID, *, pictures: bool) -> ImportJob:
+    """Set a process to write the whole book into a file; the same form pressed twice is one job."""
+    name = f"{workshop.slug}-{timezone.now():%Y-%m-%d}.zip"
+    job, made = ImportJob.objects.get_or_create(
+        request_key=key,
+        workshop=workshop,
+        defaults={
+            "started_by": user,
+            "what": ImportJob.EXPORT,
+            "file_name": name,
+            "matching": {"pictures": pictures},
+        },
+    )
+    if made:
+        set_going(job)
+    return job
+
+
+def set_going(job: ImportJob) -> None:
+    """Start the process that works on a job."""
     process = subprocess.Popen(  # noqa: S603 - our own command, its one argument a number
         [sys.executable, str(settings.BASE_DIR / "manage.py"), "import_job", str(job.pk)],
         stdin=subprocess.DEVNULL,
@@ -70,7 +101,6 @@ def start(workshop: Workshop, user: User, key: UUID, upload: "UploadedFile[bytes
         env={**os.environ, "SECRET_KEY": settings.SECRET_KEY},
     )
     ImportJob.objects.filter(pk=job.pk).update(pid=process.pid)
-    return job
 
 
 def work(job: ImportJob) -> None:
@@ -78,27 +108,66 @@ def work(job: ImportJob) -> None:
     claimed = ImportJob.objects.filter(pk=job.pk, state=ImportJob.WAITING)
     if not claimed.update(state=ImportJob.AT_WORK, pid=os.getpid()):
         return
-    facts: dict[str, Any]
     try:
-        result = import_file(
-            _file(job),
-            ZoneInfo(job.workshop.book.zone),
-            lambda: job.workshop,
-            progress=lambda done, total: _tell(job, done, total),
-        )
+        facts = _DONE_BY[job.what](job)
     except NotImported as error:
         faults = [list(fault) for fault in error.faults]
-        facts = {"state": ImportJob.STOPPED, "reason": str(error), "faults": faults, "fault_count": error.count}
-    else:
-        facts = {
-            "state": ImportJob.DONE,
-            "lines_total": result.rows,
-            "lines_done": result.rows,
-            "lines_new": result.entries_new,
-        }
-    ImportJob.objects.filter(pk=job.pk).update(ended_at=timezone.now(), **facts)
-    _file(job).unlink(missing_ok=True)
+        facts = {"reason": str(error), "faults": faults, "fault_count": error.count}
+    except OSError as error:
+        facts = {"reason": f"A file cannot be written or read here: {error.strerror}. Nothing was written."}
+    state = ImportJob.STOPPED if "reason" in facts else ImportJob.DONE
+    ImportJob.objects.filter(pk=job.pk).update(ended_at=timezone.now(), state=state, **facts)
+    _tidy(job, state)
+
+
+def _tidy(job: ImportJob, state: str) -> None:
+    """Remove what a job that has ended needs no more."""
+    if job.what != ImportJob.EXPORT or state == ImportJob.STOPPED:
+        file_of(job).unlink(missing_ok=True)
     _told(job).unlink(missing_ok=True)
+
+
+def _import(job: ImportJob) -> dict[str, Any]:
+    result = import_file(
+        file_of(job),
+        ZoneInfo(job.workshop.book.zone),
+        lambda: job.workshop,
+        progress=lambda done, total: _tell(job, done, total),
+    )
+    return {"lines_total": result.rows, "lines_done": result.rows, "lines_new": result.entries_new}
+
+
+def _export(job: ImportJob) -> dict[str, Any]:
+    pictures = bool(job.matching.get("pictures"))
+    rows = give(
+        job.workshop,
+        file_of(job),
+        pictures=pictures,
+        progress=lambda done, total: _tell(job, done, total),
+    )
+    return {"lines_total": rows, "lines_done": rows}
+
+
+_DONE_BY: dict[str, Callable[[ImportJob], dict[str, Any]]] = {
+    ImportJob.YEAR: _import,
+    ImportJob.EXPORT: _export,
+}
+
+
+def ready(job: ImportJob) -> Path | None:
+    """Return the file of an export that is done, while it lies ready; one of an older day is removed."""
+    path = file_of(job)
+    if job.what != ImportJob.EXPORT or job.state != ImportJob.DONE or job.ended_at is None:
+        return None
+    if timezone.now() - job.ended_at > KEPT_FOR:
+        path.unlink(missing_ok=True)
+    return path if path.is_file() else None
+
+
+def remove_old() -> None:
+    """Remove what was exported more than a day ago, whoever asked for it."""
+    for job in ImportJob.objects.filter(what=ImportJob.EXPORT, state=ImportJob.DONE).order_by("-pk")[:100]:
+        ready(job)
 
 
 def _tell(job: ImportJob, done: int, total: int) -> None:
@@ -111,10 +180,10 @@ def _tell(job: ImportJob, done: int, total: int) -> None:
 def look(job: ImportJob) -> Progress:
     """Return how far a job is; one whose process is gone becomes *stopped* first."""
     if job.state in (ImportJob.WAITING, ImportJob.AT_WORK) and _is_gone(job):
+        said = GONE_EXPORT if job.what == ImportJob.EXPORT else GONE
         unfinished = ImportJob.objects.filter(pk=job.pk, state__in=(ImportJob.WAITING, ImportJob.AT_WORK))
-        unfinished.update(state=ImportJob.STOPPED, reason=GONE, ended_at=timezone.now())
-        _file(job).unlink(missing_ok=True)
-        _told(job).unlink(missing_ok=True)
+        unfinished.update(state=ImportJob.STOPPED, reason=said, ended_at=timezone.now())
+        _tidy(job, ImportJob.STOPPED)
         job.refresh_from_db()
     if job.state == ImportJob.AT_WORK:
         try:

@@ -1,6 +1,6 @@
 """The workshop: people, vehicles and visits."""
 
-from shop.models.imports import ImportJob
+from shop.models.imports import ImportJob, SheetMatching
 from shop.models.people import Certification, Membership, User
 from shop.models.vehicles import Conversion, Customer, Joining, Vehicle
 from shop.models.visits import Step, Visit
@@ -15,6 +15,7 @@ __all__ = [
     "InstrumentCheck",
     "Joining",
     "Membership",
+    "SheetMatching",
     "Step",
     "User",
     "Vehicle",

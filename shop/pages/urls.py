@@ -4,6 +4,7 @@ from django.urls import path
 
 from shop.pages.views import (
     checks,
+    exporting,
     gas,
     importing,
     joining,
@@ -29,6 +30,8 @@ urlpatterns = [
     path("cylinders/<int:number>/weigh/echo/", weigh.cylinder_weigh_echo, name="cylinder-weigh-echo"),
     path("import/", importing.bring, name="import"),
     path("import/<int:pk>/", importing.job, name="import-job"),
+    path("export/", exporting.export, name="export"),
+    path("export/<int:pk>/file/", exporting.export_file, name="export-file"),
     path("checks/", checks.checks, name="checks"),
     path("checks/<slug:name>/", checks.check, name="check"),
     path("visits/", visits.visits, name="visits"),

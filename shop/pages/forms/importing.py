@@ -1,4 +1,4 @@
-"""The form that brings a year kept elsewhere."""
+"""The forms that bring a year kept elsewhere, and that ask for the whole book as files."""
 
 from typing import Any
 from uuid import uuid4
@@ -29,3 +29,15 @@ class ImportForm(PlainForm):
         if b"\x00" in head:
             raise forms.ValidationError("This is no CSV text. Save the sheet as CSV in UTF-8.")
         return upload
+
+
+class ExportForm(PlainForm):
+    """Whether the photos themselves go along; the key makes a second press the same job."""
+
+    key = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+    pictures = forms.BooleanField(
+        label="The photos themselves too",
+        required=False,
+        initial=True,
+        help_text="Without them the file is small; what each photo shows and its digest are in it either way.",
+    )

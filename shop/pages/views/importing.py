@@ -1,4 +1,4 @@
-"""Import of a year kept elsewhere: the file, and the page of the work on it."""
+"""Import of a year kept elsewhere: the file, and the page of the work on a file, read or written."""
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -36,7 +36,7 @@ def bring(request: ShopRequest) -> HttpResponse:
         grades=GRADES,
         bases=BASES,
         causes=CAUSES.values(),
-        jobs=ImportJob.objects.filter(workshop=request.workshop)[:20],
+        jobs=ImportJob.objects.filter(workshop=request.workshop).exclude(what=ImportJob.EXPORT)[:20],
     )
 
 
@@ -44,13 +44,14 @@ def bring(request: ShopRequest) -> HttpResponse:
 @never_cache
 @owner_required
 def job(request: ShopRequest, pk: int) -> HttpResponse:
-    """Say how far an import is, and how it ended."""
+    """Say how far the work on a file is, and how it ended."""
     one = get_object_or_404(ImportJob, workshop=request.workshop, pk=pk)
     progress = importjobs.look(one)
     running = one.state in (ImportJob.WAITING, ImportJob.AT_WORK)
     part = bool(request.htmx)
     status = ENDS_ASKING if part and not running else 200
     template = "shop/_import_job.html" if part else "shop/import_job.html"
-    response = render(request, template, {"job": one, "progress": progress, "running": running}, status=status)
+    said = {"job": one, "progress": progress, "running": running, "ready": importjobs.ready(one) is not None}
+    response = render(request, template, said, status=status)
     response["Vary"] = "HX-Request"
     return response

@@ -1,0 +1,156 @@
+"""The lines of a whole book: entries with their movements and weighings, read side by side and chained anew."""
+
+import zipfile
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import closing
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from inventory import causes
+from inventory.book import chain
+from inventory.book.ledger import CLOSED
+from inventory.models import Account, Book, Entry, Holding, Movement, Scale, Weighing
+from shop.importing.whole.reading import Keys, NotABook, rows
+from shop.importing.whole.tables import ENTRIES, MOVEMENTS, WEIGHINGS
+
+BATCH = 500
+
+Row = dict[str, Any]
+
+
+@dataclass
+class Lines:
+    """The lines on their way into a book. `was` is the identity that the book had where the file was written."""
+
+    book: Book
+    was: UUID
+    keys: Keys
+    tell: Callable[[int], None]
+    previous: str = ""  # the digest that the file's own chain has reached
+    closed: date | None = None
+    held: dict[tuple[int, str, str], int] = field(default_factory=lambda: defaultdict(int))
+    entries: list[Entry] = field(default_factory=list)
+    movements: list[Movement] = field(default_factory=list)
+    weighings: list[Weighing] = field(default_factory=list)
+
+    def write(self, file: zipfile.ZipFile, counts: Mapping[str, int]) -> None:
+        """Write every line and then what each account holds; raises NotABook where the chain does not follow."""
+        self.accounts = {account.pk: account for account in Account.objects.filter(book=self.book)}
+        self.scales = {scale.pk: scale for scale in Scale.objects.filter(book=self.book)}
+        with (
+            closing(rows(file, ENTRIES, self.keys, counts[ENTRIES.name])) as entries,
+            closing(rows(file, MOVEMENTS, self.keys, counts[MOVEMENTS.name])) as movements,
+            closing(rows(file, WEIGHINGS, self.keys, counts[WEIGHINGS.name])) as weighings,
+        ):
+            moved, read = _by_line(movements), _by_line(weighings)
+            for _, values in entries:
+                self._entry(values, moved.of(values["seq"]), read.of(values["seq"]))
+            self._flush()
+            moved.end(MOVEMENTS.name)
+            read.end(WEIGHINGS.name)
+        self._hold()
+
+    def _entry(self, values: Row, moved: list[Row], read: list[Row]) -> None:
+        undone = values.pop("reverses_id")
+        if undone is not None or any(one["explains_id"] for one in moved) or len(self.entries) >= BATCH:
+            self._flush()  # what this line names stands then
+        written = values.pop("digest")
+        entry = Entry(book=self.book, **values)
+        if entry.seq != self.book.head_seq + 1:
+            raise NotABook(f"entries.csv: after line {self.book.head_seq} comes line {entry.seq}.")
+        entry.reverses = Entry.objects.get(pk=self.keys.of(Entry, undone)) if undone is not None else None
+        movements = [self._movement(entry, one) for one in moved]
+        weighings = [self._weighing(entry, one) for one in read]
+        self.previous = self._digest(self.was, self.previous, entry, movements, weighings)
+        if self.previous != written:
+            raise NotABook(f"Line {entry.seq} is not what was written: its digest does not follow from the file.")
+        same = self.was == self.book.uid
+        mine = self.book.head_digest
+        entry.digest = written if same else self._digest(self.book.uid, mine, entry, movements, weighings)
+        self.book.head_seq, self.book.head_digest = entry.seq, entry.digest
+        if entry.kind == Entry.CLOSE and entry.context.startswith(CLOSED):
+            self.closed = date.fromisoformat(entry.context.removeprefix(CLOSED))
+        self.entries.append(entry)
+        self.movements += movements
+        self.weighings += weighings
+
+    def _digest(self, uid: UUID, previous: str, entry: Entry, moved: list[Movement], read: list[Weighing]) -> str:
+        return chain.entry_digest(Book(uid=uid), previous, entry, moved, read)
+
+    def _movement(self, entry: Entry, values: Row) -> Movement:
+        explained = values.pop("explains_id")
+        row = Movement(entry=entry, book=self.book, **values)
+        row.source, row.target = self.accounts[row.source_id], self.accounts[row.target_id]
+        row.scale = self.scales[row.scale_id] if row.scale_id else None
+        row.explains = self._explained(explained) if explained else None
+        for account, mass in ((row.source, -row.mass_mg), (row.target, row.mass_mg)):
+            grade = row.grade if account.kind in causes.STOCK_KINDS else ""
+            self.held[account.pk, row.refrigerant, grade] += mass
+        return row
+
+    def _explained(self, named: str) -> Movement:
+        seq, _, line = named.partition(":")
+        of_line = Movement.objects.filter(entry_id=self.keys.of(Entry, seq), line=int(line or 0))
+        if (found := of_line.select_related("entry").first()) is None:
+            raise NotABook(f"movements.csv explains {named}, which is not in the file.")
+        return found
+
+    def _weighing(self, entry: Entry, values: Row) -> Weighing:
+        row = Weighing(entry=entry, **values)
+        row.account, row.scale = self.accounts[row.account_id], self.scales[row.scale_id]
+        return row
+
+    def _flush(self) -> None:
+        Entry.objects.bulk_create(self.entries)
+        for entry in self.entries:
+            self.keys.learn(Entry, str(entry.seq), entry.pk)
+        for moved in self.movements:
+            moved.entry_id = moved.entry.pk
+        for read in self.weighings:
+            read.entry_id = read.entry.pk
+        Movement.objects.bulk_create(self.movements)
+        Weighing.objects.bulk_create(self.weighings)
+        self.tell(len(self.entries) + len(self.movements) + len(self.weighings))
+        self.entries, self.movements, self.weighings = [], [], []
+
+    def _hold(self) -> None:
+        Holding.objects.bulk_create(
+            (
+                Holding(
+                    account_id=account,
+                    refrigerant=code,
+                    grade=grade,
+                    stock=self.accounts[account].kind in causes.STOCK_KINDS,
+                    mass_mg=mass,
+                )
+                for (account, code, grade), mass in self.held.items()
+            ),
+            batch_size=BATCH,
+        )
+
+
+class _by_line:  # noqa: N801 - it reads as a function
+    """Rows of a table by the line they belong to, taken in order."""
+
+    def __init__(self, found: Iterator[tuple[int, Row]]) -> None:
+        self.found = found
+        self.next = self._take()
+
+    def _take(self) -> Row | None:
+        return next((values for _, values in self.found), None)
+
+    def of(self, seq: int) -> list[Row]:
+        """Return the rows of a line."""
+        taken = []
+        while (row := self.next) is not None and row["entry_id"] == str(seq):
+            del row["entry_id"]
+            taken.append(row)
+            self.next = self._take()
+        return taken
+
+    def end(self, name: str) -> None:
+        if self.next is not None:
+            raise NotABook(f"{name}.csv has rows of line {self.next['entry_id']}, which stand out of order.")
