@@ -10,7 +10,7 @@ from typing import Any
 from uuid import UUID
 
 from inventory import causes
-from inventory.book import chain
+from inventory.book import chain, totals
 from inventory.book.ledger import CLOSED
 from inventory.models import Account, Book, Entry, Holding, Movement, Scale, Weighing
 from shop.importing.whole.reading import Keys, NotABook, rows
@@ -112,6 +112,7 @@ class Lines:
         for read in self.weighings:
             read.entry_id = read.entry.pk
         Movement.objects.bulk_create(self.movements)
+        totals.add(self.book, self.movements)
         Weighing.objects.bulk_create(self.weighings)
         self.tell(len(self.entries) + len(self.movements) + len(self.weighings))
         self.entries, self.movements, self.weighings = [], [], []
