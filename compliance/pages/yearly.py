@@ -24,6 +24,8 @@ from inventory.output.course import Lane, Panel, Run, Spread, bars_by_month, day
 from inventory.output.svg import Drawing
 from inventory.shelf.listing import names_of
 
+NONE_NAMED = "none named"
+LONGEST_NAME = 20  # beside its figures in a drawing
 MOST_DRAWN = 10  # cylinders or people in one drawing; the table has all
 COLUMNS = {
     balance.ACQUIRED: "bought or came in",
@@ -225,11 +227,7 @@ def _lost(look: Look, name: str, title: str, what: str, found: Sequence[Loss], w
         sentence = f"{beyond} of {len(found)} with more open than the scales can tell; all together {whole}."
         if len(found) > MOST_DRAWN:
             sentence += f" The first {MOST_DRAWN} are drawn; the figures have all."
-    drawn = [
-        Spread(f"{one.name or 'none named'}: {_told(look, one)}", -one.open_mg, half)
-        for one in found[:MOST_DRAWN]
-        for half in [one.give_or_take_mg or 0]
-    ]
+    drawn = [_drawn(look, one) for one in found[:MOST_DRAWN]]
     head = (
         what,
         "unexplained",
@@ -264,7 +262,7 @@ def _lost(look: Look, name: str, title: str, what: str, found: Sequence[Loss], w
 def _lost_row(look: Look, one: Loss) -> tuple[str, ...]:
     half = one.give_or_take_mg
     return (
-        one.name or "none named",
+        one.name or NONE_NAMED,
         look.small(one.unexplained.mass_mg),
         "none entered" if half is None else look.units.small_mass_said(half),
         look.units.small_mass_said(one.explained_mg),
@@ -275,12 +273,13 @@ def _lost_row(look: Look, one: Loss) -> tuple[str, ...]:
     )
 
 
-def _told(look: Look, one: Loss) -> str:
-    half = one.give_or_take_mg
-    more = [f"give or take {look.units.small_mass_said(half)}"] if half else []
-    more += [f"{look.units.small_mass_said(one.explained_mg)} explained"] if one.explained_mg else []
-    more += [f"to air {look.units.small_mass_said(one.air.mass_mg)}"] if one.air.mass_mg else []
-    return ", ".join([look.small(one.open_mg), *more])
+def _drawn(look: Look, one: Loss) -> Spread:
+    name, half = one.name or NONE_NAMED, one.give_or_take_mg or 0
+    short = name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}\N{HORIZONTAL ELLIPSIS}"
+    taken = f", give or take {look.units.small_mass_said(half)}" if half else ""
+    more = [f"{look.units.small_mass_said(one.explained_mg)} explained since"] if one.explained_mg else []
+    more += [f"{look.units.small_mass_said(one.air.mass_mg)} to air from stock"] if one.air.mass_mg else []
+    return Spread(f"{short}: {look.small(one.open_mg)}{taken}", -one.open_mg, half, ", ".join(more))
 
 
 def _beside(name: str, mass_mg: int) -> int:

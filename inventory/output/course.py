@@ -11,6 +11,7 @@ from inventory.output.svg import CHAR_PX, WIDTH, Axis, Drawing, Point, Svg
 
 LEFT, RIGHT = 2.0, WIDTH - 2.0
 TITLE_PX, PANEL_PX, GAP_PX = 15.0, 44.0, 14.0
+SPREAD_PX = 33.0
 MONTHS_PX, LABEL_PX = 18.0, 26.0  # the row of months; the least room of a month's name
 
 
@@ -87,32 +88,41 @@ def _stairs(points: Sequence[Point]) -> list[Point]:
 
 @dataclass(frozen=True)
 class Spread:
-    """A mass with what can be told of it: its label, its value and half the width of "give or take"."""
+    """A mass with what can be told of it: its label, value, half the width of "give or take", and what is beside it."""
 
     label: str
     value: float
     half: float
+    more: str = ""
 
 
 def spreads(found: Sequence[Spread], drawing: Drawing, *, below: str, above: str) -> Drawing:
     """Draw each as a dot on a bar of "give or take" beside one line of nothing; `below` and `above` name its sides."""
-    row = TITLE_PX + 18.0
-    svg = Svg(len(found) * row + MONTHS_PX + TITLE_PX, drawing.sentence)
+    tall = [SPREAD_PX + (TITLE_PX if one.more else 0) for one in found]
+    bottom = TITLE_PX + sum(tall)
+    svg = Svg(bottom + MONTHS_PX, drawing.sentence)
     reach = max([abs(one.value) + one.half for one in found] + [1e-9]) * 1.04
     across = Axis(-reach, reach, LEFT + 4, RIGHT - 4)
-    zero, bottom = across(0), TITLE_PX + len(found) * row
     svg.text(LEFT, 11, below, "d-soft")
     svg.text(RIGHT, 11, above, "d-end d-soft")
-    svg.line(zero, TITLE_PX + 2, zero, bottom, "d-axis")
-    for place, one in enumerate(found):
-        y = TITLE_PX + place * row + TITLE_PX + 10
-        svg.text(LEFT, y - 11, one.label)
-        svg.line(across(one.value - one.half), y, across(one.value + one.half), y, "d-act")
-        for end in (one.value - one.half, one.value + one.half):
-            svg.line(across(end), y - 4, across(end), y + 4, "d-act")
-        svg.dot(across(one.value), y)
-    svg.text(zero, bottom + 14, "0", "d-middle d-soft")
+    svg.line(across(0), TITLE_PX + 2, across(0), bottom, "d-axis")
+    top = TITLE_PX
+    for one, high in zip(found, tall, strict=True):
+        svg.text(LEFT, top + 14, one.label)
+        if one.more:
+            svg.text(LEFT, top + 14 + TITLE_PX, one.more, "d-soft")
+        _spread(svg, across, one, top + high - 8)
+        top += high
+    svg.text(across(0), bottom + 14, "0", "d-middle d-soft")
     return Drawing(svg.done(), drawing.sentence, drawing.head, drawing.rows)
+
+
+def _spread(svg: Svg, across: Axis, one: Spread, y: float) -> None:
+    ends = [across(one.value - one.half), across(one.value + one.half)]
+    svg.line(ends[0], y, ends[1], y, "d-act")
+    for end in ends:
+        svg.line(end, y - 4, end, y + 4, "d-act")
+    svg.dot(across(one.value), y)
 
 
 @dataclass(frozen=True)

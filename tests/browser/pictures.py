@@ -54,7 +54,7 @@ def main() -> None:
         picture(browser, server, "logbook", "?day=2025-07-10", 1280, 800)
         picture(browser, server, "weigh-phone", "cylinders/25/weigh/", 360, 740)
         picture(browser, server, "statement", "statements/2025-01-01/2025-12-31/", 1280, 900)
-        picture(browser, server, "findings", "findings/?sort=about", 1280, 900)
+        picture(browser, server, "findings", "findings/", 1280, 900)
         pictures_of_a_document(browser, server)
         browser.close()
 

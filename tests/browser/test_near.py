@@ -1,15 +1,17 @@
-"""On a phone the pages of daily work begin near their head, and a long visit stays short.
+"""On a phone the pages of daily work begin near their head, and long visits, lists and statements stay short.
 
 The bounds are those of a phone of 360 x 740 px; what is measured is where the first field or figure that can be seen
 begins, and on pages that only offer a choice or open a group, where the first of these begins.
 """
 
+import re
 from collections.abc import Callable
+from contextlib import nullcontext
 
 import pytest
 from playwright.sync_api import Page
 
-from .conftest import HOME, Server
+from .conftest import HOME, Server, lines_of, next_page
 
 WIDTH, SCREEN = 360, 740
 FIELD = "input:not([type=hidden]), select, textarea, dd, td, .reading-big"
@@ -84,3 +86,71 @@ def test_a_link_to_an_earlier_entry_opens_it(visitor: Callable[..., Page], serve
     box = entry.bounding_box()
     assert box
     assert -1 <= box["y"] < 800
+
+
+FORTY = """
+from datetime import date, timedelta
+from django.utils import timezone
+from compliance.models import Finding
+from compliance.rules.all import RULES
+from shop.models import Workshop
+Finding.objects.all().delete()
+workshop = Workshop.objects.get()
+rules = [one for one in RULES if not one.guide and not one.jurisdictions]
+for number in range(40):
+    rule, day = rules[number % len(rules)], date(2025, 3, 1) + timedelta(days=number)
+    Finding.objects.create(
+        workshop=workshop, rule=rule.id, about=f"visit:{number % 9 + 1}", part=f"made-{number}", day=day, law_of=day,
+        state="breach" if number < 3 else "open", words="The circuit was opened with no recovery before.",
+        judged_at=timezone.now(),
+    )
+"""
+
+
+def test_all_groups_of_forty_findings_are_seen_within_three_screens(
+    visitor: Callable[..., Page], server: Server
+) -> None:
+    page = visitor(server, width=WIDTH)
+    page.set_viewport_size({"width": WIDTH, "height": SCREEN})
+    page.goto(f"{server.address}{HOME}findings/")  # judged, so that what is made here stands
+    server.book.manage("shell", "-c", FORTY)
+    page.goto(f"{server.address}{HOME}findings/")
+    counts = re.findall(r"\((\d+)\)", " ".join(page.locator("main h3").all_inner_texts()))
+    assert sum(map(int, counts)) == 40
+    assert page.locator("main section .ticks li:visible").count() == 3, "a breach is never folded"
+    ends = page.locator("main .groups").evaluate_all("all => all.map(e => e.getBoundingClientRect().bottom + scrollY)")
+    assert max(ends) < 3 * SCREEN
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_findings_are_decided_from_the_list(visitor: Callable[..., Page], server: Server, script: bool) -> None:
+    page = visitor(server, width=WIDTH, script=script)
+    page.goto(f"{server.address}{HOME}findings/")
+    server.book.manage("shell", "-c", FORTY)
+    page.goto(f"{server.address}{HOME}findings/")
+    group = page.locator("main details", has=page.get_by_role("heading", name="Say what happened"))
+    group.locator("summary").first.click()
+    ticks = group.locator(".ticks input")
+    many = ticks.count()
+    for place in range(many):
+        ticks.nth(place).check()
+    group.locator("summary", has_text="Decide what is ticked").click()
+    with next_page(page) if script else nullcontext():
+        group.get_by_role("button", name="Write the decision").click()
+    assert "Choose: what it is." in page.locator(".put-right").inner_text()
+    assert ticks.first.is_checked(), "what was ticked stays"
+    group.get_by_label("explained: what happened is known").check()
+    group.locator("[name=reason]").fill("Asked and written down.")
+    with next_page(page) if script else nullcontext():
+        group.get_by_role("button", name="Write the decision").click()
+    page.get_by_text(f"Written of {many} findings: explained.").first.wait_for()
+    assert lines_of(server, "select count(*), count(distinct request_key) from compliance_decision") == [(many, many)]
+
+
+def test_a_years_statement_is_short_on_a_phone(visitor: Callable[..., Page], server: Server) -> None:
+    page = visitor(server, width=WIDTH)
+    page.set_viewport_size({"width": WIDTH, "height": SCREEN})
+    page.goto(f"{server.address}{HOME}statements/2025-01-01/2025-12-31/")
+    assert page.evaluate("document.documentElement.scrollHeight") < 5 * SCREEN
+    page.locator("summary", has_text="R-134a").click()
+    page.get_by_text("R-134a by grade, kg").wait_for()

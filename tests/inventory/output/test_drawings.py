@@ -189,7 +189,7 @@ def test_stock_is_drawn_as_steps_whatever_it_was(held: list[int]):
 
 @given(found=st.lists(st.tuples(st.integers(-(10**9), 10**9), masses), max_size=6))
 def test_a_spread_is_drawn_about_one_line_of_nothing(found: list[tuple[int, int]]):
-    labelled = [Spread("C-34", value, half) for value, half in found]
+    labelled = [Spread("C-34", value, half, "6 g to air" if value % 2 else "") for value, half in found]
     root = checked(spreads(labelled, PLAN, below="missing", above="more"))
     inside(root)
     zero = float(next(root.iter(f"{SVG}line")).get("x1", ""))
