@@ -73,6 +73,7 @@ class Judged(models.Model):
     mark = models.CharField(max_length=64)  # of what the rules looked at
     at = models.DateTimeField()
     took_s = models.FloatField(default=0.0)
+    jurisdiction = models.CharField(max_length=8, blank=True, default="")  # whose rules it was judged by
 
     def __str__(self) -> str:
         return self.mark

@@ -35,7 +35,8 @@ def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
         return  # it has the book to itself, and judging half of a year would raise findings of the other half
     now, today = timezone.now(), today_of(workshop)
     judged = Judged.objects.filter(workshop=workshop).first()
-    if judged and not anyway and _rests(judged, now) and not _acted_on(judged):
+    same_rules = judged is not None and judged.jurisdiction == workshop.jurisdiction
+    if judged and same_rules and not anyway and _rests(judged, now) and not _acted_on(judged):
         return
     mark = gathering.mark_of(workshop, today)
     if judged and judged.mark == mark and not anyway:
@@ -44,8 +45,9 @@ def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
     facts = gathering.facts_of(workshop, today)
     judgements = [(rule, one) for rule in rules_of(facts.jurisdiction) for one in judge(rule, facts)]
     _keep(workshop, facts, judgements, now)
-    took = {"mark": mark, "at": now, "took_s": clock.monotonic() - begun}
-    Judged.objects.update_or_create(workshop=workshop, defaults=took)
+    took_s = clock.monotonic() - begun
+    kept = {"mark": mark, "at": now, "took_s": took_s, "jurisdiction": workshop.jurisdiction}
+    Judged.objects.update_or_create(workshop=workshop, defaults=kept)
 
 
 def refresh_if_acted_on(workshop: Workshop) -> bool:

@@ -78,6 +78,18 @@ def test_a_judging_that_took_long_rests_no_longer_than_ten_times_that(
     assert Finding.objects.filter(rule=RULE, state=Finding.BREACH).count() == breaches
 
 
+def test_other_rules_are_judged_by_at_once_however_long_a_judging_takes(
+    charged: Callable[[str], Visit], owner_client: Client, in_the_us: Workshop
+) -> None:
+    Workshop.objects.filter(pk=in_the_us.pk).update(jurisdiction="none")
+    charged("V1")
+    owner_client.get(HOME)
+    Judged.objects.filter(workshop=in_the_us).update(took_s=40.0)
+    Workshop.objects.filter(pk=in_the_us.pk).update(jurisdiction="us")
+    owner_client.get(HOME)
+    assert Finding.objects.filter(rule=RULE, state=Finding.BREACH).exists()
+
+
 STOOD = "It stood at 75 psi above the atmosphere; recovery is owed before the circuit is opened."
 
 
