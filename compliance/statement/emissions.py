@@ -139,6 +139,11 @@ def sources(codes: Iterable[str], basis: str) -> tuple[Source, ...]:
     return tuple(found)
 
 
+def lacking(codes: Iterable[str], basis: str) -> tuple[str, ...]:
+    """Return the refrigerants for which a GWP basis has no figure, mixed content left out."""
+    return tuple(code for code in codes if code != catalogue.MIXED and _gwp(code, Lot(1), basis)[0] is None)
+
+
 @dataclass(frozen=True)
 class MixedContent:
     """Mixed content by account: the sums of its movements with their accounts, and what analyses showed."""

@@ -46,12 +46,16 @@ CUSTOMARY = {
     "day_order": "mdy",
 }
 PROPOSED = {
-    "none": {"gwp_basis": "AR4", **METRIC},
-    "us": {"gwp_basis": "US", **CUSTOMARY, "paper": LETTER},
+    "none": {"gwp_basis": "AR6", **METRIC},
+    "us": {"gwp_basis": "AR6", **CUSTOMARY, "paper": LETTER},
     "eu": {"gwp_basis": "EU", **METRIC},
-    "in": {"gwp_basis": "AR4", **METRIC, "pressure_unit": "psi", "vacuum_unit": "micron"},
+    "in": {"gwp_basis": "AR6", **METRIC, "pressure_unit": "psi", "vacuum_unit": "micron"},
 }
-"""What a workshop under these rules most likely reads: common practice, no source. It is proposed, never assumed."""
+"""What a workshop under these rules most likely reads: common practice, no source. It is proposed, never assumed.
+
+The basis is one that has a figure for what cars hold, R-1234yf too: European law prints one, the law of the United
+States as far as it was read does not, and of the reports that have one the sixth is the newest.
+"""
 
 
 class SetUpError(Exception):

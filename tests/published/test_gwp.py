@@ -11,6 +11,7 @@ import pytest
 
 from inventory.gases import catalogue
 from inventory.gases.potentials import co2e_mg, equivalent_mg, gwp, mixture_gwp
+from shop.people.setup import PROPOSED
 
 IPCC = ("SAR", "TAR", "AR4", "AR5", "AR6")
 
@@ -262,3 +263,25 @@ def test_a_published_table_rounds_half_up() -> None:
     for code, exact, published in (("R-407F", "1824.5", 1825), ("R-410A", "2087.5", 2088)):
         assert gwp(code, "AR4").value == Decimal(exact)
         assert gwp(code, "AR4").value.quantize(Decimal(1), ROUND_HALF_UP) == published
+
+
+@pytest.mark.parametrize("basis", sorted({proposed["gwp_basis"] for proposed in PROPOSED.values()}))
+@pytest.mark.parametrize("code", ["R-134a", "R-1234yf", "R-152a", "R-744", "R-290"])
+def test_the_basis_that_is_proposed_has_a_figure_for_what_cars_hold_today(code: str, basis: str) -> None:
+    assert gwp(code, basis).value >= 0
+
+
+@pytest.mark.parametrize(
+    ("code", "basis", "published"),
+    [
+        # IPCC AR6 WGI Table 7.SM.7, as open data (chrisroadmap/ar6, metrics_supplement_cleaned.csv)
+        ("R-12", "AR6", "12500"),
+        ("R-134a", "AR6", "1530"),
+        ("R-1234yf", "AR6", "0.501"),
+        # Regulation (EU) 2024/573 Annex I Section 1 and Annex II Section 1
+        ("R-134a", "EU", "1430"),
+        ("R-1234yf", "EU", "0.501"),
+    ],
+)
+def test_the_figures_of_the_proposed_bases_are_published(code: str, basis: str, published: str) -> None:
+    assert gwp(code, basis).value == Decimal(published)

@@ -15,6 +15,7 @@ from compliance.pages.handing import handed_out
 from compliance.papers import usage
 from compliance.statement import files
 from compliance.statement.balance import Balance
+from compliance.statement.emissions import lacking
 from compliance.statement.figures import Statement, lines_of_period, read_statement
 from compliance.statement.layout import IN_FILES, Layout
 from compliance.statement.period import LISTED, WrongPeriod, day_in
@@ -75,7 +76,10 @@ def statement(request: ShopRequest, first: str, last: str) -> HttpResponse:
         "vehicles": [(each, layout.mass(each.mass_mg)) for each in found],
         "vehicles_cut": len({each.number for each in found}) >= LISTED,
         "files": _files(request.access, report),
-        "bases": [(basis, _address(request.access, report.first, report.last, basis)) for basis in GWP_BASES],
+        "bases": [
+            (basis, _address(request.access, report.first, report.last, basis), lacking(report.impacts, basis))
+            for basis in GWP_BASES
+        ],
         "about": usage.about_of(report.first, report.last, report.basis, request.workshop.gwp_basis).partition(":")[2],
         "in_files": IN_FILES,
         "lines_of_period": urlencode({"from": report.first.isoformat(), "to": report.last.isoformat()}),

@@ -209,7 +209,7 @@ class TestSetUp:
             "day_order": ("mdy", "mdy"),
             "pressure_unit": ("psi", "psi"),
             "temperature_unit": ("F", "F"),
-            "gwp_basis": ("US", "US"),
+            "gwp_basis": ("AR6", "AR6"),
         }
         assert workshop.vacuum_unit == "micron"
         client.post(f"{HERE}rules/", {**UNITS_SAID, "mass_unit": "lb", "pressure_unit": "psi"})
