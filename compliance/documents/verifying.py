@@ -185,14 +185,15 @@ def _known(document: Document) -> Known:
         pages=document.pages,
         line=document.head_seq,
         digest=document.head_digest[:LEAST_DIGITS],
-        figures=shown_figures(_content(document).get("figures", {}), document.workshop.units.column),
+        figures=shown_figures(content_of(document).get("figures", {}), document.workshop.units.column),
         replaces=document.replaces.number if document.replaces else None,
         replaced_by=later.number if later else None,
         replaced_on=_day(document, later.issued_at) if later else None,
     )
 
 
-def _content(document: Document) -> Mapping[str, Any]:
+def content_of(document: Document) -> Mapping[str, Any]:
+    """Return what is kept of a document; nothing where it was changed to what is no content."""
     try:
         found = json.loads(document.content)
     except ValueError:

@@ -182,3 +182,22 @@ def as_data(paper: Paper, stamp: Stamp) -> dict[str, Any]:
 
 def _block(block: Block) -> dict[str, Any]:
     return {"block": name_of(block), **{name: getattr(block, name) for name in _KEPT[type(block)]}}
+
+
+def blocks_of(content: Mapping[str, Any]) -> tuple[Block, ...]:
+    """Return the blocks of a kept content, to be shown as text; a drawing has its sentence alone."""
+    kinds = {kind.__name__.lower(): kind for kind in _KEPT}
+    try:
+        return tuple(_block_of(kinds[one["block"]], one) for one in content.get("blocks", ()))
+    except (KeyError, TypeError):  # of another kind, or changed since it was issued: the picture shows what was
+        return ()
+
+
+def _block_of(kind: Any, kept: Mapping[str, Any]) -> Block:
+    fields = {name: _frozen(kept[name]) for name in _KEPT[kind]}
+    block: Block = kind(**fields, **({"svg": ""} if kind is Picture else {}))
+    return block
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(map(_frozen, value)) if isinstance(value, list) else value

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from compliance.documents.issuing import issue, paper_of
 from compliance.documents.subjects import Choice, choices_of, kind_of, slug_of, words_of
-from compliance.documents.verifying import answer_of
+from compliance.documents.verifying import answer_of, content_of
 from compliance.models import Document
 from compliance.pages import labelasking
 from compliance.pages.addresses import issue_address, record_address
@@ -20,7 +20,7 @@ from compliance.pages.forms.documents import IssueForm
 from compliance.pages.forms.labels import LabelsForm, about_of
 from compliance.pages.handing import handed_out
 from compliance.pages.tables.documents import DocumentFilter, DocumentTable, documents_of, state_of
-from compliance.papers.paper import CONVERSION, KINDS, LABELS, NothingToIssue, Paper
+from compliance.papers.paper import CONVERSION, KINDS, LABELS, NothingToIssue, Paper, blocks_of
 from compliance.papers.sheet import address_on, shown
 from inventory.book.refusals import LedgerError
 from inventory.measure.codes import digest_of
@@ -59,6 +59,11 @@ def document(request: ShopRequest, number: int) -> HttpResponse:
         "state": state_of(one),
         "answer": found,
         **_record(request, one.about),
+        "sheets": [
+            {"number": place, "href": reverse("document-page", args=[request.access.slug, number, place])}
+            for place in range(1, one.pages + 1)
+        ],
+        "text": [shown(block) for block in blocks_of(content_of(one))],
         "again": issue_address(request.access, Choice(one.kind, one.about)) if request.access.may_write else "",
     }
     return render(request, "compliance/document.html", context)

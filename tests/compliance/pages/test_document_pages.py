@@ -130,9 +130,23 @@ def test_a_reader_looks_and_takes_away_and_issues_nothing(reader_client, owner_c
     assert "Issue it anew" not in text_of(reader_client.get(reverse("document", args=[SLUG, 1])))
 
 
+def test_the_page_shows_the_paper_as_its_picture_and_as_text(reader_client, owner_client, year):
+    press(owner_client, issue_at())
+    page = reader_client.get(reverse("document", args=[SLUG, 1])).content.decode()
+    document = Document.objects.get()
+    for sheet in range(1, document.pages + 1):
+        at = reverse("document-page", args=[SLUG, 1, sheet])
+        assert f'<img src="{at}"' in page
+        picture = reader_client.get(at)
+        assert (picture["Content-Type"], picture.content[:4]) == ("image/png", b"\x89PNG")
+    assert reader_client.get(reverse("document-page", args=[SLUG, 1, 9])).status_code == 404
+    assert "Stock of cylinders and rigs" in page  # the text of the paper
+    assert "As issued" not in page  # figures by their keys are for who has the paper alone
+
+
 def test_a_stranger_finds_no_document(stranger_client, owner_client, year):
     press(owner_client, issue_at())
-    for name, more in (("documents", []), ("document", [1]), ("document-file", [1, "pdf"])):
+    for name, more in (("documents", []), ("document", [1]), ("document-file", [1, "pdf"]), ("document-page", [1, 1])):
         assert stranger_client.get(reverse(name, args=[SLUG, *more])).status_code == 404
 
 
