@@ -68,8 +68,7 @@ def _named_figure(name: str, value: Any, path: tuple[str, ...], unit: str) -> It
         return
     stem, _, suffix = name.rpartition("_")
     if isinstance(value, int) and not isinstance(value, bool) and suffix == "mg":
-        customary = unit == "lb" and not stem.endswith(_EQUIVALENTS)
-        yield _label(path, stem), show_mass(value, unit="lb" if customary else "kg")
+        yield _label(path, stem), show_mass(value, unit="kg" if stem.endswith(_EQUIVALENTS) else unit)
     elif isinstance(value, (int, float)) and not isinstance(value, bool) and suffix == "kg":
         yield _label(path, stem), f"{figure(value, 3)}{NARROW}kg"
     elif isinstance(value, str):

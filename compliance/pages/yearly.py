@@ -15,9 +15,10 @@ from compliance.due.falling import CERTIFICATE, CLOSING, CONSIGNMENT, CYLINDER, 
 from compliance.statement import balance, losses
 from compliance.statement.emissions import Total
 from compliance.statement.figures import Statement
-from compliance.statement.layout import co2e_kg, mass_figure
+from compliance.statement.layout import co2e_kg
 from compliance.statement.losses import Loss
 from compliance.statement.months import Course, Month, course_of
+from inventory.measure.displays import column_said, columned, in_words
 from inventory.measure.figures import MINUS, NARROW
 from inventory.measure.own import MONTHS, Units
 from inventory.output.course import Lane, Panel, Run, Spread, bars_by_month, days_ahead, spreads, steps_by_day
@@ -87,7 +88,7 @@ class Look:
 
     def mass(self, mass_mg: int, *, signed: bool = False) -> str:
         """Return a mass with its unit."""
-        return f"{mass_figure(mass_mg, self.unit, signed=signed)}{NARROW}{self.unit}"
+        return column_said(mass_mg, self.unit, signed=signed)
 
     def small(self, mass_mg: int) -> str:
         """Return a small mass that went missing, as pages sign it: what is missing has a minus."""
@@ -105,9 +106,9 @@ def by_month(look: Look) -> Part:
     values = {name: [_beside(name, month.mass_mg(name)) for month in look.months] for name in COLUMNS}
     sums = {name: look.mass(sum(found), signed=name == balance.UNEXPLAINED) for name, found in values.items()}
     panels = [Panel(_title(look, COLUMNS[name], sums[name], found, look.mass), found) for name, found in values.items()]
-    head = ("month", *(f"{words}, {look.unit}" for words in COLUMNS.values()))
+    head = ("month", *(f"{words}, {in_words(look.unit)}" for words in COLUMNS.values()))
     table = tuple(
-        (month_name(month), *(mass_figure(found[place], look.unit) for found in values.values()))
+        (month_name(month), *(columned(found[place], look.unit) for found in values.values()))
         for place, month in enumerate(look.months)
     )
     sentence = f"{_upper(', '.join(f'{COLUMNS[name]} {said}' for name, said in sums.items()))}."
@@ -185,14 +186,16 @@ def over_time(look: Look) -> Part:
         for one in stocks
     ]
     table = tuple(
-        (f"{one.refrigerant}, {look.units.day_said(on)}", mass_figure(held_mg, look.unit))
+        (f"{one.refrigerant}, {look.units.day_said(on)}", columned(held_mg, look.unit))
         for one in stocks
         for on, held_mg in one.points
     )
     said = "; ".join(run.title for run in runs)
     sentence = f"From the start to the end of the period. {said}." if runs else "Nothing was in stock."
     ends = (look.units.day_said(look.statement.first), look.units.day_said(look.statement.last))
-    drawing = steps_by_day(runs, _plan(sentence, ("refrigerant and day", f"held, {look.unit}"), table), ends=ends)
+    drawing = steps_by_day(
+        runs, _plan(sentence, ("refrigerant and day", f"held, {in_words(look.unit)}"), table), ends=ends
+    )
     rows = ((one.refrigerant, on.isoformat(), held_mg) for one in stocks for on, held_mg in one.points)
     return Part("stock", "Stock against time", (), drawing, ("refrigerant", "day", "held_mg"), rows)
 

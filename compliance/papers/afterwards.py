@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from compliance.papers.ofvisit import Leg, OfVisit, commas
+from compliance.papers.ofvisit import Leg, OfVisit
 from compliance.statement import emissions
 from compliance.statement.emissions import Lot, Worth
 from compliance.statement.layout import co2e_kg
@@ -155,7 +155,7 @@ def _said(one: OfVisit, moved: Iterable[Movement]) -> str:
     mass = one.mass(worth.mass_mg)
     if worth.co2e_mg is None:
         return f"{mass}, no CO2 figure ({' '.join(worth.notes).rstrip('.')})"
-    return f"{mass}, {commas(co2e_kg(worth.co2e_mg))} kg CO2e"
+    return f"{mass}, {co2e_kg(worth.co2e_mg)} kg CO2e"
 
 
 def gwp_sources(codes: Iterable[str], basis: str) -> tuple[str, ...]:

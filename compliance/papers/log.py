@@ -19,7 +19,7 @@ from compliance.papers.paper import LOG, Block, Facts, Paper, Table, Words
 from compliance.papers.wording import Wording, counted, entered, issuer_of, number_in, times_of, wording_of
 from inventory import causes
 from inventory.book import ledger
-from inventory.measure.figures import show_pressure, show_temperature
+from inventory.measure.figures import parted, show_pressure, show_temperature
 from inventory.models import AirCheck, Book, Cylinder, Entry, Movement, Photo, Tare, Weighing
 from inventory.output.days import NOT_ENTERED
 from inventory.shelf import listing
@@ -251,7 +251,7 @@ def _how_many(printed: int, count: int) -> Words:
     if not count:
         return Words("Lines", ("No line of the book names this cylinder.",))
     every = f"{counted(count, 'line')} of the book, all of them, in order."
-    last = f"The last {printed:,} of {count:,} lines of the book, in order. The earlier ones stand in it."
+    last = f"The last {parted(printed)} of {parted(count)} lines of the book, in order. The earlier ones stand in it."
     return Words("Lines", (every if printed == count else last,))
 
 

@@ -14,7 +14,7 @@ from compliance.papers.paper import NothingToIssue, Table
 from compliance.papers.wording import Wording, number_in, units_of
 from inventory.causes import BASES, CYLINDER, PROCESS
 from inventory.measure.displays import in_book
-from inventory.measure.figures import NARROW, figure, mass_number, show_mass
+from inventory.measure.figures import figure, mass_number, show_mass
 from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
 from inventory.models import Account, Movement, Weighing
@@ -186,12 +186,7 @@ class OfVisit:
 def grams_said(mass_mg: int) -> str:
     """Return whole grams, thousands parted as in the sentences of the log; below ten grams with one decimal."""
     decimals = 0 if abs(mass_mg) >= 9_950 or mass_mg % 1000 == 0 else 1
-    return f"{commas(figure(mass_number(mass_mg, 'g', decimals), decimals))} g"
-
-
-def commas(text: str) -> str:
-    """Return a figure with its thousands parted by commas."""
-    return text.replace(NARROW, ",")
+    return f"{figure(mass_number(mass_mg, 'g', decimals), decimals)} g"
 
 
 def earlier_lines(one: OfVisit) -> set[int]:

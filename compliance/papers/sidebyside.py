@@ -51,7 +51,7 @@ def grades(layout: Layout) -> Table | None:
     names = [name for name in balance.COLUMNS if any(getattr(each, name).mass_mg for each in found)]
     heads = ("Refrigerant and grade", START, *(WORDS[name] for name in names), WORDS[emissions.CLOSING])
     rows = tuple(_grade_row(layout, each, names) for each in found)
-    return Table(f"By grade, {layout.unit}", heads, rows, _all_but_first(heads))
+    return Table(f"By grade, {layout.words}", heads, rows, _all_but_first(heads))
 
 
 def _grade_row(layout: Layout, each: Balance, names: Sequence[str]) -> tuple[str, ...]:
@@ -113,7 +113,7 @@ def bridges(layout: Layout) -> Iterator[Block]:
     if not some:
         yield Words("", (NOTHING_TO_BRIDGE,))
     for few in _few(some):
-        caption = f"From the balance by mass to the workshop's emissions, {layout.unit}"
+        caption = f"From the balance by mass to the workshop's emissions, {layout.words}"
         yield _bridge(layout, few, caption)
 
 
@@ -192,9 +192,9 @@ def flows_many_ways(each: Balance) -> bool:
 
 def vehicles(layout: Layout, found: Sequence[VehicleHolding]) -> Table:
     """Return what is inside vehicles, two side by side where there are several."""
-    words = f"What the book shows inside vehicles, {layout.unit}; below zero, more came out than was put in"
+    words = f"What the book shows inside vehicles, {layout.words}; below zero, more came out than was put in"
     cells = [(one.label, one.refrigerant, layout.mass(one.mass_mg)) for one in found]
-    heads = ("Vehicle", "Refrigerant", layout.unit)
+    heads = ("Vehicle", "Refrigerant", layout.words)
     if len(cells) < SEVERAL:
         return Table(words, heads, tuple(cells), (2,))
     half = -(-len(cells) // 2)

@@ -15,6 +15,7 @@ from compliance.statement.figures import Statement, read_statement
 from compliance.statement.layout import IN_FILES, Layout
 from compliance.statement.period import LISTED, WrongPeriod, named_days
 from compliance.statement.sums import VehicleHolding, vehicle_holdings
+from inventory.measure.displays import POUNDS_AND_OUNCES
 from inventory.output import days
 from shop.models import Workshop
 
@@ -69,9 +70,8 @@ def about_of(first: date, last: date, basis: str, own_basis: str) -> str:
 
 
 def usage_paper(statement: Statement, issuer: Issuer, *, own_basis: str | None = None) -> Paper:
-    """Return the paper of a statement; masses in kg, or in lb where the workshop weighs so, to three decimals."""
-    unit = wording_of(statement.workshop).unit if statement.workshop else "kg"
-    layout = Layout(statement, unit)
+    """Return the paper of a statement; masses in kg, or in lb or lb and oz where the workshop weighs so."""
+    layout = Layout(statement, wording_of(statement.workshop).units.column if statement.workshop else "kg")
     return Paper(
         kind=USAGE,
         title=f"Refrigerant usage report, {statement.first.isoformat()} to {statement.last.isoformat()}",
@@ -81,7 +81,7 @@ def usage_paper(statement: Statement, issuer: Issuer, *, own_basis: str | None =
         bases=(
             f"GWP: {statement.basis}",
             "ODP: Montreal Protocol",
-            f"masses in {unit}, of cylinders and rigs",
+            f"masses in {layout.words}, of cylinders and rigs",
             f"the book as of line {statement.head.seq}, digest {statement.head.short_digest or 'none yet'}",
         ),
         sources=(*sidebyside.sources(statement.sources), METHOD),
@@ -113,7 +113,7 @@ def _blocks(layout: Layout, vehicles: Sequence[VehicleHolding]) -> Iterator[Bloc
     yield from _late(statement)
     yield from _certificates(statement)
     yield from _vehicles(layout, vehicles)
-    yield Words("How to read it", (_how_it_adds_up(layout.unit), GIVE_OR_TAKE))
+    yield Words("How to read it", (_how_it_adds_up(layout), GIVE_OR_TAKE))
 
 
 def _period_facts(statement: Statement) -> Facts:
@@ -149,11 +149,12 @@ def _unexplained(layout: Layout) -> Iterator[Words]:
         yield Words("", tuple(said))
 
 
-def _how_it_adds_up(unit: str) -> str:
+def _how_it_adds_up(layout: Layout) -> str:
+    fine = "a tenth of an ounce" if layout.unit == POUNDS_AND_OUNCES else "three decimals"
     return (
         "What was there at the beginning and the changes, with the signs that they have here, add up to exactly what "
         "is there at the end: the sums are of whole milligrams. A plus is more in the cylinders and rigs, a minus is "
-        f"less; rows in which nothing moved are left out. {IN_FILES} Masses are in {unit}, rounded to three decimals."
+        f"less; rows in which nothing moved are left out. {IN_FILES} Masses are in {layout.words}, rounded to {fine}."
     )
 
 

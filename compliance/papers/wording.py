@@ -9,8 +9,8 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from compliance.papers.paper import Issuer, NothingToIssue
-from compliance.statement.layout import mass_figure
-from inventory.measure.displays import in_book
+from inventory.measure.displays import columned, in_book, in_words
+from inventory.measure.figures import parted
 from inventory.measure.own import METRIC, Units
 from inventory.output.days import NOT_ENTERED
 from shop.models import Workshop
@@ -25,8 +25,8 @@ class Wording:
 
     @property
     def unit(self) -> str:
-        """The unit of a column of masses."""
-        return self.units.column
+        """The unit of a column of masses, as its head says it."""
+        return in_words(self.units.column)
 
     def mass(self, mass_mg: float, *, signed: bool = False) -> str:
         """Return a mass with its unit, such as "3.358 kg"."""
@@ -39,7 +39,7 @@ class Wording:
 
     def number(self, mass_mg: float, *, signed: bool = False) -> str:
         """Return a mass without its unit, for a column whose head says it; `signed` puts a plus before a gain."""
-        return mass_figure(round(mass_mg), self.unit, signed=signed)
+        return columned(round(mass_mg), self.units.column, signed=signed)
 
     def give_or_take(self, u_mg: float) -> str:
         """Return two standard uncertainties as "give or take 0.061 kg"."""
@@ -81,7 +81,7 @@ def lower_first(sentence: str) -> str:
 
 def counted(count: int, noun: str, plural: str = "") -> str:
     """Return a count with its noun: "1 line", "37 lines"."""
-    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
+    return f"{parted(count)} {noun if count == 1 else plural or noun + 's'}"
 
 
 def times_of(mass_mg: int, can_tell_mg: int) -> str:

@@ -5,6 +5,8 @@ A tail is arithmetic about a record, never about a person: it says "unusual", an
 
 from math import exp, lgamma, log
 
+from inventory.measure.figures import parted
+
 # One in two thousand: with three people looked at every month of a year, a rule then speaks up in at most three honest
 # years of a hundred (measured by the study, on its tuning seeds; the share of the others is itself known only so well).
 UNUSUAL = 1 / 2_000
@@ -34,7 +36,7 @@ def unusual(n: int, k: int, p: float) -> bool:
 def odds(n: int, k: int, p: float) -> str:
     """Return the tail in words: "1 in 4,000", "less than 1 in a million"."""
     tail = binomial_tail(n, k, p)
-    return "less than 1 in a million" if tail < 1e-6 else f"about 1 in {1 / tail:,.0f}"
+    return "less than 1 in a million" if tail < 1e-6 else f"about 1 in {parted(1 / tail)}"
 
 
 def _point(n: int, k: int, p: float) -> float:

@@ -13,7 +13,8 @@ from compliance.statement import balance, emissions
 from compliance.statement.balance import Balance, Flow
 from compliance.statement.emissions import Total, Worth
 from compliance.statement.figures import Statement
-from inventory.measure.figures import MINUS, NARROW, figure, mass_number
+from inventory.measure.displays import column_said, columned, in_words
+from inventory.measure.figures import NARROW, figure, mass_number
 from inventory.output.masses import Flow as Stream
 from inventory.output.masses import period_flow
 from inventory.output.svg import Drawing
@@ -48,7 +49,6 @@ IN_FILES = (
     "In CSV, XLSX and JSON what was charged, sent away, lost to air or is unexplained is counted as it went out, with "
     "the other sign than here: unexplained is a plus there where gas is missing."
 )
-DECIMALS = 3  # of kilograms and of pounds: one gram, or half of one
 
 
 @dataclass(frozen=True)
@@ -85,14 +85,19 @@ class Grid:
 
 @dataclass(frozen=True)
 class Layout:
-    """Grids of one report in one unit of mass (kg or lb)."""
+    """Grids of one report in one unit of mass: kg, lb, or "lb oz" for pounds with ounces."""
 
     statement: Statement
     unit: str = "kg"
 
+    @property
+    def words(self) -> str:
+        """The unit as the head of a column says it."""
+        return in_words(self.unit)
+
     def mass(self, mass_mg: int, *, signed: bool = False) -> str:
         """Return a mass without its unit; `signed` puts a plus before what is above zero."""
-        return mass_figure(mass_mg, self.unit, signed=signed)
+        return columned(mass_mg, self.unit, signed=signed)
 
     def give_or_take(self, flow: Flow) -> str:
         """Return two standard uncertainties without the unit, or why there are none."""
@@ -107,7 +112,7 @@ class Layout:
             for each in self.statement.refrigerants
         )
         heads = ("at the start", "came in", "went out", "unexplained", "at the end")
-        return Grid(f"Stock of cylinders and rigs, {self.unit}", "Refrigerant", heads, rows)
+        return Grid(f"Stock of cylinders and rigs, {self.words}", "Refrigerant", heads, rows)
 
     def masses(self, balances: Sequence[Balance], caption: str) -> Grid:
         """The balance: opening, each column with its parts by cause, closing; one column for each balance."""
@@ -121,7 +126,7 @@ class Layout:
             rows += self._column(name, balances)
         rows.append(Row("At the end", tuple(self._stock(each, each.closing_mg, last) for each in balances), SUM))
         heads = tuple(each.grade if by_grade else each.refrigerant for each in balances)
-        return Grid(f"{caption}, {self.unit}", "Stock of cylinders and rigs", heads, tuple(rows))
+        return Grid(f"{caption}, {self.words}", "Stock of cylinders and rigs", heads, tuple(rows))
 
     def grades(self, refrigerant: str) -> Grid | None:
         """The balance by grade; None where there is one grade only."""
@@ -144,7 +149,7 @@ class Layout:
             for flow in each.all_flows
             if flow.lines
         )
-        heads = (self.unit, "give or take", "two weighings", "declared, not measured", "lines")
+        heads = (self.words, "give or take", "two weighings", "declared, not measured", "lines")
         return Grid(f"{each.refrigerant}: what stands behind the figures", "Column", heads, rows)
 
     def bridge(self, each: Balance) -> Grid:
@@ -160,7 +165,7 @@ class Layout:
             for step, (words, mass) in enumerate(shown)
         )
         caption = f"{each.refrigerant}: from the balance by mass to the workshop's emissions"
-        return Grid(caption, "Step", (self.unit,), rows)
+        return Grid(caption, "Step", (self.words,), rows)
 
     def worths(self, refrigerant: str) -> Grid:
         """What one refrigerant is worth in CO2 and in ozone depletion; measures without mass are left out."""
@@ -171,7 +176,7 @@ class Layout:
             if found[measure].mass_mg or measure in (balance.WORKSHOP_AIR, emissions.CLOSING)
         )
         caption = f"{refrigerant}: CO2 equivalent (basis {self.statement.basis}) and ozone-depleting mass"
-        return Grid(caption, "Measure", (self.unit, "kg CO2e", "kg CFC-11 equivalent"), rows)
+        return Grid(caption, "Measure", (self.words, "kg CO2e", "kg CFC-11 equivalent"), rows)
 
     def totals(self, totals: Iterable[Total], words: str) -> Grid:
         """One of the two totals of the report."""
@@ -186,7 +191,7 @@ class Layout:
             )
             for each in totals
         )
-        heads = (self.unit, f"kg CO2e ({self.statement.basis})", "kg CFC-11 equivalent")
+        heads = (self.words, f"kg CO2e ({self.statement.basis})", "kg CFC-11 equivalent")
         return Grid(words, "Measure", heads, rows)
 
     @property
@@ -210,8 +215,8 @@ class Layout:
             return None
         whole = sum(stream.mass_mg for stream in sources)
         sentence = (
-            f"{each.refrigerant}: {self._said(whole)} were there or came in; "
-            f"{self._said(each.closing_mg)} are there at the end."
+            f"{each.refrigerant}: {self.said(whole)} were there or came in; "
+            f"{self.said(each.closing_mg)} are there at the end."
         )
         moved = [[stream for stream in side if stream.mass_mg] for side in (sources, ends)]
         return period_flow(*moved, sentence=sentence, unit=self.unit)
@@ -222,14 +227,14 @@ class Layout:
             Row(f"{each.refrigerant}, {each.purpose}", (Cell(self.mass(each.mass_mg)), Cell(figure(each.lines, 0))))
             for each in self.statement.purposes
         )
-        return Grid(f"Sent away by purpose, {self.unit}", "Refrigerant and purpose", (self.unit, "lines"), rows)
+        return Grid(f"Sent away by purpose, {self.words}", "Refrigerant and purpose", (self.words, "lines"), rows)
 
     def unexplained_words(self, each: Balance) -> str:
         """How much of the unexplained is still open, with the signs of its column; empty where there was none."""
         if not (each.unexplained.lines or each.explained_mg):
             return ""
         net, since, left = (
-            self._said(-mass, signed=True)
+            self.said(-mass, signed=True)
             for mass in (each.unexplained.mass_mg, each.explained_mg, each.unexplained_open_mg)
         )
         return f"{WORDS[balance.UNEXPLAINED]}: {net}, of which {since} explained since; {left} open."
@@ -251,8 +256,9 @@ class Layout:
         """Return the mass of a column: how much for one whose words say the way, signed for the unexplained."""
         return self.mass(-flow.mass_mg, signed=True) if flow.name == balance.UNEXPLAINED else self.mass(flow.mass_mg)
 
-    def _said(self, mass_mg: int, *, signed: bool = False) -> str:
-        return f"{self.mass(mass_mg, signed=signed)}{NARROW}{self.unit}"
+    def said(self, mass_mg: int, *, signed: bool = False) -> str:
+        """Return a mass with its unit."""
+        return column_said(mass_mg, self.unit, signed=signed)
 
     def _stock(self, each: Balance, mass_mg: int, day: date) -> Cell:
         return Cell(self.mass(mass_mg), self._query(each, (), None, day))
@@ -285,12 +291,6 @@ class Layout:
         asked += [("grade", each.grade)] if each.grade else []
         asked += [("from", first.isoformat())] if first else []
         return urlencode([*asked, ("to", last.isoformat())])
-
-
-def mass_figure(mass_mg: int, unit: str, *, signed: bool = False) -> str:
-    """Return a mass in kg or lb without its unit; `signed` puts a plus before what is above zero."""
-    text = figure(mass_number(mass_mg, unit, DECIMALS), DECIMALS)
-    return f"+{text}" if signed and mass_mg > 0 and not text.startswith(MINUS) else text
 
 
 def co2e_kg(co2e_mg: int) -> str:

@@ -16,7 +16,7 @@ from fractions import Fraction
 from functools import cached_property, lru_cache
 from math import ceil, floor
 
-from inventory.measure.figures import NARROW, plain, show_mass
+from inventory.measure.figures import MINUS, NARROW, figure, mass_number, plain, show_mass
 from inventory.measure.masses import Mass, read_mass
 from inventory.measure.typed import QuantityError
 from inventory.measure.units import UNITS_BY_NAME, unit_factor
@@ -25,6 +25,7 @@ POUNDS_AND_OUNCES = "lb oz"
 UNITS = ("g", "kg", "oz", "lb", POUNDS_AND_OUNCES)
 _METRIC = ("mg", "g", "kg", "t")
 _OUNCES = ("oz", POUNDS_AND_OUNCES)
+COLUMN_DECIMALS = 3  # of kilograms and of pounds: one gram, or half of one
 _KEPT_IN = {"mg": "g", "t": "kg"}  # a step typed so is kept in the unit that displays have
 
 
@@ -120,6 +121,28 @@ def small(mg: int, unit: str) -> str:
     if not in_pounds(unit):
         return show_mass(mg, unit="g")
     return show_mass(mg, unit="oz" if abs(mg) < 16 * unit_mg("oz") else POUNDS_AND_OUNCES, step_mg=_fine(mg))
+
+
+def columned(mg: int, unit: str, *, signed: bool = False) -> str:
+    """Return a mass for a column whose head says the unit: 3 decimals of kg or lb; of "lb oz" to a tenth of an ounce.
+
+    `signed` puts a plus before what is above zero.
+    """
+    if unit == POUNDS_AND_OUNCES:
+        return show_mass(mg, unit=unit, step_mg=unit_mg("oz") / 10, sign=signed)
+    text = figure(mass_number(mg, unit, COLUMN_DECIMALS), COLUMN_DECIMALS)
+    return f"+{text}" if signed and mg > 0 and not text.startswith(MINUS) else text
+
+
+def column_said(mg: int, unit: str, *, signed: bool = False) -> str:
+    """Return a mass as in such a column, with its unit."""
+    said = columned(mg, unit, signed=signed)
+    return said if unit == POUNDS_AND_OUNCES else f"{said}{NARROW}{unit}"
+
+
+def in_words(unit: str) -> str:
+    """Return a unit as the head of a column says it: "kg", "lb", "lb and oz"."""
+    return "lb and oz" if unit == POUNDS_AND_OUNCES else unit
 
 
 def bound(mg: float, unit: str, *, up: bool) -> str:

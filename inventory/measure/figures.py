@@ -14,9 +14,17 @@ DECIMALS = {"kg": 3, "g": 0, "lb": 2, "oz": 1}
 
 def figure(value: Decimal | float | int, decimals: int) -> str:
     """Return a number with fixed decimals, thousands parted by a narrow space and a true minus sign."""
-    text = f"{value:,.{decimals}f}".replace(",", NARROW)
+    text = parted(value, decimals)
     zero = not any(char in "123456789" for char in text)
     return text.lstrip("-") if zero else text.replace("-", MINUS)
+
+
+def parted(value: Decimal | float | int, decimals: int = 0, sign: str = "") -> str:
+    """Return a number with fixed decimals and its thousands parted by a narrow space: the one way of grouping.
+
+    With "+" for `sign` a number above zero has its plus.
+    """
+    return f"{value:{sign},.{decimals}f}".replace(",", NARROW)
 
 
 def significant(value: float, digits: int = 2) -> str:
@@ -24,7 +32,7 @@ def significant(value: float, digits: int = 2) -> str:
     if value == 0 or not isfinite(value):
         return f"{value:g}"
     places = max(0, digits - 1 - floor(log10(abs(value))))
-    return f"{round(value, places):,.{min(places, 12)}f}"
+    return parted(round(value, places), min(places, 12))
 
 
 def mass_number(mass_mg: int, unit: str, decimals: int | None = None) -> Decimal:

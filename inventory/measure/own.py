@@ -7,10 +7,12 @@ from nothing where it is a deep vacuum. What was typed stands as it was typed.
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from functools import lru_cache
 
 from inventory.measure.displays import POUNDS_AND_OUNCES, in_pounds, moved, small
-from inventory.measure.figures import MINUS, NARROW, show_temperature
+from inventory.measure.figures import MINUS, NARROW, parted, plain, show_temperature, significant
+from inventory.measure.typed import Typed
 from inventory.measure.units import UNITS_BY_NAME, find_pressure, unit_factor
 
 MASSES = {"kg": "kg, small ones in g", "lb": "lb, small ones in oz", POUNDS_AND_OUNCES: "lb and oz"}
@@ -20,6 +22,11 @@ TEMPERATURES = {"C": "°C", "F": "°F"}
 VOLUMES = {"L": "L, small ones in mL", "fl oz": "US fl oz"}
 DAYS = {"ymd": "2026-03-04", "dmy": "4 Mar 2026", "mdy": "Mar 4, 2026"}
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+WATER_KG_M3 = 999.0
+"""Density of water at 60 F, at which water capacities are stamped (49 CFR 173.304a(a)(2), note 1).
+IAPWS-95 gives 999.02 kg/m3 there at one atmosphere."""
+LB_KG = 0.45359237  # exact
 
 DEEP_PA = 10_000.0  # below it a pressure is said from nothing, in a unit that shows something
 _DECIMALS = {"psi": 1, "kPa": 1, "bar": 2}
@@ -46,9 +53,14 @@ class Units:
         return in_pounds(self.mass)
 
     @property
-    def column(self) -> str:
-        """The unit of a column of masses, whose head says it: decimals add up, pounds with ounces do not."""
+    def axis(self) -> str:
+        """The unit of an axis and of a column in a file: kg or lb, with decimals."""
         return "lb" if self.in_pounds else "kg"
+
+    @property
+    def column(self) -> str:
+        """The unit of a column of masses, whose head says it: kg, lb, or pounds with ounces."""
+        return self.mass if self.mass == POUNDS_AND_OUNCES else self.axis
 
     @property
     def small_mass(self) -> str:
@@ -92,6 +104,20 @@ class Units:
             return f"{grams * 1000 / _size('mass', 'oz', 'milligram'):.3f}", "oz"
         return f"{grams:.1f}", "g"
 
+    def volume_typed(self, volume_m3: float) -> Typed:
+        """Return a volume as it would be typed, to four digits or so; what it is exactly goes along."""
+        return _typed(volume_m3, self.volume, volume_m3 / cubic_metres(self.volume), 1 if self.volume != "L" else 10)
+
+    def length_typed(self, length_m: float) -> Typed:
+        """Return a height as it would be typed; what it is exactly goes along."""
+        return _typed(length_m, self.length, length_m / 0.3048 if self.length == "ft" else length_m, 1)
+
+    def yearly_said(self, grams: float) -> str:
+        """Return a mass a year, as leak detectors are sold by: grams, or ounces to two digits."""
+        if not self.in_pounds:
+            return f"{short(grams)} g a year"
+        return f"{significant(grams / 28.349523125)} oz a year"
+
     def pressure_said(self, pressure_pa: float) -> str:
         """Return an absolute pressure as a gauge of this person shows it; a deep vacuum counts from nothing."""
         above_pa = pressure_pa - self.atmosphere_pa
@@ -101,6 +127,11 @@ class Units:
             return f"{short(-above_pa / pascals('inHg'), 3 if pressure_pa < DEEP_PA else 1)} inHg of vacuum"
         words = "below the air" if above_pa < 0 else "gauge"
         return f"{short(abs(above_pa) / pascals(self.pressure), _DECIMALS[self.pressure])} {self.pressure} {words}"
+
+    def absolute_said(self, pressure_pa: float) -> str:
+        """Return an absolute pressure in the unit of this person's gauges, counted from nothing."""
+        decimals = _DECIMALS[self.pressure]
+        return f"{short(pressure_pa / pascals(self.pressure), decimals)} {self.pressure} absolute"
 
     def change_said(self, change_pa: float) -> str:
         """Return a change of pressure with its sign."""
@@ -115,6 +146,18 @@ class Units:
         """Return a volume of a circuit or a cylinder: litres to a hundredth, or fluid ounces to a tenth."""
         return f"{short(volume_m3 / cubic_metres(self.volume), 2 if self.volume == 'L' else 1)} {self.volume}"
 
+    def water_said(self, volume_m3: float) -> str:
+        """Return a cylinder's water capacity as its plate has it: litres, or pounds of water."""
+        if not self.in_pounds:
+            return f"{short(volume_m3 * 1000)} L"
+        return f"{short(volume_m3 * WATER_KG_M3 / LB_KG, 1)} lb of water"
+
+    def water_typed(self, volume_m3: float) -> Typed:
+        """Return a water capacity as it would be typed; what it is exactly goes along."""
+        if not self.in_pounds:
+            return _typed(volume_m3, "L", volume_m3 * 1000, 7)
+        return _typed(volume_m3, "lb", volume_m3 * WATER_KG_M3 / LB_KG, 2)
+
     def temperature_said(self, temperature_k: float) -> str:
         """Return a temperature to a tenth of a degree."""
         return show_temperature(temperature_k, "F" if self.temperature == "F" else "C").replace(NARROW, " ")
@@ -128,6 +171,11 @@ class Units:
 
 
 METRIC = Units()
+
+
+def _typed(si: float, unit: str, value: float, decimals: int) -> Typed:
+    text = plain(Decimal(f"{value:.{decimals}f}"))
+    return Typed(text, unit, si, f"{text} {unit}")
 
 
 @lru_cache(maxsize=16)
@@ -151,7 +199,7 @@ def _size(kind: str, unit: str, to: str) -> float:
 
 def short(value: float, decimals: int = 2) -> str:
     """Return a figure with so many decimals at most, one of a large figure, without zeros at its end."""
-    text = f"{value:,.{decimals}f}" if abs(value) < 100 else f"{value:,.{min(decimals, 1)}f}"
+    text = parted(value, decimals if abs(value) < 100 else min(decimals, 1))
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 

@@ -9,6 +9,7 @@ from decimal import Decimal
 from math import inf
 
 from inventory.measure.figures import fixed, plain, said, short
+from inventory.measure.own import WATER_KG_M3
 from inventory.measure.typed import (
     Doubtful,
     QuantityError,
@@ -31,10 +32,6 @@ from inventory.measure.units import (
     temperature_in,
     unit_key,
 )
-
-WATER_KG_M3 = 999.0
-"""Density of water at 60 F, at which water capacities are stamped (49 CFR 173.304a(a)(2), note 1).
-IAPWS-95 gives 999.02 kg/m3 there at one atmosphere."""
 
 
 def read_temperature(text: str, *, default_unit: str | None = "C", what: str = "temperature") -> Typed:

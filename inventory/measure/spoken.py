@@ -4,10 +4,10 @@ import re
 from datetime import date
 
 from inventory.measure.displays import bound
-from inventory.measure.figures import MINUS, NARROW, significant
+from inventory.measure.figures import MINUS, NARROW, parted, significant
 from inventory.measure.own import Units, cubic_metres, pascals
 
-_FIGURE = rf"[-+{MINUS}]?[0-9][0-9,]*(?:\.[0-9]+)?"
+_FIGURE = rf"[-+{MINUS}]?[0-9]+(?:[,{NARROW}][0-9]{{3}})*(?:\.[0-9]+)?"
 _SAID = re.compile(
     rf"(?<![0-9A-Za-z.,+-])(?P<either>\+-)?(?:(?P<first>{_FIGURE}) (?P<way>to|and) )?(?P<number>{_FIGURE})"
     rf"[ {NARROW}](?P<unit>bar|mbar|kg|g|C|K|L|mL)\b(?!/| per |[ {NARROW}]CO2)"
@@ -27,17 +27,17 @@ def in_own_units(text: str, units: Units) -> str:
         if not _is_other(unit, units):
             return match[0].replace(match["number"], _as_shown(match["number"], unit))
         if unit in ("g", "kg") and not match["first"] and (way := _BOUND.search(text, 0, match.start())):
-            mass_mg = float(match["number"].replace(",", "")) * (1e6 if unit == "kg" else 1000)
+            mass_mg = float(_ungrouped(match["number"])) * (1e6 if unit == "kg" else 1000)
             return bound(mass_mg, units.mass, up=way[1].lower() == "most")
         first = f"{_own(match['first'], unit, units)} {match['way']} " if match["first"] else ""
         level = unit == "mbar" and not (_WITHIN.search(text, 0, match.start()) or _RATE.match(text, match.end()))
         counts = " absolute" if level and units.vacuum == "inHg" else ""  # a needle's inches count the other way
         return (match["either"] or "") + first + _own(match["number"], unit, units) + counts
 
-    return _days_in(_SAID.sub(said, text), units)
+    return days_in(_SAID.sub(said, text), units)
 
 
-def _days_in(text: str, units: Units) -> str:
+def days_in(text: str, units: Units) -> str:
     """Return a text with its ISO days in the order of who reads it."""
     if units.days == "ymd":
         return text
@@ -68,8 +68,9 @@ def _own(text: str, unit: str, units: Units) -> str:
     What was read carries more digits than an instrument shows: four are said of it, without zeros at their end.
     """
     sign, plain = ("-", text[1:]) if text[0] in f"-{MINUS}" else ("+" if text[0] == "+" else "", text.lstrip("+"))
-    value = float(plain.replace(",", ""))
-    digits = max(2, len(plain.replace(",", "").replace(".", "").lstrip("0")))
+    plain = _ungrouped(plain)
+    value = float(plain)
+    digits = max(2, len(plain.replace(".", "").lstrip("0")))
     if unit == "K":  # sentences say differences in kelvin, never temperatures
         return f"{MINUS if sign == '-' else sign}{value * 1.8:.1f} F"
     if unit == "C":
@@ -96,16 +97,21 @@ def _own(text: str, unit: str, units: Units) -> str:
 def _as_shown(text: str, unit: str) -> str:
     """Return a figure that stays in its unit; what was read and carries more digits, with those of an instrument."""
     decimals = len(text.partition(".")[2])
-    value = float(text.replace(MINUS, "-").replace(",", ""))
+    value = float(_ungrouped(text.replace(MINUS, "-")))
     if unit == "bar" and decimals > 3:
         text = f"{value:.2f}"
     elif unit == "mbar" and decimals and abs(value) > 0:
         text = significant(value, 3)
     elif unit == "g" and decimals > 1 and abs(value) >= 10:
-        text = f"{value:,.0f}"
+        text = parted(value)
     elif unit == "C" and decimals > 1:
         text = f"{value:.1f}"
     return text
+
+
+def _ungrouped(text: str) -> str:
+    """Return a figure without what parts its thousands."""
+    return text.replace(",", "").replace(NARROW, "")
 
 
 def _figure(value: float, digits: int) -> str:

@@ -26,7 +26,7 @@ from inventory.output.svg import (
 
 
 def cylinder_level(held_mg: int, limit_mg: int | None, *, name: str, unit: str = "kg") -> Drawing:
-    """Draw a vessel hatched to what it holds, its limit as a heavy line and the room above; `unit` is kg or lb."""
+    """Draw a vessel hatched to what it holds, its limit as a heavy line and the room above; `unit` as of a column."""
     sentence = f"{name} holds {mass_said(held_mg, unit)}"
     rows = [("held", mass_said(held_mg, unit))]
     if limit_mg:
@@ -108,12 +108,12 @@ def mass_over_time(
     span = found[-1].at.timestamp() - found[0].at.timestamp()
     across = Axis(found[0].at.timestamp(), found[-1].at.timestamp() + span * 0.04 + 1, left, right)
     up = Axis(0, most * 1.08, bottom, top)
-    one_unit = float(most) / float(mass_number(most, unit, 9))
+    one_unit = float(most) / float(mass_number(most, units.axis, 9))
     for tick in ticks(0, most * 1.08 / one_unit):
         tick_beside(svg, left, up(tick * one_unit), tick)
     svg.line(left, top, left, bottom, "d-axis")
     svg.line(left, bottom, right, bottom, "d-axis")
-    svg.text(0, 12, unit, "d-soft")
+    svg.text(0, 12, units.axis, "d-soft")
     if limit_mg:
         svg.line(left, up(limit_mg), right, up(limit_mg), "d-heavy", "8 4")
         svg.text(right, up(limit_mg) - 5, "limit", "d-end")

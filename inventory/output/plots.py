@@ -82,7 +82,7 @@ def hold(picture: HoldPicture) -> Drawing:
 
 @dataclass(frozen=True)
 class Fit:
-    """A curve fitted to a vacuum hold: its name and its points (minutes, mbar)."""
+    """A curve fitted to a vacuum hold: its name and its points (minutes, pressure)."""
 
     name: str
     points: Sequence[Point]
@@ -91,27 +91,32 @@ class Fit:
 FIT_LOOKS = (("d-act", ""), ("d-wine", "6 4"), ("d-faint", "2 3"))
 
 
-def vacuum(readings: Sequence[Point], *, water_mbar: float | None, fits: Sequence[Fit] = (), sentence: str) -> Drawing:
-    """Draw absolute pressure (mbar) over time (minutes), water's vapour pressure dashed, fits told apart by dash."""
+VACUUM_DECIMALS = {"micron": 0, "inHg": 3}  # mbar has 2
+
+
+def vacuum(
+    readings: Sequence[Point], *, water: float | None, unit: str, fits: Sequence[Fit] = (), sentence: str
+) -> Drawing:
+    """Draw absolute pressure (in `unit`) over minutes, water's vapour pressure dashed, fits told apart by dash."""
     svg = Svg(220, sentence)
     left, right, top, bottom = 44.0, 326.0, 24.0, 180.0
-    most = max([p for _, p in readings] + [p for fit in fits for _, p in fit.points] + [(water_mbar or 0)]) * 1.1 or 1.0
+    most = max([p for _, p in readings] + [p for fit in fits for _, p in fit.points] + [(water or 0)]) * 1.1 or 1.0
     across = Axis(readings[0][0], max(readings[-1][0], readings[0][0] + 1), left, right)
     up = Axis(0, most, bottom, top)
-    frame(svg, across, up, "mbar absolute", "min")
-    if water_mbar is not None:
-        svg.line(left, up(water_mbar), right, up(water_mbar), "d-ink", "8 3 2 3")
-        words = f"water's vapour pressure, {axis_figure(round(water_mbar, 1))}"
-        svg.text(left + 6, up(water_mbar) - 5, words)  # on the left, where a hold is still far below it
+    frame(svg, across, up, f"{unit} absolute", "min")
+    if water is not None:
+        svg.line(left, up(water), right, up(water), "d-ink", "8 3 2 3")
+        words = f"water's vapour pressure, {axis_figure(round(water, VACUUM_DECIMALS.get(unit, 1)))}"
+        svg.text(left + 6, up(water) - 5, words)  # on the left, where a hold is still far below it
     for fit, (css, dash) in zip(fits, FIT_LOOKS, strict=False):
         svg.path([(across(minute), up(p)) for minute, p in fit.points], css, dash)
     for minute, p in readings:
         svg.dot(across(minute), up(p))
     drawn = [(across(minute), up(p)) for fit in fits for minute, p in fit.points]
     drawn += [(across(minute), up(p)) for minute, p in readings]
-    _name_fits(svg, fits, drawn, top if water_mbar is None else up(water_mbar), bottom, right)
-    rows = tuple((axis_figure(minute), figure(p, 2)) for minute, p in readings)
-    return Drawing(svg.done(), sentence, ("minutes", "pressure, mbar absolute"), rows)
+    _name_fits(svg, fits, drawn, top if water is None else up(water), bottom, right)
+    rows = tuple((axis_figure(minute), figure(p, VACUUM_DECIMALS.get(unit, 2))) for minute, p in readings)
+    return Drawing(svg.done(), sentence, ("minutes", f"pressure, {unit} absolute"), rows)
 
 
 def _name_fits(
@@ -133,44 +138,51 @@ def _name_fits(
 
 @dataclass(frozen=True)
 class State:
-    """A state point: its name, specific enthalpy in kJ/kg and absolute pressure in bar."""
+    """A state point: its name, specific enthalpy in kJ/kg and absolute pressure."""
 
     name: str
     enthalpy: float
-    bar: float
+    pressure: float
+
+
+CYCLE_TICKS = {
+    "psi": (5, 10, 20, 50, 100, 200, 500, 1000),
+    "kPa": (50, 100, 200, 500, 1000, 2000, 5000, 10_000),
+    "bar": (0.5, 1, 2, 5, 10, 20, 50, 100),
+}
 
 
 def pressure_enthalpy(
-    dome: Sequence[Point], states: Sequence[State], *, ambient_bar: float | None, sentence: str
+    dome: Sequence[Point], states: Sequence[State], *, ambient: float | None, unit: str, sentence: str
 ) -> Drawing:
-    """Draw the dome (kJ/kg, bar absolute), the numbered states joined, and the ambient air as a pressure."""
+    """Draw the dome (kJ/kg, absolute pressure in `unit`), the numbered states joined, the ambient air as a pressure."""
     svg = Svg(250, sentence)
     left, right, top, bottom = 44.0, 326.0, 24.0, 206.0
     enthalpies = [h for h, _ in dome] + [state.enthalpy for state in states]
-    bars = [p for _, p in dome] + [state.bar for state in states] + ([ambient_bar] if ambient_bar else [])
+    pressures = [p for _, p in dome] + [state.pressure for state in states] + ([ambient] if ambient else [])
     room = (max(enthalpies) - min(enthalpies)) * 0.05 or 1.0
     across = Axis(min(enthalpies) - room, max(enthalpies) + room, left, right)
-    up = Axis(min(bars) * 0.9, max(bars) * 1.15, bottom, top, by_log=True)
+    up = Axis(min(pressures) * 0.9, max(pressures) * 1.15, bottom, top, by_log=True)
     svg.line(left, top, left, bottom, "d-axis")
     svg.line(left, bottom, right, bottom, "d-axis")
-    for tick in (0.5, 1, 2, 5, 10, 20, 50, 100):
+    for tick in CYCLE_TICKS[unit]:
         if up.low <= tick <= up.high:
             tick_beside(svg, left, up(tick), tick)
     for tick in ticks(across.low, across.high, 3):
         tick_below(svg, across(tick), bottom, tick)
-    svg.text(0, 12, "bar absolute", "d-soft")
+    svg.text(0, 12, f"{unit} absolute", "d-soft")
     svg.text(right, bottom + 34, "kJ/kg", "d-end d-soft")
     svg.path([(across(h), up(p)) for h, p in dome], "d-ink")
-    if ambient_bar:
-        svg.line(left, up(ambient_bar), right, up(ambient_bar), "d-faint", "6 4")
-        svg.text(left + 6, up(ambient_bar) - 5, "ambient air", "d-soft")
-    corners = [(across(state.enthalpy), up(state.bar)) for state in states]
+    if ambient:
+        svg.line(left, up(ambient), right, up(ambient), "d-faint", "6 4")
+        svg.text(left + 6, up(ambient) - 5, "ambient air", "d-soft")
+    corners = [(across(state.enthalpy), up(state.pressure)) for state in states]
     svg.path(corners, "d-act", closed=len(corners) > 2)
     for number, (x, y) in enumerate(corners, 1):
         svg.dot(x, y, "d-ring", 9)
         svg.text(x, y + 4, str(number), "d-middle")
     rows = tuple(
-        (str(number), state.name, figure(state.enthalpy, 1), figure(state.bar, 2))
+        (str(number), state.name, figure(state.enthalpy, 1), figure(state.pressure, 2))
         for number, state in enumerate(states, 1)
     )
-    return Drawing(svg.done(), sentence, ("", "state", "enthalpy, kJ/kg", "pressure, bar absolute"), rows)
+    return Drawing(svg.done(), sentence, ("", "state", "enthalpy, kJ/kg", f"pressure, {unit} absolute"), rows)

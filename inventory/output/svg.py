@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from django.utils.html import escape
 from django.utils.safestring import SafeString
 
+from inventory.measure.displays import POUNDS_AND_OUNCES, columned
 from inventory.measure.figures import NARROW, figure, mass_number
 
 WIDTH = 340
@@ -152,6 +153,8 @@ def spread(places: Sequence[float], gap: float, low: float, high: float) -> list
 
 def mass_said(mass_mg: float, unit: str) -> str:
     """Return a mass as its label says it, in kg or lb."""
+    if unit == POUNDS_AND_OUNCES:
+        return columned(round(mass_mg), unit)
     return f"{figure(mass_number(round(mass_mg), unit), 3 if unit == 'kg' else 2)}{NARROW}{unit}"
 
 

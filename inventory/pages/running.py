@@ -98,7 +98,7 @@ def run(
         except RequestKeyReused:
             return sent_before(request, form)
         except LedgerError as error:
-            form.add_error(beside(error), str(error))
+            form.refuse(error, beside(error))
         else:
             if entry is not None:
                 name, *args = to(entry)

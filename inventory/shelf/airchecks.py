@@ -17,6 +17,7 @@ from inventory.book.draft import Content
 from inventory.book.refusals import LedgerError, RequestKeyReused
 from inventory.gases import purity
 from inventory.gases.catalogue import MIXED
+from inventory.measure.figures import parted
 from inventory.models import AirCheck, Cylinder, Gauge
 from inventory.shelf import queries
 
@@ -121,7 +122,7 @@ def estimate_words(estimate: purity.AirEstimate) -> str:
 
 def whole(ppm: float) -> str:
     """Return a number to two figures, written out."""
-    return f"{float(f'{ppm:.2g}'):,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}") if ppm >= 1 else f"{ppm:.1g}"
+    return parted(float(f"{ppm:.2g}")) if ppm >= 1 else f"{ppm:.1g}"
 
 
 def headline(check: AirCheck) -> str:

@@ -21,6 +21,8 @@ from PIL.PngImagePlugin import PngImageFile
 from PIL.WebPImagePlugin import WebPImageFile
 from pillow_heif import HeifImageFile
 
+from inventory.measure.figures import parted
+
 MOST_BYTES = 12_000_000
 # Decoded, a pixel takes four bytes and more. A JPEG is decoded no larger than needed, the others only whole.
 MOST_PIXELS = 64_000_000
@@ -120,8 +122,8 @@ def _opened(content: bytes) -> Image.Image:
     most = MOST_PIXELS if kind is JpegImageFile else MOST_PIXELS_WHOLE
     if (pixels := image.width * image.height) > most:
         raise NotAPicture(
-            f"The picture has {image.width:,} by {image.height:,} pixels, {pixels / 1e6:,.0f} million; at most "
-            f"{most // 1_000_000} million are taken of this type. Take the photo with fewer pixels, as JPEG."
+            f"The picture has {parted(image.width)} by {parted(image.height)} pixels, {parted(pixels / 1e6)} million; "
+            f"at most {most // 1_000_000} million are taken of this type. Take the photo with fewer pixels, as JPEG."
         )
     if isinstance(image, JpegImageFile):
         image.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))  # decoded no larger than needed

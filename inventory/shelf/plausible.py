@@ -17,7 +17,7 @@ from inventory.book.weighing import Gross
 from inventory.gases import fluids
 from inventory.gases.catalogue import MIXED
 from inventory.measure.displays import in_book, in_pounds, small
-from inventory.measure.quantities import WATER_KG_M3
+from inventory.measure.own import WATER_KG_M3
 from inventory.models import Cylinder, Weighing
 from inventory.shelf import queries
 from inventory.shelf.limits import filling_limit

@@ -10,7 +10,7 @@ from django.http import HttpRequest
 from django.utils.safestring import SafeString
 
 from inventory.measure import displays
-from inventory.measure.figures import figure, mass_number, show_pressure, show_temperature
+from inventory.measure.figures import parted, show_pressure, show_temperature
 from inventory.measure.own import METRIC, Units, pascals
 from inventory.measure.spoken import in_own_units
 from inventory.output.days import NOT_ENTERED, clock, day, day_said, ends, when
@@ -30,8 +30,8 @@ def mass(mg: int | None, units: Units = METRIC) -> str:
 
 @register.filter
 def mass_figure(mg: int | None, units: Units = METRIC) -> str:
-    """Return whole milligrams as a number of kilograms or pounds, for a column whose head says which."""
-    return NOT_ENTERED if mg is None else figure(mass_number(int(mg), units.column, 3), 3)
+    """Return whole milligrams in kilograms, pounds or pounds and ounces, for a column whose head says which."""
+    return NOT_ENTERED if mg is None else displays.columned(int(mg), units.column)
 
 
 @register.filter
@@ -96,7 +96,13 @@ def volume(m3: float | None, units: Units = METRIC) -> str:
     return NOT_ENTERED if m3 is None else units.volume_said(m3)
 
 
-for written in (day, day_said, when, clock, ends):
+@register.filter
+def water(m3: float | None, units: Units = METRIC) -> str:
+    """Return a cylinder's water capacity, in litres or in pounds of water."""
+    return units.water_said(m3) if m3 else NOT_ENTERED
+
+
+for written in (parted, day, day_said, when, clock, ends):
     register.filter(written)
 
 

@@ -8,7 +8,7 @@ the act is. Sentences use point decimals and SI or metric units; a page may show
 from dataclasses import dataclass
 from math import ceil, floor, isfinite, log10
 
-from inventory.measure.figures import significant
+from inventory.measure.figures import parted, significant
 
 figure = significant
 
@@ -87,7 +87,7 @@ def figures_between(low: float, high: float, digits: int = 2) -> str:
 
 def at_most(mass_g: float) -> str:
     """Return a bound from above in grams, rounded up: to a tenth below 10 g, else to whole grams."""
-    return f"{ceil(mass_g * 10) / 10:.1f} g" if mass_g < 10 else f"{ceil(mass_g):,} g"
+    return f"{ceil(mass_g * 10) / 10:.1f} g" if mass_g < 10 else f"{parted(ceil(mass_g))} g"
 
 
 def at_least(mass_g: float) -> str:
@@ -100,7 +100,7 @@ def at_least(mass_g: float) -> str:
 
 def grams_read(mass_g: float) -> str:
     """Return a mass that was read, in grams with the digits that let another unit say it as the scale did."""
-    return f"{_trimmed(f'{mass_g:,.3f}', 0)} g"
+    return f"{_trimmed(parted(mass_g, 3), 0)} g"
 
 
 def bar(pressure_pa: float) -> str:
@@ -114,8 +114,8 @@ def mbar(pressure_pa: float) -> str:
 
 
 def celsius(temperature_k: float) -> str:
-    """Return a temperature in degrees Celsius."""
-    return f"{temperature_k - ZERO_CELSIUS_K:.1f} C"
+    """Return a reckoned temperature in degrees Celsius, with digits from which another unit is said exactly."""
+    return f"{_trimmed(f'{temperature_k - ZERO_CELSIUS_K:.3f}', 1)} C"
 
 
 def bar_read(pressure_pa: float) -> str:

@@ -9,6 +9,7 @@ Masses are grams. Errors: ``MeasurementError`` with a sentence.
 from dataclasses import dataclass
 from math import ceil, floor
 
+from inventory.measure.figures import parted
 from inventory.measure.uncertainty import give_or_take
 from shop.bench.answers import (
     INSTRUCTIONS_FIRST,
@@ -91,7 +92,7 @@ def _sentence(verdict: str, charge: Charge) -> str:
     if verdict != "cannot-show":
         return f"{lead}: {verdict} {band}."
     # Printed outwards, so that the page never claims more than the readings show.
-    interval = f"{floor(charge.least_g):,} to {ceil(charge.most_g):,} g"
+    interval = f"{parted(floor(charge.least_g))} to {parted(ceil(charge.most_g))} g"
     return f"{lead}: these readings ({interval}) cannot show that it is within {band}."
 
 
@@ -105,7 +106,7 @@ def _own_cautions(charge: Charge) -> tuple[str, ...]:
 
 
 def _workings(charge: Charge) -> tuple[tuple[str, str], ...]:
-    charged = f"{charge.drawn_g:,.0f} g, u {charge.u_drawn_g:.2f} g"
+    charged = f"{parted(charge.drawn_g)} g, u {charge.u_drawn_g:.2f} g"
     return (
         ("Target", f"{figure(charge.target_g, 3)} g +- {figure(charge.tolerance_g)} g"),
         ("Left the cylinder", charged),

@@ -18,6 +18,7 @@ in `questions`.
 from dataclasses import dataclass
 
 from inventory.gases import fluids
+from inventory.measure.figures import parted
 from inventory.measure.uncertainty import decision_threshold, detection_limit, give_or_take, resolution
 from shop.bench import leakrate, trend
 from shop.bench.answers import (
@@ -268,7 +269,7 @@ def _cautions(hold: Hold, line: trend.Trend, numbers: Numbers) -> tuple[str, ...
     if abs(moved_pa) > numbers.u_change_pa / 2:
         own.append(
             f"Real nitrogen follows temperature a little more than the ideal law: it would move the change by "
-            f"{moved_pa:+,.0f} Pa, which counts with such fine readings. Compensate as a real gas."
+            f"{parted(moved_pa, sign='+')} Pa, which counts with such fine readings. Compensate as a real gas."
         )
     own.append("A hold is a coarse check: bubbles and an electronic search find the small leaks.")
     return (*own, leakrate.WITHIN_THREE, *CAUTIONS)
@@ -278,12 +279,12 @@ def _workings(hold: Hold, numbers: Numbers, line: trend.Trend) -> tuple[tuple[st
     psi = numbers.change_pa / PA_PER_PSI
     rows = [
         ("Compensated pressure", _compensation_words(hold)),
-        ("Gauge, one reading", f"step / sqrt 12 = {resolution(hold.pressure_step_pa):,.0f} Pa"),
+        ("Gauge, one reading", f"step / sqrt 12 = {parted(resolution(hold.pressure_step_pa))} Pa"),
         ("Thermometer, one reading", _thermometer_words(hold)),
-        ("Change over the hold", f"{numbers.change_pa:+,.0f} Pa ({psi:+.2f} psi)"),
-        ("Standard uncertainty u of the change", f"{numbers.u_change_pa:,.0f} Pa"),
-        ("Called falling from 1.645 u", f"{decision_threshold(numbers.u_change_pa):,.0f} Pa"),
-        ("Would be seen 19 times in 20 from 3.29 u", f"{detection_limit(numbers.u_change_pa):,.0f} Pa"),
+        ("Change over the hold", f"{parted(numbers.change_pa, sign='+')} Pa ({psi:+.2f} psi)"),
+        ("Standard uncertainty u of the change", f"{parted(numbers.u_change_pa)} Pa"),
+        ("Called falling from 1.645 u", f"{parted(decision_threshold(numbers.u_change_pa))} Pa"),
+        ("Would be seen 19 times in 20 from 3.29 u", f"{parted(detection_limit(numbers.u_change_pa))} Pa"),
         ("Inside volume V", hold.space.words),
         ("Leak q = -V dp/dt", _leak_and_u_words(numbers)),
         (
@@ -292,9 +293,9 @@ def _workings(hold: Hold, numbers: Numbers, line: trend.Trend) -> tuple[tuple[st
         ),
     ]
     if hold.atmosphere_by:
-        rows.insert(0, ("Atmosphere", f"{hold.atmosphere_pa:,.0f} Pa, {hold.atmosphere_by}"))
+        rows.insert(0, ("Atmosphere", f"{parted(hold.atmosphere_pa)} Pa, {hold.atmosphere_by}"))
     if (moves_pa := atmosphere_moves_pa(hold)) > 0:
-        rows.append(("The atmosphere not being known moves the change", f"by {moves_pa:,.0f} Pa at most"))
+        rows.append(("The atmosphere not being known moves the change", f"by {parted(moves_pa)} Pa at most"))
     if hold.gas == NITROGEN_HYDROGEN:
         rows.append(("Gas", f"nitrogen with {HYDROGEN_FRACTION * 100:g} % of hydrogen; its viscosity is an estimate"))
     if len(hold.used) > 2:

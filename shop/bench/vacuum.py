@@ -39,6 +39,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from inventory.gases import testgases
+from inventory.measure.figures import parted
 from inventory.measure.uncertainty import give_or_take, resolution
 from shop.bench import leakrate
 from shop.bench.answers import (
@@ -127,7 +128,7 @@ def check_vacuum_pa(pressure_pa: float, atmosphere_pa: float, atmosphere_high_pa
     if pressure_pa + highest_pa - atmosphere_pa < 0:
         below = (atmosphere_pa - pressure_pa) / PA_PER_INHG
         raise MeasurementError(
-            f"{below:.2f} inHg below the atmosphere cannot be: the local atmosphere is {highest_pa:,.0f} Pa, "
+            f"{below:.2f} inHg below the atmosphere cannot be: the local atmosphere is {parted(highest_pa)} Pa, "
             f"{highest_pa / PA_PER_INHG:.2f} inHg, and no vacuum is deeper."
         )
     if pressure_pa > highest_pa:
@@ -245,7 +246,7 @@ def _workings(vacuum: Vacuum, fits: Fits, seen: Seen) -> tuple[tuple[str, str], 
     by = f", {vacuum.atmosphere_by}" if vacuum.atmosphere_by else ""
     level = f", level {mbar(fits.free.level_pa)}" if fits.bends else ", and there is no bend towards one"
     rows = [
-        ("Local atmosphere", f"{vacuum.atmosphere_pa:,.0f} Pa{by}"),
+        ("Local atmosphere", f"{parted(vacuum.atmosphere_pa)} Pa{by}"),
         ("Gauge, one reading", f"step / sqrt 12 = {figure(resolution(vacuum.pressure_step_pa))} Pa"),
         ("Rise", f"{fits.line.slope * 3600:.1f} Pa an hour, u {fits.line.u_slope * 3600:.1f}"),
         ("Vapour pressure of water", _water_words(vacuum, fits).removeprefix("water's ")),

@@ -1,6 +1,7 @@
 """The checks of a cylinder and its hose: how much it may hold, air in it, what stands in a hose."""
 
 from inventory.gases import filling, hose, purity
+from inventory.measure.figures import parted
 from shop.bench.answers import INSTRUCTIONS_FIRST, mass
 from shop.checks.values import Check, CheckAnswer, CheckFault, Values
 
@@ -56,9 +57,9 @@ def _air(v: Values) -> CheckAnswer:
     estimate = found.estimate
     rows = [("Table", found.table.reason), ("Must hold", purity.REST_CONDITIONS)]
     if found.excess_pa is not None:
-        rows.append(("Above saturation", f"{found.excess_pa:,.0f} Pa, u {found.u_excess_pa or 0:,.0f} Pa"))
+        rows.append(("Above saturation", f"{parted(found.excess_pa)} Pa, u {parted(found.u_excess_pa or 0)} Pa"))
     if estimate is not None:
-        rows.append(("Air by mass", f"{estimate.ppm_by_mass:,.0f} ppm, u {estimate.u_ppm_by_mass:,.0f}"))
+        rows.append(("Air by mass", f"{parted(estimate.ppm_by_mass)} ppm, u {parted(estimate.u_ppm_by_mass)}"))
     return CheckAnswer(
         verdict=found.verdict,
         sentence=f"{found.verdict[:1].upper()}{found.verdict[1:]}: {found.reason}",

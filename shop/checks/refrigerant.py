@@ -1,6 +1,7 @@
 """The checks of a refrigerant: which it is, its saturation, what it weighs in the air."""
 
 from inventory.gases import fluids, identify, potentials
+from inventory.measure.figures import parted
 from inventory.measure.uncertainty import resolution
 from shop.bench.answers import bar, celsius, figure, mass
 from shop.checks.values import Check, CheckAnswer, CheckFault, Values
@@ -51,8 +52,8 @@ def _saturation(v: Values) -> CheckAnswer:
         verdict="saturated",
         sentence=f"{code} at {celsius(at_k)} boils at {bar(bubble)} absolute, {bar(bubble - v.atmosphere_pa)} gauge.",
         workings=(
-            ("Bubble", f"{bubble:,.0f} Pa absolute"),
-            ("Dew", f"{dew:,.0f} Pa absolute"),
+            ("Bubble", f"{parted(bubble)} Pa absolute"),
+            ("Dew", f"{parted(dew)} Pa absolute"),
             ("Liquid", f"{liquid:.1f} kg/m3"),
             ("Vapour", f"{vapour:.3f} kg/m3"),
         ),

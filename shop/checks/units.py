@@ -1,6 +1,7 @@
 """The checks that turn one figure into another: air pressure at a height, a value in another unit."""
 
 from inventory.measure import conversion
+from inventory.measure.figures import parted
 from shop.checks.values import Check, CheckAnswer, Values
 
 
@@ -8,7 +9,7 @@ def _atmosphere(v: Values) -> CheckAnswer:
     return CheckAnswer(
         verdict="figure",
         sentence=f"The standard atmosphere there is {v.atmosphere_pa / 100:.1f} hPa; weather moves it by some 30 hPa.",
-        workings=(("Pressure", f"{v.atmosphere_pa:,.0f} Pa"),),
+        workings=(("Pressure", f"{parted(v.atmosphere_pa)} Pa"),),
         sources=("ISO 2533:1975",),
         figures={"pressure_pa": v.atmosphere_pa},
         formula="101 325 (1 - 0.0065 h / 288.15)^5.25588 Pa",

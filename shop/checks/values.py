@@ -5,12 +5,14 @@ The list of them is in `shop.checks.registry`, the reading of what was typed in 
 
 import csv
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from inventory.measure import atmosphere
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from shop.bench import hold, performance, vacuum
 from shop.bench.answers import Answer
 
@@ -47,6 +49,12 @@ class CheckAnswer(Answer):
         return cls(**{one.name: getattr(answer, one.name) for one in fields(Answer)} | more)
 
 
+def spoken(answer: CheckAnswer, units: Units) -> CheckAnswer:
+    """Return an answer with its sentence and cautions in the units of who reads it; its workings stay as reckoned."""
+    cautions = tuple(in_own_units(one, units) for one in answer.cautions)
+    return replace(answer, sentence=in_own_units(answer.sentence, units), cautions=cautions)
+
+
 def picked(answer: object, keys: str) -> dict[str, Any]:
     """Return those attributes of an answer whose names are the keys for scripts too, parted by spaces."""
     return {key: getattr(answer, key) for key in keys.split()}
@@ -60,6 +68,7 @@ class Input:
     label: str
     kind: str
     example: str
+    customary: str = ""  # the example in pounds, psi, Fahrenheit and the like, where it has a unit
     required: bool = True
     default: str = ""
 

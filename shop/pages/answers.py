@@ -13,6 +13,7 @@ from django.shortcuts import render
 from django.urls import reverse
 
 from inventory.book.refusals import LedgerError
+from inventory.measure.spoken import in_own_units
 from inventory.pages.forms.act import BookForm, PlainForm, page
 from shop.models import User, Workshop
 from shop.pages.middleware import ShopRequest
@@ -86,7 +87,7 @@ def echoed(
     try:
         said = told()
     except LedgerError as error:
-        return render(request, "_echo.html", {"echo": {"cannot": str(error)}})
+        return render(request, "_echo.html", {"echo": {"cannot": in_own_units(str(error), request.access.units)}})
     wrong = [str(words) for words in form.errors.get(name, ())]
     if said:
         echo |= {"words": said[0], "follows": [*said[1:], *wrong]}

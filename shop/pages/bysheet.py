@@ -83,7 +83,7 @@ class Sheet:
                 write()
                 row.written = written_by(self.visit, row.form)
         except LedgerError as error:
-            row.form.add_error(None, str(error))
+            row.form.refuse(error)
 
     def _refuse(self, row: Row, form: StepForm) -> None:
         for name, errors in form.errors.as_data().items():

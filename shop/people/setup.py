@@ -38,7 +38,7 @@ METRIC = {
     "paper": A4,
 }
 CUSTOMARY = {
-    "mass_unit": "lb",
+    "mass_unit": "lb oz",
     "pressure_unit": "psi",
     "vacuum_unit": "micron",
     "temperature_unit": "F",

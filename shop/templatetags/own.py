@@ -6,10 +6,12 @@ from typing import Any
 
 from django import template
 
+from inventory.measure.own import Units
 from inventory.models.access import OWNER, READER, TECHNICIAN
 from inventory.pages.links import address
 from shop.visits.kinds import KINDS
 from shop.visits.steps import StepKind
+from shop.visits.underway import Read
 
 register = template.Library()
 
@@ -18,6 +20,12 @@ register = template.Library()
 def step_kinds() -> tuple[StepKind, ...]:
     """Return the kinds of step that a visit may go on with, in the order of the work."""
     return KINDS[1:]  # it has arrived already
+
+
+@register.filter
+def read(row: Read, units: Units) -> str:
+    """Return one reading of what is under way in the units of who looks at it."""
+    return row.said(units)
 
 
 PAGES = {

@@ -239,7 +239,7 @@ KINDS: tuple[StepKind, ...] = (
             hint="A flame torch is no method: it makes acid fumes.",
         ),
         StepField("instrument", "Instrument", "instrument", OPTIONAL, instruments=("leak detector",)),
-        StepField("sensitivity", "Smallest leak it shows", "number", unit="g a year"),
+        StepField("sensitivity", "Smallest leak it shows", "rate", unit="g a year"),
         _choice("gas", "Gas inside", ("refrigerant", "dry nitrogen", "nitrogen with hydrogen")),
         StepField("pressure", "Pressure inside", "pressure", known=(50_000.0, 4.5e6)),
         StepField("joints", "Joints looked at", "number", REQUIRED, unit="joints"),

@@ -5,13 +5,15 @@ quantity stands as it was typed, in the unit it was typed in; where that is not 
 stands behind it in brackets.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from inventory.measure.own import Units
-from shop.visits.shown import METRIC_MASSES, PRESSURES_OF, typed_said
-from shop.visits.steps import NO, YES, Data, StepKind, si_of, text_of
+from inventory.measure.spoken import days_in
+from inventory.measure.units import find_pressure
+from shop.visits.shown import METRIC_MASSES, METRIC_VOLUMES, MOST_OIL_M3, PRESSURES_OF, typed_said
+from shop.visits.steps import NO, YES, Data, StepKind, said, si_of, text_of
 
 NOT_ENTERED = "not entered"
 
@@ -41,24 +43,28 @@ class Line:
     def quantity(self, name: str) -> str:
         """Return a quantity as typed, the workshop's unit behind where it is another; empty where there is none."""
         kept = self.data.get(name)
-        if not kept:
-            return ""
-        kind = self.kind.field(name).type
-        said = typed_said(kind, str(kept.get("text", "")), str(kept.get("unit", "")))
-        si, ours = kept.get("si"), ""
-        if si is not None:
-            ours = self._in_our_unit(kind, str(kept.get("unit", "")), float(si))
-        return f"{said} ({ours})" if said and ours else said or ours or str(kept.get("echo", ""))
+        return quantity_said(self.kind.field(name).type, kept, self.units) if kept else ""
 
-    def _in_our_unit(self, kind: str, unit: str, si: float) -> str:
-        units = self.units
-        if kind == "mass" and (not unit or (unit in METRIC_MASSES) == units.in_pounds):
-            return units.small_mass_said(si * 1e6)
-        if kind == "pressure" and not unit.startswith(PRESSURES_OF[units.pressure]):
-            return units.pressure_said(si)
-        if kind == "temperature" and unit != units.temperature:
-            return units.temperature_said(si)
-        return ""
+    def fact(self, name: str) -> str:
+        """Return a field as it was read, the unit of who reads it beside, and what a pressure is from nothing."""
+        kept, one = self.data.get(name) or {}, self.kind.field(name)
+        kind = one.type
+        if kind == "when":
+            return days_in(said(self.data, name), self.units)
+        if kind in ("readings", "rises") and kept.get("si"):
+            rows = _rows(self)
+            (first, _), (last, end) = rows[0], rows[-1]
+            return f"{len(rows)} readings over {end['time_s'] / 60:g} min: {first}, then {last}"
+        if kind not in ("mass", "pressure", "temperature", "volume", "rate") or kept.get("si") is None:
+            text = said(self.data, name)
+            return f"{text} {one.unit}".strip() if text else ""
+        if kind == "rate" and "unit" not in kept:  # from when it was a number of grams a year
+            kept = {**kept, "unit": one.unit}
+            return quantity_said(kind, kept, self.units)
+        absolute = ""
+        if kind == "pressure" and not _from_nothing(str(kept.get("unit", ""))):
+            absolute = self.units.absolute_said(float(kept["si"]))
+        return joined(self.quantity(name), absolute)
 
     def answered(self, name: str, yes: str, no: str) -> str:
         """Return the words for yes or for no; empty where neither was chosen."""
@@ -67,6 +73,35 @@ class Line:
     def led(self, *parts: str, head: str = "") -> str:
         """Return "head: parts", the kind's own head if no other; the head alone says that nothing else is entered."""
         return f"{head or self.kind.done}: {joined(*parts) or 'nothing else is entered'}"
+
+
+def quantity_said(kind: str, kept: Mapping[str, Any], units: Units) -> str:
+    """Return a quantity that was kept as it was typed, in the unit of who reads it behind where that is another."""
+    unit, si, ours = str(kept.get("unit", "")), kept.get("si"), ""
+    typed = typed_said(kind, str(kept.get("text", "")), unit)
+    if si is not None:
+        ours = _in_own_unit(kind, unit, float(si), units)
+    return f"{typed} ({ours})" if typed and ours else typed or ours or str(kept.get("echo", ""))
+
+
+def _in_own_unit(kind: str, unit: str, si: float, units: Units) -> str:
+    if kind == "mass" and (not unit or (unit in METRIC_MASSES) == units.in_pounds):
+        return units.small_mass_said(si * 1e6)
+    if kind == "pressure" and not unit.startswith(PRESSURES_OF[units.pressure]):
+        return units.pressure_said(si)
+    if kind == "temperature" and unit != units.temperature:
+        return units.temperature_said(si)
+    if kind == "volume" and (unit in METRIC_VOLUMES) != (units.volume in METRIC_VOLUMES):
+        return (units.oil_said if si < MOST_OIL_M3 else units.volume_said)(si)
+    if kind == "rate" and unit.startswith(("g", "kg")) == units.in_pounds:
+        return units.yearly_said(si)
+    return ""
+
+
+def _from_nothing(unit: str) -> bool:
+    """Whether a pressure in this unit was read from nothing, not from the air."""
+    found = find_pressure(unit)
+    return found is not None and (found[1] == "absolute" or found[0].word == "micron")
 
 
 def joined(*parts: str) -> str:
@@ -159,9 +194,7 @@ def _oil_balance(step: Line) -> str:
     amounts = f"{step.quantity('out') or NOT_ENTERED} out, {step.quantity('in') or NOT_ENTERED} in"
     gap = ""
     if out is not None and into is not None and out != into:
-        metric = all("oz" not in str(step.data[name].get("unit", "")) for name in ("out", "in"))
-        size = (replace(step.units, mass="kg") if metric else step.units).oil_said(abs(into - out))
-        gap = f"{size} {'more' if into > out else 'less'} in than out"
+        gap = f"{step.units.oil_said(abs(into - out))} {'more' if into > out else 'less'} in than out"
     return step.led(amounts, joined(step.text("type"), step.text("grade")), joined(gap, step.text("why")))
 
 
@@ -266,7 +299,7 @@ def _interrupted(step: Line) -> str:
 
 
 def _moment(step: Line, name: str) -> str:
-    return str((step.data.get(name) or {}).get("echo") or step.text(name))
+    return days_in(said(step.data, name), step.units)
 
 
 def _handed_over(step: Line) -> str:

@@ -149,7 +149,7 @@ def log_of(visit: Visit, units: Units, told: Mapping[int, Told] = MappingProxyTy
     return [
         replace(
             _as_line(step, units, newer, was=was, told=told.get(step.pk)),
-            facts=facts_said(step, BY_NAME[step.kind], names),
+            facts=facts_said(step, BY_NAME[step.kind], names, units),
             told=spoken.get(step.pk),
         )
         for step in rows
@@ -239,14 +239,15 @@ def _people_in(rows: Sequence[Step]) -> dict[str, str]:
     return names_of(handles) if handles else {}
 
 
-def facts_said(step: Step, kind: StepKind, names: Mapping[str, str]) -> list[tuple[str, str]]:
+def facts_said(step: Step, kind: StepKind, names: Mapping[str, str], units: Units) -> list[tuple[str, str]]:
     """Return the fields of a step in words; what is still asked says so, what was optional and left out is left out."""
     data = steps.applicable(kind, step.data)
+    line = Line(kind, data, units)
     photographed = proofs.photographed_at(step) is not None
     missing = {one.name for one in asked.gaps(kind, data, photographed=photographed)}
     found = []
     for one in kind.fields:
-        text = steps.said(data, one.name)
+        text = line.fact(one.name)
         if one.type == "person":
             text = names.get(text, text)
         if one.type == "photo" and (text or photographed):
@@ -254,7 +255,7 @@ def facts_said(step: Step, kind: StepKind, names: Mapping[str, str]) -> list[tup
                 (one.words, " and ".join(["kept here"] * photographed + [f"kept elsewhere: {text}"] * bool(text)))
             )
         elif text:
-            found.append((one.words, f"{text} {one.unit}".strip() if one.type == "number" else text))
+            found.append((one.words, text))
         elif one.name in missing:
             found.append((one.words, "not entered"))
     return found

@@ -6,6 +6,8 @@ from inventory.measure.figures import MINUS
 from inventory.measure.units import find_pressure
 
 METRIC_MASSES = ("mg", "g", "kg", "t")
+METRIC_VOLUMES = ("L", "mL", "cc", "m3")
+MOST_OIL_M3 = 1e-3  # from here on a volume is that of a circuit
 PRESSURES_OF = {"psi": ("psi", "inHg", "micron"), "kPa": ("kPa", "Pa", "MPa"), "bar": ("bar", "mbar", "hPa", "micron")}
 _NUMBER = re.compile(rf"[-+{MINUS}]?[0-9][0-9.,'\s]*")
 

@@ -23,6 +23,7 @@ FieldType = Literal[
     "duration",
     "percent",
     "number",
+    "rate",
     "choice",
     "yes-no",
     "text",

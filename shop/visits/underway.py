@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.db.models import Prefetch, QuerySet
 
+from inventory.measure.own import Units
 from inventory.output.days import clock, when
 from inventory.shelf.listing import names_of
 from shop.bench import holdfacts
@@ -12,6 +13,7 @@ from shop.bench.answers import bar, span, yearly
 from shop.bench.countdown import Countdown, lasting, length, since_s
 from shop.models import Step, Visit, Watch, WatchReading, Workshop
 from shop.visits.inputs import CANNOT, hold_of
+from shop.visits.lines import quantity_said
 from shop.visits.watches import WATCH_BY_NAME, WatchKind
 
 
@@ -27,11 +29,10 @@ class Read:
         """How long after the start."""
         return f"{lasting(self.after_s)} after the start" if self.after_s else "at the start"
 
-    @property
-    def said(self) -> str:
-        """What was read, as it was understood."""
-        parts = (self.reading.data.get(name, {}).get("echo", "") for name in ("pressure", "temperature"))
-        return ", ".join(part for part in parts if part)
+    def said(self, units: Units) -> str:
+        """Return what was read, as it was typed, the unit of who looks at it beside."""
+        kept = ((name, self.reading.data.get(name)) for name in ("pressure", "temperature"))
+        return ", ".join(quantity_said(name, one, units) for name, one in kept if one)
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,9 @@ import pytest
 
 from inventory.measure.conversion import convert
 from inventory.measure.masses import read_mass
+from inventory.measure.own import WATER_KG_M3
 from inventory.measure.pressures import read_pressure
-from inventory.measure.quantities import WATER_KG_M3, read_length, read_temperature, read_volume, read_water_capacity
+from inventory.measure.quantities import read_length, read_temperature, read_volume, read_water_capacity
 
 SEA_LEVEL_PA = 101_325.0  # ISO 2533
 

@@ -44,6 +44,6 @@ def _shown(request: HttpRequest, link: ReaderLink) -> dict[str, object]:
         "units": units,
         "view": view,
         "masses": side_by_side(view.bars, units, sentence=sentence) if view.bars else None,
-        "tests": [(test, drawing_of(test.picture)) for test in view.tests],
+        "tests": [(test, drawing_of(test.picture, units)) for test in view.tests],
         "asked": asked if asked in CHOICES else "",
     }

@@ -132,7 +132,7 @@ def _issue(request: ShopRequest, form: IssueForm, kind: str, about: str, paper: 
     try:
         made = issue(request.workshop, kind, about, by=request.member.user, key=key, now=timezone.now())
     except (NothingToIssue, LedgerError) as error:
-        form.add_error(None, str(error))
+        form.refuse(error)
         return None
     words = f"Already issued as no. {made.number}, once." if before else f"Issued as no. {made.number}."
     messages.info(request, f"{words} {CHANGED_SINCE}" if changed else words)

@@ -101,7 +101,7 @@ def _decide(request: ShopRequest, one: decisions.Shown, form: DecisionForm) -> H
                 key=form.request_key,
             )
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             messages.info(request, f"Written: {made.kind}. The reason stays with the finding.")
             return see(request, "finding", one.finding.pk)

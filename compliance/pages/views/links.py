@@ -48,7 +48,7 @@ def link_new(request: ShopRequest) -> HttpResponse:
                 key=form.request_key,
             )
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             if token:
                 address = request.build_absolute_uri(reverse("read", args=[token]))

@@ -66,7 +66,7 @@ def statement(request: ShopRequest, first: str, last: str) -> HttpResponse:
     found = vehicle_holdings(report)
     context = {
         "statement": report,
-        "unit": layout.unit,
+        "unit": layout.words,
         "overview": layout.overview() if report.refrigerants else None,
         "emitted": layout.emitted_words(),
         "together": layout.masses(report.refrigerants, "All refrigerants") if len(report.refrigerants) > 1 else None,
@@ -110,7 +110,7 @@ def _section(layout: Layout, each: Balance) -> dict[str, object]:
         "code": code,
         "name": code.lower().replace(".", "-"),
         "picture": layout.picture(each),
-        "closing": layout.mass(each.closing_mg),
+        "closing": layout.said(each.closing_mg),
         "masses": layout.masses((each,), code),
         "grades": layout.grades(code),
         "one_grade": report.grades_of(code)[0].grade,

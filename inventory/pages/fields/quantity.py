@@ -119,6 +119,7 @@ class QuantityField(forms.Field):
     echo_include = ""  # what is sent to it, as a selector; empty: the quantity alone
     echo_from = ""  # what else it is asked anew by when it changes, as a selector
     use_echo = True
+    stands: Typed | None = None  # what the record has, as it is shown: sent again as it stands it is the very same
     sent_before = False  # its form comes back to be changed or put right: what stands there is read back at the end
     with_ounces = True  # whether a second input takes the ounces where pounds and ounces are chosen
 
@@ -182,6 +183,8 @@ class QuantityField(forms.Field):
         known = {name: value for name, value in self.known.items() if name != "plausible_pa" or not typed.insisted}
         if not typed.said:
             return None
+        if self.stands is not None and (typed.said, self.unit_of(typed)) == (self.stands.text, self.stands.unit):
+            return self.stands
         return self.reader(typed.said, default_unit=self.unit_of(typed), what=self.what, **known)
 
     def unit_of(self, typed: Sent) -> str:

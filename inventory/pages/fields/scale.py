@@ -1,6 +1,6 @@
 """The field for the scale of a reading, and the unit in which a reading of that scale is typed."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -10,6 +10,26 @@ from inventory.models import Scale
 from inventory.pages.fields.quantity import MassField
 
 NO_SCALE = "No scale is entered yet."
+
+
+class _SaysUnits:
+    """Choices of scales that say in which unit each is read, so that `scale.js` lets the reading follow."""
+
+    units: Mapping[str, str] = {}
+
+    def create_option(self, name: str, value: Any, *more: Any, **options: Any) -> dict[str, Any]:
+        option: dict[str, Any] = super().create_option(name, value, *more, **options)  # type: ignore[misc]
+        if unit := self.units.get(str(value)):
+            option["attrs"]["data-unit"] = unit
+        return option
+
+
+class _Few(_SaysUnits, forms.RadioSelect):
+    pass
+
+
+class _Many(_SaysUnits, forms.Select):
+    pass
 
 
 class ScaleField(forms.ChoiceField):
@@ -22,7 +42,8 @@ class ScaleField(forms.ChoiceField):
         options.setdefault("label", "Scale")
         options.setdefault("error_messages", {"required": "Choose the scale.", "invalid_choice": "Choose the scale."})
         choices = [(number, f"{scale.name}, {scale.step.words} steps") for number, scale in self.scales.items()]
-        widget = forms.RadioSelect if len(choices) < 6 else forms.Select
+        widget = _Few() if len(choices) < 6 else _Many()
+        widget.units = {number: scale.step.reading_unit for number, scale in self.scales.items()}
         if not choices:
             options["help_text"] = NO_SCALE
         super().__init__(choices=choices, widget=widget, **options)

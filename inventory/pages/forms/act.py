@@ -39,11 +39,11 @@ from django.utils import timezone
 
 from inventory.book.ledger import Act
 from inventory.measure.own import METRIC, Units
+from inventory.measure.spoken import in_own_units
 from inventory.models import Entry
 from inventory.models.access import Access
 from inventory.output.days import clock
 from inventory.pages.comeback import GO
-from inventory.pages.fields.day import DayField
 from inventory.pages.fields.quantity import PressureField, QuantityField, canonical
 from inventory.pages.fields.readings import ReadingsField
 from inventory.pages.fields.scale import begin_as_scale_shows
@@ -68,8 +68,8 @@ class PlainForm(forms.Form):
                 field.sent_before = self.is_bound
                 field.echo_url = (field.echo_url or echo_url(access)) if field.use_echo else field.echo_url
             say_it_plainly(field)
-            if access is not None and isinstance(field, (QuantityField, ReadingsField, DayField, WhenField)):
-                field.speak(self.units)
+            if access is not None and callable(speak := getattr(field, "speak", None)):
+                speak(self.units)
             known = pressure_knowledge(field)
             if known is not None and access is not None:
                 known.setdefault("atmosphere_pa", access.atmosphere_pa)
@@ -82,6 +82,14 @@ class PlainForm(forms.Form):
     def units(self) -> Units:
         """The units of who fills it in."""
         return self.access.units if self.access else METRIC
+
+    def refuse(self, error: Exception, name: str | None = None) -> None:
+        """Say why an act was refused, in the units of who fills it in, beside the field `name` or above all."""
+        self.add_error(name, self.spoken(str(error)))
+
+    def spoken(self, sentence: str) -> str:
+        """Return a sentence in grams, bar, C, litres and ISO days in the units of who fills it in."""
+        return in_own_units(sentence, self.units)
 
     @property
     def error_count(self) -> int:

@@ -56,13 +56,14 @@ class EditForm(PlainForm):
         typed = cylinder.typed or {}
         quantities = ("water_capacity", "filling_limit", "service_pressure", "machine_limit")
         initial |= {name: typed.get(name, "") for name in quantities}
-        if not initial["water_capacity"] and cylinder.water_capacity_m3:
-            initial["water_capacity"] = f"{cylinder.water_capacity_m3 * 1000:.10g} L"
+        water = access.units.water_typed(cylinder.water_capacity_m3) if cylinder.water_capacity_m3 else None
+        initial["water_capacity"] = initial["water_capacity"] or water or ""
         if not initial["service_pressure"] and cylinder.service_pressure_pa:
             initial["service_pressure"] = f"{cylinder.service_pressure_pa / 1000:.10g} kPa absolute"
         if not initial["machine_limit"] and cylinder.machine_limit_mg:
             initial["machine_limit"] = f"{Decimal(cylinder.machine_limit_mg) / 1000:f} g"
         super().__init__(*args, access=access, initial=initial, **options)
+        self.fields["water_capacity"].stands = water  # type: ignore[attr-defined] # of this class's own field
         set_choices(self, "refrigerant", refrigerant_choices(access.book))
         if content_of(cylinder.account) is not None:
             del self.fields["refrigerant"], self.fields["grade"]

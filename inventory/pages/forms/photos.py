@@ -10,6 +10,7 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from inventory.book.ledger import Act
+from inventory.measure.figures import parted
 from inventory.pages.fields.when import WhenField
 from inventory.pages.forms.act import BookForm
 from inventory.pages.forms.parts import set_choices
@@ -63,8 +64,8 @@ class PhotosField(forms.Field):
         most_mb = MOST_BYTES // 1_000_000
         options.setdefault(
             "help_text",
-            f"Up to {MOST_AT_ONCE}, each up to {most_mb} MB: JPEG, PNG, WebP, HEIC. Kept at most {LONGEST_SIDE:,} "
-            "pixels long, without the place and hour that cameras note.",
+            f"Up to {MOST_AT_ONCE}, each up to {most_mb} MB: JPEG, PNG, WebP, HEIC. Kept at most "
+            f"{parted(LONGEST_SIDE)} pixels long, without the place and hour that cameras note.",
         )
         super().__init__(required=False, widget=PhotosWidget(), **options)
 

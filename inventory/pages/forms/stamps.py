@@ -9,7 +9,7 @@ from inventory.acts.describing import cylinders_like
 from inventory.measure.displays import in_book
 from inventory.measure.marks import same
 from inventory.measure.masses import Mass
-from inventory.measure.quantities import WATER_KG_M3
+from inventory.measure.own import WATER_KG_M3
 from inventory.measure.slips import within
 from inventory.models import Cylinder, Entry
 from inventory.pages import links

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from inventory.measure.displays import columned
 from inventory.measure.figures import DECIMALS, figure, mass_number
 from inventory.output.days import day, when
 from inventory.pages import links
@@ -37,13 +38,18 @@ class NumberColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has n
 
 
 class MassColumn(NumberColumn):
-    """A mass from whole milligrams, in kg, g, lb or oz."""
+    """A mass from whole milligrams, in kg, g, lb or oz; `in_words` where a page says it in pounds with ounces."""
+
+    in_words = ""  # the unit in which pages say it, where that has no decimals; files keep `unit`
 
     def __init__(self, *args: Any, unit: str = "kg", decimals: int | None = None, **options: Any) -> None:
         super().__init__(*args, unit=unit, decimals=DECIMALS[unit] if decimals is None else decimals, **options)
 
     def number(self, value: Any) -> Decimal:
         return mass_number(value, self.unit, self.decimals)
+
+    def render(self, value: Any) -> str:
+        return columned(int(value), self.in_words, signed=self.signed) if self.in_words else super().render(value)
 
 
 class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no types
@@ -68,11 +74,12 @@ class WhenColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no 
 
 
 def in_book_unit(table: tables.Table, *names: str) -> None:
-    """Let the columns of masses that are named have the unit of the book of the request: kg or lb."""
-    unit = table.access.units.column
+    """Let the columns of masses that are named have the unit of who reads them: kg, lb, or pounds with ounces."""
+    units = table.access.units
     for name in (one for one in names if one in table.columns):
         column = table.columns[name].column
-        column.unit, column.decimals = unit, DECIMALS[unit]
+        column.unit, column.decimals = units.axis, DECIMALS[units.axis]
+        column.in_words = "" if units.column == units.axis else units.column
 
 
 def to_page(name: str, number: Callable[[Any], object]) -> Callable[..., str | None]:

@@ -29,6 +29,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHt
 from django.utils import timezone
 from django_tables2.rows import BoundRow
 
+from inventory.measure.displays import in_words
 from inventory.measure.figures import figure
 from inventory.models.access import Access
 from inventory.output.files import TYPES, WRITERS
@@ -265,8 +266,8 @@ class BookTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
         return Head(f"{self.html_id}-{column.name}", self._head_words(column), _is_numeric(column), href, aria_sort)
 
     def _head_words(self, column: Any) -> str:
-        unit = getattr(column.column, "unit", "")
-        return f"{column.header}, {unit}" if unit else str(column.header)
+        unit = getattr(column.column, "in_words", "") or getattr(column.column, "unit", "")
+        return f"{column.header}, {in_words(unit)}" if unit else str(column.header)
 
     @property
     def sort_choices(self) -> list[SortChoice]:

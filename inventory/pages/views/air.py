@@ -35,7 +35,7 @@ def air(request: BookRequest, number: int) -> HttpResponse:
         except RequestKeyReused:
             return sent_before(request, form)
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
     shown = ActPage(
         f"Air in {found}",
         "Keep it with the cylinder",

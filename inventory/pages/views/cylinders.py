@@ -73,7 +73,6 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
     acts = _grouped(_acts(found, content, request.access))
     context = {
         "cylinder": found,
-        "litres": (found.water_capacity_m3 or 0) * 1000,
         "content": content,
         "held_mg": held_mg,
         "limit": limit,

@@ -6,6 +6,7 @@ from django.shortcuts import render
 from inventory.acts import describing
 from inventory.book.refusals import LedgerError
 from inventory.measure.displays import in_book
+from inventory.measure.spoken import in_own_units
 from inventory.models import Entry
 from inventory.pages import comeback
 from inventory.pages.access import BookRequest, cylinder_of, writer_page
@@ -58,7 +59,7 @@ def edit(request: BookRequest, number: int) -> HttpResponse:
         try:
             describing.change_cylinder(found, **form.facts())
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             return comeback.back(request, number) or see(request, "cylinder", number)
     return page(request, "inventory/cylinder_edit.html", form, cylinder=found, content=content_of(found.account))
@@ -73,7 +74,7 @@ def done(request: BookRequest, number: int) -> HttpResponse:
         try:
             describing.discard(found)
         except LedgerError as error:
-            refused = str(error)
+            refused = in_own_units(str(error), request.access.units)
         else:
             return see(request, "cylinder", number)
     context = {"cylinder": found, "content": content_of(found.account), "refused": refused}

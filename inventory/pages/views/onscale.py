@@ -8,6 +8,7 @@ from inventory.acts import dropping, onscale
 from inventory.book import weighing
 from inventory.book.refusals import LedgerError, Refused
 from inventory.measure.displays import in_book
+from inventory.measure.own import Units
 from inventory.measure.scans import read_scan
 from inventory.models import Cylinder, Entry
 from inventory.output.days import day, when
@@ -106,7 +107,7 @@ def stock_take(request: BookRequest) -> HttpResponse:
     found.sort(key=lambda cylinder: (cylinder.place, cylinder.serial))
     said = request.POST.get("scan", "").strip()
     sent = {**request.POST.dict(), "scan": "", "change": "1"} if said else request.POST or None
-    form = StockTakeForm(sent, access=access, rows=[_row(cylinder) for cylinder in found])
+    form = StockTakeForm(sent, access=access, rows=[_row(cylinder, access.units) for cylinder in found])
     if said:
         _lead_to(form, request, said)
 
@@ -116,7 +117,7 @@ def stock_take(request: BookRequest) -> HttpResponse:
             try:
                 settled = onscale.preview(request.book, gross)
             except LedgerError as error:
-                form.add_error(name, str(error))
+                form.refuse(error, name)
                 continue
             net = f"{gross.said} gross, {in_book(settled.net_mg, access.units.mass)} inside"
             rows.append((str(gross.cylinder), f"{net}, {difference_sentence(settled, access.units.mass)}"))
@@ -150,11 +151,11 @@ def _lead_to(form: StockTakeForm, request: BookRequest, said: str) -> None:
     form.lead_to(one.account.number if one else None, gone or not_found(read_scan(said)))
 
 
-def _row(cylinder: Cylinder) -> Row:
+def _row(cylinder: Cylinder, units: Units) -> Row:
     place = cylinder.place or "place not entered"
-    return Row(cylinder, f"{place}; {cylinder.code} {cylinder.in_grade}; {_last(cylinder)}")  # type: ignore[attr-defined] # annotated
+    return Row(cylinder, f"{place}; {cylinder.code} {cylinder.in_grade}; {_last(cylinder, units)}")  # type: ignore[attr-defined] # annotated
 
 
-def _last(cylinder: Cylinder) -> str:
+def _last(cylinder: Cylinder, units: Units) -> str:
     weighed = cylinder.last_weighed_at  # type: ignore[attr-defined] # annotated by the query
-    return f"last weighed {day(weighed)}" if weighed else "never weighed"
+    return f"last weighed {day(weighed, units)}" if weighed else "never weighed"

@@ -58,7 +58,7 @@ def new(request: BookRequest) -> HttpResponse:
         try:
             made = add_partner(request.book, **form.cleaned_data)
         except LedgerError as error:
-            form.add_error("name", str(error))
+            form.refuse(error, "name")
         else:
             number = made.account.number
             return comeback.back(request, number) or see(request, "partner", number)
@@ -74,7 +74,7 @@ def edit(request: BookRequest, number: int) -> HttpResponse:
         try:
             change_partner(found, **{"kind": found.kind, **form.cleaned_data})
         except LedgerError as error:
-            form.add_error("name", str(error))
+            form.refuse(error, "name")
         else:
             return see(request, "partner", number)
     return page(request, "inventory/partner_form.html", form, partner=found)
@@ -106,7 +106,7 @@ def join(request: BookRequest, number: int) -> HttpResponse:
         try:
             joining.join_partners(found, kept)
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             return see(request, "partner", kept.account.number)
     back = links.address(request.access, "partner", number)

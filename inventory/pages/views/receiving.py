@@ -132,7 +132,7 @@ def _received_rows(form: ReceiveForm, access: Access) -> list[tuple[str, object]
     if form.way.is_filled:
         rows += [(str(form.fields[name].label), form.cleaned_data.get(name) or "not known") for name in LIMITS]
     if form.cleaned_data.get("requalify_by"):
-        rows.append(("Next test date", form.cleaned_data["requalify_by"].isoformat()))
+        rows.append(("Next test date", access.units.day_said(form.cleaned_data["requalify_by"])))
     if form.weighed is not None:
         rows.append(("Gross", f"{form.cleaned_data['gross'].echo} on {form.weighed.scale}"))
     if first is not None:

@@ -5,8 +5,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from inventory.measure.own import METRIC
 from shop.checks import registry as checks
-from shop.checks.values import CheckAnswer, CheckFault
+from shop.checks.values import CheckAnswer, CheckFault, spoken
 
 
 class Command(BaseCommand):
@@ -26,6 +27,7 @@ class Command(BaseCommand):
             answer = checks.reckon(words[0], _typed(words[1:]))
         except CheckFault as fault:
             raise CommandError(fault.sentence) from None
+        answer = spoken(answer, METRIC)
         self.stdout.write(_as_text(answer) if options["json"] is None else _as_json(answer))
 
 

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from inventory.gases.potentials import GWP_BASES
 from inventory.measure import own
 from inventory.measure.atmosphere import OutsideAtmosphere, air_at
+from inventory.measure.own import pascals
 from inventory.pages.fields.quantity import LengthField
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import set_choices, si_of
@@ -146,6 +147,22 @@ class OwnerForm(PlainForm):
         return cleaned
 
 
+HEIGHT_HINT = (
+    "It turns gauge readings into absolute ones. The figure from a map is near enough; left out, {} is reckoned with."
+)
+BY_THE_RULES = " A number alone is in feet under the rules of the United States, else in metres."
+
+
+class HeightField(LengthField):
+    """The height of a workshop; `by_rules`: no unit is chosen yet, and whose rules it works by is asked beside it."""
+
+    by_rules = False
+
+    def offered(self, chosen: str) -> list[tuple[str, str, bool]]:
+        units = [(unit, unit, unit == chosen) for unit in self.units]
+        return [("", "m or ft", False), *units] if self.by_rules else super().offered(chosen)
+
+
 class WorkshopForm(PlainForm):
     """Where the workshop is and whose rules it works by."""
 
@@ -158,6 +175,7 @@ class WorkshopForm(PlainForm):
     zone = forms.ChoiceField(
         label="Time zone",
         widget=forms.Select(attrs={"data-zone": ""}),  # book.js proposes this machine's where nothing is chosen
+        help_text="Days of the book and of papers go by it: choose a place where clocks stand as they do here.",
         error_messages={"required": "Choose the time zone.", "invalid_choice": "Choose a time zone from the list."},
     )
     address = forms.CharField(
@@ -166,18 +184,28 @@ class WorkshopForm(PlainForm):
         help_text="It stands on every document.",
         widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "street-address"}),
     )
-    height = LengthField(
+    height = HeightField(
         label="Height above the sea",
         what="height above the sea",
         required=False,
-        help_text="It turns gauge readings into absolute ones. The figure from a map is near enough; left out, "
-        "750 to 1040 hPa is reckoned with.",
+        help_text=HEIGHT_HINT.format("750 to 1040 mbar"),
         known={"lowest_m": -500.0},
     )
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         set_choices(self, "zone", [("", "choose"), *zone_choices()])
+        height = self.fields["height"]
+        assert isinstance(height, HeightField)  # noqa: S101 - for the type
+        if self.access is None:
+            height.by_rules = not self.data.get("height_unit")
+            height.default_unit = "ft" if self.data.get("jurisdiction") == "us" else "m"
+            height.help_text += BY_THE_RULES
+            return
+        air = f"{750e2 / pascals(self.units.barometer):.3g} to {1040e2 / pascals(self.units.barometer):.4g}"
+        height.help_text = HEIGHT_HINT.format(f"{air} {self.units.barometer}")
+        if isinstance(standing := self.initial.get("height"), float):
+            height.stands = self.initial["height"] = self.units.length_typed(standing)
 
     def clean_height(self) -> Any:
         """Refuse a height that no workshop has."""
@@ -198,7 +226,7 @@ class WorkshopForm(PlainForm):
     def initial_of(cls, shop: Workshop) -> dict[str, Any]:
         """Return what stands in the form."""
         kept = {name: getattr(shop, name) for name in cls.base_fields if name != "height"}
-        return {**kept, "height": "" if shop.altitude_m is None else f"{shop.altitude_m:g} m"}
+        return {**kept, "height": shop.altitude_m}
 
 
 def zone_choices() -> list[Any]:

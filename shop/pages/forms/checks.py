@@ -9,6 +9,8 @@ from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 from django.http import QueryDict
 
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from inventory.pages.fields.readings import ReadingsField
 from inventory.pages.fields.sent import INSISTED, Choice, QuantityBoundField
 from inventory.pages.forms.act import PlainForm
@@ -16,8 +18,30 @@ from shop.bench import insides
 from shop.checks.values import Check, CheckFault, Input
 
 
+def is_customary(kind: str, units: Units) -> bool:
+    """Whether a person types a value of this kind in pounds, psi, Fahrenheit, fluid ounces or feet."""
+    if kind in ("mass", "masses", "water"):
+        return units.in_pounds
+    if kind in ("pressure", "pressure-step", "barometer"):
+        return units.pressure == "psi"
+    if kind in ("temperature", "temperature-step"):
+        return units.temperature == "F"
+    return units.volume != "L"
+
+
 class AskedField(forms.CharField):
-    """A text as typed, that knows the readings which a question about it offers."""
+    """A text as typed, that knows the readings which a question about it offers, and says an example of its kind."""
+
+    def __init__(self, asked: Input, **options: Any) -> None:
+        self.asked = asked
+        super().__init__(**options)
+
+    def speak(self, units: Units) -> None:
+        """Give the example in the units of who fills it in."""
+        one = self.asked
+        example = one.customary if one.customary and is_customary(one.kind, units) else one.example
+        left_out = f" Left out: {in_own_units(one.default, units)}." if one.default else ""
+        self.help_text = f"Such as {example}.{left_out}"
 
     def get_bound_field(self, form: forms.BaseForm, field_name: str) -> BoundField:
         return QuantityBoundField(form, self, field_name)
@@ -69,11 +93,10 @@ def _field(one: Input) -> forms.Field:
             help_text="How much it has inside is then an estimate, said with the answer.",
             error_messages={"invalid_choice": unknown},
         )
-    left_out = f" Left out: {one.default}." if one.default else ""
     return AskedField(
+        one,
         label=one.label,
         required=one.required,
-        help_text=f"Such as {one.example}.{left_out}",
         error_messages={"required": f"Enter the {one.label.lower()}."},
         widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
     )

@@ -6,6 +6,8 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from inventory.measure.typed import Typed
 from inventory.pages.fields.quantity import VolumeField
 from inventory.pages.fields.sent import INSISTED, Choice, Sent
@@ -25,6 +27,7 @@ HOW = (
     ("another source", "another source"),
 )
 CLASS_WORDS = {"car": "Car", "van": "Van, or a second evaporator", "machine": "Farm or building machine", "bus": "Bus"}
+OUTSIDE = "An inside volume lies between 0.01 and 1000 L. Look at both figures."
 ENDS = ("low", "high")
 SLIPS = (10.0, 0.1, 100.0, 0.01, 1000.0, 0.001)
 LEAST_M3, MOST_M3 = 1e-5, 1.0  # what any circuit of a vehicle holds
@@ -83,16 +86,18 @@ class InsideForm(PlainForm):
         """Refuse a volume that no circuit has; ask about one that its class does not seem to have."""
         sent: Sent = self["volume"].data
         low, high = self.ranges[CLASS_OF.get(vehicle_class, "car")]
-        likely = [Choice(f"{litres(one)} L", f"{litres(one)} L") for one in _slips(volume.si, low, high)]
+        likely = [Choice(f"{litres(one)} L", self.spoken(f"{litres(one)} L")) for one in _slips(volume.si, low, high)]
         if not LEAST_M3 <= volume.si <= MOST_M3:
-            said = f"{litres(volume.si)} L is no inside volume of a vehicle’s air conditioning. Read the figure again."
+            said = self.spoken(
+                f"{litres(volume.si)} L is no inside volume of a vehicle’s air conditioning. Read the figure again."
+            )
             self.add_error("volume", ValidationError(said, code="doubt", params={"choices": likely}))
         elif not low <= volume.si <= high and not sent.insisted:
-            said = (
+            said = self.spoken(
                 f"{litres(volume.si)} L is outside the {litres(low)} to {litres(high)} L that such vehicles seem to "
                 "have. Is it so?"
             )
-            own = f"{litres(volume.si)} L"
+            own = self.spoken(f"{litres(volume.si)} L")
             choices = [*likely, Choice(f"{INSISTED}{sent.said} {volume.unit}", f"It is {own}")]
             self.add_error("volume", ValidationError(said, code="doubt", params={"choices": choices}))
 
@@ -119,14 +124,14 @@ def _slips(volume_m3: float, low: float, high: float) -> list[float]:
 class _RangesForm(PlainForm):
     """The range of inside volumes of each class; an empty pair takes the estimate that the tool brings."""
 
-    @staticmethod
-    def initial_of(ranges: Ranges) -> dict[str, str]:
-        """Return what stands in the form."""
-        return {
-            f"{name}_{end}": f"{value * 1000:.10g} L"
-            for name in RANGES_M3
-            for end, value in zip(ENDS, ranges[name], strict=True)
-        }
+    def __init__(self, *args: Any, ranges: Ranges, **options: Any) -> None:
+        super().__init__(*args, **options)
+        for name in RANGES_M3:
+            for end, value in zip(ENDS, ranges[name], strict=True):
+                self.initial[f"{name}_{end}"] = standing = self.units.volume_typed(value)
+                field = self.fields[f"{name}_{end}"]
+                assert isinstance(field, VolumeField)  # noqa: S101 - for the type
+                field.stands = standing
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -136,7 +141,7 @@ class _RangesForm(PlainForm):
                 if (low is None) != (high is None) and not {f"{name}_low", f"{name}_high"} & set(self.errors):
                     self.add_error(f"{name}_{'low' if low is None else 'high'}", "Enter both ends, or neither.")
             elif not LEAST_M3 <= low.si <= MOST_M3 or not LEAST_M3 <= high.si <= MOST_M3:
-                self.add_error(f"{name}_high", "An inside volume lies between 0.01 and 1000 L. Look at both figures.")
+                self.add_error(f"{name}_high", self.spoken(OUTSIDE))
             elif low.si >= high.si:
                 self.add_error(f"{name}_high", "The most must be more than the least. Look at both figures.")
         return cleaned
@@ -151,13 +156,13 @@ class _RangesForm(PlainForm):
         return found
 
 
-def ranges_said(workshop: Workshop) -> list[tuple[str, str]]:
+def ranges_said(workshop: Workshop, units: Units) -> list[tuple[str, str]]:
     """Return each class with its range in words, and whether the workshop has set it."""
     own = workshop.inside_ranges
     return [
         (
             CLASS_WORDS.get(name, name.capitalize()),
-            f"{litres(low)} to {litres(high)} L{', as set here' if name in own else ''}",
+            in_own_units(f"{litres(low)} to {litres(high)} L", units) + (", as set here" if name in own else ""),
         )
         for name, (low, high) in ranges_of(workshop).items()
     ]

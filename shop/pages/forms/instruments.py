@@ -63,21 +63,21 @@ def in_book(units: Units) -> InBook:
     return InBook(units.pressure, units.vacuum, units.temperature, rate)
 
 
-def change_of(kind: str, typed: str, unit: str, what: str = "step") -> Typed:
+def change_of(kind: str, typed: str, default_unit: str, what: str = "step") -> Typed:
     """Return a step or limit of error in pascal, kelvin, grams a year or per cent, by the kind of instrument.
 
-    A number alone is in `unit`; "+-" before it says nothing more. Raises ``QuantityError`` with a sentence that speaks
-    of `what` and says what to write.
+    A number alone is in `default_unit`; "+-" before it says nothing more. Raises ``QuantityError`` with a sentence that
+    speaks of `what` and says what to write.
     """
-    such = f"Write the {what} such as {_example(kind, unit)}."
+    such = f"Write the {what} such as {_example(kind, default_unit)}."
     sign, digits, unit_text = number_and_rest(clean_text(_EITHER_WAY.sub("", typed)))
     readings = number_readings(digits) if digits else ()
     if sign == "-" or len(readings) != 1:
         raise QuantityError(f"“{typed}” is no {what} that can be read here. {such}")
-    number, named = readings[0], unit_text or unit
+    number, named = readings[0], unit_text or default_unit
     size = _size_of(kind, named)
     if named == "%" and size is None:
-        raise QuantityError(_not_per_cent(kind, what, number, unit, such))
+        raise QuantityError(_not_per_cent(kind, what, number, default_unit, such))
     if size is None:
         raise QuantityError(f"“{named}” is no unit for the {what} of a {kind}. {such}")
     if not float(number):
@@ -144,7 +144,7 @@ class ChangeField(QuantityField):
 AS_KEPT = ("name", "kind", "absolute", "serial", "calibrated_until", "retired")
 HINTS = {
     "step": "The smallest change that it shows.",
-    "accuracy": "As its papers state it, in a unit and not in per cent of the reading: 2 psi for ± 2 psi.",
+    "accuracy": "As its papers state it, in a unit and not in per cent of the reading: {0} for ± {0}.",
 }
 
 
@@ -210,12 +210,13 @@ class GaugeForm(EnteredForm):
 
     def _take_units(self, own: InBook) -> None:
         """Show the units of the kind beside the step and the error; of all kinds while none is chosen."""
+        like = "2 psi" if own.pressure == "psi" else "0.1 bar" if own.pressure == "bar" else "10 kPa"
         kind = str(self.data.get("kind", "") if self.is_bound else self.initial.get("kind", ""))
         for name in ("step", "accuracy"):
             field = self.fields[name]
             assert isinstance(field, ChangeField)  # noqa: S101 - for the type
             field.take(kind, own)
-            field.help_text = f"{HINTS[name]} {own.words(kind)}"
+            field.help_text = f"{HINTS[name].format(like)} {own.words(kind)}"
 
     @property
     def set_aside_open(self) -> bool:

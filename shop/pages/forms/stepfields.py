@@ -6,13 +6,16 @@ import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.gases import catalogue
+from inventory.measure.own import Units
 from inventory.measure.quantities import read_number
+from inventory.measure.spoken import in_own_units
 from inventory.measure.typed import QuantityError
 from inventory.models import Book, Gauge
 from inventory.pages.fields.quantity import (
@@ -21,6 +24,7 @@ from inventory.pages.fields.quantity import (
     MassField,
     PercentField,
     PressureField,
+    QuantityField,
     TemperatureField,
     VolumeField,
 )
@@ -28,6 +32,7 @@ from inventory.pages.fields.readings import ReadingsField
 from inventory.pages.fields.when import WhenField
 from inventory.pages.forms.parts import in_cylinders, refrigerant_groups
 from shop.models import Membership, User, Vehicle, Workshop
+from shop.pages.forms.instruments import G_A_YEAR, OZ_A_YEAR, change_of, in_book
 from shop.people.certificates import held_on
 from shop.visits.steps import REQUIRED, StepField
 
@@ -96,6 +101,17 @@ class NumberField(forms.CharField):
         if self.whole and number != int(number):
             raise ValidationError(f"{text} is no whole number of {self.unit}. Count them.", code="unread")
         return text, number
+
+
+class RateField(QuantityField):
+    """The smallest leak that a detector shows, a mass a year; the cleaned value's ``.si`` is grams a year."""
+
+    kind_name, reader = "rate", staticmethod(partial(change_of, "leak detector"))
+    units = (G_A_YEAR, OZ_A_YEAR)
+    use_echo = False
+
+    def unit_for(self, units: Units) -> str:
+        return in_book(units).rate
 
 
 class SharesField(forms.CharField):
@@ -175,9 +191,12 @@ class PersonField(forms.ChoiceField):
         choices = [self.nobody, *((handle, str(person)) for handle, person in self.people.items())]
         super().__init__(choices=choices, **options)
 
-    def name_certificates(self, day: date, *, asked_for: bool) -> None:
+    def name_certificates(self, day: date, units: Units, *, asked_for: bool) -> None:
         """Say behind a name whose certificate does not hold on `day`; `asked_for`: also where none was ever entered."""
-        said = {handle: certificate_lack(person, day, asked_for) for handle, person in self.people.items()}
+        said = {
+            handle: in_own_units(certificate_lack(person, day, asked_for), units)
+            for handle, person in self.people.items()
+        }
         self.lacking = {handle: f"{self.people[handle]}: {words}" for handle, words in said.items() if words}
         self.choices = [
             self.nobody,
@@ -259,6 +278,8 @@ class Making:
         return self._words(one, what, options)
 
     def _words(self, one: StepField, what: str, options: dict[str, Any]) -> forms.Field:
+        if one.type == "rate":
+            return RateField(what=what, **options)
         if one.type == "number":
             counted = one.unit == "joints"
             options["label"] = one.words if counted else f"{one.words}, {one.unit}"

@@ -7,13 +7,13 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils import timezone
 
 from inventory.measure.marks import same
 from inventory.measure.own import Units
 from inventory.measure.typed import Typed
 from inventory.models import Book
 from inventory.models.access import Access
+from inventory.output.days import day
 from inventory.pages import links
 from inventory.pages.fields.day import DayField
 from inventory.pages.fields.named import Known, NamedField, Said, ask_look_alike, refuse_same
@@ -61,15 +61,17 @@ def known(access: Access, found: Iterable[Vehicle], *, by: str = "registration")
     """Return what a form says of vehicles that may be meant: the plate or number, when last seen, and the page."""
     return [
         Known(
-            getattr(one, by), _last_seen(one, by), links.address(access, "vehicle", identity.kept(one).account.number)
+            getattr(one, by),
+            _last_seen(one, by, access.units),
+            links.address(access, "vehicle", identity.kept(one).account.number),
         )
         for one in found
     ]
 
 
-def _last_seen(vehicle: Vehicle, by: str) -> str:
+def _last_seen(vehicle: Vehicle, by: str, units: Units) -> str:
     seen_at = getattr(vehicle, "seen_at", None)
-    when = f"last seen {timezone.localtime(seen_at).date().isoformat()}" if seen_at else "not here in a visit yet"
+    when = f"last seen {day(seen_at, units)}" if seen_at else "not here in a visit yet"
     return when if by == "registration" else f"{vehicle.registration}, {when}"
 
 
@@ -144,7 +146,7 @@ class VehicleForm(PlainForm):
     nameplate = MassField(label="Nameplate", what="nameplate", default_unit="g", required=False)
     tolerance = MassField(label="Give or take", what="tolerance", default_unit="g", required=False)
     lubricant = text("Lubricant", required=False)
-    oil = NumberField(label="Oil in it, g", what="oil", unit="g", required=False)
+    oil = MassField(label="Oil in it, by mass", what="mass of oil", units=("g", "oz"), default_unit="g", required=False)
     port_type = text("Ports", required=False)
     evaporators = NumberField(label="Evaporators", what="evaporators", unit="evaporators", whole=True)
     electric_compressor = forms.BooleanField(label="Electric compressor", required=False)
@@ -221,7 +223,7 @@ class VehicleForm(PlainForm):
         cleaned = self.cleaned_data
         columns: dict[str, Any] = {name: cleaned[name] for name in PLAIN}
         columns["customer_id"] = int(cleaned["customer"]) if cleaned["customer"] else None
-        columns["oil_g"] = cleaned["oil"][1] if cleaned["oil"] else None
+        columns["oil_g"] = cleaned["oil"].mg / 1000 if cleaned["oil"] else None
         columns["evaporators"] = int(cleaned["evaporators"][1])
         typed: dict[str, str] = {}
         for name, column in QUANTITIES.items():
@@ -239,7 +241,7 @@ def _initial(vehicle: Vehicle, units: Units) -> dict[str, Any]:
     initial: dict[str, Any] = {name: getattr(vehicle, name) for name in PLAIN}
     initial["customer"] = str(vehicle.customer_id or "")
     initial["evaporators"] = str(vehicle.evaporators)
-    initial["oil"] = "" if vehicle.oil_g is None else f"{vehicle.oil_g:g}"
+    initial["oil"] = "" if vehicle.oil_g is None else " ".join(units.small_mass_typed(round(vehicle.oil_g * 1000)))
     for name, column in QUANTITIES.items():
         value = getattr(vehicle, column)
         if value is not None:

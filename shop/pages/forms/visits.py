@@ -53,7 +53,7 @@ class StepForm(BookForm):
         for name in ("doer", "answers"):
             field = self.fields[name]
             assert isinstance(field, PersonField)  # noqa: S101 - for the type
-            field.name_certificates(self._day, asked_for=self.shop.jurisdiction != "none")
+            field.name_certificates(self._day, self.units, asked_for=self.shop.jurisdiction != "none")
 
     @property
     def _day(self) -> date:

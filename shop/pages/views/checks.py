@@ -1,7 +1,7 @@
 """Checks: every measurement alone. An answer has an address, and nothing is written."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from urllib.parse import urlencode
 
 from django.http import Http404, HttpResponse, QueryDict
@@ -10,13 +10,11 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from inventory.gases import catalogue
-from inventory.measure.own import Units
-from inventory.measure.spoken import in_own_units
 from inventory.models import Cylinder
 from inventory.pages.forms.act import PlainForm, page
 from inventory.shelf import queries
 from shop.checks.registry import CHECKS, find, reckon
-from shop.checks.values import Check, CheckAnswer, CheckFault
+from shop.checks.values import Check, CheckAnswer, CheckFault, spoken
 from shop.models import Visit
 from shop.pages.forms.checks import answered, check_form, put_fault
 from shop.pages.middleware import ShopRequest
@@ -24,7 +22,6 @@ from shop.pages.pictures import drawing_of
 from shop.visits.kinds import BY_NAME
 
 MOST_VISITS = 12
-IN_OWN_UNITS = ("hold", "vacuum", "recovery")
 
 
 @require_safe
@@ -45,7 +42,7 @@ def check(request: ShopRequest, name: str) -> HttpResponse:
     context: dict[str, object] = {
         "check": one,
         "answer": answer,
-        "drawing": drawing_of(answer.picture) if answer else None,
+        "drawing": drawing_of(answer.picture, request.access.units) if answer else None,
         "copies": _copies(request, one, answer, sent),
         "cylinders": _cylinders(request, one, answer, sent),
     }
@@ -62,13 +59,7 @@ def _answer(request: ShopRequest, one: Check, form: PlainForm) -> CheckAnswer | 
     except CheckFault as fault:
         put_fault(form, fault)
         return None
-    return _spoken(answer, request.access.units) if one.name in IN_OWN_UNITS else answer
-
-
-def _spoken(answer: CheckAnswer, units: Units) -> CheckAnswer:
-    """Return an answer with sentence and cautions in the units of the workshop; its workings stay as reckoned."""
-    cautions = tuple(in_own_units(one, units) for one in answer.cautions)
-    return replace(answer, sentence=in_own_units(answer.sentence, units), cautions=cautions)
+    return spoken(answer, request.access.units)
 
 
 @dataclass(frozen=True)

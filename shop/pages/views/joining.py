@@ -57,7 +57,7 @@ def join(request: ShopRequest, number: int) -> HttpResponse:
             act = form.act(request.access, context=f"vehicle:{kept.account.number}", remark=remark)
             joining.join(found, kept, act, request.member.user)
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             return see(request, "vehicle", kept.account.number)
     back = reverse("vehicle", args=[request.access.slug, number])
@@ -120,7 +120,7 @@ def part(request: ShopRequest, number: int) -> HttpResponse:
         try:
             joining.part(found, form.act(request.access, context=f"vehicle:{kept.account.number}"))
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             return see(request, "vehicle", number)
     back = reverse("vehicle", args=[request.access.slug, number])

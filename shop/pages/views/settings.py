@@ -34,7 +34,7 @@ def settings(request: ShopRequest) -> HttpResponse:
         "gauges": Gauge.objects.filter(book=request.book)
         .prefetch_related("checks")
         .order_by("retired", "kind", "name"),
-        "inside_ranges": ranges_said(request.workshop),
+        "inside_ranges": ranges_said(request.workshop, request.access.units),
         "not_asked": _not_asked(request),
         **reached(request),
     }
@@ -106,7 +106,7 @@ def papers(request: ShopRequest) -> HttpResponse:
 def ranges(request: ShopRequest) -> HttpResponse:
     """Change the ranges of inside volumes by class."""
     shop = request.workshop
-    form = RangesForm(request.POST or None, access=request.access, initial=RangesForm.initial_of(ranges_of(shop)))
+    form = RangesForm(request.POST or None, access=request.access, ranges=ranges_of(shop))
     if request.method == "POST" and form.is_valid():
         shop.inside_ranges = form.changed()
         shop.save(update_fields=["inside_ranges"])
@@ -192,7 +192,7 @@ def checks(request: ShopRequest) -> HttpResponse:
         facts = dict(form.cleaned_data)
         which = facts.pop("which")
         many = enter_checks([one.instrument for one in due if one.key in which], **facts, actor=request.access.actor)
-        return _kept(request, f"{many} checked until {facts['until'].isoformat()}.")
+        return _kept(request, f"{many} checked until {request.access.units.day_said(facts['until'])}.")
     lead = "" if due else "No instrument is past its check, and none soon will be."
     return page(request, "shop/settings_form.html", form, title="Checks of instruments", lead=lead)
 
@@ -201,8 +201,7 @@ def _check(request: ShopRequest, one: Scale | Gauge, kind: str) -> HttpResponse:
     form = CheckForm(request.POST or None, access=request.access)
     if request.method == "POST" and form.is_valid():
         check = enter_check(one, **form.cleaned_data, actor=request.access.actor)
-        return _kept(request, f"{kind} {one}: checked until {check.until.isoformat()}.")
-    lead = (
-        "" if one.calibrated_until is None else f"The check that is known ends on {one.calibrated_until.isoformat()}."
-    )
+        return _kept(request, f"{kind} {one}: checked until {request.access.units.day_said(check.until)}.")
+    known = one.calibrated_until
+    lead = "" if known is None else f"The check that is known ends on {request.access.units.day_said(known)}."
     return page(request, "shop/settings_form.html", form, title=f"Check of {kind.lower()} {one}", lead=lead)

@@ -67,7 +67,7 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
         try:
             _write(one, step_kind, form, old)
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             return see(request, *onward(request, one, step_kind.name))
     context = {**around(one, step_kind, request.access.units), "old": old, "old_photos": _photos_of(one, old)}
@@ -170,7 +170,7 @@ def visit_hand_over(request: ShopRequest, number: int) -> HttpResponse:
                 raise Refused(f"Visit {number} is handed over already.")
             entering.hand_over(one, occurred_at=form.occurred, key=form.request_key, facts=form.facts)
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             return see(request, "visit", number)
     now = timezone.now()

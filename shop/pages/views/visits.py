@@ -76,7 +76,7 @@ def visit_new(request: ShopRequest) -> HttpResponse:
             try:
                 return _start(request, form, plate)
             except LedgerError as error:
-                form.add_error(None, str(error))
+                form.refuse(error)
     plates = [one.registration for one in vehicles[:200]]
     return page(request, "shop/visit_new.html", form, plates=plates)
 
@@ -141,10 +141,11 @@ def _proof_rows(proof: Told | None, units: Units) -> list[tuple[str, str]]:
 def visit_step_workings(request: ShopRequest, number: int, step: int) -> HttpResponse:
     """Show how the verdict of one step was reached: drawing, formula, figures, sources, cautions."""
     one = find_visit(request, number)
-    told = told_of(around(one, request.access.units))
-    for row in log_of(one, request.access.units, told):
+    units = request.access.units
+    told = told_of(around(one, units))
+    for row in log_of(one, units, told):
         if row.step.pk == step:
-            drawing = drawing_of(row.told.picture) if row.told else None
+            drawing = drawing_of(row.told.picture, units) if row.told else None
             context = {"visit": one, "one": row, "drawing": drawing, "air": air_said([row.step])}
             return render(request, "shop/visit_step_workings.html", context)
     raise Http404("No such step in this visit.")

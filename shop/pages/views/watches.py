@@ -58,7 +58,7 @@ def watch_new(request: ShopRequest, number: int, hold: str) -> HttpResponse:
                 reading=form.reading,
             )
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             return see(request, "watch", number, watch.pk)
     return page(request, "shop/watch_new.html", form, **around(visit, kind.step, request.access.units), watched=kind)
@@ -112,7 +112,7 @@ def _read(request: ShopRequest, one: underway.UnderWay, form: forms.WatchForm) -
             one.watch, key=form.request_key, by=request.access.actor, taken_at=at, data=form.reading
         )
     except LedgerError as error:
-        form.add_error(None, str(error))
+        form.refuse(error)
         return None
     messages.info(request, f"Read at {clock(reading.taken_at)}.")
     return see(request, "watch", one.watch.visit.number, one.watch.pk)
@@ -139,7 +139,7 @@ def watch_reading(request: ShopRequest, number: int, watch: int, reading: int) -
                 at = forms.to_the_second(typed, found.taken_at) if typed else found.taken_at
                 watching.put_reading_right(found, taken_at=at, data=form.reading)
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             return see(request, "watch", number, watch)
     return page(request, "shop/watch_reading.html", form, one=one, reading=found)
@@ -157,7 +157,7 @@ def watch_length(request: ShopRequest, number: int, watch: int) -> HttpResponse:
         try:
             watching.plan(one.watch, form.cleaned_data["planned"].si)
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             return see(request, "watch", number, watch)
     return page(request, "shop/watch_length.html", form, one=one)
@@ -173,7 +173,7 @@ def watch_drop(request: ShopRequest, number: int, watch: int) -> HttpResponse:
         try:
             watching.drop(one.watch, by=request.access.actor)
         except LedgerError as error:
-            form.add_error(None, str(error))
+            form.refuse(error)
         else:
             messages.info(request, f"{one.name}: dropped.")
             return see(request, "visit", number)

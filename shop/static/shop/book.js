@@ -60,7 +60,8 @@ const arrive = () => {
 // The time zone of this machine is proposed where none is chosen yet.
 const proposeZone = () => {
   for (const select of document.querySelectorAll("select[data-zone]")) if (!select.value) {
-    select.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
+    const here = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
+    select.value = /^(UTC|Etc)/.test(here) ? "" : here; // no workshop stands there: a machine that nobody has set
     if (select.selectedIndex < 0) select.value = "";
   }
 };

@@ -14,6 +14,7 @@ from compliance.papers.conversions import conversion_label
 from compliance.papers.paper import Label, NothingToIssue, Paper, as_data
 from compliance.papers.recoveries import recovery_certificate
 from compliance.papers.visits import visit_record
+from inventory.measure.figures import NARROW
 from inventory.models import Entry
 from shop.demo import story
 from shop.models import Certification, Customer, Step, User, Vehicle, Visit
@@ -94,7 +95,7 @@ def the_record_says_what_came_out_and_went_in(paper: Paper) -> None:
     assert figures["out_give_or_take_mg"] == pytest.approx(2 * 2_100, abs=10)
     assert figures["in_give_or_take_mg"] == pytest.approx(2 * 930, abs=10)
     assert figures["charge_co2e_mg"] == 784_000 * 1430  # GWP of R-134a, AR4
-    assert "784 g, 1,121.1 kg CO2e (GWP basis AR4)" in facts(paper)["Climate"]
+    assert "784 g, 1\N{NARROW NO-BREAK SPACE}121.1 kg CO2e (GWP basis AR4)" in facts(paper)["Climate"]
     assert any(source.startswith("GWP of R-134a (AR4): 1430") for source in paper.sources)
     assert facts(paper)["From, to"] == "R-12 to R-134a"
     assert facts(paper)["Charge"] == "784 g, give or take 1.9 g"
@@ -135,7 +136,7 @@ def the_certificate_says_verdict_readings_and_bound(paper: Paper) -> None:
     assert known["Class"].startswith("none is needed")
     assert paper.figures["residue_bound_mg"] == pytest.approx(18_900, abs=50)
     assert paper.figures["verdict"] == "accounted for"
-    assert "C-12 holds 3,358 g R-12 recovered now" in known[f"From line {leg['Line']}"]
+    assert "C-12 holds 3\N{NARROW NO-BREAK SPACE}358 g R-12 recovered now" in known[f"From line {leg['Line']}"]
     assert any(basis.startswith("Weighed on S1: steps of 5") for basis in paper.bases)
 
 
@@ -249,9 +250,20 @@ def test_the_legs_of_a_bus_add_up_and_name_who_answers_for_the_trainee(floor: Fl
     year.a_bus_and_a_full_cylinder(floor)
     paper = recovery_certificate(floor.workshop, number_of("V-BUS"), today=TODAY)
     first, second, total = table(paper, "What was recovered")
-    assert (first["Mass"], first["Into"], first["Why it stopped"]) == ("2,445 g", "C-41", "target full")
-    assert (second["Mass"], second["Into"], second["Why it stopped"]) == ("4,325 g", "C-42", "done")
-    assert (total["Mass"], total["Give or take"]) == ("6,770 g", "9.7 g")  # u 4.86: the span of one scale adds linearly
+    assert (first["Mass"], first["Into"], first["Why it stopped"]) == (
+        f"2{NARROW}445 g",
+        "C-41",
+        "target full",
+    )
+    assert (second["Mass"], second["Into"], second["Why it stopped"]) == (
+        f"4{NARROW}325 g",
+        "C-42",
+        "done",
+    )
+    assert (total["Mass"], total["Give or take"]) == (
+        f"6{NARROW}770 g",
+        "9.7 g",
+    )  # u 4.86: the span of one scale adds linearly
     assert paper.figures["recovered_give_or_take_mg"] == pytest.approx(2 * 4_860, abs=10)
     assert "230 g short (limit 170.8 g): short" in words(paper, "Recovered")
     assert paper.title.endswith(": short")

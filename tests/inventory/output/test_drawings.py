@@ -98,7 +98,7 @@ def test_a_hold_is_drawn_whatever_was_read(pressures: list[float], u: float, slo
 def test_a_vacuum_is_drawn_whatever_was_read(readings: list[float], water: float | None):
     points = [(float(place), value) for place, value in enumerate(readings)]
     drawing = vacuum(
-        points, water_mbar=water, fits=[Fit("steady", points), Fit("levels off", points)], sentence="Rise."
+        points, water=water, unit="mbar", fits=[Fit("steady", points), Fit("levels off", points)], sentence="Rise."
     )
     checked(drawing)
     assert len(drawing.rows) == len(points)
@@ -107,7 +107,7 @@ def test_a_vacuum_is_drawn_whatever_was_read(readings: list[float], water: float
 def test_states_are_numbered_in_the_picture_and_the_table():
     states = [State("suction", 402, 3.1), State("discharge", 440, 14.5), State("liquid", 262, 14.5)]
     dome = [(150.0, 1.0), (250.0, 27.0), (400.0, 1.0)]
-    drawing = pressure_enthalpy(dome, states, ambient_bar=7.7, sentence="A cycle.")
+    drawing = pressure_enthalpy(dome, states, ambient=7.7, unit="bar", sentence="A cycle.")
     words = [label.text for label in checked(drawing).iter(f"{SVG}text")]
     assert {"1", "2", "3", "ambient air"} <= set(words)
     assert [row[:2] for row in drawing.rows] == [("1", "suction"), ("2", "discharge"), ("3", "liquid")]

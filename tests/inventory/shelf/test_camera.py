@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import ExifTags, Image, ImageFile
 
+from inventory.measure.figures import NARROW
 from inventory.shelf.camera import LONGEST_SIDE, NotAPicture, read_picture
 from tests.inventory.shelf.pictures import BLUE, RED, image, is_near, opened, png_head, read, saved, with_place
 
@@ -155,7 +156,10 @@ def test_a_picture_cut_short_is_refused_after_a_pdf_was_made_too(monkeypatch: py
         (b"RIFF\x10\0\0\0WEBP no picture at all", "begins like a picture"),
         (saved(image(400, 300))[:-900], "cut short or damaged"),
         (saved(image(400, 300), "PNG")[:-40], "cut short or damaged"),
-        (png_head(30_000, 30_000), "30,000 by 30,000 pixels, 900 million; at most 26 million"),
+        (
+            png_head(30_000, 30_000),
+            f"30{NARROW}000 by 30{NARROW}000 pixels, 900 million; at most 26 million",
+        ),
         (png_head(5_200, 5_200), "27 million; at most 26 million are taken of this type"),
         (jpeg_head(9_000, 9_000), "81 million; at most 64 million are taken of this type"),
         (saved(image()) + b"\0" * 12_000_000, r"The file has 12\.1 MB; at most 12 MB are taken"),

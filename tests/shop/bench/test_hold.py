@@ -184,7 +184,7 @@ def test_nitrogen_with_hydrogen_moves_nothing_that_could_be_read_and_says_that_i
 
 def test_where_the_atmosphere_came_from_is_said_and_moves_the_grams() -> None:
     low = judge(a_hold(atmosphere_pa=84_500.0, atmosphere_by="by the barometer"))
-    assert low.workings[0] == ("Atmosphere", "84,500 Pa, by the barometer")
+    assert low.workings[0] == ("Atmosphere", "84\N{NARROW NO-BREAK SPACE}500 Pa, by the barometer")
     assert "barometer" not in str(judge(a_hold()).workings)
 
 

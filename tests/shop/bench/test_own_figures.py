@@ -5,6 +5,7 @@ from itertools import product
 
 import pytest
 
+from inventory.measure.figures import NARROW, parted
 from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
 from shop.bench.answers import PA_PER_INHG, PA_PER_PSI, bar_read, celsius_read, mbar_read
@@ -29,7 +30,8 @@ _UNITS = frozenset(["psi", "micron", "inHg", "oz", "lb", "F", "Pa", "min", "minu
 
 def bare(sentence: str) -> list[str]:
     """Return the figures of a sentence that no unit of the workshop follows."""
-    return [found[0] for found in _BARE.finditer(sentence) if found[1] not in _UNITS]
+    ungrouped = re.sub(rf"(?<=\d){NARROW}(?=\d{{3}}\b)", "", sentence)
+    return [found[0] for found in _BARE.finditer(ungrouped) if found[1] not in _UNITS]
 
 
 def holds() -> list[str]:
@@ -125,7 +127,9 @@ def test_the_give_or_take_of_a_rise_is_in_the_unit_of_the_rise():
 def test_a_reading_is_said_as_it_was_typed():
     # 1 psi is 6894.757 Pa, 1 micron 0.1333224 Pa, by definition of the units
     said = {f"{psi} psi": bar_read(psi * PA_PER_PSI) for psi in (*range(1, 501), 2.5, 72.5)}
-    said |= {f"{micron:,} micron": mbar_read(micron * 0.1333223684) for micron in (*range(100, 5001, 50), 803, 1013)}
+    said |= {
+        f"{parted(micron)} micron": mbar_read(micron * 0.1333223684) for micron in (*range(100, 5001, 50), 803, 1013)
+    }
     said |= {f"{degrees} F": celsius_read((degrees - 32) / 1.8 + 273.15) for degrees in (*range(-20, 151), 71.5)}
     assert {typed: own for typed, read in said.items() if (own := in_own_units(read, US)) != typed} == {}
 
@@ -136,7 +140,7 @@ def test_a_reading_is_said_as_it_was_typed():
         (bar_read(4.7e5), "4.70 bar"),
         (bar_read(0.0), "0.00 bar"),
         (mbar_read(150.0), "1.50 mbar"),
-        (mbar_read(150_000.0), "1,500 mbar"),
+        (mbar_read(150_000.0), f"1{NARROW}500 mbar"),
         (mbar_read(0.0), "0 mbar"),
         (celsius_read(293.15), "20.0 C"),
         (bar_read(250 * PA_PER_PSI), "17.24 bar"),

@@ -167,7 +167,7 @@ def test_a_warmer_part_that_nobody_measured_may_explain_a_pressure_above_saturat
     assert answer.verdict == "liquid"
     assert answer.at_least_g == a_standing(70.2 * PSI_PA / 1e5, **AT_70_F).at_least_g
     said = in_own_units(answer.sentence, Units(mass="lb", pressure="psi", vacuum="micron", temperature="F"))
-    assert said.startswith("4.9 psi above what R-12 stands at at 70 F (70.1 psi gauge): a warmest part of 73.8 F would")
+    assert said.startswith("4.9 psi above what R-12 stands at at 70 F (70.1 psi gauge): a warmest part of 73.7 F would")
     assert "none was measured; else there is air in it or another gas" in said
     assert "so there is air in it" not in said
 
@@ -184,7 +184,7 @@ def test_more_than_ten_kelvin_between_parts_are_not_taken_for_likely() -> None:
     assert a_standing(6.5, **AT_70_F).verdict == "liquid"
     beyond = a_standing(7.2, **AT_70_F)
     assert beyond.verdict == "too-high"
-    assert "even with a warmest part of 31.1 C (none was measured)" in beyond.sentence
+    assert "even with a warmest part of 31.111 C (none was measured)" in beyond.sentence
     assert any("an estimate without a source" in source for source in beyond.sources)
 
 

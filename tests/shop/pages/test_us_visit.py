@@ -241,7 +241,7 @@ def test_a_pressure_a_few_degrees_above_saturation_is_first_explained_by_a_part_
     send("visits/1/add/standing-pressure/", **pressure)
     page = shown()
     assert "4.9 psi above what R-12 stands at at 70 F" in page
-    assert "a warmest part of 73.8 F would explain it, and none was measured" in page
+    assert "a warmest part of 73.7 F would explain it, and none was measured" in page
     assert "so there is air in it" not in page
     assert "Only R-1234yf" not in page
     assert "fits with a part warmer than was measured: R-12, R-134a" in page
