@@ -15,6 +15,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db import connections, transaction
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import QuerySet
 
 from inventory import causes
@@ -68,7 +69,7 @@ def snapshot(using: str = "default") -> Iterator[None]:
     Joins a transaction that is open already, whatever that one sees.
     """
     connection = connections[using]
-    if connection.in_atomic_block:
+    if connection.in_atomic_block or _reads_already(connection):
         yield
     elif connection.vendor == "sqlite":
         # Not atomic(): that takes the write lock at once, and a long reading would hold up every writer.
@@ -82,6 +83,11 @@ def snapshot(using: str = "default") -> Iterator[None]:
         with transaction.atomic(using=using), connection.cursor() as cursor:
             cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
             yield
+
+
+def _reads_already(connection: BaseDatabaseWrapper) -> bool:
+    """Whether a snapshot is open on SQLite, of which Django does not know."""
+    return connection.vendor == "sqlite" and bool(connection.connection and connection.connection.in_transaction)
 
 
 def count(book: Book, using: str = "default") -> Count:

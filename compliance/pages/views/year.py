@@ -39,7 +39,7 @@ def year(request: ShopRequest, first: str = "", last: str = "") -> HttpResponse:
         statement = _read(request, first, last, today)
     except WrongPeriod as error:
         return _page(request, today, {"error": str(error)}, status=400)
-    look = Look(statement, request.workshop.units, _refrigerant(request, statement))
+    look = Look(statement, request.access.units, _refrigerant(request, statement))
     parts = [(part, _files(request, statement, part.name)) for part in _parts(request, look)]
     due = _due(request, today)
     context = {
@@ -68,7 +68,7 @@ def year_file(request: ShopRequest, first: str, last: str, part: str, form: str)
     if part == DUE:
         names, rows = yearly.rows_due(_due(request, today))
     else:
-        made = yearly.PARTS[part](Look(statement, request.workshop.units, _refrigerant(request, statement)))
+        made = yearly.PARTS[part](Look(statement, request.access.units, _refrigerant(request, statement)))
         names, rows = made.names, made.rows
     days = str(today) if part == DUE else f"{statement.first}-{statement.last}"
     return handed_out(cast("Iterator[str]", WRITERS[form](names, rows)), TYPES[form], f"{part}-{days}.{form}")
