@@ -59,6 +59,7 @@ class Bottle:
     litres: float | None
     kind: str
     stamped: bool = False
+    tested_until: date = TESTED_UNTIL
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,8 @@
-"""What can happen in the story: one small class for each thing that a person does. Masses are grams as scales show."""
+"""What can happen: one small class for each thing that a person does. Masses are grams as scales show."""
 
 from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass, field
+from datetime import date
 
 from shop.demo.cast import OWNER, TECHNICIAN
 
@@ -10,11 +11,12 @@ Typed = Mapping[str, str]
 
 @dataclass(frozen=True)
 class Event:
-    """Something that somebody did at a moment, ``03-03 08:30``, in workshop time."""
+    """Something that somebody did at a moment, ``03-03 08:30`` of 2025 or with its year, in workshop time."""
 
     at: str
     _: KW_ONLY
     who: str = TECHNICIAN
+    answers: str | None = None
     typed: Typed = field(default_factory=dict)
 
 
@@ -23,7 +25,7 @@ class Received(Event):
     """A cylinder came: as opening stock, bought by a paper that says a mass, or empty."""
 
     serial: str
-    gross_g: int | None = None
+    gross_g: float | None = None
     _: KW_ONLY
     who: str = OWNER
     origin: str = "empty"
@@ -33,11 +35,46 @@ class Received(Event):
 
 
 @dataclass(frozen=True)
+class Known(Event):
+    """A vehicle was entered before its first visit, with whom it belongs to."""
+
+    plate: str
+    customer: str
+    phone: str
+    facts: Mapping[str, object]
+
+
+@dataclass(frozen=True)
 class Arrived(Event):
     """A visit began."""
 
     plate: str
     purpose: str
+
+
+@dataclass(frozen=True)
+class Waits(Event):
+    """A visit waits for something."""
+
+    plate: str
+    what: str
+
+
+@dataclass(frozen=True)
+class Started(Event):
+    """The clock of a vacuum hold was started, with its first reading."""
+
+    plate: str
+    pressure: str
+    minutes: int
+
+
+@dataclass(frozen=True)
+class ReadAgain(Event):
+    """One more reading of what is under way."""
+
+    plate: str
+    pressure: str
 
 
 @dataclass(frozen=True)
@@ -60,20 +97,21 @@ class Recovered(Event):
 
     plate: str
     serial: str
-    before_g: int
-    after_g: int
-    answers: str | None = None
+    before_g: float
+    after_g: float
 
 
 @dataclass(frozen=True)
 class Charged(Event):
-    """One leg of a charge, by two readings of S2."""
+    """One leg of a charge, by two readings of one scale."""
 
     plate: str
     serial: str
-    before_g: int
-    after_g: int
+    before_g: float
+    after_g: float
     restarted: bool = False
+    _: KW_ONLY
+    scale: str = "S2"
 
 
 @dataclass(frozen=True)
@@ -100,12 +138,84 @@ class Checked(Event):
     """A check weighing on S1."""
 
     serial: str
-    gross_g: int
+    gross_g: float
+
+
+@dataclass(frozen=True)
+class StockTaken(Event):
+    """A round of the floor, on S1: serial numbers and what the scale showed."""
+
+    grosses_g: Mapping[str, float]
+    _: KW_ONLY
+    who: str = OWNER
+
+
+@dataclass(frozen=True)
+class Let(Event):
+    """Air or oil was let out of a cylinder between two readings of S1."""
+
+    serial: str
+    before_g: float
+    after_g: float
+    cause: str
+    _: KW_ONLY
+    who: str = OWNER
+
+
+@dataclass(frozen=True)
+class PutRight(Event):
+    """A reading after a charge had been typed wrong; the cylinder's next one has shown it."""
+
+    serial: str
+    wrong_g: float
+    gross_g: float
+    _: KW_ONLY
+    who: str = OWNER
+
+
+@dataclass(frozen=True)
+class OnTheScale(Event):
+    """A cylinder was put on S2 for a visit and read; it stands there still."""
+
+    plate: str
+    serial: str
+    gross_g: float
+
+
+@dataclass(frozen=True)
+class AirChecked(Event):
+    """A cylinder that had stood overnight was read for air."""
+
+    serial: str
+    pressure: str
+    temperature: str
+
+
+@dataclass(frozen=True)
+class InstrumentsChecked(Event):
+    """The paper came of a check of scales and gauges."""
+
+    names: tuple[str, ...]
+    until: date
+    by: str
+    paper: str
+    _: KW_ONLY
+    who: str = OWNER
+
+
+@dataclass(frozen=True)
+class Photographed(Event):
+    """A picture was taken of the last step of a kind in a visit or, without one, of the last line."""
+
+    plate: str
+    kind: str
+    shows: str
+    reading: str
 
 
 @dataclass(frozen=True)
 class Explained(Event):
-    """The last difference of a cylinder was explained as a loss."""
+    """The last difference of a cylinder was explained as a loss, all of it where no mass is given."""
 
     mass_g: int
     reason: str
@@ -116,7 +226,7 @@ class SentAway(Event):
     """A cylinder was sent away, weighed on S1."""
 
     serial: str
-    gross_g: int
+    gross_g: float
     partner: str
     purpose: str
     cause: str
@@ -128,7 +238,7 @@ class SentAway(Event):
 
 @dataclass(frozen=True)
 class Accepted(Event):
-    """The paper came of what was accepted of the last consignment."""
+    """The paper came of what was accepted of a consignment, of the last one where no number is given."""
 
     accepted_g: int
     oil_g: int
@@ -136,6 +246,7 @@ class Accepted(Event):
     paper: str
     _: KW_ONLY
     who: str = OWNER
+    number: str = ""
 
 
 @dataclass(frozen=True)
@@ -143,6 +254,6 @@ class Settled(Event):
     """What the book still had in a vehicle was settled: half of what can be left in it, and the rest lost before."""
 
     plate: str
-    residue_g: int
+    residue_g: float
     residue_u_mg: int
-    road_g: int
+    road_g: float

@@ -194,15 +194,17 @@ A_BUS_ARRIVES = (
 )
 THE_BUS_FILLS_ONE_CYLINDER = (
     Recovered(
-        *("07-10 09:30", "V-BUS", "C-41", 15050, 17495, TECHNICIAN),
+        *("07-10 09:30", "V-BUS", "C-41", 15050, 17495),
         who=TRAINEE,
+        answers=TECHNICIAN,
         typed={"stopped": "target full"},
     ),
 )
 THE_BUS_IS_EMPTIED_AND_CHARGED = (
     Recovered(
-        *("07-10 11:00", "V-BUS", "C-42", 13600, 17925, TECHNICIAN),
+        *("07-10 11:00", "V-BUS", "C-42", 13600, 17925),
         who=TRAINEE,
+        answers=TECHNICIAN,
         typed={
             "final_pressure": "0.50 bar absolute",
             "pressure_after_wait": "0.52 bar absolute",

@@ -13,8 +13,10 @@ from typing import Any
 
 from compliance.rules.facts import Consignment, Cylinder, Difference, Line, Reading, TareChange, Visit
 from inventory.measure import uncertainty
-from tests.benchmarks.study_plans import OWNER, TECHNICIAN, YEAR, Bottle, Plan, Scale, moment, new_scale, plans_of
+from shop.demo.plans import OWNER, TECHNICIAN, Bottle, Plan, Scale, moment, new_scale, plans_of
 
+YEAR = 2025
+WORKING_DAYS = [day for n in range(363) if (day := date(YEAR, 1, 2) + timedelta(days=n)).weekday() < 5]
 GAS = "R-134a"
 FULL_MG = 9_654_000  # of a recovery cylinder
 BOUGHT_G = 11_000.0
@@ -75,7 +77,9 @@ class Shelf:
         self.inside: dict[int, tuple[int, date]] = {}  # by car: milligrams charged last, and when
         self.due: list[tuple[date, int, str]] = []  # day, what, and which answer of somebody else comes
         self.noise = Random(f"{seed}/noise")
-        self.plans = sorted([*plans_of(seed, self.count), *self.trick.more(self)], key=lambda one: one.start)
+        self.plans = sorted(
+            [*plans_of(seed, self.count, WORKING_DAYS), *self.trick.more(self)], key=lambda one: one.start
+        )
         self._open_book(draw)
 
     def mark(self, day: date, *abouts: str) -> None:
@@ -109,9 +113,8 @@ class Shelf:
 
     def look(self, bottle: Bottle, scale: Scale, zero_g: float) -> int:
         """Return what a scale shows, in milligrams."""
-        gross_g = bottle.tare_g + bottle.content_g
-        shown_g = gross_g * (1 + scale.span) + zero_g + bottle.phantom_g
-        return round(round(shown_g / scale.step_g) * scale.step_g * 1000)
+        count = scale.count(bottle.tare_g + bottle.content_g, zero_g, bottle.phantom_g)
+        return round(count * scale.step_g * 1000)
 
     def write_reading(
         self, bottle: Bottle, scale: Scale, gross_mg: int, role: str, at: datetime, written: datetime, by: str

@@ -10,8 +10,8 @@ from datetime import date, timedelta
 from random import Random
 
 from compliance.rules.facts import Consignment, TareChange
-from tests.benchmarks.study_plans import TECHNICIAN, TRAINEE, YEAR, Bottle, Car, Plan, moment, plans_of
-from tests.benchmarks.study_shelf import FULL_MG, HEEL_G, Shelf, Trick
+from shop.demo.plans import TECHNICIAN, TRAINEE, Bottle, Car, Plan, moment, plans_of
+from tests.benchmarks.study_shelf import FULL_MG, HEEL_G, WORKING_DAYS, YEAR, Shelf, Trick
 
 SIZES = (50, 100, 200, 400)
 
@@ -280,7 +280,12 @@ class BusInTwo(Trick):
         for k, month in enumerate((2, 5, 7, 10)):
             car = Car(9_000 + k, 3_500, 0.006, 300.0, "bus")
             pattern = replace(
-                plans_of(year.seed, 1)[0], car=car, doer=TECHNICIAN, answers="", arrival="open", forgot=frozenset()
+                plans_of(year.seed, 1, WORKING_DAYS)[0],
+                car=car,
+                doer=TECHNICIAN,
+                answers="",
+                arrival="open",
+                forgot=frozenset(),
             )
             start = moment(date(YEAR, month, 12), 8.0)
             for part in range(2):

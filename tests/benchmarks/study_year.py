@@ -14,8 +14,8 @@ from compliance.rules.facts import Certificate, Deed, Instrument, Moved, Person,
 from inventory.measure import uncertainty
 from shop.bench.recovery import label_u_g
 from shop.bench.residue import oil_allowance_g, vapour_g
-from tests.benchmarks.study_plans import OWNER, TECHNICIAN, TRAINEE, YEAR, Bottle, Plan, Scale
-from tests.benchmarks.study_shelf import CHECKED_UNTIL, GAS, Shelf
+from shop.demo.plans import OWNER, TECHNICIAN, TRAINEE, Bottle, Plan, Scale
+from tests.benchmarks.study_shelf import CHECKED_UNTIL, GAS, YEAR, Shelf
 
 ATMOSPHERE_PA, FINAL_PA, SHOP_K = 101_325.0, 88_000.0, 293.15
 VAPOUR_G_PER_M3 = vapour_g(GAS, pressure_pa=FINAL_PA, temperature_k=SHOP_K, volume_m3=1.0)

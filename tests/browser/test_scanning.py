@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page
 
-from shop.demo.year import label
+from shop.demo.hands import label
+from shop.demo.year import ROOT
 
 from .conftest import CHROMIUM, HOME, QUIET, Server, next_page, sign_in, until
 from .test_every_page import _faults
@@ -20,7 +21,7 @@ window.BarcodeDetector = class {
   detect(video) { return Promise.resolve(video.videoWidth && window.held ? [{ rawValue: window.held }] : []); }
 };
 """
-ADDRESS = f"HTTPS://BOOK.LAN/C/{label('C-44')}"
+ADDRESS = f"HTTPS://BOOK.LAN/C/{label('C-44', ROOT)}"
 
 
 @pytest.fixture
@@ -68,7 +69,7 @@ def test_a_label_leads_on_from_wherever_a_cylinder_is_chosen(camera: Callable[..
     assert "C-44" in page.inner_text("main")
     assert page.url.endswith("/weigh/")
     page.goto(f"{at}send-away/")
-    scan(page, label("C-44").lower())
+    scan(page, label("C-44", ROOT).lower())
     until(page, "!document.querySelector('dialog')")
     assert "C-44" in page.locator("#id_cylinder option:checked").inner_text()
     page.goto(f"{at}stock-take/")

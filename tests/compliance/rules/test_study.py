@@ -9,8 +9,8 @@ import pytest
 from compliance.rules.all import BY_ID
 from compliance.rules.facts import Workshop
 from compliance.rules.rule import BREACH, judge
+from shop.demo.plans import Plan
 from tests.benchmarks.study import RULES, Honest, honest, said, tricked
-from tests.benchmarks.study_plans import Plan
 from tests.benchmarks.study_shelf import BOUGHT_G, Shelf, Trick
 from tests.benchmarks.study_tricks import ROWS, Row
 from tests.benchmarks.study_year import Year

@@ -1,10 +1,11 @@
-"""What is drawn before a simulated year begins: cars, who does what when, and the slips that people make.
+"""What is drawn before an invented year begins: cars, who does what when, the slips that people make, how scales err.
 
-Each visit has a stream of its own, so that an honest year and a tricked one of the same seed meet the same. Shares of
-slips, of leaks and of what cars hold are guesses from experience, no source.
+The study of the rules plays its years from it too, and judges them. Each visit has a stream of its own, so that an
+honest year and a tricked one of the same seed meet the same. Shares of slips, of leaks and of what cars hold are
+guesses from experience, no source. Pure.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from math import pi, sin
@@ -12,8 +13,7 @@ from random import Random
 
 from inventory.measure import uncertainty
 
-YEAR = 2025
-OWNER, TECHNICIAN, TRAINEE = "p-owner", "p-tech", "p-train"
+OWNER, TECHNICIAN, TRAINEE = "owner", "technician", "trainee"
 SHARES = {OWNER: 0.30, TECHNICIAN: 0.45, TRAINEE: 0.25}
 
 
@@ -71,6 +71,10 @@ class Scale:
         part = day.timetuple().tm_yday / 365
         self.span = self.start + self.ageing * part + self.seasons * sin(2 * pi * part)
 
+    def count(self, gross_g: float, zero_g: float, more_g: float = 0.0) -> int:
+        """Return how many of its steps it shows with a mass on it; `zero_g` is where its zero stands this time."""
+        return round((gross_g * (1 + self.span) + zero_g + more_g) / self.step_g)
+
     @property
     def known(self) -> uncertainty.Scale:
         """The scale as the calculations take it."""
@@ -112,11 +116,9 @@ def moment(day: date, hour: float) -> datetime:
     return datetime(day.year, day.month, day.day, tzinfo=UTC) + timedelta(hours=hour)
 
 
-def plans_of(seed: int, count: int) -> list[Plan]:
-    """Return the visits of a year, spread over its working days."""
+def plans_of(seed: int, count: int, open_days: Sequence[date]) -> list[Plan]:
+    """Return so many visits, spread over the days on which the workshop is open; a day may stand there more often."""
     draw = Random(f"{seed}/calendar")
-    days = [date(YEAR, 1, 2) + timedelta(days=n) for n in range(363)]
-    open_days = [day for day in days if day.weekday() < 5]
     plans: list[Plan] = []
     seen: list[tuple[Car, date]] = []
     ends: dict[tuple[str, date], Plan] = {}
