@@ -116,8 +116,11 @@ def test_an_empty_book_asks_for_the_code_on_the_console_and_keeps_its_key(tmp_pa
 
 @pytest.fixture(scope="module")
 def year(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The book of an invented year, as the command fills it under a given password."""
+    """The book of an invented year, the told one, which takes seconds; its sign-ins have a given password."""
     folder = tmp_path_factory.mktemp("year")
+    environment = os.environ | {"DATABASE_URL": f"sqlite:///{folder}/book.sqlite3"}
+    for command in ("migrate", "demo_book --told"):
+        subprocess.run([sys.executable, "manage.py", *command.split(), "-v0"], cwd=ROOT, env=environment, check=True)
     with served("demo", folder, TAREBOOK_DEMO_PASSWORD="given-by-hand-1") as (visitor, _):
         assert visitor.sign_in("owner", "given-by-hand-1").startswith("/w/")
     assert not (folder / "book.sqlite3-password").exists()

@@ -11,11 +11,11 @@ from uuid import UUID, uuid5
 
 from django.db import transaction
 from django.db.models import Prefetch, Q, QuerySet
-from django.utils import timezone
 
 from compliance.models import Decision, Finding
 from compliance.rules.all import BY_ID
 from compliance.rules.rule import BREACH, MET, OPEN, Rule
+from inventory.book import clock
 from inventory.book.refusals import LedgerError
 from inventory.models import Account
 from inventory.shelf.listing import names_of
@@ -53,7 +53,7 @@ def with_decisions(rows: QuerySet[Finding]) -> QuerySet[Finding]:
 def shown(finding: Finding, now: datetime | None = None) -> Shown:
     """Return a finding with its rule and the word for its state, from fetched rows."""
     rule = BY_ID.get(finding.rule)
-    decision = covering(finding, rule, now or timezone.now())
+    decision = covering(finding, rule, now or clock.now())
     if decision is not None:
         return Shown(finding, rule, decision.kind, decision)
     word = GUIDE if rule and rule.guide and finding.state != MET else finding.state
@@ -120,7 +120,7 @@ def _write(finding: Finding, kind: str, reason: str, by: User, key: UUID) -> Dec
     if not reason.strip():
         raise DecisionRefused("Say why: the reason stays with the finding.")
     said = {"kind": kind, "reason": reason.strip(), "state": finding.state}
-    return Decision.objects.create(finding=finding, by=by, at=timezone.now(), request_key=key, **said)
+    return Decision.objects.create(finding=finding, by=by, at=clock.now(), request_key=key, **said)
 
 
 def records_words(workshop: Workshop, abouts: Iterable[str]) -> dict[str, str]:

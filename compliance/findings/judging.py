@@ -4,19 +4,19 @@
 is *met*.
 """
 
-import time as clock
+import time
 from collections.abc import Collection, Iterable
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.utils import timezone
 
 from compliance.findings import gathering
 from compliance.models import Finding, Judged
 from compliance.rules.all import rules_of
 from compliance.rules.facts import Workshop as Facts
 from compliance.rules.rule import BREACH, MET, OPEN, Judgement, Rule, judge
+from inventory.book import clock
 from shop.importing import jobs as importjobs
 from shop.models import ImportJob, Step, Workshop
 
@@ -26,14 +26,14 @@ SLOW_S, REST = 2.0, 10.0  # a judging that took longer than this rests for so ma
 
 def today_of(workshop: Workshop) -> date:
     """Return the workshop's own day."""
-    return timezone.now().astimezone(ZoneInfo(workshop.zone)).date()
+    return clock.now().astimezone(ZoneInfo(workshop.zone)).date()
 
 
 def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
     """Judge the workshop's records again if anything has changed since; `anyway` also where that was just done."""
     if _importing(workshop):
         return  # it has the book to itself, and judging half of a year would raise findings of the other half
-    now, today = timezone.now(), today_of(workshop)
+    now, today = clock.now(), today_of(workshop)
     judged = Judged.objects.filter(workshop=workshop).first()
     same_rules = judged is not None and judged.jurisdiction == workshop.jurisdiction
     if judged and same_rules and not anyway and _rests(judged, now) and not _acted_on(judged):
@@ -41,11 +41,11 @@ def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
     mark = gathering.mark_of(workshop, today)
     if judged and judged.mark == mark and not anyway:
         return
-    begun = clock.monotonic()
+    begun = time.monotonic()
     facts = gathering.facts_of(workshop, today)
     judgements = [(rule, one) for rule in rules_of(facts.jurisdiction) for one in judge(rule, facts)]
     _keep(workshop, facts, judgements, now)
-    took_s = clock.monotonic() - begun
+    took_s = time.monotonic() - begun
     kept = {"mark": mark, "at": now, "took_s": took_s, "jurisdiction": workshop.jurisdiction}
     Judged.objects.update_or_create(workshop=workshop, defaults=kept)
 

@@ -1,4 +1,5 @@
-"""The invented year: who is there (`cast`), what happened (`story`, told once), played the same every time (`year`).
+"""Invented years: a told one of thirty lines (`story`, `year`), and a living one that ends today (`living`).
 
-Imports whatever a person can do; only its command imports it, and the tests of the acceptance scenarios its story.
+Imports whatever a person can do; only its command imports it, and tests: those of the acceptance scenarios its story,
+the study of the rules its `plans`.
 """

@@ -5,7 +5,6 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
-from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
 from inventory.book import ledger
@@ -16,14 +15,12 @@ from shop.models import Certification, Membership, User, Workshop
 
 
 @transaction.atomic
-def open_workshop(
-    place: Place, root: UUID, password: str | None, *, trained_since: date, checked_until: Mapping[str, date]
-) -> Workshop:
-    """Create it all and return the workshop; `password` is that of all who sign in."""
+def open_workshop(place: Place, root: UUID, *, trained_since: date, checked_until: Mapping[str, date]) -> Workshop:
+    """Create it all and return the workshop; nobody has a password yet."""
     book = ledger.open_book(place.name, place.zone, root)
     facts: dict[str, Any] = dict(place.workshop)
     workshop = Workshop.objects.create(book=book, slug=place.slug, name=place.name, zone=place.zone, **facts)
-    _people(workshop, place, password, trained_since)
+    _people(workshop, place, trained_since)
     for name, (kind, address, registration) in place.partners.items():
         account = ledger.open_account(book, "partner", name)
         Partner.objects.create(account=account, name=name, kind=kind, address=address, registration=registration)
@@ -31,13 +28,11 @@ def open_workshop(
     return workshop
 
 
-def _people(workshop: Workshop, place: Place, password: str | None, trained_since: date) -> None:
-    hashed = make_password(password)
+def _people(workshop: Workshop, place: Place, trained_since: date) -> None:
     for user_name, (name, role) in place.people.items():
         trainee = user_name == TRAINEE
-        user = User(username=user_name, display_name=name, handle=f"p-{user_name}", password=hashed)
-        if trainee:
-            user.set_unusable_password()
+        user = User(username=user_name, display_name=name, handle=f"p-{user_name}")
+        user.set_unusable_password()
         user.save()
         enrolled = trained_since if trainee else None
         Membership.objects.create(user=user, workshop=workshop, role=role, is_trainee=trainee, enrolled_on=enrolled)

@@ -62,6 +62,7 @@ class Hands:
         self.making = Making(workshop)
         self.read: dict[object, dict[str, Any]] = {}
         self.visits: dict[str, Visit] = {}
+        self.vehicles: dict[str, Vehicle] = {}
 
     def play(self, event: events.Event, written: datetime | None = None) -> None:
         """Let an event happen; `written` is when it is entered, where that is later."""
@@ -75,8 +76,8 @@ class Hands:
 
     def held_g(self, plate: str) -> float:
         """Return what the book has in a vehicle, in grams."""
-        vehicle = Vehicle.objects.select_related("account").get(account__book=self.book, registration=plate)
-        return sum(one for one in vehicles.in_vehicle_mg(vehicle).values() if one > 0) / G
+        held = vehicles.in_vehicle_mg(self.visit(plate).vehicle)
+        return sum(one for one in held.values() if one > 0) / G
 
     # What the acts take
 
@@ -95,10 +96,7 @@ class Hands:
         return Cylinder.objects.select_related("account__book").get(account__book=self.book, serial=serial)
 
     def visit(self, plate: str) -> Visit:
-        """Return the last visit of a vehicle, the same object as long as it is the last."""
-        if plate not in self.visits:
-            visits = Visit.objects.filter(workshop=self.workshop, vehicle__registration=plate)
-            self.visits[plate] = visits.select_related("workshop__book", "vehicle__account__book").latest("number")
+        """Return the last visit of a vehicle; each act changes this very object as it changes the row."""
         return self.visits[plate]
 
     def act(self, event: events.Event, content: Mapping[str, Any], *, context: str = "", remark: str = "") -> Act:
@@ -191,10 +189,11 @@ class Hands:
     def _arrived(self, event: events.Arrived) -> None:
         received = self.facts("received", event)
         at, key = self.moment(event.at), self.key()
-        self.visits.pop(event.plate, None)
-        entering.open_visit(
-            self.workshop, event.plate, opened_at=at, step_key=key, received=received, purpose=event.purpose
+        vehicle = self.vehicles.get(event.plate, event.plate)
+        visit = entering.open_visit(
+            self.workshop, vehicle, opened_at=at, step_key=key, received=received, purpose=event.purpose
         )
+        self.visits[event.plate], self.vehicles[event.plate] = visit, visit.vehicle
 
     @happen.register
     def _did(self, event: events.Did) -> None:
@@ -209,28 +208,28 @@ class Hands:
 
     @happen.register
     def _recovered(self, event: events.Recovered) -> None:
-        visit = self.visit(event.plate)
+        visit, cylinder = self.visit(event.plate), self.cylinder(event.serial)
         content = {"cylinder": event.serial, "before": event.before_g, "after": event.after_g}
         gas_out.recover(
             visit,
             self.act(event, content, context=visit.context),
             self.facts("recovery", event),
             gas=gas_of(visit),
-            before=self.gross(event.serial, "S1", event.before_g),
-            after=self.gross(event.serial, "S1", event.after_g),
+            before=self.gross_of(cylinder, "S1", event.before_g),
+            after=self.gross_of(cylinder, "S1", event.after_g),
             jurisdiction=self.workshop.jurisdiction,
         )
 
     @happen.register
     def _charged(self, event: events.Charged) -> None:
-        visit = self.visit(event.plate)
+        visit, cylinder = self.visit(event.plate), self.cylinder(event.serial)
         content = {"cylinder": event.serial, "before": event.before_g, "after": event.after_g}
         gas_in.charge(
             visit,
             self.act(event, content, context=visit.context),
             self.facts("charge", event),
-            before=self.gross(event.serial, event.scale, event.before_g),
-            after=self.gross(event.serial, event.scale, event.after_g, restarted=event.restarted),
+            before=self.gross_of(cylinder, event.scale, event.before_g),
+            after=self.gross_of(cylinder, event.scale, event.after_g, restarted=event.restarted),
         )
 
     @happen.register
@@ -292,7 +291,8 @@ class Hands:
     @happen.register
     def _known(self, event: events.Known) -> None:
         whose, _ = Customer.objects.get_or_create(workshop=self.workshop, name=event.customer, phone=event.phone)
-        vehicles.add_vehicle(self.workshop, registration=event.plate, customer=whose, **event.facts)
+        facts = {"registration": event.plate, "customer": whose, **event.facts}
+        self.vehicles[event.plate] = vehicles.add_vehicle(self.workshop, **facts)
 
     @happen.register
     def _waits(self, event: events.Waits) -> None:
@@ -363,10 +363,14 @@ class Hands:
 
     @happen.register
     def _instruments_checked(self, event: events.InstrumentsChecked) -> None:
-        checked_on, actor = self.moment(event.at).date(), self.people[event.who].handle
-        these = [self.scales.get(name) or self.gauges[name] for name in event.names]
-        facts = {"checked_on": checked_on, "until": event.until, "by": event.by, "paper": event.paper}
-        instruments.enter_checks(these, **facts, actor=actor)
+        instruments.enter_checks(
+            [self.scales.get(name) or self.gauges[name] for name in event.names],
+            checked_on=self.moment(event.at).date(),
+            until=event.until,
+            by=event.by,
+            paper=event.paper,
+            actor=self.people[event.who].handle,
+        )
 
     @happen.register
     def _photographed(self, event: events.Photographed) -> None:

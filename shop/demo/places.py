@@ -63,6 +63,7 @@ class Place:
     supplier: str = SUPPLIER
     reclaimer: str = RECLAIMER
     destroyer: str = DESTROYER
+    buyer: str = ""
     say: Say = field(default_factory=Say)
     bought: Mapping[str, tuple[Bottle, int]] = field(default_factory=dict)  # by gas: the cylinder, and its net grams
     recovery: Bottle = cast.CYLINDERS["C-35"]
@@ -109,6 +110,8 @@ def port_ellery(until: date) -> Place:
     facts = {one: cast.CERTIFICATE[one] for one in ("scheme", "issuer", "scope")}
     return replace(
         TOLD,
+        partners={**cast.PARTNERS, "Dockside Motors": ("customer", "11 Quay Row, Port Ellery", "W-2260")},
+        buyer="Dockside Motors",
         certificates={
             OWNER: held(until, "PE-0311", for_days=1_290, **facts),
             TECHNICIAN: held(until, "PE-0874", for_days=38, **facts),
@@ -126,6 +129,9 @@ def port_ellery(until: date) -> Place:
     )  # fmt: skip
 
 
+HELD_SINCE = ((OWNER, "CC-609-118", 4_100), (TECHNICIAN, "CC-609-377", 1_630), (TRAINEE, "CC-609-402", 356))
+
+
 def cinder_creek(until: date) -> Place:
     """Return the one in the United States."""
     facts = {
@@ -136,7 +142,7 @@ def cinder_creek(until: date) -> Place:
     }
     certificates: dict[str, list[Mapping[str, Any]]] = {
         who: [{"number": number, "issued_on": until - timedelta(days=days), **facts}]
-        for who, number, days in ((OWNER, "CC-609-118", 4_100), (TECHNICIAN, "CC-609-377", 1_630))
+        for who, number, days in HELD_SINCE
     }
     return Place(
         name="Cinder Creek",
@@ -167,6 +173,7 @@ def cinder_creek(until: date) -> Place:
             "Dry Fork Refrigerants": ("supplier", "40 Depot Street, Dry Fork", "DF-212"),
             "Mesa Reclaim": ("reclaimer", "9 Kiln Road, Mesa Flat", "MR-031"),
             "Basin Destruction": ("destruction facility", "1 Furnace Way, Basin", "BD-006"),
+            "Dry Fork Garage": ("customer", "77 Depot Street, Dry Fork", "DF-340"),
         },
         scales=[in_pounds("S1", "0.02", "lb", 220), in_pounds("S2", "0.2", "lb oz", 110)],
         gauges={
@@ -179,9 +186,10 @@ def cinder_creek(until: date) -> Place:
         supplier="Dry Fork Refrigerants",
         reclaimer="Mesa Reclaim",
         destroyer="Basin Destruction",
+        buyer="Dry Fork Garage",
         say=Say("oz", "psi", "F", "micron"),
         bought={
-            "R-134a": (Bottle("R-134a", "virgin", 2900, 13.4, Cylinder.SINGLE_TRIP, stamped=True), 13_608),
+            "R-134a": (Bottle("R-134a", "virgin", 2900, 14.0, Cylinder.SINGLE_TRIP, stamped=True), 13_608),
             "R-1234yf": (Bottle("R-1234yf", "virgin", 2700, 5.2, Cylinder.SINGLE_TRIP, stamped=True), 4_536),
         },
         recovery=Bottle("R-134a", "recovered", 7300, 11.9, Cylinder.RECOVERY),
@@ -233,15 +241,17 @@ def neelgarh(until: date) -> Place:
             "Sagar Gas Agency": ("supplier", "3 Station Road, Neelgarh", "SG-118"),
             "Deccan Reclaim": ("reclaimer", "Shed 9, Industrial Area, Kolpur", "DR-022"),
             "Kolpur Destruction": ("destruction facility", "Kiln Area, Kolpur", "KD-004"),
+            "Lakeside Motors": ("customer", "22 Lake Road, Neelgarh", "NG-0940"),
         },
         scales=[metric("S1", 5, 100), metric("S2", 2, 50)],
         gauges=cast.GAUGES,
         supplier="Sagar Gas Agency",
         reclaimer="Deccan Reclaim",
         destroyer="Kolpur Destruction",
+        buyer="Lakeside Motors",
         say=Say("g", "psi", "C", "micron"),
         bought={
-            "R-134a": (Bottle("R-134a", "virgin", 2900, 13.4, Cylinder.SINGLE_TRIP, stamped=True), 13_600),
+            "R-134a": (Bottle("R-134a", "virgin", 2900, 14.0, Cylinder.SINGLE_TRIP, stamped=True), 13_600),
             "R-1234yf": (Bottle("R-1234yf", "virgin", 2700, 5.2, Cylinder.SINGLE_TRIP, stamped=True), 4_500),
         },
         plate="NG-00-A-0000",

@@ -15,10 +15,9 @@ RETURNED_BELOW_G = 1_100.0
 RECLAIM, DESTRUCTION = "reclaim", "destruction"
 SENT_LAST = 9  # days before the end: that consignment is under way still
 LEAKED_BEFORE, LEAK_G = 140, 165.0
-LARGE_SENT, SUSPECT_SENT, OLD_SENT = 40, 95, 150
+LARGE_SENT, SUSPECT_SENT, OLD_SENT, SOLD = 40, 95, 150, 55
 CHECKS = {200: ("S1", "G2"), 90: ("S2", "G1")}  # days before the end; each holds a year
-MINUTES = (30, 50)  # of the hour before the work
-EASY_TASK = "Bubbles at the valve stem under soap; stem tightened and capped."
+FOUND = "Bubbles at the valve stem under soap; stem tightened and capped."
 
 
 @dataclass
@@ -55,6 +54,7 @@ class Routine:
             SENT_LAST: lambda at, year: self._away(at, year, "R-134a", RECOVERY),
             LARGE_SENT: lambda at, year: self._away(at, year, "R-134a", LARGE),
             SUSPECT_SENT: lambda at, year: self._away(at, year, "R-1234yf", "suspect"),
+            SOLD: self._sold,
             OLD_SENT: lambda at, year: self._away(at, year, "R-12", RECOVERY),
             **{days: self._checks(days) for days in CHECKS},
         }
@@ -167,7 +167,13 @@ class Routine:
         stock = self.shelf.gas("R-134a", CHARGING)[0]
         stock.content_g -= LEAK_G
         yield events.Checked(at, stock.serial, self.shelf.look(stock, "S1", self.shelf.session("S1")))
-        yield events.Explained(at, 0, EASY_TASK)
+        yield events.Explained(at, 0, FOUND)
+
+    def _sold(self, at: str, year: str) -> Iterator[Event]:
+        """Another workshop takes a full cylinder."""
+        yield self.shelf.buys(at, "R-1234yf")
+        stock = self.shelf.gas("R-1234yf", CHARGING)[-1]
+        yield self.shelf.sends(at, stock, "sale", "passed-on", self.place.buyer, year)
 
     def _let(self, at: str, cause: str, least_g: float, most_g: float) -> Iterator[Event]:
         stock = self.shelf.gas("R-134a", RECOVERY)[0]

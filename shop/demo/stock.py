@@ -103,9 +103,11 @@ class Shelf:
     def _received(self, at: str, code: str, full: float, origin: str) -> events.Event:
         bottle, net_g = self.place.bought[code]
         stock = self._stands(f"C-{self.next('C')}", bottle, CHARGING, net_g * full + self.noise.gauss(0.0, 9.0))
-        paper = {"paper": f"DN-{self.next('papers')}", "paper_g": net_g} if origin == "purchase" else {}
         gross_g = self.look(stock, "S1", self.session("S1"))
-        return events.Received(at, stock.serial, gross_g, origin=origin, **paper)
+        if origin != "purchase":
+            return events.Received(at, stock.serial, gross_g, origin=origin)
+        paper = f"DN-{self.next('papers')}"
+        return events.Received(at, stock.serial, gross_g, origin=origin, paper=paper, paper_g=net_g)
 
     def brings(
         self, at: str, code: str, *, content_g: float = 0.0, use: str = RECOVERY, grade: str = "recovered"

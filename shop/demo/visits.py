@@ -19,7 +19,7 @@ from shop.demo.plans import Plan
 from shop.demo.stock import HEEL_G, LARGE, RECOVERY, TANK, Shelf, Stock
 
 KELVIN, AIR_PA = 273.15, 101_325.0
-BUS, CONVERSION, MIXTURE, WAITS = "bus", "conversion", "mixture", "waits"
+BUS, CONVERSION, EMPTY, MIXTURE, WAITS = "bus", "conversion", "empty", "mixture", "waits"
 RESIDUE_U_MG = 2_500
 Told = Callable[[], Iterator[Event]]
 
@@ -134,6 +134,9 @@ class Job:
             if not self.wet and "photo" not in self.plan.forgot:
                 typed["photo"] = "kept with the visit"
             yield self.did("standing pressure", "standing", **typed)
+            if self.special == EMPTY:
+                at = self.at("standing")
+                yield events.Photographed(at, self.plate, "standing pressure", "gauge", say.pascal(0), **self.doing)
         if self.special == CONVERSION:
             yield self.did("ports seen", "standing", high="R-12 screw", low="R-12 screw", **story.PORTS)
         if self.special == MIXTURE:
@@ -244,14 +247,16 @@ class Job:
         if self.machine and tank is not None and tank.content_g > wanted_g + 900:
             tank.content_g -= wanted_g
             shown = {"target": typed["target"], "tolerance": typed["tolerance"]}
-            shown_g = round(wanted_g / 5) * 5
-            yield events.MachineCharged(self.at("charge"), self.plate, tank.serial, shown_g, typed=shown, **self.doing)
+            by_five_g = round(wanted_g / 5) * 5
+            yield events.MachineCharged(
+                self.at("charge"), self.plate, tank.serial, by_five_g, typed=shown, **self.doing
+            )
             return
         stock = next(one for one in self.shelf.gas(self.gas, "charging") if one.content_g > wanted_g + HEEL_G)
         before_g, after_g = self.shelf.pair(stock, scale, -wanted_g)
         if self.plan.slip_mg and scale == "S2" and not self.special:
-            shown_g, after_g = after_g, after_g + self.shelf.typed_wrong(scale, self.plan.slip_mg)
-            stock.slip = after_g, shown_g
+            wrong_g = after_g + self.shelf.typed_wrong(scale, self.plan.slip_mg)
+            stock.slip, after_g = (wrong_g, after_g), wrong_g
         yield events.Charged(
             self.at("charge"), self.plate, stock.serial, before_g, after_g, typed=typed, scale=scale, **self.doing
         )
@@ -281,6 +286,8 @@ def as_special(plan: Plan, special: str) -> Plan:
     if special == BUS:
         bus = replace(car, nameplate_g=7_000, volume_m3=0.012, oil_g=600.0, vehicle_class="bus")
         return replace(plan, car=bus, arrival="leaking", holds=0.93, mended="part in")
+    if special == EMPTY:
+        return replace(plan, arrival="empty", holds=0.0, mended="repair")
     if special == CONVERSION:
         return replace(plan, arrival="full", holds=0.96, mended="part in")
     if special == MIXTURE:

@@ -13,10 +13,10 @@ LINES = 30  # entries of the whole year
 ROOT = UUID("5f0c4e0a-6f0e-4d53-9d3c-2f1f6a1d7a10")
 
 
-def play(password: str | None = None) -> Workshop:
+def play() -> Workshop:
     """Create the workshop and play its whole year."""
     until = dict.fromkeys((*(name for name, *_ in TOLD.scales), *TOLD.gauges), cast.CALIBRATED_UNTIL)
-    workshop = open_workshop(TOLD, ROOT, password, trained_since=cast.TRAINED_SINCE, checked_until=until)
+    workshop = open_workshop(TOLD, ROOT, trained_since=cast.TRAINED_SINCE, checked_until=until)
     _vehicles(workshop)
     hands = Hands(workshop, ROOT, cast.CYLINDERS, cast.SUPPLIER)
     for event in story.YEAR:

@@ -37,7 +37,7 @@ HERE: dict[str, dict[str, str]] = {
 }
 
 
-def kg(grams: int) -> str:
+def kg(grams: float) -> str:
     """Return a mass as it is typed from a scale."""
     return f"{grams / 1000:.3f} kg"
 
@@ -74,7 +74,7 @@ def row_by_row(said: Mapping[str, str]) -> dict[str, str]:
     return found
 
 
-def insisting(step_g: int, *grams: int) -> bool:
+def insisting(step_g: int, *grams: float) -> bool:
     """Whether a person insists on a reading: it lies between two steps of the scale, or is asked about."""
     return any(one % step_g or one in ASKED_ABOUT for one in grams)
 
