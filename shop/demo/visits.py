@@ -264,8 +264,9 @@ class Job:
     def _goes(self) -> Iterator[Event]:
         say = self.place.say
         if self.special == CONVERSION:
-            converted = {**story.CONVERTED, "lubricant": f"ester, {say.oil(180)}", "cut_out": "fitted"}
-            yield self.did("conversion done", "after", **converted)
+            oil = {"lubricant": f"ester, {say.oil(180)}", "lubricant_maker": "Tidewell Oils"}
+            named = {"trade_name": "Tetrafluoroethane 134a", "cut_out": "fitted"}
+            yield self.did("conversion done", "after", **{**story.CONVERTED, **oil, **named})
         if self.draw.random() < 0.55:
             yield self.did(
                 "running test", "after", air=say.celsius(self.celsius), humidity="50 %", low=say.pascal(1.9e5),
