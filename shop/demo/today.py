@@ -11,7 +11,7 @@ from shop.demo.places import Place
 from shop.demo.stock import CHARGING, RECOVERY, Shelf
 
 KELVIN, AIR_PA, WARM_C = 273.15, 101_325.0, 20.0
-LABEL_G, CAME_WITH_G = 620, 388.0
+LABEL_G, CAME_WITH_G, LIQUID_G = 620, 388.0, 300.0
 
 
 def today(
@@ -27,9 +27,10 @@ def today(
         return Also(at(minutes), plate, kind, typed=typed)
 
     plate = "".join({"A": "T", "0": "8"}.get(char, char) for char in place.plate)
-    recovery = shelf.gas(gas, RECOVERY)[0]
+    recovery, charging = shelf.gas(gas, RECOVERY)[0], shelf.gas(gas, CHARGING)[0]
     stands_pa = fluids.dew_pressure_pa(gas, WARM_C + KELVIN) - AIR_PA
-    yield events.AirChecked(at(196), recovery.serial, say.pascal(stands_pa + 9_000), say.celsius(WARM_C), who=OWNER)
+    rested = recovery if recovery.content_g > LIQUID_G else charging
+    yield events.AirChecked(at(196), rested.serial, say.pascal(stands_pa + 9_000), say.celsius(WARM_C), who=OWNER)
     yield shelf.buys(at(190), gas)
     facts = {"make_model": "estate, 2013", "vehicle_class": "car", "oil_g": 150.0}
     yield events.Known(at(176), plate, place.customers[4], "555 0204", facts)
