@@ -1,6 +1,6 @@
 """A year at a look: each part with its drawing, its table and the rows of its files, all from one statement.
 
-Figures are the statement's own, in the workshop's units as there. In the files masses are whole milligrams, and what
+Figures are the statement's own, in the units of who looks at them. In the files masses are whole milligrams, and what
 went out counts as it went out, as in the statement's files.
 """
 

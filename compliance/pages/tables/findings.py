@@ -31,6 +31,7 @@ class FindingTable(BookTable):
     rule = tables.Column("Duty")
     person = tables.Column("Person", empty_values=())
     decided = tables.Column("Decided", accessor="pk", orderable=False)
+    now = tables.Column("What to do now", accessor="rule", orderable=False, visible=False)  # in the files
 
     class Meta:
         order_by = "-day"
@@ -65,6 +66,10 @@ class FindingTable(BookTable):
 
     def render_rule(self, value: str) -> str:
         return duty_of(value)
+
+    def render_now(self, record: Finding) -> str:
+        one = shown(record)
+        return one.rule.now if one.owed and one.rule else "nothing"
 
     def render_person(self, value: str) -> str:
         return self._names.get(value, value) if value else "nobody"

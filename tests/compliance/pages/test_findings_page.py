@@ -89,8 +89,10 @@ def test_a_kind_shows_its_newest_with_the_way_to_all_and_files_keep_one_row_each
     table = technician_client.get(kind.as_table)
     assert table.context["groups"] == []
     assert "25 findings" in table.content.decode()
-    file = technician_client.get(f"{PAGE}?format=csv")
-    assert len(b"".join(file.streaming_content).splitlines()) == 26
+    lines = b"".join(technician_client.get(f"{PAGE}?format=csv").streaming_content).decode().splitlines()
+    assert len(lines) == 26
+    assert lines[0].endswith(",now")
+    assert BY_ID[FIRM[1]].now in lines[1]
 
 
 def test_what_is_ticked_is_decided_from_the_list_each_with_its_own_record(workshop: Any, owner_client: Client) -> None:
