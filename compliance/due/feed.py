@@ -65,7 +65,7 @@ def calendar_of(workshop: Workshop, today: date, now: datetime) -> bytes:
     calendar.add("version", "2.0")
     calendar.add("x-wr-calname", f"{workshop}: what falls due")
     calendar.add("refresh-interval", AGAIN, parameters={"VALUE": "DURATION"})
-    calendar.add("x-published-ttl", AGAIN)
+    calendar.add("x-published-ttl", f"PT{AGAIN // timedelta(hours=1)}H")
     names = _names_of(workshop)
     for due in due_of(workshop, today, ahead=AHEAD):
         calendar.add_component(_event(workshop, due, names, now))

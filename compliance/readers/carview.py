@@ -137,7 +137,7 @@ def _gas_now(one: OfVisit) -> str:
 
 
 def _carries(one: OfVisit) -> str:
-    code = "a mixture" if _gas_now(one) == MIXED else _gas_now(one)
+    code = _named(_gas_now(one))
     if one.into:
         return code
     if one.out:
@@ -145,15 +145,21 @@ def _carries(one: OfVisit) -> str:
     return f"{code} by its record: nothing was taken out or put in" if code else "not known"
 
 
+def _named(code: str) -> str:
+    """Return a refrigerant as its owner is told of it."""
+    return "a mixture of gases" if code == MIXED else code
+
+
 def _in_short(one: OfVisit) -> tuple[tuple[str, str], ...]:
-    rows = [("Taken out", one.gas_said(one.out) if one.out else "nothing")]
-    rows.append(("Put in", _masses(one, one.into) if one.into else "nothing"))
-    return tuple(rows)
+    rows = (("Taken out", one.out), ("Put in", one.into))
+    return tuple((words, _masses(one, legs) if legs else "nothing") for words, legs in rows)
 
 
 def _masses(one: OfVisit, legs: Sequence[Leg]) -> str:
     codes = dict.fromkeys(leg.movement.refrigerant for leg in legs)
-    parts = (one.amount([leg for leg in legs if leg.movement.refrigerant == code]) + f", of {code}" for code in codes)
+    parts = (
+        one.amount([leg for leg in legs if leg.movement.refrigerant == code]) + f", of {_named(code)}" for code in codes
+    )
     return "; ".join(parts)
 
 
@@ -167,7 +173,7 @@ def _bars(one: OfVisit) -> tuple[tuple[str, int], ...]:
     for words, legs in (("Taken out", one.out), ("Put in", one.into)):
         for code in dict.fromkeys(leg.movement.refrigerant for leg in legs):
             mass_mg = sum(leg.mass_mg for leg in legs if leg.movement.refrigerant == code)
-            rows.append((f"{words}, {code}", mass_mg))
+            rows.append((f"{words}, {_named(code)}", mass_mg))
     return tuple(rows) if len(rows) > 1 else ()
 
 
@@ -190,10 +196,10 @@ def _taken_out(one: OfVisit) -> Iterator[tuple[str, str]]:
         gas = leg.movement
         where = "a cylinder of the workshop" if gas.target.kind == CYLINDER else "the workshop's machine"
         kept = f"into {where}, kept there as {gas.grade} gas: {GRADES[gas.grade]}"
-        yield f"{one.amount([leg])}, of {gas.refrigerant}", kept
+        yield f"{one.amount([leg])}, of {_named(gas.refrigerant)}", kept
     for each in one.beside:
         doubt = one.give_or_take(each.u_mg) if each.u_mg else "not known"
-        yield LOST[each.cause], f"{one.mass(int(each.mass_mg))} {each.refrigerant}, give or take {doubt}"
+        yield LOST[each.cause], f"{one.mass(int(each.mass_mg))} {_named(each.refrigerant)}, give or take {doubt}"
     rest = one.shared.rest
     if one.out and rest is not None and rest.at_most_g is not None:
         most = in_own_units(f"at most {at_most(rest.at_most_g)}", one.wording.units)

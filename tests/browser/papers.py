@@ -63,7 +63,7 @@ def choose_photo(page: Page, picture: bytes) -> None:
 
 @dataclass
 class Papers:
-    """Check codes in the order of `ISSUED`, and the addresses of readers' links by what they show."""
+    """Check codes in the order of `ISSUED`, and the addresses of links by what they show."""
 
     codes: list[str] = field(default_factory=list)
     links: dict[str, str] = field(default_factory=dict)
@@ -84,6 +84,9 @@ def make_papers(page: Page, server: Server) -> Papers:
         ("documents", {"documents": "1"}),
     ):
         made.links[shows] = make_link(page, server, shows, f"the reader of one {shows}", **chosen)
+    page.goto(f"{server.address}{HOME}visits/1/owner/")
+    press(page, "Make the link")
+    made.links["visit"] = page.locator("p.digest").inner_text()
     made.links["ended"] = make_link(page, server, "statement", "a reader of the past")
     press(page, "Revoke the link for a reader of the past")
     return made

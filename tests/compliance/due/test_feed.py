@@ -50,6 +50,12 @@ def test_a_thing_is_a_whole_day_wherever_the_workshop_is_and_whatever_its_clocks
         assert str(event["summary"]) == "Scale S7: its check runs out"
 
 
+def test_a_calendar_says_how_often_to_look_in_both_ways_that_are_read(workshop: Any) -> None:
+    calendar = Calendar.from_ical(feed.calendar_of(workshop, date(2026, 3, 4), datetime.now(UTC)))
+    assert calendar.decoded("refresh-interval") == feed.AGAIN
+    assert str(calendar["x-published-ttl"]) == "PT12H"
+
+
 def test_a_thing_keeps_its_identity_when_its_day_changes(workshop: Any, make_scale: Callable[..., Any]) -> None:
     today = date(2026, 3, 4)
     scale = make_scale("S7", calibrated_until=today)

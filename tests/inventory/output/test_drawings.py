@@ -10,6 +10,8 @@ from django.utils.safestring import SafeString
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.measure.own import METRIC
+from inventory.output.beside import side_by_side
 from inventory.output.course import Lane, Panel, Run, Spread, bars_by_month, days_ahead, spreads, steps_by_day
 from inventory.output.masses import Flow, Weighed, cylinder_level, mass_over_time, period_flow
 from inventory.output.plots import Fit, HoldPicture, State, hold, pressure_enthalpy, vacuum
@@ -204,3 +206,12 @@ def test_what_is_past_stands_before_today_and_the_rest_after(days: list[int]):
     today = float(next(root.iter(f"{SVG}line")).get("x1", ""))
     for left, dot in zip(days, root.iter(f"{SVG}circle"), strict=True):
         assert (float(dot.get("cx", "")) >= today) == (left >= 0)
+
+
+@given(st.lists(masses, min_size=1, max_size=6))
+def test_masses_side_by_side_are_bars_from_nothing_as_long_as_their_mass(rows: list[int]):
+    drawing = side_by_side([(f"row {place}", mass) for place, mass in enumerate(rows)], METRIC, sentence="Masses.")
+    bars = [float(bar.get("width", "")) for bar in checked(drawing).iter(f"{SVG}rect")]
+    assert len(bars) == len(drawing.rows) == len(rows)
+    longest = max(rows) or 1
+    assert all(bar == pytest.approx(mass / longest * 338, abs=0.06) for bar, mass in zip(bars, rows, strict=True))
