@@ -20,7 +20,7 @@ from compliance.due.falling import A_WEEK, AHEAD, CLOSING, NEAR, PAST, TODAY, Du
 from compliance.due.standing import due_of
 from compliance.due.words import said
 from compliance.findings.judging import today_of
-from compliance.models import Reminder
+from compliance.models import CalendarAddress, Reminded, Reminder
 from inventory.models.access import OWNER, TECHNICIAN
 from inventory.output.days import day_said
 from shop.models import Membership, User, Workshop
@@ -188,3 +188,22 @@ def _why_not(mail: Reminder) -> str:
     if mail.state == Reminder.SENT:
         return "the mail of today has been sent already."
     return "the mail of today was begun and broken off; whether it went out is not known. There is one tomorrow."
+
+
+def stored_of(user: User, workshop: Workshop) -> dict[str, Any]:
+    """Return what is stored of a person's reminders, as plain data for JSON."""
+    member = Membership.objects.get(user=user, workshop=workshop)
+    addresses = CalendarAddress.objects.filter(member=member)
+    return {
+        "reminders": {
+            "by_mail": Reminded.objects.filter(member=member, by_mail=True).exists(),
+            "mails": [{"day": one.day.isoformat(), "state": one.state} for one in user.reminders.all()],
+            "calendar_addresses": [
+                {"made_at": _plain(one.made_at), "revoked_at": _plain(one.revoked_at)} for one in addresses
+            ],
+        }
+    }
+
+
+def _plain(moment: datetime | None) -> str | None:
+    return moment.isoformat(timespec="seconds") if moment else None

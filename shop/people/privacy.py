@@ -5,7 +5,7 @@ Documents that were issued stay as issued, whoever holds them; the page says so.
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from typing import Any
 
@@ -72,6 +72,10 @@ def _visit(visit: Visit) -> dict[str, Any]:
     }
 
 
+MORE_OF_PERSON: list[Callable[[User, Workshop], dict[str, Any]]] = []
+"""What floors above have stored about a person of a workshop: their `AppConfig.ready` appends to it."""
+
+
 def person_data(user: User, workshop: Workshop) -> dict[str, Any]:
     """Return all that one workshop has stored about a person who works there, as plain data for JSON."""
     member = Membership.objects.get(user=user, workshop=workshop)
@@ -97,6 +101,7 @@ def person_data(user: User, workshop: Workshop) -> dict[str, Any]:
         ],
         "lines": list(wrote.values_list("seq", flat=True)),
         "watches": _watches_of(user, workshop),
+        **{name: value for more in MORE_OF_PERSON for name, value in more(user, workshop).items()},
     }
 
 

@@ -13,10 +13,11 @@ from typing import Any
 import pytest
 from django.core.management import CommandError, call_command
 
-from compliance.due import mailing
+from compliance.due import feed, mailing
 from compliance.models import Reminded, Reminder
 from inventory.models import Scale
 from shop.models import Membership
+from shop.people.privacy import person_data
 
 pytestmark = pytest.mark.django_db
 MORNING = datetime(2026, 3, 4, 7, tzinfo=UTC)
@@ -223,3 +224,20 @@ def test_the_closing_is_told_to_the_owner_alone(
     assert f"{technician}: nothing falls due." in run()
     (mail,) = mails()
     assert f"- The year {now.year} is not closed; closing it by" in mail.get_content()
+
+
+def test_what_is_stored_of_it_is_handed_out_with_the_person(
+    mails: Any, wants: Any, morning: Any, technician: Any, workshop: Any, make_scale: Any
+) -> None:
+    member = wants(technician)
+    make_scale("S7", calibrated_until=date(2026, 3, 4))
+    run()
+    token = feed.new_address(member)
+    stored = person_data(technician, workshop)
+    assert stored["email"] == f"{technician.username}@example.org"
+    assert stored["reminders"] == {
+        "by_mail": True,
+        "mails": [{"day": "2026-03-04", "state": "sent"}],
+        "calendar_addresses": [{"made_at": "2026-03-04T07:00:00+00:00", "revoked_at": None}],
+    }
+    assert token not in repr(stored)
