@@ -214,3 +214,41 @@ class CalendarAddress(models.Model):
 
     def __str__(self) -> str:
         return f"calendar of {self.member}"
+
+
+class Signature(models.Model):
+    """Who signed an issued paper: a record of its own that names the paper's digest; the paper stays as it was."""
+
+    document = models.ForeignKey(Document, models.PROTECT, related_name="signatures")
+    name = models.CharField(max_length=120)
+    part = models.CharField(max_length=120)  # for whom, as the paper has it: "For the workshop"
+    content = models.TextField()  # as JSON, with the strokes where it was drawn: what the digest is of
+    digest = models.CharField(max_length=64)
+    entry = models.OneToOneField(Entry, models.PROTECT, related_name="signature")  # the line that seals it
+    signed_at = models.DateTimeField()
+    taken_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    request_key = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering: ClassVar = ["signed_at", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.part}: {self.name}"
+
+
+class Sending(models.Model):
+    """A paper that went out by e-mail, or did not. To which address is not kept."""
+
+    BEGUN, SENT, NOT_SENT = "begun", "sent", "not sent"
+
+    document = models.ForeignKey(Document, models.PROTECT, related_name="sendings")
+    by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    state = models.CharField(max_length=8, default=BEGUN)
+    request_key = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering: ClassVar = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.state} {self.at}"

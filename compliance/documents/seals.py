@@ -4,6 +4,7 @@ Looked at are the document, its seal and the line of the book that it carries; t
 ``manage.py verify`` alone, since that reads every line.
 """
 
+import json
 from collections.abc import Iterator
 
 from compliance.documents.codes import make_code
@@ -40,6 +41,7 @@ def document_faults(document: Document) -> Iterator[str]:
     if digest_of(bytes(document.file)) != document.file_digest:
         yield "its file is not what was issued"
     yield from _seal_faults(document, book)
+    yield from _signature_faults(document)
     head = line_of(book, document.head_seq)
     if document.head_seq and (head is None or head.digest != document.head_digest):
         yield f"line {document.head_seq} of the book has not the digest any more that the paper carries"
@@ -63,6 +65,20 @@ def _seal_faults(document: Document, book: Book) -> Iterator[str]:
         yield f"line {entry.seq} of the book seals something else"
     elif not _follows(book, entry):
         yield f"line {entry.seq} of the book, which seals it, does not stand in the chain"
+
+
+def _signature_faults(document: Document) -> Iterator[str]:
+    for one in document.signatures.select_related("entry"):
+        if digest_of(one.content.encode()) != one.digest:
+            yield f"the signature of line {one.entry.seq} is not what was given"
+            continue
+        kept = json.loads(one.content)
+        if (kept["name"], kept["part"]) != (one.name, one.part):
+            yield f"the signature of line {one.entry.seq} bears another name than was given"
+        elif one.entry.seals != one.digest or one.entry.context != context_of(document.number):
+            yield f"line {one.entry.seq} of the book does not seal its signature"
+        elif kept.get("paper") != document.file_digest:
+            yield f"the signature of line {one.entry.seq} is of another paper"
 
 
 def line_of(book: Book, seq: int) -> Entry | None:

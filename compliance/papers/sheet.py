@@ -99,13 +99,13 @@ def printed(paper: Paper, stamp: Stamp | None, code: str) -> Printed:
     styles = CSS(filename=str(_STYLES / ("label.css" if is_label(paper) else "sheet.css")))
 
     def laid_out(**more: float) -> Any:
-        return page.render(stylesheets=[styles, CSS(string=_page_style(paper.size, **more))], pdf_variant=VARIANT)
+        return page.render(stylesheets=[styles, CSS(string=page_style(paper.size, **more))], pdf_variant=VARIANT)
 
     found = _on_labels(paper, laid_out) if is_label(paper) else laid_out()
     return Printed(found.write_pdf(pdf_variant=VARIANT), len(found.pages))
 
 
-def _page_style(size: str, *, height_mm: float = 0.0, letters_pt: float = 0.0) -> str:
+def page_style(size: str, *, height_mm: float = 0.0, letters_pt: float = 0.0) -> str:
     """Return the style that says how large a page is, and its letters where they are chosen."""
     stock = STOCKS[size]
     letters = f"html {{ font-size: {letters_pt}pt }}" if letters_pt else ""

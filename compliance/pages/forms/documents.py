@@ -1,12 +1,15 @@
-"""Forms of documents: issuing one, and the open page that says what a code, file or digest is."""
+"""Forms of documents: issuing, sending and signing one, and the open page that says what a code, file or digest is."""
 
+from collections.abc import Sequence
 from typing import Any
 from uuid import UUID
 
 from django import forms
 from django.core.exceptions import ValidationError
 
+from compliance.documents.signing import NoSignature, read_strokes
 from inventory.pages.forms.act import LOST_KEY, PlainForm
+from inventory.pages.forms.parts import set_choices
 
 LARGEST_FILE = 5_000_000
 
@@ -74,3 +77,50 @@ class VerifyForm(PlainForm):
         if cleaned["digest"] and not (cleaned["code"] or cleaned["file"] or cleaned["line"]):
             raise ValidationError({"line": "Enter the line that is printed before the digest, or the check code."})
         return cleaned
+
+
+class MailForm(PlainForm):
+    """To whom an issued paper goes by e-mail."""
+
+    key = forms.UUIDField(widget=forms.HiddenInput, error_messages={"required": LOST_KEY, "invalid": LOST_KEY})
+    to = forms.EmailField(
+        label="To",
+        max_length=254,
+        widget=forms.TextInput(attrs={"inputmode": "email", "autocomplete": "off", "spellcheck": "false"}),
+        error_messages={
+            "required": "Enter the address that it goes to.",
+            "invalid": "This is no address of e-mail: one is such as name@example.net.",
+        },
+    )
+    words = forms.CharField(
+        label="What you write with it",
+        required=False,
+        max_length=2_000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+
+class SignForm(PlainForm):
+    """Who signs an issued paper: a name typed, and drawn where the browser lets it."""
+
+    key = forms.UUIDField(widget=forms.HiddenInput, error_messages={"required": LOST_KEY, "invalid": LOST_KEY})
+    drawn = forms.CharField(widget=forms.HiddenInput, required=False, max_length=200_000)
+    part = forms.ChoiceField(label="Signed as", error_messages={"required": "Say for whom it is signed."})
+    name = forms.CharField(
+        label="Name of who signs",
+        max_length=120,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Enter the name of who signs."},
+    )
+
+    def __init__(self, *args: Any, parts: Sequence[str], **options: Any) -> None:
+        super().__init__(*args, **options)
+        set_choices(self, "part", [(one, one) for one in parts])
+
+    def clean_drawn(self) -> list[list[list[int]]]:
+        """Return the strokes, empty where nothing was drawn."""
+        try:
+            return read_strokes(self.cleaned_data["drawn"])
+        except NoSignature as error:
+            self.add_error(None, str(error))
+            return []

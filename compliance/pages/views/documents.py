@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from compliance.documents.issuing import issue, paper_of
+from compliance.documents.signing import shown_signatures
 from compliance.documents.subjects import Choice, choices_of, kind_of, slug_of, words_of
 from compliance.documents.verifying import answer_of, content_of
 from compliance.models import Document
@@ -63,6 +64,8 @@ def document(request: ShopRequest, number: int) -> HttpResponse:
             {"number": place, "href": reverse("document-page", args=[request.access.slug, number, place])}
             for place in range(1, one.pages + 1)
         ],
+        "file_name": f"{slug_of(one.kind)}-{number}.pdf",
+        "signatures": shown_signatures(one),
         "text": [shown(block) for block in blocks_of(content_of(one))],
         "again": issue_address(request.access, Choice(one.kind, one.about)) if request.access.may_write else "",
     }
