@@ -83,6 +83,11 @@ class Group:
     def is_decided(self) -> bool:
         return self.word not in ORDER
 
+    @property
+    def state(self) -> str:
+        """The word that it stands under."""
+        return "decided" if self.is_decided else self.word
+
 
 def groups_of(
     request: ShopRequest, findings: Iterable[Finding], sent: tuple[str, TickedDecisionForm] | None = None

@@ -108,7 +108,10 @@ def test_what_is_ticked_is_decided_from_the_list_each_with_its_own_record(worksh
     assert [(one.finding_id, one.reason) for one in made] == [
         (one.pk, "The gauge was away for its check.") for one in (found[0], found[2])
     ]
-    assert [(one.word, one.count) for one in groups_on(owner_client)] == [("open", 1), ("explained", 2)]
+    assert [(one.state, one.closed, one.count) for one in groups_on(owner_client)] == [
+        ("open", WAYS["visit"], 1),
+        ("decided", "Explained", 2),
+    ]
 
 
 def test_all_of_a_kind_are_ticked_by_one_box(workshop: Any, owner_client: Client) -> None:
