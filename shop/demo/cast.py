@@ -17,7 +17,7 @@ WORKSHOP = {
     "phone": "(0) 555 0142",
     "registration": "W-2207",
     "jurisdiction": "eu",
-    "gwp_basis": "AR4",
+    "gwp_basis": "EU",
 }
 PEOPLE = {
     OWNER: ("Maren Ostrava", "owner"),

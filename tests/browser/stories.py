@@ -37,6 +37,7 @@ class Story:
     after: Steps
     hand_over: Answers
     papers: tuple[str, ...]  # to issue, by the words of their links
+    on_label: Answers = field(default_factory=dict, kw_only=True)  # what the label asks that nobody had entered
     seen: Mapping[str, tuple[str, ...]]  # what the log says after a step
     on_paper: tuple[str, ...]
     in_statement: tuple[str, ...]
@@ -216,6 +217,7 @@ UNITED_STATES = Story(
     after=(_ran("78", "45", "32", "195", "44"), _searched_again("10")),
     hand_over=_hand_over("visit record, conversion label", "in 12 months"),
     papers=("Issue the visit record", "Issue the conversion label"),
+    on_label={"Trade name of the refrigerant": "R-134a", "Maker of the lubricant": "Quay Oils"},
     seen={
         "label read": ("R-12, 2 lb 0",),
         "standing pressure": ("72 psi gauge",),

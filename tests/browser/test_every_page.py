@@ -36,6 +36,8 @@ EARLIER = ("?day=2025-03-03", "cylinders/25/", "visits/1/", "statements/2025-01-
 FURTHER = (
     "findings/?state=breach",
     "findings/?text=nothing+has+these+words",
+    "documents/1/mail/",
+    "documents/1/sign/",
     "documents/2/",
     "documents/3/",
     "documents/4/",

@@ -210,6 +210,9 @@ def issue_papers(hand: Hand, story: Story) -> None:
     """Issue what goes with the car, and read both masses in the PDF of the first."""
     for number, words in enumerate(story.papers):
         hand.press(words)
+        if story.on_label and words == "Issue the conversion label":
+            hand.fill(story.on_label)
+            hand.press("Enter it and show the label")
         hand.press("Issue it")
         if number == 0:
             printed = issued_pdf(hand)
@@ -220,7 +223,7 @@ def issue_papers(hand: Hand, story: Story) -> None:
 def issued_pdf(hand: Hand) -> str:
     """Take the document as PDF and return its words, without any blanks."""
     with hand.page.expect_download() as taken:
-        hand.page.get_by_role("link", name="PDF", exact=True).tap()
+        hand.page.get_by_role("link", name="Take the PDF", exact=True).tap()
     sheets = PdfReader(io.BytesIO(taken.value.path().read_bytes())).pages
     return re.sub(r"\s", "", "".join(sheet.extract_text() for sheet in sheets))
 
