@@ -61,7 +61,7 @@ def everything(
     from compliance.readers.links import Wanted, make_link
     from inventory.models import Gauge
     from inventory.shelf.camera import read_picture
-    from shop.models import Customer
+    from shop.models import Customer, ImportJob
 
     onscale.weigh(book, act(), Gross(cylinder, scale, 11_000_000, "11 kg"))
     away = make_cylinder(mass_mg=1_000_000)
@@ -96,6 +96,9 @@ def everything(
         by=owner,
         key=uuid4(),
     )
+    brought = ImportJob.objects.create(
+        workshop=workshop, started_by=owner, request_key=uuid4(), what="sheet", state="done", file_name="log.csv"
+    )
     gauge = Gauge.objects.create(book=book, name="G1", kind="pressure gauge", step=1000.0)
     from shop.visits.acts import watching
     from shop.visits.watches import WATCH_BY_NAME
@@ -125,6 +128,7 @@ def everything(
         ("documents", "about"): document.about,
         ("findings", "pk"): finding.pk,
         ("links", "pk"): link.pk,
+        ("import", "pk"): brought.pk,
         ("lines", "seq"): sent.seq,
         ("photos", "seq"): photo.entry.seq,
         ("visits", "step"): visit.steps.get().pk,

@@ -11,7 +11,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -23,6 +23,10 @@ from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
 from shop.importing.read import NotImported
+from shop.importing.sheets.columns import Matching
+from shop.importing.sheets.into import import_sheet
+from shop.importing.sheets.looking import headers_of
+from shop.importing.sheets.opening import NotASheet, opened
 from shop.importing.whole.give import give
 from shop.importing.write import import_file
 from shop.models import ImportJob, User, Workshop
@@ -30,8 +34,11 @@ from shop.models import ImportJob, User, Workshop
 LARGEST_BYTES = 400_000_000  # some two million rows
 TO_BEGIN = timedelta(minutes=1)
 GONE = "Its process ended before it was done. Nothing was written; send the file again."
+GONE_SHEET = "Its process ended before it was done. Nothing was written; what was matched is kept. Begin again."
+PUT_AWAY = "It was not begun for a week, and the file was removed. Send it again."
 GONE_EXPORT = "Its process ended before it was done. There is no file of it; begin again."
 KEPT_FOR = timedelta(days=1)  # how long what was exported lies ready
+SHEET_KEPT_FOR = timedelta(days=7)  # how long a sheet waits for its matching
 SUFFIXES = {ImportJob.YEAR: "csv", ImportJob.SHEET: "sheet", ImportJob.EXPORT: "zip"}
 
 
@@ -64,12 +71,48 @@ def start(workshop: Workshop, user: User, key: UUID, upload: "UploadedFile[bytes
     if (known := ImportJob.objects.filter(request_key=key, workshop=workshop).first()) is not None:
         return known
     job = ImportJob(workshop=workshop, started_by=user, request_key=key, file_name=(upload.name or "")[:200])
-    with file_of(job).open("wb") as kept:
-        for chunk in upload.chunks():
-            kept.write(chunk)
+    _keep(job, upload)
     job.save()
     set_going(job)
     return job
+
+
+def receive(workshop: Workshop, user: User, key: UUID, upload: "UploadedFile[bytes]") -> ImportJob:
+    """Keep a sheet whose columns are to be matched first; the same form pressed twice is one job."""
+    if (known := ImportJob.objects.filter(request_key=key, workshop=workshop).first()) is not None:
+        return known
+    job = ImportJob(
+        workshop=workshop,
+        started_by=user,
+        request_key=key,
+        file_name=(upload.name or "")[:200],
+        what=ImportJob.SHEET,
+        state=ImportJob.TO_MATCH,
+    )
+    _keep(job, upload)
+    job.save()
+    return job
+
+
+def put_away(job: ImportJob) -> None:
+    """Forget a sheet that cannot be opened, with its file."""
+    file_of(job).unlink(missing_ok=True)
+    job.delete()
+
+
+def begin_sheet(job: ImportJob) -> None:
+    """Set the work on a matched sheet going, once, also after it was stopped."""
+    rested = ImportJob.objects.filter(pk=job.pk, state__in=(ImportJob.TO_MATCH, ImportJob.STOPPED))
+    if rested.update(
+        state=ImportJob.WAITING, pid=None, started_at=timezone.now(), ended_at=None, reason="", faults=[], fault_count=0
+    ):
+        set_going(job)
+
+
+def _keep(job: ImportJob, upload: "UploadedFile[bytes]") -> None:
+    with file_of(job).open("wb") as kept:
+        for chunk in upload.chunks():
+            kept.write(chunk)
 
 
 def start_export(workshop: Workshop, user: User, key: UUID, *, pictures: bool) -> ImportJob:
@@ -113,6 +156,8 @@ def work(job: ImportJob) -> None:
     except NotImported as error:
         faults = [list(fault) for fault in error.faults]
         facts = {"reason": str(error), "faults": faults, "fault_count": error.count}
+    except NotASheet as error:
+        facts = {"reason": str(error)}
     except OSError as error:
         facts = {"reason": f"A file cannot be written or read here: {error.strerror}. Nothing was written."}
     state = ImportJob.STOPPED if "reason" in facts else ImportJob.DONE
@@ -121,8 +166,8 @@ def work(job: ImportJob) -> None:
 
 
 def _tidy(job: ImportJob, state: str) -> None:
-    """Remove what a job that has ended needs no more."""
-    if job.what != ImportJob.EXPORT or state == ImportJob.STOPPED:
+    """Remove what a job that has ended needs no more: a sheet that was stopped is matched and read again."""
+    if state == (ImportJob.DONE if job.what == ImportJob.SHEET else ImportJob.STOPPED) or job.what == ImportJob.YEAR:
         file_of(job).unlink(missing_ok=True)
     _told(job).unlink(missing_ok=True)
 
@@ -135,6 +180,21 @@ def _import(job: ImportJob) -> dict[str, Any]:
         progress=lambda done, total: _tell(job, done, total),
     )
     return {"lines_total": result.rows, "lines_done": result.rows, "lines_new": result.entries_new}
+
+
+def _sheet(job: ImportJob) -> dict[str, Any]:
+    matching = Matching.of(job.matching)
+    sheet = opened(file_of(job), matching.sheet)
+    result, told = import_sheet(
+        sheet,
+        headers_of(sheet, matching.head),
+        matching,
+        job.workshop,
+        str(job.started_by),
+        progress=lambda done, total: _tell(job, done, total),
+    )
+    rows = {"lines_total": result.rows, "lines_done": result.rows, "lines_new": result.entries_new}
+    return {**rows, "told": asdict(told)}
 
 
 def _export(job: ImportJob) -> dict[str, Any]:
@@ -150,6 +210,7 @@ def _export(job: ImportJob) -> dict[str, Any]:
 
 _DONE_BY: dict[str, Callable[[ImportJob], dict[str, Any]]] = {
     ImportJob.YEAR: _import,
+    ImportJob.SHEET: _sheet,
     ImportJob.EXPORT: _export,
 }
 
@@ -165,7 +226,11 @@ def ready(job: ImportJob) -> Path | None:
 
 
 def remove_old() -> None:
-    """Remove what was exported more than a day ago, whoever asked for it."""
+    """Remove what was exported more than a day ago and sheets that nobody went on with, whoever asked for them."""
+    old = ImportJob.objects.filter(what=ImportJob.SHEET, started_at__lt=timezone.now() - SHEET_KEPT_FOR)
+    for job in old.filter(state__in=(ImportJob.TO_MATCH, ImportJob.STOPPED)).exclude(reason=PUT_AWAY):
+        file_of(job).unlink(missing_ok=True)
+        ImportJob.objects.filter(pk=job.pk).update(state=ImportJob.STOPPED, reason=PUT_AWAY)
     for job in ImportJob.objects.filter(what=ImportJob.EXPORT, state=ImportJob.DONE).order_by("-pk")[:100]:
         ready(job)
 
@@ -180,7 +245,7 @@ def _tell(job: ImportJob, done: int, total: int) -> None:
 def look(job: ImportJob) -> Progress:
     """Return how far a job is; one whose process is gone becomes *stopped* first."""
     if job.state in (ImportJob.WAITING, ImportJob.AT_WORK) and _is_gone(job):
-        said = GONE_EXPORT if job.what == ImportJob.EXPORT else GONE
+        said = {ImportJob.EXPORT: GONE_EXPORT, ImportJob.SHEET: GONE_SHEET}.get(job.what, GONE)
         unfinished = ImportJob.objects.filter(pk=job.pk, state__in=(ImportJob.WAITING, ImportJob.AT_WORK))
         unfinished.update(state=ImportJob.STOPPED, reason=said, ended_at=timezone.now())
         _tidy(job, ImportJob.STOPPED)

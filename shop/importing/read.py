@@ -6,7 +6,7 @@ Memory does not grow with the file. Every row that cannot be read is a `Fault` w
 import csv
 import json
 import sqlite3
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from pathlib import Path
@@ -91,13 +91,19 @@ class Faults:
             raise NotImported(sorted(self.first), self.count)
 
 
-def stage(staged: sqlite3.Connection, path: Path, zone: ZoneInfo, faults: Faults, progress: Progress) -> int:
+def stage(
+    staged: sqlite3.Connection,
+    rows: Iterable[tuple[int, dict[str, str]]],
+    zone: ZoneInfo,
+    faults: Faults,
+    progress: Progress,
+) -> int:
     """Read every row into a table that sorts by time; return how many there are."""
     staged.execute("PRAGMA synchronous=OFF")
     staged.execute("CREATE TABLE rows (at TEXT, line INTEGER, key TEXT, cells TEXT)")
     count, readers = 0, _readers(zone)
     batch: list[tuple[str, int, str, str]] = []
-    for line, cells in _cells(path, faults):
+    for line, cells in rows:
         count += 1
         row = _read(line, cells, readers, faults)
         if row is not None:
@@ -131,7 +137,7 @@ def staged_rows(staged: sqlite3.Connection, zone: ZoneInfo) -> Iterator[Row]:
             yield row
 
 
-def _cells(path: Path, faults: Faults) -> Iterator[tuple[int, dict[str, str]]]:
+def plain_cells(path: Path, faults: Faults) -> Iterator[tuple[int, dict[str, str]]]:
     """Return each row of the file as text by column name; a wrong header or a broken file is a fault."""
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:

@@ -33,7 +33,7 @@ from inventory.book.refusals import LedgerError
 from inventory.measure.marks import mark
 from inventory.models import Account, Book, Cylinder, Entry, Movement, Partner, Remark, Tare
 from inventory.models.access import TECHNICIAN
-from shop.importing.read import BATCH, Faults, Progress, Row, stage, staged_rows
+from shop.importing.read import BATCH, Faults, Progress, Row, plain_cells, stage, staged_rows
 from shop.models import Membership, User, Vehicle, Workshop
 
 SUPPLIED_BY = {"purchase": "supplier", "returned-reclaimed": "reclaimer", "customer-gas-in": "customer"}
@@ -136,7 +136,7 @@ class Writer:
     def _act(self, group: list[Row]) -> Act:
         first = group[0]
         return Act(
-            key=_uuid(self.book, first),
+            key=row_key(self.book, first),
             actor=self._person(first.person).handle,
             occurred_at=first.occurred_at,
             content={"rows": [dict(row.content) for row in group]},
@@ -216,7 +216,7 @@ def _goes_on(first: Row, row: Row, through_mg: int) -> bool:
     return through_mg != 0 and (row.occurred_at, row.person) == (first.occurred_at, first.person)
 
 
-def _uuid(book: Book, row: Row) -> UUID:
+def row_key(book: Book, row: Row) -> UUID:
     """Return the request key of a row: its own, or one from its content and line."""
     if not row.key:
         return uuid5(book.uid, f"{row.line} {json.dumps(row.content, sort_keys=True)}")
@@ -274,7 +274,7 @@ def import_file(
     """
     faults = Faults()
     with tempfile.TemporaryDirectory() as folder, closing(sqlite3.connect(Path(folder) / "rows")) as staged:
-        total = stage(staged, path, zone, faults, progress)
+        total = stage(staged, plain_cells(path, faults), zone, faults, progress)
         if total == 0 and not faults.count:
             faults.add(1, "There is no row below the header.")
         faults.stop_if_any()

@@ -10,6 +10,7 @@ from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
 from shop.importing import jobs as importjobs
 from shop.importing.read import OPTIONAL, REQUIRED
+from shop.importing.sheets.opening import NotASheet, sheets_of
 from shop.models import ImportJob
 from shop.pages.forms.importing import ImportForm
 from shop.pages.middleware import ShopRequest
@@ -20,12 +21,11 @@ ENDS_ASKING = 286  # htmx asks no more after this status
 @require_http_methods(["GET", "HEAD", "POST"])
 @owner_required
 def bring(request: ShopRequest) -> HttpResponse:
-    """Take a file and set the work on it going."""
+    """Take a file: one in the plain form is set going at once, the columns of any other are matched first."""
+    importjobs.remove_old()
     form = ImportForm(request.POST or None, request.FILES or None, access=request.access)
-    if request.method == "POST" and form.is_valid():
-        user = request.member.user
-        job = importjobs.start(request.workshop, user, form.cleaned_data["key"], form.cleaned_data["file"])
-        return see(request, "import-job", job.pk)
+    if request.method == "POST" and form.is_valid() and (job := _received(request, form)) is not None:
+        return see(request, "import-match" if job.state == ImportJob.TO_MATCH else "import-job", job.pk)
     return page(
         request,
         "shop/import.html",
@@ -40,6 +40,23 @@ def bring(request: ShopRequest) -> HttpResponse:
     )
 
 
+def _received(request: ShopRequest, form: ImportForm) -> ImportJob | None:
+    """Return the job of a file that was sent; None where it is no sheet, which the form then says."""
+    said = form.cleaned_data
+    if form.is_plain:
+        return importjobs.start(request.workshop, request.member.user, said["key"], said["file"])
+    job = importjobs.receive(request.workshop, request.member.user, said["key"], said["file"])
+    try:
+        sheets_of(importjobs.file_of(job))
+    except FileNotFoundError:
+        return job  # the same press again, of a sheet that has gone in
+    except NotASheet as error:
+        importjobs.put_away(job)
+        form.add_error("file", str(error))
+        return None
+    return job
+
+
 @require_GET
 @never_cache
 @owner_required
@@ -51,7 +68,22 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
     part = bool(request.htmx)
     status = ENDS_ASKING if part and not running else 200
     template = "shop/_import_job.html" if part else "shop/import_job.html"
-    said = {"job": one, "progress": progress, "running": running, "ready": importjobs.ready(one) is not None}
+    if one.state == ImportJob.TO_MATCH:
+        return see(request, "import-match", one.pk)
+    said = {
+        "faults": _parted(one),
+        "job": one,
+        "progress": progress,
+        "running": running,
+        "ready": importjobs.ready(one) is not None,
+    }
+    said["may_go_on"] = one.state == ImportJob.STOPPED and importjobs.file_of(one).is_file()
     response = render(request, template, said, status=status)
     response["Vary"] = "HX-Request"
     return response
+
+
+def _parted(job: ImportJob) -> list[tuple[int, str, str]]:
+    """Return each fault as its row, its column and a sentence."""
+    parts = ((line, *reason.partition(": ")[::2]) for line, reason in job.faults)
+    return [(line, column, words) if words else (line, "", column) for line, column, words in parts]

@@ -108,7 +108,7 @@ def test_a_job_whose_process_is_gone_says_so(send: Any, owner_client: Client) ->
     assert ImportJob.objects.get().state == ImportJob.STOPPED
 
 
-@pytest.mark.parametrize(("content", "words"), [(b"", "The file is empty."), (b"a\x00b", "This is no CSV text.")])
+@pytest.mark.parametrize(("content", "words"), [(b"", "The file is empty."), (b"a\x00b", "This is no CSV text")])
 def test_what_is_no_csv_is_refused_beside_the_field(send: Any, content: bytes, words: str) -> None:
     answer = send(content=content)
     assert answer.status_code == 422
