@@ -131,15 +131,13 @@ def migrated(of_the_run: Path) -> str:
 
 @pytest.fixture(scope="session")
 def django_db_setup(
-    django_test_environment: None, django_db_blocker: Any, migrated: str, tmp_path_factory: pytest.TempPathFactory
+    django_test_environment: None, migrated: str, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[None]:
     """Let the tests of this process have a copy of the migrated database; pytest-django would migrate each anew."""
     own = databases.beside("tests", tmp_path_factory.mktemp("tests"))
     databases.copy(migrated, own)
-    with pytest.MonkeyPatch.context() as patch, django_db_blocker.unblock():
-        patch.setitem(connection.settings_dict, "NAME", databases.name_of(own))
+    with databases.used(own):
         yield
-        connection.close()
     databases.drop(own)
 
 

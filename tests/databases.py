@@ -7,13 +7,14 @@ takes long to fill is filled once for all processes of a run (`filled_once`), an
 import fcntl
 import os
 import sqlite3
-from collections.abc import Callable
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit, urlunsplit
 
 import psycopg
+from django.db import connection
 from psycopg import sql
 
 SERVER = os.environ.get("DATABASE_URL", "")
@@ -82,6 +83,19 @@ def copy(source: str, target: str) -> None:
     drop(target)
     with psycopg.connect(SERVER, autocommit=True) as server:
         server.execute(sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(_name(target), _name(source)))
+
+
+@contextmanager
+def used(url: str) -> Iterator[None]:
+    """Let Django ask this database in place of its own."""
+    own = connection.settings_dict["NAME"]
+    connection.close()
+    connection.settings_dict["NAME"] = name_of(url)
+    try:
+        yield
+    finally:
+        connection.close()
+        connection.settings_dict["NAME"] = own
 
 
 def name_of(url: str) -> str:

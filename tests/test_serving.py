@@ -24,6 +24,7 @@ import zxingcpp
 from PIL import Image, ImageOps
 
 from shop.serving.certificates import certified
+from tests import databases
 
 ROOT = Path(__file__).resolve().parent.parent
 PATIENCE_S = 120  # a start fills a whole year and compiles every module once
@@ -114,17 +115,30 @@ def test_an_empty_book_asks_for_the_code_on_the_console_and_keeps_its_key(tmp_pa
     assert len(first.strip()) >= 50
 
 
-@pytest.fixture(scope="module")
-def year(tmp_path_factory: pytest.TempPathFactory) -> Path:
+@pytest.fixture(scope="session")
+def year(of_the_run: Path, migrated: str) -> Path:
     """The book of an invented year, the told one, which takes seconds; its sign-ins have a given password."""
-    folder = tmp_path_factory.mktemp("year")
-    environment = os.environ | {"DATABASE_URL": f"sqlite:///{folder}/book.sqlite3"}
-    for command in ("migrate", "demo_book --told"):
-        subprocess.run([sys.executable, "manage.py", *command.split(), "-v0"], cwd=ROOT, env=environment, check=True)
-    with served("demo", folder, TAREBOOK_DEMO_PASSWORD="given-by-hand-1") as (visitor, _):
-        assert visitor.sign_in("owner", "given-by-hand-1").startswith("/w/")
-    assert not (folder / "book.sqlite3-password").exists()
+    folder = of_the_run / "demonstration"
+
+    def serve(_: str) -> None:
+        folder.mkdir()
+        book = f"sqlite:///{folder}/book.sqlite3"
+        databases.copy(migrated, book)
+        told = [sys.executable, "manage.py", "demo_book", "--told", "-v0"]
+        subprocess.run(told, cwd=ROOT, env=os.environ | {"DATABASE_URL": book}, check=True)
+        with served("demo", folder, TAREBOOK_DEMO_PASSWORD="given-by-hand-1") as (visitor, _said):
+            assert visitor.sign_in("owner", "given-by-hand-1").startswith("/w/")
+        assert not (folder / "book.sqlite3-password").exists()
+
+    databases.filled_once("demonstration", of_the_run, serve)
     return folder / "book.sqlite3"
+
+
+@pytest.fixture
+def there_already(tmp_path: Path, migrated: str) -> Path:
+    """A folder with an empty book that was served before, where a first start is not what is looked at."""
+    databases.copy(migrated, f"sqlite:///{tmp_path}/book.sqlite3")
+    return tmp_path
 
 
 def test_the_invented_year_takes_the_printed_sign_ins_again_after_a_restart(tmp_path: Path, year: Path) -> None:
@@ -171,7 +185,8 @@ def test_a_taken_port_is_named_before_anything_is_written(tmp_path: Path) -> Non
     assert list(tmp_path.iterdir()) == []
 
 
-def test_with_https_it_proves_itself_by_an_authority_that_it_hands_out_and_keeps(tmp_path: Path) -> None:
+def test_with_https_it_proves_itself_by_an_authority_that_it_hands_out_and_keeps(there_already: Path) -> None:
+    tmp_path = there_already
     with served("run", tmp_path, HTTPS="1", HOST="127.0.0.1") as (visitor, said):
         assert visitor.get()[0] == "/set-up/"
         assert {cookie.name: cookie.secure for cookie in visitor.jar} == {"__Host-csrftoken": True}
@@ -218,9 +233,9 @@ def believes_no_front_server(visitor: Visitor) -> None:
             assert "__Host-csrftoken" in answer.headers["Set-Cookie"]
 
 
-def test_served_to_the_net_it_prints_its_address_as_a_code(tmp_path: Path) -> None:
+def test_served_to_the_net_it_prints_its_address_as_a_code(there_already: Path) -> None:
     everywhere = {"HOST": "0.0.0.0", "TAREBOOK_ADDRESS": "http://book.lan:8000", "LANG": "C.UTF-8"}  # noqa: S104
-    with served("run", tmp_path, **everywhere) as (_, said):
+    with served("run", there_already, **everywhere) as (_, said):
         rows = [line for line in said.splitlines() if line and set(line) <= set(LIGHT)]
     dots = [[255 * (half in LIGHT[mark]) for mark in row] for row in rows for half in ("upper", "lower")]
     picture = Image.new("L", (len(dots[0]), len(dots)))

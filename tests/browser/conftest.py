@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Error, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Error, Page, sync_playwright
 
 from tests import databases
 
@@ -227,12 +227,17 @@ def visitor(browser: Browser) -> Iterator[Callable[..., Page]]:
             service_workers="allow" if worker else "block",
         )
         contexts.append(context)
-        context.add_cookies([{"name": "sessionid", "value": f"signed-in-as-{name}", "url": server.address}])
-        return context.new_page()
+        return known_as(name, context, server)
 
     yield visit
     for context in contexts:
         context.close()
+
+
+def known_as(name: str, context: BrowserContext, server: Server) -> Page:
+    """Return a page of one of the three, who signed in before the year was copied."""
+    context.add_cookies([{"name": "sessionid", "value": f"signed-in-as-{name}", "url": server.address}])
+    return context.new_page()
 
 
 def sign_in(page: Page, server: Server, name: str, *, address: str = "") -> None:

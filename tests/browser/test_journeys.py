@@ -215,9 +215,9 @@ def test_a_finding_is_explained_without_a_mouse_and_is_owed_no_more(
 ) -> None:
     page = visitor(server, script=script)
     home = server.address + HOME
+    page.goto(home)
     found = page.locator("aside a[href*='/findings/']:not([href*='?'])").first.get_attribute("href")
     assert found, page.inner_text("aside")
-    page.goto(home)
     if page.locator("aside details", has=page.locator(f"a[href='{found}']")).count():
         tab_to(page, f"details:has(a[href='{found}']) > summary")
         page.keyboard.press("Enter")

@@ -13,6 +13,7 @@ from playwright.sync_api import Page
 
 from .conftest import HOME, Server, lines_of, next_page
 
+pytestmark = pytest.mark.any_database
 WIDTH, SCREEN = 360, 740
 FIELD = "input:not([type=hidden]), select, textarea, dd, td, .reading-big"
 CHOICE = "p a, li a, summary"

@@ -12,9 +12,10 @@ from playwright.sync_api import Browser, Page
 from shop.demo.hands import label
 from shop.demo.year import ROOT
 
-from .conftest import CHROMIUM, HOME, QUIET, Server, next_page, sign_in, until
+from .conftest import CHROMIUM, HOME, QUIET, Server, known_as, next_page, until
 from .test_every_page import _faults
 
+pytestmark = pytest.mark.any_database
 DETECTOR = """
 window.BarcodeDetector = class {
   static getSupportedFormats() { return Promise.resolve(["qr_code", "code_128"]); }
@@ -33,10 +34,10 @@ def camera(browser: Browser, server: Server) -> Iterator[Callable[..., Page]]:
         words = ["--use-fake-device-for-media-stream", *(["--use-fake-ui-for-media-stream"] if allowed else [])]
         chromium = browser.browser_type.launch(executable_path=CHROMIUM, args=[*QUIET, *words])
         opened.append(chromium)
-        page = chromium.new_context(viewport={"width": 360, "height": 740}, has_touch=True).new_page()
+        context = chromium.new_context(viewport={"width": 360, "height": 740}, has_touch=True)
+        page = known_as("technician", context, server)
         if detector:
             page.add_init_script(DETECTOR)
-        sign_in(page, server, "technician")
         return page
 
     yield phone

@@ -17,6 +17,7 @@ from .hand import Answer, Hand
 from .stories import UNITED_STATES, Story, charge_only
 from .test_the_way_through import enter_certificate_and_instruments, new_phone, receive, set_up, step
 
+pytestmark = pytest.mark.any_database
 MOST_PRESSES, MOST_LOADS = 8, 3
 MOST_LOADS_OF_A_VISIT = 24
 README = Path(__file__).parents[2] / "README.md"

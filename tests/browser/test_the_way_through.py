@@ -251,7 +251,6 @@ def come_again(hand: Hand, story: Story) -> None:
     ("story", "script"),
     [
         pytest.param(UNITED_STATES, True, id="united-states"),
-        pytest.param(UNITED_STATES, False, id="united-states-without-script", marks=pytest.mark.any_database),
         pytest.param(EUROPEAN_UNION, True, id="european-union", marks=pytest.mark.any_database),
         pytest.param(INDIA, False, id="india-without-script", marks=pytest.mark.any_database),
     ],

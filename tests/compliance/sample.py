@@ -73,7 +73,10 @@ def paper(about: str = "visit:12", **fields: Any) -> Paper:
 
 
 def build(workshop: Any, about: str, *, today: date) -> Paper:
-    """The made-up record rests on all lines that moved mass and says how much the last of them moved."""
+    """The made-up record rests on all lines that moved mass and says how much each moved.
+
+    It is short, since some hundred are printed: `paper` has a block of every kind.
+    """
     if about == "visit:404":
         raise NothingToIssue("Visit 404 has nothing to show.")
     entries = Entry.objects.filter(book=workshop.book, movements__isnull=False).order_by("seq").distinct()
@@ -90,7 +93,7 @@ def build(workshop: Any, about: str, *, today: date) -> Paper:
         issuer=Issuer(workshop.name, workshop.address, workshop.phone, workshop.registration),
         lines=tuple(entry.seq for entry in entries),
         figures=figures,
-        blocks=(*blocks(), Facts("Masses", tuple((f"Part {n}", f"{mass} mg") for n, mass in enumerate(masses, 1)))),
+        blocks=(*blocks()[:2], Facts("Masses", tuple((f"Part {n}", f"{mass} mg") for n, mass in enumerate(masses, 1)))),
     )
 
 

@@ -2,27 +2,27 @@
 
 from collections.abc import Callable, Iterator
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
-from django.db import transaction
 
 from inventory.book import ledger
 from shop.demo.cast import DESTROYER, SUPPLIER
 from shop.models import Membership, User, Workshop
+from tests import databases
 from tests.scenarios.shop_floor import OWNER, TECHNICIAN, TRAINEE, Floor, moment
 
 PASSWORD = "four words of nine"
 
 
-@pytest.fixture(scope="module")
-def furnished(django_db_setup: None, django_db_blocker: Any) -> Iterator[Workshop]:
-    """The workshop with all this in it, entered once for the tests of a file: each is rolled back to here."""
-    around = transaction.atomic()
-    # As Django marks the transaction around a test, in which durable blocks may stand.
-    around._from_testcase = True  # type: ignore[attr-defined]
-    with django_db_blocker.unblock(), around:
-        with pytest.MonkeyPatch.context() as patch:
+@pytest.fixture(scope="session")
+def entered(django_db_setup: None, django_db_blocker: Any, migrated: str, of_the_run: Path) -> str:
+    """The address of a database with all this in it, entered once for all processes of the run."""
+
+    def enter(url: str) -> None:
+        databases.copy(migrated, url)
+        with django_db_blocker.unblock(), databases.used(url), pytest.MonkeyPatch.context() as patch:
 
             def clock(now: datetime) -> None:
                 patch.setattr("django.utils.timezone.now", lambda: now)
@@ -34,13 +34,23 @@ def furnished(django_db_setup: None, django_db_blocker: Any) -> Iterator[Worksho
             owner = User.objects.create_user("olga", password="a long password", display_name=OWNER)
             Membership.objects.create(user=owner, workshop=workshop, role="owner")
             furnish(clock, workshop)
-        yield workshop
-        transaction.set_rollback(True)
+
+    return databases.filled_once("furnished", of_the_run, enter)
+
+
+@pytest.fixture(scope="module")
+def furnished(entered: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Let the tests of a file have a copy of it; each is rolled back to there."""
+    own = databases.beside("furnished", tmp_path_factory.mktemp("furnished"))
+    databases.copy(entered, own)
+    with databases.used(own):
+        yield
+    databases.drop(own)
 
 
 @pytest.fixture
-def floor(furnished: Workshop, db: None, clock: Callable[[datetime], object]) -> Floor:
-    one = Floor(clock, Workshop.objects.select_related("book").get(pk=furnished.pk))
+def floor(furnished: None, db: None, clock: Callable[[datetime], object]) -> Floor:
+    one = Floor(clock, Workshop.objects.select_related("book").get())
     one.at("01-01 08:00", OWNER)
     return one
 

@@ -25,7 +25,7 @@ from tests.scenarios import year
 from tests.scenarios.shop_floor import OWNER, TECHNICIAN, TRAINEE, Floor
 
 # Port Ellery on the morning of 1 January 2025, with its pages to press.
-floor, furnished = port_ellery.floor, port_ellery.furnished
+entered, furnished, floor = port_ellery.entered, port_ellery.furnished, port_ellery.floor
 NAME = "Aldous Penrake"
 LACKING = {"trade_name": "Brisk 134", "lubricant": "ester, 200 g", "lubricant_maker": "Quay Oils"}
 
