@@ -1,12 +1,14 @@
 """A document is issued once, under a number without gaps, sealed by a line of the book, and kept as issued."""
 
 import hashlib
+import io
 import json
 from threading import Barrier, Thread
 from uuid import uuid4
 
 import pytest
 from django.db import connection
+from pypdf import PdfReader
 
 from compliance.documents import issuing
 from compliance.documents.codes import ALPHABET, BODY, MistypedCode, check_character, codes_in, make_code, read_code
@@ -17,6 +19,7 @@ from inventory.book import ledger
 from inventory.book.refusals import NotReversible
 from inventory.models import Entry
 from tests.compliance import sample
+from tests.compliance.onpaper import bare, texts
 
 pytestmark = pytest.mark.django_db
 A_CODE = make_code(book_uid="b", number=1, content_digest="c", head_digest="d")
@@ -53,6 +56,16 @@ def test_the_code_stands_in_the_file_and_is_found_by_it(issued):
 
     document = issued()
     assert list(codes_in(text_of(document.file))) == [document.code]
+
+
+def test_the_issued_file_says_all_of_its_sealed_content(issued):
+    document = issued()
+    content = json.loads(document.content)
+    for block in content["blocks"]:
+        del block["block"]  # the name of the sort of block, for scripts
+    said = bare("".join(page.extract_text() for page in PdfReader(io.BytesIO(document.file)).pages))
+    named = ("title", "about", "workshop", "bases", "blocks", "sources", "cautions", "book_uid", "issued_by")
+    assert [text for text in texts([content[name] for name in named]) if bare(text) not in said] == []
 
 
 def test_the_same_form_pressed_twice_is_one_document(issued):

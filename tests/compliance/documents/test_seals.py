@@ -9,7 +9,7 @@ from django.core.management import CommandError, call_command
 from compliance.documents.verifying import check_code, compare_line
 from compliance.models import Document
 from inventory.book import chain, guards
-from inventory.models import Book, Entry, Holding, Movement
+from inventory.models import Book, Entry, Holding, Movement, PeriodTotal
 
 pytestmark = pytest.mark.django_db
 
@@ -59,6 +59,7 @@ def test_history_written_anew_makes_the_older_paper_disagree(document, charge):
     printed = document.head_digest[:16]
     with guards_off():
         Movement.objects.filter(entry=charge).update(mass_mg=400_000)
+        PeriodTotal.objects.filter(cause="charge").update(mass_mg=400_000)
         Holding.objects.filter(account__kind="vehicle").update(mass_mg=400_000)
         Holding.objects.filter(account__kind="cylinder").update(mass_mg=5_000_000 - 400_000)
         rechain(Book.objects.get(pk=document.workshop.book_id))
