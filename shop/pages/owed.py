@@ -55,6 +55,7 @@ def gathered(found: Iterable[Owed]) -> list[tuple[str, list[Owed]]]:
 SET_UP = {
     "rules": ("units and basis are those proposed, nobody has looked at them", "Choose the units"),
     "scales": ("no scale is entered, so nothing can be weighed", "Enter a scale"),
+    "gauges": ("no gauge is entered, and a visit’s pressures are read from one", "Enter a gauge"),
     "phone": ("nobody has looked at how a phone reaches these pages", "Reach them from a phone"),
     "cylinders": ("no cylinder is entered", "Enter the first cylinder"),
     "people": ("nobody else who works here is entered", "Add the people"),

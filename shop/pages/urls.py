@@ -100,6 +100,7 @@ urlpatterns = [
     path("set-up/workshop/", setup.workshop, name="set-up-workshop"),
     path("set-up/rules/", setup.rules, name="set-up-rules"),
     path("set-up/scales/", setup.scales, name="set-up-scales"),
+    path("set-up/gauges/", setup.gauges, name="set-up-gauges"),
     path("set-up/phone/", setup.phone, name="set-up-phone"),
     path("set-up/cylinders/", setup.cylinders, name="set-up-cylinders"),
     path("set-up/people/", setup.people, name="set-up-people"),

@@ -24,8 +24,8 @@ from inventory.output.stock import A4, LETTER
 from shop.models import Membership, User, Workshop
 
 CODE_LENGTH = 8
-STEPS = ("owner", "workshop", "rules", "scales", "phone", "cylinders", "people")
-NEEDED = ("rules", "scales", "phone", "cylinders")
+STEPS = ("owner", "workshop", "rules", "scales", "gauges", "phone", "cylinders", "people")
+NEEDED = ("rules", "scales", "gauges", "phone", "cylinders")
 """Signing in leads back to these while they are neither done nor put off."""
 DONE, LATER, OPEN = "done", "later", "open"
 METRIC = {
@@ -158,6 +158,7 @@ def steps_of(workshop: Workshop) -> dict[str, str]:
     stands = {
         "workshop": True,
         "scales": workshop.book.scales.exists(),
+        "gauges": workshop.book.gauges.exists(),
         "cylinders": Cylinder.objects.filter(account__book=workshop.book).exists(),
         "people": Membership.objects.filter(workshop=workshop)[:2].count() > 1,
     }

@@ -76,6 +76,13 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
     assert "S1" in page.inner_text("main")
 
     page = return_to()
+    at(page, "Gauges")
+    page.fill("[name=name]", "G1")
+    page.fill("[name=step]", "1")
+    go_on(page)
+    assert "G1, pressure gauge, steps of 1 psi" in page.inner_text("main")
+
+    page = return_to()
     at(page, "From a phone")
     assert "A phone cannot reach it" in page.inner_text("main")
     press(page, "Use this machine alone")

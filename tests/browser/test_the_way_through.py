@@ -55,7 +55,7 @@ def new_phone(browser: Browser, server: Server, zone: str, *, script: bool = Tru
 
 
 def set_up(hand: Hand, server: Server, story: Story) -> None:
-    """From the code on the console to the first scale; phone, cylinders and people are left for later."""
+    """From the code on the console to the first scale; gauges, phone, cylinders and people are left for later."""
     code = re.search(r"asks for is (\S+)", server.book.manage("setup_code"))
     assert code
     hand.open("/")
@@ -76,9 +76,8 @@ def set_up(hand: Hand, server: Server, story: Story) -> None:
     hand.fill(story.scale)
     hand.press("Add the scale")
     hand.press("Go on")
-    hand.press("Later")
-    hand.press("Later")
-    hand.press("Later")
+    for _ in ("gauges", "phone", "cylinders", "people"):
+        hand.press("Later")
     hand.sees("Owed")
 
 

@@ -228,6 +228,14 @@ class GaugeForm(EnteredForm):
         """Whether something was filled in; a unit alone is nothing."""
         return bool(field.data.said if isinstance(field.data, Sent) else field.data)
 
+    def stands_already(self) -> bool:
+        """Whether the very instrument that was sent has been entered before: a second press."""
+        if set(self.errors) != {"name"}:
+            return False
+        known = Gauge.objects.filter(book=self.book, name=str(self.data.get("name", "")).strip()).first()
+        step = si_of(self.cleaned_data.get("step"))
+        return known is not None and (known.kind, known.step) == (self.cleaned_data.get("kind"), step)
+
     def facts(self) -> dict[str, Any]:
         """Return the instrument's columns, and what was typed."""
         cleaned = self.cleaned_data

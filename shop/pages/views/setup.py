@@ -15,12 +15,13 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from inventory.book import ledger
-from inventory.models import Cylinder
+from inventory.models import Cylinder, Gauge
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import PlainForm, see
 from shop.models import Membership, Workshop
 from shop.pages.answers import show_step
 from shop.pages.forms.account import RulesForm, WorkshopForm
+from shop.pages.forms.instruments import GaugeForm
 from shop.pages.forms.settings import ScaleForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.reaching import reached
@@ -28,6 +29,7 @@ from shop.people import setup
 
 PAGES = require_http_methods(["GET", "HEAD", "POST"])
 SHOWN_AT_MOST = 20
+FIRST_GAUGES = ("pressure gauge", "vacuum gauge")  # what a first visit reads from
 
 
 def a_step(view: Callable[[ShopRequest], HttpResponse]) -> Callable[[ShopRequest], HttpResponse]:
@@ -94,6 +96,21 @@ def scales(request: ShopRequest) -> HttpResponse:
             messages.info(request, f"{made} is entered.")
         return see(request, "set-up-scales")
     return show_step(request, form, "scales", scales=list(book.scales.order_by("name")))
+
+
+@a_step
+def gauges(request: ShopRequest) -> HttpResponse:
+    """Enter the gauges, one after another: for pressures first, then for vacuum."""
+    book = request.workshop.book
+    entered = list(book.gauges.order_by("name"))
+    missing = next((kind for kind in FIRST_GAUGES if kind not in {one.kind for one in entered}), "")
+    form = GaugeForm(request.POST or None, access=request.access, book=book, initial={"kind": missing})
+    if request.method == "POST" and (form.is_valid() or form.stands_already()):
+        if form.is_valid():
+            made = Gauge.objects.create(book=book, **form.facts())
+            messages.info(request, f"{made} is entered.")
+        return see(request, "set-up-gauges")
+    return show_step(request, form, "gauges", gauges=entered)
 
 
 @a_step

@@ -69,7 +69,7 @@ def test_without_a_setting_it_is_the_address_of_the_page_itself(reader_client, s
 @pytest.fixture
 def beginner(owner_client: Client, workshop: Any) -> Client:
     """The owner, in a set-up that came to its step of the phone."""
-    workshop.set_up = {"rules": setup.DONE, "scales": setup.LATER}
+    workshop.set_up = {"rules": setup.DONE, "scales": setup.LATER, "gauges": setup.LATER}
     workshop.save()
     return owner_client
 

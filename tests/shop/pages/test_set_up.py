@@ -12,6 +12,7 @@ from inventory.models import Book, Cylinder
 from inventory.models.access import OWNER
 from shop.models import Membership, User, Workshop
 from shop.people import setup
+from tests.answers import words
 
 PASSWORD = "four unrelated words"
 
@@ -30,6 +31,7 @@ WORKSHOP_SAID = {
 UNITS_SAID = {"gwp_basis": "AR4", "mass_unit": "kg", "pressure_unit": "bar", "temperature_unit": "C"}
 UNITS_SAID |= {"vacuum_unit": "mbar", "volume_unit": "L", "day_order": "ymd"}
 SCALE_SAID = {"name": "S1", "step": "5", "step_unit": "g", "capacity": "100 kg"}
+GAUGE_SAID = {"name": "G1", "kind": "pressure gauge", "step": "1 psi"}
 HERE = "/w/port-ellery/set-up/"
 
 
@@ -118,7 +120,8 @@ class TestSetUp:
         assert client.post(f"{HERE}scales/", SCALE_SAID).status_code == 303
         assert (workshop.book.scales.get().step_mg, workshop.book.scales.get().capacity_mg) == (5_000, 100_000_000)
         assert "S1" in client.get(f"{HERE}scales/").content.decode()
-        assert client.get("/set-up/").headers["Location"] == f"{HERE}phone/"
+        assert client.get("/set-up/").headers["Location"] == f"{HERE}gauges/"
+        assert client.post(f"{HERE}gauges/", {"later": "1"}).headers["Location"] == f"{HERE}phone/"
         assert client.post(f"{HERE}phone/").headers["Location"] == f"{HERE}cylinders/"
         assert client.post(f"{HERE}cylinders/").headers["Location"] == f"{HERE}people/"
         assert client.post(f"{HERE}people/").headers["Location"] == "/w/port-ellery/"
@@ -130,6 +133,8 @@ class TestSetUp:
         client.post(f"{HERE}rules/", UNITS_SAID)
         assert resumed(sign_in_again()) == f"{HERE}scales/"
         client.post(f"{HERE}scales/", SCALE_SAID)
+        assert resumed(sign_in_again()) == f"{HERE}gauges/"
+        client.post(f"{HERE}gauges/", GAUGE_SAID)
         assert resumed(sign_in_again()) == f"{HERE}phone/"
         client.post(f"{HERE}phone/")
         assert resumed(sign_in_again()) == f"{HERE}cylinders/"
@@ -138,6 +143,7 @@ class TestSetUp:
         workshop = opened(client)
         client.post(f"{HERE}rules/", UNITS_SAID)
         client.post(f"{HERE}scales/", SCALE_SAID)
+        client.post(f"{HERE}gauges/", GAUGE_SAID)
         client.post(f"{HERE}phone/")
         with transaction.atomic():
             account = ledger.open_account(workshop.book, "cylinder", "C-1")
@@ -150,11 +156,11 @@ class TestSetUp:
 
     def test_what_is_put_off_is_on_the_list_of_the_owner_with_a_link_to_its_step(self, client, make_user):
         workshop = opened(client, address="", height="")
-        for step in ("rules", "scales", "phone", "cylinders", "people"):
+        for step in ("rules", "scales", "gauges", "phone", "cylinders", "people"):
             assert client.post(f"{HERE}{step}/", {"later": "1"}).status_code == 303
         assert resumed(client) == "/w/port-ellery/"
         text = client.get("/w/port-ellery/").content.decode()
-        for step in ("rules", "scales", "phone", "cylinders", "people"):
+        for step in ("rules", "scales", "gauges", "phone", "cylinders", "people"):
             assert f'href="{HERE}{step}/"' in text
             assert client.get(f"{HERE}{step}/").status_code == 200
         assert "The address is not entered" in text
@@ -183,6 +189,27 @@ class TestSetUp:
         other = client.post(f"{HERE}scales/", {**SCALE_SAID, "step": "2"})
         assert other.status_code == 422
         assert "There is a scale S1 already" in other.content.decode()
+
+    def test_a_gauge_for_pressures_is_proposed_first_and_then_one_for_vacuum(self, client):
+        workshop = opened(client, jurisdiction="us", zone="America/Chicago")
+        at = f"{HERE}gauges/"
+
+        def proposed() -> tuple[Any, Any]:
+            form = client.get(at).context["form"]
+            return form["kind"].value(), form.fields["step"].own_unit
+
+        assert proposed() == ("pressure gauge", "psi")
+        for _ in range(2):  # pressed twice
+            assert client.post(at, GAUGE_SAID).status_code == 303
+        assert workshop.book.gauges.get().step == pytest.approx(6894.757, rel=1e-6)
+        assert proposed() == ("vacuum gauge", "micron")
+        assert "G1, pressure gauge, steps of 1 psi" in words(client.get(at))
+        other = client.post(at, {**GAUGE_SAID, "step": "2 psi"})
+        assert other.status_code == 422
+        assert "There is an instrument G1 already" in words(other)
+        client.post(at, {"name": "M1", "kind": "vacuum gauge", "step": ""})
+        assert proposed()[0] == ""
+        assert "no gauge is entered" not in words(client.get("/w/port-ellery/"))
 
     def test_going_back_shows_what_stands_and_changes_it(self, client):
         workshop = opened(client)
@@ -220,7 +247,7 @@ class TestSetUp:
         assert (workshop.jurisdiction, workshop.mass_unit, workshop.pressure_unit) == ("eu", "lb", "psi")
 
     @pytest.mark.parametrize(
-        ("wrong", "words"),
+        ("wrong", "said"),
         [
             ({"name": " "}, "Enter the name of the workshop"),
             ({"zone": ""}, "Choose the time zone"),
@@ -230,12 +257,12 @@ class TestSetUp:
             ({"jurisdiction": "moon"}, "not one of the choices"),
         ],
     )
-    def test_a_wrong_workshop_is_a_sentence_and_what_was_typed_stays(self, client, wrong, words):
+    def test_a_wrong_workshop_is_a_sentence_and_what_was_typed_stays(self, client, wrong, said):
         first(client)
         response = client.post("/set-up/", {**WORKSHOP_SAID, **wrong})
         assert response.status_code == 422
         text = response.content.decode()
-        assert words in text
+        assert said in text
         assert "1 Quay" in text
         assert not Workshop.objects.exists()
 
