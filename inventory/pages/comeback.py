@@ -6,24 +6,32 @@ typed is put into the session of the person, nothing is judged or written, and t
 Once that has created something it calls `back`, which leads to the first form again, with the new thing chosen in the
 field. The first page then shows what was typed without judging it, as after "Go back and change".
 
+A form that was read back and then left is kept the same way, until its key is written or the person drops it: when its
+page is opened again, `left_here` says so, with the ways on.
+
 A page without a form (a list in which nothing fits) links to the short form with ``?back=`` and its own address;
 ``NEW`` in that address is replaced by what was created.
 """
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import quote, urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
+from inventory.models import Entry
 from inventory.models.access import Access
+from inventory.output.days import clock
 
 GO, BACK, KEPT, NEW = "go", "back", "kept", "NEW"
+DROP = "drop"  # with a token, sent as ``go``: what was kept is not wanted any more
 IN_SESSION = "left_forms"
 MOST_KEPT = 5  # forms left at once: one within another is two
 MOST_CHARACTERS = 30_000  # of one form as sent; a session is read with every page
@@ -38,6 +46,9 @@ def leave(request: Any) -> HttpResponse | None:
     What cannot be kept stays on its page, which shows it unjudged.
     """
     kind, _, name = request.POST.get(GO, "").partition(" ")
+    if request.method == "POST" and kind == DROP:
+        _drop(request, lambda token, _: token == name)
+        return HttpResponseRedirect(_bare(request), status=303)
     offer = OFFERS.get(kind)
     if request.method != "POST" or offer is None:
         return None
@@ -61,6 +72,45 @@ def keep(request: Any, name: str = "") -> str | None:
     kept = {"path": _bare(request), "sent": text, "field": name[:80], "files": bool(request.FILES)}
     request.session[IN_SESSION] = {**dict(list(left.items())[-(MOST_KEPT - 1) :]), token: kept}
     return token
+
+
+def keep_read_back(request: Any, key: object) -> None:
+    """Keep a form that is read back, with its key and the time, in place of what was kept of its page before."""
+    path = _bare(request)
+    _drop(request, lambda _, left: left["path"] == path and "key" in left)
+    if len(request.POST.urlencode()) > MOST_CHARACTERS:
+        return
+    token = keep(request)
+    if token is not None:
+        left = request.session[IN_SESSION]
+        facts = {"key": str(key), "at": timezone.now().timestamp()}
+        request.session[IN_SESSION] = {**left, token: {**left[token], **facts}}
+
+
+def written(request: Any, key: object) -> None:
+    """Forget what was kept of a form that is written."""
+    _drop(request, lambda _, left: left.get("key") == str(key))
+
+
+def left_here(request: Any) -> dict[str, Any] | None:
+    """Return what was read back and left on the page of a request: when, the address that shows it, its token."""
+    every = request.session.get(IN_SESSION) if request.method == "GET" and KEPT not in request.GET else None
+    if not every:
+        return None
+    path = _bare(request)
+    found = next(((token, left) for token, left in every.items() if "key" in left and left["path"] == path), None)
+    if found is None or Entry.objects.filter(book=request.book, request_key=found[1]["key"]).exists():
+        return None
+    token, left = found
+    at = timezone.localtime(datetime.fromtimestamp(left["at"], UTC))
+    return {"at": clock(at), "href": _with_kept(path, token), "drop": f"{DROP} {token}"}
+
+
+def _drop(request: Any, of: Callable[[str, dict[str, Any]], bool]) -> None:
+    every: dict[str, Any] = request.session.get(IN_SESSION, {})
+    stay = {token: left for token, left in every.items() if not of(token, left)}
+    if len(stay) != len(every):
+        request.session[IN_SESSION] = stay
 
 
 def restore(request: Any) -> None:

@@ -83,6 +83,7 @@ def run(
                 and not form.errors
                 and form.needs_read_back(always=told.always, plain=told.plain, facts=told.facts)
             ):
+                comeback.keep_read_back(request, form.request_key)
                 return read_back(
                     request,
                     form,
@@ -101,6 +102,7 @@ def run(
             form.refuse(error, beside(error))
         else:
             if entry is not None:
+                comeback.written(request, form.request_key)
                 name, *args = to(entry)
                 there = written(request, form, entry, str(name), *args, said=said(entry))
                 return _come_back(request, made, entry, there)

@@ -128,6 +128,7 @@ def page_context(request: HttpRequest) -> dict[str, object]:
         "access": access,
         "units": access.units if access else Units(),
         "way_back": lambda: comeback.way_back(request) if hasattr(request, "access") else "",
+        "left_here": lambda: comeback.left_here(request) if hasattr(request, "access") else None,
         "open_weighings": lambda: _open_weighings(request),  # asked only by a page that shows them
     }
 

@@ -11,6 +11,7 @@ from django.test import Client
 from inventory.models import Entry, Scale
 from inventory.pages import comeback
 from shop.models import Step, User, Visit
+from tests.answers import confirm, words
 
 pytestmark = pytest.mark.django_db
 
@@ -135,3 +136,66 @@ def test_a_made_up_wish_leaves_no_form(owner_client: Client, cylinder: Any) -> N
     assert answer.status_code == 200
     assert 'value="16.43"' in answer.content.decode()
     assert comeback.IN_SESSION not in owner_client.session
+
+
+# Left while it was read back
+
+
+@pytest.fixture
+def read_back(owner_client: Client, cylinder: Any, scale: Any) -> str:
+    """A reading that was read back and then left; its key."""
+    page = weigh_page(cylinder)
+    key = str(owner_client.get(page).context["form"]["key"].value())
+    answer = leave(owner_client, page, key=key, gross="11.2", gross_unit="kg", scale=scale.number)
+    assert "Read this back" in answer.content.decode()
+    return key
+
+
+def test_what_was_read_back_and_left_is_shown_when_its_page_is_opened_again(
+    owner_client: Client, technician_client: Client, cylinder: Any, read_back: str
+) -> None:
+    page = weigh_page(cylinder)
+    owner_client.get("/w/port-ellery/cylinders/")  # by another link, and then back
+    shown = owner_client.get(page)
+    assert "and it is not written" in words(shown)
+    assert "and it is not written" not in words(technician_client.get(page))
+    assert "and it is not written" not in words(owner_client.get("/w/port-ellery/cylinders/"))
+    again = owner_client.get(shown.context["left_here"]()["href"])
+    assert 'value="11.2"' in again.content.decode()
+    assert "by the door" in again.content.decode()
+    assert again.context["form"]["key"].value() == read_back
+    sent = {name: value for name, value in again.wsgi_request.POST.items() if name != "change"}
+    written = confirm(owner_client, page, sent)
+    assert written.status_code == 303
+    assert "and it is not written" not in words(owner_client.get(page))
+
+
+def test_it_is_dropped_by_a_button(owner_client: Client, cylinder: Any, read_back: str) -> None:
+    page, before = weigh_page(cylinder), Entry.objects.count()
+    drop = owner_client.get(page).context["left_here"]()["drop"]
+    assert owner_client.post(page, {"go": drop})["Location"] == page
+    assert "and it is not written" not in words(owner_client.get(page))
+    assert Entry.objects.count() == before
+
+
+def test_read_back_twice_it_is_kept_once_as_it_was_typed_last(
+    owner_client: Client, cylinder: Any, scale: Any, read_back: str
+) -> None:
+    page = weigh_page(cylinder)
+    leave(owner_client, page, key=read_back, gross="11.195", gross_unit="kg", scale=scale.number)
+    assert len(owner_client.session[comeback.IN_SESSION]) == 1
+    again = owner_client.get(owner_client.get(page).context["left_here"]()["href"])
+    assert 'value="11.195"' in again.content.decode()
+
+
+def test_what_another_tab_has_written_meanwhile_is_not_offered(
+    owner_client: Client, cylinder: Any, scale: Any, read_back: str
+) -> None:
+    page, session = weigh_page(cylinder), owner_client.session
+    kept = session[comeback.IN_SESSION]
+    sent = {"key": read_back, "gross": "11.2", "gross_unit": "kg", "note": "by the door", "scale": scale.number}
+    assert confirm(owner_client, page, sent).status_code == 303
+    session = owner_client.session
+    session[comeback.IN_SESSION] = kept
+    session.save()
+    assert "and it is not written" not in words(owner_client.get(page))
