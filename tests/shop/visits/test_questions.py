@@ -1,5 +1,7 @@
 """Which questions may be left out of what is still asked."""
 
+import pytest
+
 from shop.visits.asked import Asked, Done, VehicleFacts, asked
 from shop.visits.questions import MAY_BE_MISSED, QUESTIONS, left_out
 
@@ -22,3 +24,23 @@ def test_all_that_may_be_left_out_leaves_only_what_is_kept() -> None:
 
 def _of_steps(points: tuple[Asked, ...]) -> set[str]:
     return {one.key for one in points if one.step is None}
+
+
+@pytest.mark.parametrize("jurisdiction", ["none", "us", "eu", "in"])
+@pytest.mark.parametrize(
+    "key",
+    [
+        "circuit-opened",  # asked for whether the pressure was relieved
+        "recovery/heat",
+        "recovery/final_pressure",
+        "recovery/pressure_after_wait",
+        "part-in/oil_type",
+        "pulling-vacuum",
+        "conversion-done/high_fitting",
+        "conversion-done/low_fitting",
+        "high-voltage-isolated",
+    ],
+)
+def test_what_keeps_people_whole_is_asked_under_any_rules(key: str, jurisdiction: str) -> None:
+    assert key in {one.key for one in QUESTIONS}
+    assert not left_out({key}, jurisdiction)
