@@ -13,7 +13,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
-from .conftest import HOME, Book, Server, served, sign_in
+from .conftest import HOME, Book, Server, press, served, sign_in
 from .papers import Papers, make_papers
 
 pytestmark = pytest.mark.any_database
@@ -65,6 +65,18 @@ SPACE_TEXT = """() => {
     p { margin-block-end: 2em !important }`);
   document.adoptedStyleSheets = [sheet];
 }"""
+# The reader's own text size at twice the usual one, and a language whose words are longer by two fifths.
+LARGER_TEXT = """() => {
+  const sheet = new CSSStyleSheet();
+  sheet.replaceSync("html { font-size: 200% !important }");
+  document.adoptedStyleSheets = [sheet];
+}"""
+LONGER_WORDS = """() => {
+  const walk = document.createTreeWalker(document.getElementById('page'), NodeFilter.SHOW_TEXT);
+  const longer = (word) => word + word.slice(0, Math.ceil(word.length * 0.4)).toLowerCase();
+  while (walk.nextNode()) walk.currentNode.data = walk.currentNode.data.replace(/[A-Za-z]{3,}/g, longer);
+}"""
+NEWER = (f"{HOME}units/", f"{HOME}who-writes/", f"{HOME}visits/new/", "/pin/", "/appearance/", "/net-away/", "/trust/")
 # What is cut off, and pieces of text that lie one over the other.
 HIDDEN_TEXT = """() => {
   const apart = '.unseen, .skip, .enter, svg, #said, table.book thead, select, input, textarea';
@@ -262,6 +274,28 @@ def test_pages_outside_a_workshop_are_in_order(browser: Any, server: Server) -> 
     for address in ("/sign-in/", "/nowhere/"):
         page.goto(server.address + address)
         assert _violations(page) == []
+
+
+def test_newer_pages_are_in_order_with_large_text_and_long_words(visitor: Callable[..., Page], server: Server) -> None:
+    page = visitor(server)
+    page.goto(f"{server.address}{HOME}visits/new/")
+    page.fill("[name=registration]", "LONG 1")
+    page.locator("[name=state][value=runs]").check()
+    press(page, "Start the visit")
+    sheet = page.url.removeprefix(server.address) + "sheet/"
+    wrong = {}
+    for address in (*NEWER, sheet, f"{HOME}cylinders/25/weigh/"):
+        page.goto(server.address + address)
+        page.evaluate("for (const one of document.querySelectorAll('main details')) one.open = true")
+        faults = _faults_everywhere(page)
+        page.set_viewport_size({"width": 360, "height": 800})
+        for what, change in (("text twice as large", LARGER_TEXT), ("longer words", LONGER_WORDS)):
+            page.evaluate(change)
+            faults += [f"{fault}, {what}" for fault in _layout(page, 360)]
+            page.evaluate("document.adoptedStyleSheets = []")
+        if faults:
+            wrong[address] = faults
+    assert wrong == {}
 
 
 def test_states_are_words_in_forced_colours(browser: Any, server: Server, visitor: Callable[..., Page]) -> None:
