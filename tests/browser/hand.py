@@ -8,8 +8,8 @@
 
 Nothing is found by a field's name or an address inside the book: only by words that a person sees. After every page the
 hand looks: an answer of 400 or more that was not announced, an error in the console, an error of a script, or a page
-wider than the screen ends the journey. `loads`, `presses` and `characters` count what a person
-waited for, touched and typed.
+wider than the screen ends the journey. `loads`, `presses`, `characters` and `words` count what a person
+waited for, touched, typed and was shown; at a `pace` the hand takes its time over them, and `paused` sums it.
 """
 
 import io
@@ -59,6 +59,15 @@ class Photos:
     number: int
 
 
+@dataclass(frozen=True)
+class Pace:
+    """How long somebody takes over a page, a press and a key, in seconds."""
+
+    page: float
+    press: float
+    key: float
+
+
 Answer = str | tuple[str, ...] | Below | Ago | Rows | Photos
 
 
@@ -85,7 +94,9 @@ class Hand:
 
     def __init__(self, page: Page, address: str, *, script: bool = True) -> None:
         self.page, self.address, self.script = page, address, script
-        self.loads = self.presses = self.characters = 0
+        self.loads = self.presses = self.characters = self.words = 0
+        self.pace, self.paused = Pace(0, 0, 0), 0.0
+        self._read: set[str] = set()
         self.zone = ZoneInfo("UTC")  # of the workshop, once it has one
         self._expected = False
         self._typed = False
@@ -156,19 +167,48 @@ class Hand:
         self.loads += 1
         self._typed = False
         self.look()
+        self.words += self._words()
+        self._pause(self.pace.page)
+
+    def _words(self) -> int:
+        """Return how many words the middle of the page shows in lines that were not shown before.
+
+        Lists to choose from are not opened for it.
+        """
+        main = self.page.locator("main")
+        listed = main.locator("select option").all_text_contents()
+        lines = [" ".join(line.split()) for line in main.inner_text().splitlines()]
+        fresh = [line for line in dict.fromkeys(lines) if line not in self._read and line not in listed]
+        self._read.update(fresh)
+        return sum(len(line.split()) for line in fresh)
+
+    def _pause(self, seconds: float) -> None:
+        if seconds:
+            self.paused += seconds
+            self.page.wait_for_timeout(seconds * 1000)
 
     def _touch(self, what: Locator) -> None:
+        self._pause(self.pace.press)
         what.tap()
         self.presses += 1
+
+    def _type(self, box: Locator, text: str) -> None:
+        """Touch a box and type into it."""
+        self._pause(self.pace.press)
+        box.fill(text)
+        self._pause(self.pace.key * len(text))
+        self.presses += 1
+        self.characters += len(text)
 
     def _go(self, what: Locator, *, twice: bool = False) -> None:
         """Touch something that leads to another page, and wait for that."""
         if self.script and self._typed:
             self.page.wait_for_timeout(ECHO_MS)
             until(self.page, "!document.querySelector('.htmx-request')")
+        self._pause(self.pace.press)
+        self.presses += 1
         with self._next_page():
             (what.dblclick if twice else what.tap)()
-        self.presses += 1
 
     @contextmanager
     def _next_page(self) -> Iterator[None]:
@@ -223,11 +263,9 @@ class Hand:
         field = self.field(label)
         if unit:
             self._choose_from(field.locator("select.unit"), unit)
-        field.locator("input[type=text], input[type=password], input[type=search], textarea").first.fill(text)
+        self._type(field.locator("input[type=text], input[type=password], input[type=search], textarea").first, text)
         if ounces:
-            field.locator(".ounces input").fill(ounces)
-        self.presses += 2 if ounces else 1  # the thumb goes into each box
-        self.characters += len(text) + len(ounces)
+            self._type(field.locator(".ounces input"), ounces)
         self._typed = self._typed or field.locator(".quantity").count() > 0
 
     def below(self, label: str, text: str, unit: str) -> None:

@@ -1,9 +1,11 @@
-"""Weigh before, charge, weigh after: what it takes on a phone, from the label, from the list, in the visit.
+"""What the acts of a day take on a phone: to weigh before, to charge, to weigh after, from wherever one begins.
 
 Every box that is typed into counts as a press, and so do both taps on a list; a page counts whether it is loaded or
-swapped in, the one that answers the scanned label too.
+swapped in, the one that answers the scanned label too. What a person takes over the set-up is reckoned from the words
+that the middle of each page shows as it comes and from stated figures; one charge is played at such a pace.
 """
 
+import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -13,24 +15,44 @@ import pytest
 from playwright.sync_api import Browser
 
 from .conftest import Server, lines_of
-from .hand import Answer, Hand
+from .hand import Answer, Hand, Pace
 from .stories import UNITED_STATES, Story, charge_only
-from .test_the_way_through import enter_certificate_and_instruments, new_phone, receive, set_up, step
+from .test_the_way_through import (
+    enter_certificate_and_instruments,
+    new_phone,
+    receive,
+    set_up,
+    set_up_to_the_scale,
+    step,
+)
 
 pytestmark = pytest.mark.any_database
 MOST_PRESSES, MOST_LOADS = 8, 3
 MOST_LOADS_OF_A_VISIT = 24
+MOST_MINUTES_OF_A_SET_UP = 4
+WORDS_A_MINUTE, KEY_S = 200, 0.4  # judgement, no source: somebody new to the pages, who reads every line once
+PACE = Pace(page=1.5, press=0.7, key=0.3)  # the same: somebody who does it every day
 README = Path(__file__).parents[2] / "README.md"
 BEFORE, AFTER, WRITE = "Write the before", "Gross after", "Write it in the book"
 
 
 @dataclass(frozen=True)
 class Took:
-    """What one act took of a person."""
+    """What one act took of a person; `words` of the lines that were shown."""
 
     presses: int
     characters: int
     loads: int
+    words: int
+
+    @property
+    def minutes(self) -> float:
+        """How long somebody takes over reading, typing and pressing."""
+        return self.words / WORDS_A_MINUTE + (self.characters + self.presses) * KEY_S / 60
+
+    def row(self, act: str) -> str:
+        """Return its row of the table."""
+        return f"| {act} | {self.presses} | {self.characters} | {self.loads} |"
 
 
 @pytest.fixture
@@ -40,9 +62,49 @@ def hand(browser: Browser, empty_server: Server) -> Iterator[Hand]:
 
 
 def counted(hand: Hand, act: Callable[[], None]) -> Took:
-    presses, characters, loads = hand.presses, hand.characters, hand.loads
+    before = hand.presses, hand.characters, hand.loads, hand.words
     act()
-    return Took(hand.presses - presses, hand.characters - characters, hand.loads - loads)
+    after = hand.presses, hand.characters, hand.loads, hand.words
+    return Took(*(late - early for early, late in zip(before, after, strict=True)))
+
+
+def written_down(*rows: str) -> None:
+    """See that README.md says so."""
+    missing = [row for row in rows if row not in README.read_text()]
+    assert not missing, "README.md has other figures:\n" + "\n".join(missing)
+
+
+def set_up_and_weigh(hand: Hand, server: Server, story: Story) -> None:
+    """From the code on the console to a cylinder that stood here, weighed: nothing but a phone's way is put off."""
+    set_up_to_the_scale(hand, server, story)
+    hand.fill({"What it is called": "G1", "Its step": "1"})
+    hand.press("Add the gauge")
+    hand.press("Go on")
+    hand.press("Later")
+    hand.press("Enter a cylinder")
+    hand.press("Single-trip cylinder", under="Stood here before the book began")
+    hand.fill({"Number on it": "B-1180", "What is in it": "R-134a", "Empty mass": ("6", "lb and oz", "6.5")})
+    hand.fill({"Gross now": ("20", "lb and oz", "3.0")})
+    hand.send("Receive it")
+    hand.sees("B-1180")
+
+
+def alone(hand: Hand, serial: str) -> None:
+    """Weigh a cylinder by itself, from the list."""
+    hand.press(serial)
+    hand.write("Gross on the scale", "35", ounces="4.5")
+    hand.press("Only a check weighing")
+    hand.send("Enter the check")
+    hand.sees_not("On the scale since")
+
+
+def recovery(hand: Hand) -> None:
+    hand.press("Recover")
+    hand.write("Gross before", "13", ounces="6.0")
+    hand.press(BEFORE)
+    hand.choose("Why it stopped", "done")
+    hand.write(AFTER, "14", ounces="8.0")
+    hand.send(WRITE)
 
 
 def by_the_visit(hand: Hand) -> None:
@@ -103,11 +165,21 @@ def leg(hand: Hand, answers: Mapping[str, Answer], following: str) -> None:
     go_on(hand, {label: one for label, one in answers.items() if label != "Gross before"}, following)
 
 
-def test_a_charge_by_each_way_takes_eight_presses_and_three_pages(hand: Hand, empty_server: Server) -> None:
+def test_the_set_up_reads_and_types_in_under_four_minutes(hand: Hand, empty_server: Server) -> None:
+    took = counted(hand, lambda: set_up_and_weigh(hand, empty_server, charge_only(UNITED_STATES)))
+    assert lines_of(empty_server, "select count(*) from inventory_weighing") == [(1,)]
+    assert took.minutes < MOST_MINUTES_OF_A_SET_UP, took
+    written_down(took.row("Set up, to the first cylinder weighed"))
+    written_down(f"{WORDS_A_MINUTE} words a minute and {KEY_S} s a key", f"under {MOST_MINUTES_OF_A_SET_UP} minutes")
+
+
+def test_a_charge_by_each_way_takes_eight_presses_and_three_pages(
+    hand: Hand, empty_server: Server, record_testsuite_property: Callable[[str, object], None]
+) -> None:
     story = charge_only(UNITED_STATES)
-    found = {"Set up, to the first scale": counted(hand, lambda: set_up(hand, empty_server, story))}
+    set_up(hand, empty_server, story)
     enter_certificate_and_instruments(hand, story)
-    found["Receive a cylinder, its supplier entered too"] = counted(hand, lambda: receive(hand, story))
+    found = {"Receive a cylinder, its supplier entered too": counted(hand, lambda: receive(hand, story))}
     hand.turn_to("Logbook")
     hand.press("Start a visit")
     hand.fill(story.arrival)
@@ -117,7 +189,10 @@ def test_a_charge_by_each_way_takes_eight_presses_and_three_pages(hand: Hand, em
     label, serial = lines_of(empty_server, "select label, serial from inventory_cylinder")[0]
     found["Charge, in the visit"] = counted(hand, lambda: by_the_visit(hand))
     hand.sees("Visit 1", "Charged")
+    hand.pace, began = PACE, time.monotonic()
     found["Charge, from the label scanned"] = counted(hand, lambda: by_the_label(hand, label))
+    record_testsuite_property("seconds of a charge at a person’s pace", time.monotonic() - began)
+    hand.pace = Pace(0, 0, 0)
     hand.sees("Visit 1", "Charged")
     hand.turn_to("Cylinders")
     found["Charge, from the list of cylinders"] = counted(hand, lambda: by_the_list(hand, serial))
@@ -126,8 +201,30 @@ def test_a_charge_by_each_way_takes_eight_presses_and_three_pages(hand: Hand, em
     for took in (one for act, one in found.items() if act.startswith("Charge")):
         assert took.presses <= MOST_PRESSES, found
         assert took.loads <= MOST_LOADS, found
-    rows = "\n".join(f"| {act} | {one.presses} | {one.characters} | {one.loads} |" for act, one in found.items())
-    assert rows in README.read_text(), f"README.md has other figures:\n{rows}"
+    hand.turn_to("Cylinders")
+    found["Weigh a cylinder by itself, from the list"] = counted(hand, lambda: alone(hand, serial))
+    written_down(*(one.row(act) for act, one in found.items()))
+    written_down(f"is {hand.paused:.1f} s of a person")
+
+
+def test_a_recovery_in_the_visit_takes_as_few(hand: Hand, empty_server: Server) -> None:
+    story = charge_only(UNITED_STATES)
+    set_up(hand, empty_server, story)
+    hand.turn_to("Logbook")
+    hand.press("Receive a cylinder")
+    hand.press("Recovery cylinder", under="It comes empty")
+    empty = {**story.empty, "Empty mass": ("13", "lb and oz", "6.0"), "What it is for": "R-134a"}
+    hand.fill(empty)
+    hand.send("Receive it")
+    hand.turn_to("Logbook")
+    hand.press("Start a visit")
+    hand.fill(story.arrival)
+    hand.send("Start the visit")
+    step(hand, story, *story.before[0])
+    took = counted(hand, lambda: recovery(hand))
+    hand.sees("Recovered 1 lb 2.0 oz R-134a")
+    assert took.loads <= MOST_LOADS, took
+    written_down(took.row("Recovery, in the visit"))
 
 
 def test_a_whole_conversion_takes_under_twenty_five_pages(hand: Hand, empty_server: Server) -> None:
@@ -151,5 +248,4 @@ def test_a_whole_conversion_takes_under_twenty_five_pages(hand: Hand, empty_serv
     for words in (*story.seen["recovery"], *story.seen["conversion"], *story.seen["charge"]):
         assert words in log
     assert took.loads <= MOST_LOADS_OF_A_VISIT, took
-    row = f"| A whole conversion, from the plate to the hand-over | {took.presses} | {took.characters} | {took.loads} |"
-    assert row in README.read_text(), f"README.md has other figures:\n{row}"
+    written_down(took.row("A whole conversion, from the plate to the hand-over"))

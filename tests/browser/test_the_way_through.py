@@ -56,6 +56,13 @@ def new_phone(browser: Browser, server: Server, zone: str, *, script: bool = Tru
 
 def set_up(hand: Hand, server: Server, story: Story) -> None:
     """From the code on the console to the first scale; gauges, phone, cylinders and people are left for later."""
+    set_up_to_the_scale(hand, server, story)
+    for _ in ("gauges", "phone", "cylinders", "people"):
+        hand.press("Later")
+    hand.sees("Owed")
+
+
+def set_up_to_the_scale(hand: Hand, server: Server, story: Story) -> None:
     code = re.search(r"asks for is (\S+)", server.book.manage("setup_code"))
     assert code
     hand.open("/")
@@ -76,9 +83,6 @@ def set_up(hand: Hand, server: Server, story: Story) -> None:
     hand.fill(story.scale)
     hand.press("Add the scale")
     hand.press("Go on")
-    for _ in ("gauges", "phone", "cylinders", "people"):
-        hand.press("Later")
-    hand.sees("Owed")
 
 
 def enter_certificate_and_instruments(hand: Hand, story: Story) -> None:

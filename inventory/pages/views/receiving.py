@@ -37,6 +37,8 @@ def receive(request: BookRequest) -> HttpResponse:
     way = Way(sent.get("origin", ""), sent.get("kind", ""))
     if not way.is_offered:
         context = {"groups": list(_groups(request)), "others": bool(request.access.other_books())}
+        if request.GET.get("only") in origins.WAYS:
+            context["every"] = f"?{urlencode({name: value for name, value in request.GET.items() if name != 'only'})}"
         return render(request, "inventory/receive.html", context, status=422 if request.method == "POST" else 200)
     return _receive(request, way)
 
@@ -50,10 +52,12 @@ class Group:
 
 
 def _groups(request: BookRequest) -> Iterator[Group]:
-    """Yield what may come; ``only`` in the address narrows it to what has gas in it, or to what comes empty."""
+    """Yield what may come; ``only`` in the address narrows it: what has gas in it, what comes empty, one origin."""
     only, kept = request.GET.get("only", ""), {k: v for k, v in request.GET.items() if k not in ("origin", "kind")}
     for origin, kinds in origins.WAYS.items():
         if only in (WITH_GAS, WITHOUT_GAS) and (origin == origins.EMPTY) != (only == WITHOUT_GAS):
+            continue
+        if only in origins.WAYS and origin != only:
             continue
         links = [
             Link(origins.KIND_WORDS[kind].capitalize(), f"?{urlencode({**kept, 'origin': origin, 'kind': kind})}")

@@ -275,6 +275,14 @@ class RulesForm(PlainForm):
             choices: Any = self.fields[name].choices  # type: ignore[attr-defined] # all of them have some
             set_choices(self, name, sorted(choices, key=lambda choice: choice[0] != value))
 
+    def chosen_words(self) -> list[str]:
+        """Return what is chosen in each field, in words."""
+        found = []
+        for name, field in self.fields.items():
+            words = dict(field.choices)  # type: ignore[attr-defined] # all of them have some
+            found.append(str(words.get(self[name].value(), "")))
+        return found
+
     @classmethod
     def initial_of(cls, shop: Workshop) -> dict[str, Any]:
         """Return what stands in the form."""

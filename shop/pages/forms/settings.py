@@ -66,8 +66,7 @@ class ScaleForm(EnteredForm):
         what="step",
         default_unit="g",
         units=displays.UNITS,
-        help_text="The smallest change it shows, such as 5 g, 0.02 lb or 0.5 oz. Where it shows pounds with ounces, "
-        "choose lb and oz and write how the ounces step.",
+        help_text="The smallest change it shows, such as 5 g or 0.02 lb. With pounds and ounces: how the ounces step.",
     )
     capacity = MassField(label="What it carries", what="capacity", required=False)
     serial = forms.CharField(label="Serial number", required=False, max_length=60)

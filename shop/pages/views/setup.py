@@ -81,7 +81,7 @@ def rules(request: ShopRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         Workshop.objects.filter(pk=shop.pk).update(**form.cleaned_data)
         return _go_on(request, "rules", setup.DONE)
-    return show_step(request, form, "rules", proposed=setup.PROPOSED[shop.jurisdiction])
+    return show_step(request, form, "rules", proposed_words=form.chosen_words())
 
 
 @a_step
