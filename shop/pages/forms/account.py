@@ -147,9 +147,7 @@ class OwnerForm(PlainForm):
         return cleaned
 
 
-HEIGHT_HINT = (
-    "It turns gauge readings into absolute ones. The figure from a map is near enough; left out, {} is reckoned with."
-)
+HEIGHT_HINT = "Gauge readings count from it. A map’s figure will do; left out, {} is reckoned with."
 BY_THE_RULES = " A number alone is in feet under the rules of the United States, else in metres."
 
 

@@ -282,7 +282,7 @@ class TestSetUp:
         assert made.headers["Location"] == f"{HERE}people/"
         assert "Hanne Berg" in client.get(f"{HERE}people/").content.decode()
         assert (
-            "cylinders/receive/?back=/w/port-ellery/set-up/cylinders/"
+            "cylinders/receive/?only=opening-stock&amp;back=/w/port-ellery/set-up/cylinders/"
             in client.get(f"{HERE}cylinders/").content.decode()
         )
 
