@@ -147,8 +147,8 @@ class OwnerForm(PlainForm):
         return cleaned
 
 
-HEIGHT_HINT = "Gauge readings count from it. A map’s figure will do; left out, {} is reckoned with."
-BY_THE_RULES = " A number alone is in feet under the rules of the United States, else in metres."
+HEIGHT_HINT = "Gauges count from it; a map’s figure will do. Left out: {} is reckoned with."
+BY_THE_RULES = " A number alone: feet in the United States, else metres."
 
 
 class HeightField(LengthField):
@@ -173,7 +173,7 @@ class WorkshopForm(PlainForm):
     zone = forms.ChoiceField(
         label="Time zone",
         widget=forms.Select(attrs={"data-zone": ""}),  # book.js proposes this machine's where nothing is chosen
-        help_text="Days of the book and of papers go by it: choose a place where clocks stand as they do here.",
+        help_text="Days go by it: choose where clocks stand as here.",
         error_messages={"required": "Choose the time zone.", "invalid_choice": "Choose a time zone from the list."},
     )
     address = forms.CharField(

@@ -192,7 +192,7 @@ class GaugeForm(EnteredForm):
     model, noun, short = Gauge, "an instrument", ("name", "kind", "step")
     set_aside_words = "What it reads from, its error, serial number and check"
 
-    name = text("What it is called", max_length=40, help_text="Short, as written on it: G1.")
+    name = text("What it is called", max_length=40, help_text="As written on it: G1.")
     kind = choice("Kind", [(one, one) for one in Gauge.KINDS])
     absolute = forms.BooleanField(label="It reads absolute pressure", required=False)
     step = ChangeField(label="Its step", what="step", required=False, units=ALL_UNITS)

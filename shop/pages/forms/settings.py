@@ -58,7 +58,7 @@ class ScaleForm(EnteredForm):
     name = forms.CharField(
         label="What it is called",
         max_length=40,
-        help_text="Short, as written on it: S1.",
+        help_text="As written on it: S1.",
         error_messages={"required": "Enter what the scale is called."},
     )
     step = StepField(
