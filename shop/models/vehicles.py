@@ -64,6 +64,11 @@ class Vehicle(models.Model):
         return self.registration
 
     @property
+    def oil_mg(self) -> int | None:
+        """The oil in it by mass, None where it was not entered."""
+        return None if self.oil_g is None else round(self.oil_g * 1000)
+
+    @property
     def label_is_older(self) -> bool:
         """Whether the mass on its label is one of the refrigerant that it was built for, and not of that it has now."""
         return self.nameplate_mg is not None and self.original_refrigerant not in ("", self.refrigerant)

@@ -241,7 +241,7 @@ def _initial(vehicle: Vehicle, units: Units) -> dict[str, Any]:
     initial: dict[str, Any] = {name: getattr(vehicle, name) for name in PLAIN}
     initial["customer"] = str(vehicle.customer_id or "")
     initial["evaporators"] = str(vehicle.evaporators)
-    initial["oil"] = "" if vehicle.oil_g is None else " ".join(units.small_mass_typed(round(vehicle.oil_g * 1000)))
+    initial["oil"] = "" if vehicle.oil_mg is None else " ".join(units.small_mass_typed(vehicle.oil_mg))
     for name, column in QUANTITIES.items():
         value = getattr(vehicle, column)
         if value is not None:
