@@ -60,6 +60,7 @@ class Bottle:
     kind: str
     stamped: bool = False
     tested_until: date = TESTED_UNTIL
+    place: str = ""
 
 
 @dataclass(frozen=True)

@@ -162,6 +162,7 @@ class Hands:
             tare_source="stamped" if about.stamped else "measured evacuated",
             water_capacity_m3=about.litres / 1000 if about.litres else None,
             requalify_by=None if tank else about.tested_until,
+            place=about.place,
             typed={"tare": f"{about.tare_g} g", "water_capacity": f"{about.litres} L" if about.litres else ""},
             paper_number=event.paper,
             paper_mass_mg=event.paper_g * G or None,

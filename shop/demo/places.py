@@ -15,6 +15,8 @@ from shop.demo import cast
 from shop.demo.cast import DESTROYER, OWNER, READER, RECLAIMER, SUPPLIER, TECHNICIAN, TRAINEE, Bottle
 
 OUNCE_G = 28.349_523_125
+NOT_ASKED = ["pressure-hold", "running-test", "oil-balance"]
+NOT_ASKED += ["recovery/start", "pulling-vacuum/start", "pulling-vacuum/end"]
 
 
 @dataclass(frozen=True)
@@ -110,6 +112,7 @@ def port_ellery(until: date) -> Place:
     facts = {one: cast.CERTIFICATE[one] for one in ("scheme", "issuer", "scope")}
     return replace(
         TOLD,
+        workshop={**cast.WORKSHOP, "not_asked": NOT_ASKED},
         partners={**cast.PARTNERS, "Dockside Motors": ("customer", "11 Quay Row, Port Ellery", "W-2260")},
         buyer="Dockside Motors",
         certificates={
@@ -154,6 +157,7 @@ def cinder_creek(until: date) -> Place:
             "phone": "555 0118",
             "registration": "CC-4471",
             "jurisdiction": "us",
+            "not_asked": NOT_ASKED,
             "gwp_basis": "AR6",
             "mass_unit": "lb oz",
             "pressure_unit": "psi",
@@ -222,6 +226,7 @@ def neelgarh(until: date) -> Place:
             "phone": "555 0177",
             "registration": "NG-0912",
             "jurisdiction": "in",
+            "not_asked": NOT_ASKED,
             "gwp_basis": "AR6",
             "pressure_unit": "psi",
             "vacuum_unit": "micron",

@@ -102,6 +102,7 @@ class Shelf:
 
     def _received(self, at: str, code: str, full: float, origin: str) -> events.Event:
         bottle, net_g = self.place.bought[code]
+        bottle = replace(bottle, place="gas cage")
         stock = self._stands(f"C-{self.next('C')}", bottle, CHARGING, net_g * full + self.noise.gauss(0.0, 9.0))
         gross_g = self.look(stock, "S1", self.session("S1"))
         if origin != "purchase":
@@ -114,7 +115,7 @@ class Shelf:
     ) -> events.Event:
         """Tell that a recovery cylinder came onto the shelf, empty but on the first day."""
         kind = self.place.large if use == LARGE else self.place.recovery
-        bottle = replace(kind, refrigerant=code, grade=grade)
+        bottle = replace(kind, refrigerant=code, grade=grade, place="by the recovery machine")
         stock = self._stands(f"R-{self.next('R')}", bottle, use if grade == "recovered" else grade, content_g)
         if not content_g:
             return events.Received(at, stock.serial, bottle.tare_g)

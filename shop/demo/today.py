@@ -39,6 +39,7 @@ def today(
     label = story.label(gas, say.grams(LABEL_G), tolerance=say.grams(25))
     yield did(171, "label read", **label, lubricant="PAG 46")
     yield did(165, "standing pressure", pressure=say.pascal(stands_pa), **story.all_at(say.celsius(WARM_C)))
+    yield did(164, "ports seen", high=f"{gas} quick coupler", low=f"{gas} quick coupler", **story.PORTS)
     yield did(162, "identified", result="used", instrument="ID1", shares=f"{gas} 99.4, air 0.6")
     before_g, after_g = shelf.pair(recovery, "S1", CAME_WITH_G)
     typed = {**story.PULLED_DOWN, "coldest": say.celsius(WARM_C), "oil_out": say.oil(5)}

@@ -67,7 +67,7 @@ class Job:
         self.by: Typed = {}
         self.wet = bool(self.plan.arrival in ("leaking", "full"))
         self.leak, self.fix = self.draw.choice(LEAKS)
-        self.part, self.oil_ml = self.draw.choice(PARTS)
+        self.part, self.oil_ml = PARTS[0] if self.special == BUS else self.draw.choice(PARTS)
         self.machine = self.plan.number % 8 == 3 and self.gas == "R-134a" and self.wet and not self.special
 
     @property
@@ -122,7 +122,8 @@ class Job:
             typed["photo"] = "kept with the visit"
         purpose = known.get("purpose") or PURPOSES[arrival]
         yield events.Arrived(self.at("received"), self.plate, purpose, typed=typed, **self.doing)
-        label = story.label(self.inside, say.grams(self.nameplate_g), tolerance=say.grams(25))
+        tolerance = say.grams(100 if self.special == BUS else 25)
+        label = story.label(self.inside, say.grams(self.nameplate_g), tolerance=tolerance)
         label["lubricant"] = "PAG 46" if self.inside != "R-12" else "mineral oil"
         yield self.did("label read", "label", **label)
 
@@ -137,8 +138,8 @@ class Job:
             if self.special == EMPTY:
                 at = self.at("standing")
                 yield events.Photographed(at, self.plate, "standing pressure", "gauge", say.pascal(0), **self.doing)
-        if self.special == CONVERSION:
-            yield self.did("ports seen", "standing", high="R-12 screw", low="R-12 screw", **story.PORTS)
+        port = "R-12 screw" if self.inside == "R-12" else f"{self.inside} quick coupler"
+        yield self.did("ports seen", "standing", high=port, low=port, **story.PORTS)
         if self.special == MIXTURE:
             yield self._identified("R-1234yf 90.5, R-134a 9.0, air 0.5")
         elif self.wet and self.inside != "R-12":
@@ -286,7 +287,7 @@ def as_special(plan: Plan, special: str) -> Plan:
     plan = replace(plan, car=car, forgot=frozenset(), slip_mg=0, late=timedelta(), doer=TECHNICIAN, answers="")
     if special == BUS:
         bus = replace(car, nameplate_g=7_000, volume_m3=0.012, oil_g=600.0, vehicle_class="bus")
-        return replace(plan, car=bus, arrival="leaking", holds=0.93, mended="part in")
+        return replace(plan, car=bus, arrival="leaking", holds=0.97, mended="part in")
     if special == EMPTY:
         return replace(plan, arrival="empty", holds=0.0, mended="repair")
     if special == CONVERSION:
