@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from django.conf import settings
+from django.utils import timezone
 
 from compliance.documents import issuing
 from compliance.findings import decisions, judging
@@ -39,7 +40,7 @@ def on_the_way(living: Living, now: datetime) -> None:
     if living.ends - now > JUDGED:
         return
     workshop = living.workshop
-    with clock.played_at(now):
+    with timezone.override(living.hands.zone), clock.played_at(now):
         judging.refresh(workshop, anyway=True)
         Finding.objects.filter(workshop=workshop, first_seen__gt=living.ends).update(first_seen=now)
         if now == living.ends:

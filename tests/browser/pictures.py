@@ -54,6 +54,7 @@ def of_the_readme(browser: Browser, server: Server) -> None:
         desk.screenshot(path=FOLDER / f"{name}.png")
     _weighs(phone, server)
     phone.screenshot(path=FOLDER / "weigh-phone.png")
+    phone.context.clear_cookies()
     phone.goto(f"{server.address}/verify/?code={code}")
     phone.screenshot(path=FOLDER / "verify-phone.png")
 
@@ -68,6 +69,7 @@ def _weighs(page: Page, server: Server) -> None:
     page.goto(f"{server.address}{HOME}cylinders/{number}/weigh/")
     page.locator("[name=gross]").press_sequentially(f"{before_mg / 1e6 - 0.618:.3f}", delay=30)
     page.wait_for_timeout(1500)  # the echo asks the server once the typing rests
+    page.locator("h1").evaluate("title => title.scrollIntoView()")
 
 
 def of_each_page(browser: Browser, server: Server, folder: Path) -> None:
