@@ -145,6 +145,16 @@ def head_of(rows: Sequence[tuple[int, Sequence[str]]]) -> int:
     return next((row for row, texts in rows if sum(bool(text) for text in texts) >= 2), 1)
 
 
+def order_of(days: Sequence[str], otherwise: str) -> str:
+    """Return how days in figures are probably written: what can only be a day says it, and dots mean day first."""
+    found = [one for text in days if (one := re.match(r"(\d{1,2})([-/.])(\d{1,2})\2\d{2}", text.strip()))]
+    if any(int(one[1]) > 12 for one in found):
+        return "dmy"
+    if any(int(one[3]) > 12 for one in found):
+        return "mdy"
+    return "dmy" if found and all(one[2] == "." for one in found) else otherwise
+
+
 def digest_of(headers: Sequence[str]) -> str:
     """Return what knows the same headers again, without case and spaces at their ends."""
     return hashlib.sha256("\n".join(clean_text(one).casefold() for one in headers).encode()).hexdigest()

@@ -6,7 +6,7 @@ from itertools import islice
 from zoneinfo import ZoneInfo
 
 from shop.importing.sheets.cells import text_of
-from shop.importing.sheets.columns import Matching, digest_of, guessed, head_of
+from shop.importing.sheets.columns import Matching, digest_of, guessed, head_of, order_of
 from shop.importing.sheets.moves import Plain, Reader, Said, understood
 from shop.importing.sheets.opening import MOST_COLUMNS, Sheet, first_rows
 from shop.models import SheetMatching, Workshop
@@ -77,13 +77,15 @@ def first_matching(sheet: Sheet, workshop: Workshop, by: str, head: int | None =
     if known is not None:
         return Matching.of({**known.matching, "sheet": sheet.name, "head": head, "leave_out": False})
     columns, units = guessed(headers)
+    day = next((place for place, meaning in columns.items() if meaning == "day"), 0)
+    days = [texts[day] for number, texts in first_rows(sheet, LOOKED_AT) if number > head and day < len(texts)]
     comma = sheet.delimiter == ";"
     return Matching(
         sheet=sheet.name,
         head=head,
         columns=columns,
         units=units,
-        order="mdy" if workshop.day_order == "mdy" else "dmy",
+        order=order_of(days, "mdy" if workshop.day_order == "mdy" else "dmy"),
         mark="," if comma else ".",
         cylinder="Stock",
         tank="Recovery",

@@ -13,7 +13,7 @@ from openpyxl import Workbook
 
 from inventory.measure.typed import QuantityError
 from shop.importing.sheets import cells
-from shop.importing.sheets.columns import guessed, head_of, meaning_of, unit_in
+from shop.importing.sheets.columns import guessed, head_of, meaning_of, order_of, unit_in
 from shop.importing.sheets.opening import NotASheet, Sheet, first_rows, opened
 
 LB_MG, OZ_MG = Decimal("453592.37"), Decimal("28349.523125")
@@ -157,6 +157,20 @@ def test_pounds_and_ounces_in_two_columns_are_one_amount_and_a_second_date_is_a_
     columns, units = guessed(["Date", "Charged lb", "Charged oz", "Paid date"])
     assert columns == {0: "day", 1: "charged", 2: "charged", 3: "note"}
     assert units == {1: "lb", 2: "oz"}
+
+
+@pytest.mark.parametrize(
+    ("days", "order"),
+    [
+        (["3/4/2025", "3/17/25", "a note"], "mdy"),
+        (["3/4/2025", "17/3/2025"], "dmy"),
+        (["04.03.2025", "05.03.2025"], "dmy"),
+        (["3/4/2025", "5/6/2025"], "otherwise"),
+        ([], "otherwise"),
+    ],
+)
+def test_days_that_can_only_be_days_say_in_which_order_they_are(days: list[str], order: str) -> None:
+    assert order_of(days, "otherwise") == order
 
 
 def test_the_headers_are_the_row_with_the_most_that_is_known() -> None:
