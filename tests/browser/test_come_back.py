@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Page
 
 from .conftest import HOME, Server, next_page, press
-from .test_every_page import _faults
+from .looking import faults
 from .test_journeys import entries
 
 
@@ -24,7 +24,7 @@ def test_a_scale_is_entered_in_the_middle_of_a_weighing(
     page.fill("[name=note]", "by the door")
     press(page, "Enter a scale")
     assert page.inner_text("h1") == "Enter a scale"
-    assert not script or _faults(page, (360, 320)) == []
+    assert not script or faults(page, (360, 320)) == []
     page.fill("[name=name]", "S 44")
     page.fill("[name=step]", "10")
     with next_page(page):

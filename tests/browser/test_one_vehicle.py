@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Page
 
 from .conftest import HOME, Server, lines_of, next_page
-from .test_every_page import _faults
+from .looking import faults
 from .test_journeys import choose, send
 
 
@@ -35,7 +35,7 @@ def test_one_vehicle_has_one_record(server: Server, visitor: Callable[..., Page]
     start(page, server, "VA")
     start(page, server, "Vl")
     assert "Did you mean V1 (last seen" in page.inner_text("main")
-    assert not script or _faults(page, (360, 320)) == []
+    assert not script or faults(page, (360, 320)) == []
     answer(page, "Yes, V1")
     assert page.inner_text("h1").endswith("V1")
     start(page, server, "vI")
@@ -47,7 +47,7 @@ def test_one_vehicle_has_one_record(server: Server, visitor: Callable[..., Page]
     page.locator("h1 a").click()
     page.get_by_role("link", name="It is the same as another record").click()
     page.select_option("[name=kept]", label=page.locator("[name=kept] option").nth(1).inner_text())
-    assert not script or _faults(page, (360, 320)) == []
+    assert not script or faults(page, (360, 320)) == []
     send(page)
     assert page.inner_text("h1") == "V1"
     assert "Joined to it: vI" in page.inner_text("main")

@@ -9,7 +9,7 @@ from playwright.sync_api import Page
 from inventory.shelf.origins import WAYS
 
 from .conftest import HOME, Server
-from .test_every_page import _faults_everywhere
+from .looking import faults_everywhere
 
 
 @pytest.mark.any_database
@@ -21,8 +21,8 @@ def test_each_way_is_in_order(visitor: Callable[..., Page], server: Server) -> N
         page.goto(f"{server.address}{HOME}cylinders/receive/?{way}")
         for more in page.locator("main form details").all():
             more.evaluate("one => { one.open = true }")
-        if faults := _faults_everywhere(page):
-            found[way] = faults
+        if wrong := faults_everywhere(page):
+            found[way] = wrong
         if folder := os.environ.get("PICTURES"):
             name = way.replace("&", "-").replace(" ", "")
             for width in (360, 1440):

@@ -13,7 +13,7 @@ from shop.demo.hands import label
 from shop.demo.year import ROOT
 
 from .conftest import CHROMIUM, HOME, QUIET, Server, known_as, next_page, until
-from .test_every_page import _faults
+from .looking import faults
 
 pytestmark = pytest.mark.any_database
 DETECTOR = """
@@ -88,7 +88,7 @@ def test_what_is_foreign_is_said_and_escape_puts_the_camera_out(camera: Callable
     scan(page, "https://elsewhere.invalid/offer")
     until(page, "document.querySelector('dialog [role=status]').textContent.includes('elsewhere.invalid')")
     assert "is an address and no label" in said(page)
-    assert _faults(page, (360, 320)) == []
+    assert faults(page, (360, 320)) == []
     page.evaluate("window.track = document.querySelector('dialog video').srcObject.getTracks()[0]")
     page.keyboard.press("Escape")
     until(page, "!document.querySelector('dialog') && window.track.readyState === 'ended'")

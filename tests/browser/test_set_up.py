@@ -4,7 +4,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from .conftest import Server, lines_of, next_page, press
-from .test_every_page import _faults
+from .looking import faults
 
 OWNER = {"username": "maren", "display_name": "Maren Holt", "password": "four unrelated words"}
 
@@ -29,7 +29,7 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
     def at(page: Page, title: str) -> None:
         """See which step the page is, and that nothing is wrong with it."""
         assert page.inner_text("h1") == title
-        assert not script or _faults(page, (360, 320)) == []
+        assert not script or faults(page, (360, 320)) == []
 
     def return_to() -> Page:
         """Kill the server, start it again, and sign in on another phone."""

@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from .conftest import Server, lines_of, next_page, press
-from .test_every_page import _faults
+from .looking import faults
 from .test_journeys import send as press_through
 from .test_set_up import OWNER, code_of, go_on
 
@@ -44,7 +44,7 @@ def test_from_nothing_to_a_recovered_and_a_charged_mass(browser: Browser, empty_
     def look(name: str) -> None:
         """See that nothing is wrong with the page at this width; keep a picture where one is wanted."""
         seen.append(page.inner_text("h1"))
-        assert not script or _faults(page, (360, 320)) == []
+        assert not script or faults(page, (360, 320)) == []
         if folder := os.environ.get("PICTURES"):
             page.screenshot(path=f"{folder}/{len(seen):02}-{name}-{'script' if script else 'bare'}.png", full_page=True)
 

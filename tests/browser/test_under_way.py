@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from playwright.sync_api import Page, expect
 
 from .conftest import HOME, Server, next_page, press, until
-from .test_every_page import _faults
+from .looking import faults
 
 COUNT_SAYINGS = """() => {
   window.sayings = [];
@@ -36,7 +36,7 @@ def start_a_hold(page: Page, server: Server) -> str:
     with next_page(page):
         page.get_by_role("link", name="Pressure hold", exact=True).click()
     page.get_by_text("Dry nitrogen only").wait_for()
-    assert _faults(page, (360, 320)) == []
+    assert faults(page, (360, 320)) == []
     page.fill("[name=pressure]", "10.3")
     page.fill("[name=planned]", "15")
     press(page, "Start the clock")
@@ -59,7 +59,7 @@ def test_a_hold_runs_by_the_servers_clock_and_says_once_that_it_is_time(
     assert 840 < left_s(phone) <= 900
     assert "left: Pressure hold, KLM 4821" in phone.title()
     assert phone.get_by_text("The screen stays on while this page is looked at.").is_visible()
-    assert _faults(phone, (360, 320)) == []
+    assert faults(phone, (360, 320)) == []
 
     phone.evaluate("window.locks.at(-1).release()")  # as when the page goes out of sight
     awake = phone.evaluate("window.locks.length")
