@@ -16,7 +16,7 @@ from django.db import transaction
 from django.test import Client
 
 from inventory.measure.figures import NARROW
-from shop.demo.year import Year
+from shop.demo.year import play
 from shop.models import Membership, User, Workshop
 
 pytestmark = pytest.mark.any_database
@@ -89,8 +89,7 @@ def told(django_db_setup: None, django_db_blocker: Any) -> Iterator[Workshop]:
     around = transaction.atomic()
     around._from_testcase = True  # type: ignore[attr-defined] # durable blocks may stand in it, as in a test
     with django_db_blocker.unblock(), around:
-        Year("four words of nine").play()
-        yield Workshop.objects.get()
+        yield play()
         transaction.set_rollback(True)
 
 
