@@ -193,8 +193,8 @@ def cinder_creek(until: date) -> Place:
         buyer="Dry Fork Garage",
         say=Say("oz", "psi", "F", "micron"),
         bought={
-            "R-134a": (Bottle("R-134a", "virgin", 2900, 14.0, Cylinder.SINGLE_TRIP, stamped=True), 13_608),
-            "R-1234yf": (Bottle("R-1234yf", "virgin", 2700, 5.2, Cylinder.SINGLE_TRIP, stamped=True), 4_536),
+            "R-134a": (Bottle("R-134a", "virgin", 2900, 14.6, Cylinder.SINGLE_TRIP, stamped=True), 13_608),
+            "R-1234yf": (Bottle("R-1234yf", "virgin", 2700, 5.8, Cylinder.SINGLE_TRIP, stamped=True), 4_536),
         },
         recovery=Bottle("R-134a", "recovered", 7300, 11.9, Cylinder.RECOVERY),
         large=Bottle("R-134a", "recovered", 12_600, 21.6, Cylinder.RECOVERY),
@@ -256,8 +256,8 @@ def neelgarh(until: date) -> Place:
         buyer="Lakeside Motors",
         say=Say("g", "psi", "C", "micron"),
         bought={
-            "R-134a": (Bottle("R-134a", "virgin", 2900, 14.0, Cylinder.SINGLE_TRIP, stamped=True), 13_600),
-            "R-1234yf": (Bottle("R-1234yf", "virgin", 2700, 5.2, Cylinder.SINGLE_TRIP, stamped=True), 4_500),
+            "R-134a": (Bottle("R-134a", "virgin", 2900, 14.6, Cylinder.SINGLE_TRIP, stamped=True), 13_600),
+            "R-1234yf": (Bottle("R-1234yf", "virgin", 2700, 5.8, Cylinder.SINGLE_TRIP, stamped=True), 4_500),
         },
         plate="NG-00-A-0000",
         customers=(
