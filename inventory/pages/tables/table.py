@@ -209,16 +209,6 @@ class BookTable(tables.Table):  # type: ignore[misc]  # django-tables2 has no ty
         return Row(cells, str(made(record=bound.record) if callable(made) else made))
 
     @property
-    def foot_cells(self) -> list[Cell]:
-        """The cells of the foot; none where no column has one."""
-        if not any(column.footer for column in self.columns):
-            return []
-        return [
-            Cell(column.footer, self._head_words(column) if column.footer else "", "num" if _is_numeric(column) else "")
-            for column in self.columns
-        ]
-
-    @property
     def leaves(self) -> Leaves:
         """The addresses of the leaves before and after."""
         leaf = self.leaf()
