@@ -227,7 +227,7 @@ UNITED_STATES = Story(
         "conversion": ("Converted from R-12 to R-134a",),
         "charge": ("Charged 1 lb 11.2 oz R-134a", "target 27 oz"),
     },
-    on_paper=("Out: 1.940 lb", "In: 1.700 lb"),
+    on_paper=("Out: 1 lb 15.0 oz (880 g)", "In: 1 lb 11.2 oz (771 g)"),
     in_statement=("All refrigerants, lb", "recovered R-12 +1.940 R-134a none", "charged R-12 none R-134a −1.700"),
     held=("R-12 recovered 1.940 lb", "R-134a virgin 28.320 lb"),
     photos=1,
