@@ -27,6 +27,7 @@ from inventory.models.access import OWNER
 from inventory.output.files import csv_of
 from inventory.shelf import photos
 from inventory.shelf.camera import read_picture
+from shop.demo.year import play
 from shop.importing import whole
 from shop.importing.whole.give import give
 from shop.importing.whole.reading import NotABook
@@ -42,7 +43,7 @@ Change = Callable[[str, bytes], bytes]
 
 def played() -> Workshop:
     """The invented year of the demonstration, with what it lacks: a photo of a step, and a customer like a formula."""
-    call_command("demo_book", stdout=io.StringIO())
+    play()
     workshop = Workshop.objects.get(name="Port Ellery")
     book, step = workshop.book, Step.objects.order_by("pk").first()
     assert step is not None
