@@ -1,9 +1,12 @@
 """Garbage sent to every address that takes a sending: always an answer, never a fault, nothing written in the book."""
 
+import os
 import random
 import re
+import subprocess
 from collections.abc import Iterator
 from html import unescape
+from types import SimpleNamespace
 from typing import Any
 from uuid import uuid4
 
@@ -14,6 +17,14 @@ from shop.visits.kinds import KINDS
 from tests.test_permissions import address, everything, of_a_workshop  # noqa: F401 - a fixture among them
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def no_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let no job begin that a form sets going: it would read the database of the test from beside."""
+    monkeypatch.setattr(subprocess, "Popen", lambda command, **_: SimpleNamespace(pid=os.getpid()))
+
+
 FIELD = re.compile(r"<(?:input|select|textarea)\b[^>]*\bname=\"([^\"]+)\"")
 FILLED = re.compile(r"<(?:input\b[^>]*|option\b[^>]*)\bvalue=\"([^\"]+)\"")
 GARBAGE = [

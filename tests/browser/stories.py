@@ -228,8 +228,12 @@ UNITED_STATES = Story(
         "charge": ("Charged 1 lb 11.2 oz R-134a", "target 27 oz"),
     },
     on_paper=("Out: 1 lb 15.0 oz (880 g)", "In: 1 lb 11.2 oz (771 g)"),
-    in_statement=("All refrigerants, lb", "recovered R-12 +1.940 R-134a none", "charged R-12 none R-134a −1.700"),
-    held=("R-12 recovered 1.940 lb", "R-134a virgin 28.320 lb"),
+    in_statement=(
+        "Stock of cylinders and rigs, lb and oz",
+        "R-12 at the start 0 lb 0.0 oz came in +1 lb 15.0 oz",
+        "went out −1 lb 11.2 oz unexplained 0 lb 0.0 oz at the end 28 lb 5.1 oz",
+    ),
+    held=("R-12 recovered 1 lb 15.0 oz", "R-134a virgin 28 lb 5.1 oz"),
     photos=1,
 )
 

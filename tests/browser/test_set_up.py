@@ -58,7 +58,7 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
     page.select_option("[name=zone]", "America/Chicago")
     go_on(page)
     at(page, "Units")
-    assert page.is_checked("[name=mass_unit][value=lb]")
+    assert page.is_checked("[name=mass_unit][value='lb oz']")
     assert page.is_checked("[name=pressure_unit][value=psi]")
 
     page = return_to()

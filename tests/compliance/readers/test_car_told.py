@@ -16,7 +16,7 @@ from tests.scenarios import year
 from tests.scenarios.shop_floor import Floor
 
 # Port Ellery on the morning of 1 January 2025, with its pages to press.
-floor, furnished = port_ellery.floor, port_ellery.furnished
+entered, floor, furnished = port_ellery.entered, port_ellery.floor, port_ellery.furnished
 DAYS = timedelta(days=1)
 
 

@@ -176,7 +176,8 @@ def test_numbers_name_their_unit_and_an_absolute_pressure_is_not_below_the_air(
     technician_client: Client, visit: Visit
 ) -> None:
     page = technician_client.get(f"{HOME}visits/{visit.number}/add/leak-search/").content.decode()
-    assert "Smallest leak it shows, g a year" in page
+    assert "Smallest leak it shows" in page
+    assert "g a year" in page
     assert "below atmosphere" in page
     page = technician_client.get(f"{HOME}visits/{visit.number}/add/pulling-vacuum/").content.decode()
     assert "below atmosphere" not in page
