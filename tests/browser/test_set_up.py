@@ -98,7 +98,7 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
         page.get_by_role("link", name="Enter the first cylinder").click()
     at(page, "Cylinders")
     assert lines_of(empty_server, "select name from inventory_scale") == [("S1",)]
-    assert lines_of(empty_server, "select name, mass_unit from shop_workshop") == [("Third Street", "lb")]
+    assert lines_of(empty_server, "select name, mass_unit from shop_workshop") == [("Third Street", "lb oz")]
     assert lines_of(empty_server, "select count(*) from shop_user") == [(1,)]
     for context in browser.contexts:
         context.close()

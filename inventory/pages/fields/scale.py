@@ -13,7 +13,7 @@ NO_SCALE = "No scale is entered yet."
 
 
 class _SaysUnits:
-    """Choices of scales that say in which unit each is read, so that `scale.js` lets the reading follow."""
+    """Choices of scales that say in which unit each is read, so that `scale-unit.js` lets the reading follow."""
 
     units: Mapping[str, str] = {}
 

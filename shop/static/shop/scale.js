@@ -1,5 +1,7 @@
 // The scale by wire. It fills the field, a person sends it. A way is fetched where the browser offers it.
 // inventory/measure/wire.py reads the record anew.
+import "./scale-unit.js";
+
 const WAYS = [
   ["bluetooth", "Take it from the Bluetooth scale", "./scale-bluetooth.js"],
   ["hid", "Take it from the USB scale", "./scale-usb.js"],
@@ -19,20 +21,6 @@ const whyNot = () => {
   if (!isSecureContext) return "A scale by wire needs https, or the machine that serves these pages. Type what it shows.";
   return "This browser reads no scale by Bluetooth or USB. Type what it shows.";
 };
-
-// The unit follows the scale that is chosen, until a figure is typed or a unit is chosen.
-document.addEventListener("change", ({ target }) => {
-  if (!target.form || !target.name) return;
-  if (target.matches("select.unit")) target.dataset.chosen = "1";
-  if (!/(^|-)scale$/.test(target.name)) return;
-  const unit = (target.selectedOptions ? target.selectedOptions[0] : target).dataset.unit;
-  for (const place of target.form.querySelectorAll("[data-scale]")) {
-    const name = place.dataset.scale;
-    const [typed, ounces, choice] = ["", "_oz", "_unit"].map((end) => target.form.elements[name + end]);
-    if (!unit || !choice || !name.startsWith(target.name.slice(0, -5))) continue;
-    if (!typed.value && !(ounces && ounces.value) && !choice.dataset.chosen) choice.value = unit;
-  }
-});
 
 export const arrive = (alarm) => {
   const offered = WAYS.filter(([name]) => navigator[name]);
