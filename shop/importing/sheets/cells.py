@@ -26,7 +26,7 @@ ERRORS = frozenset({"#REF!", "#VALUE!", "#N/A", "#NAME?", "#DIV/0!", "#NUM!", "#
 MOST = 10**12  # of any unit; more is a slip
 NO_VALUE = "\0formula"  # what stands for a formula that was saved without its value
 
-_NUMBER = re.compile(r"[+-]?\d[\d., ']*")
+_NUMBER = re.compile(r"[+-]?[.,]?\d[\d., ']*")
 _TIME = re.compile(r"(\d{1,2})[:.h](\d{2})(?::(\d{2}))?\s*([ap])?\.?m?\.?", re.IGNORECASE)
 _MOMENT = re.compile(r"(.+?)[T ,]+(\d{1,2}[:.h]\d{2}(?::\d{2})?\s*(?:[ap]\.?m\.?)?)", re.IGNORECASE)
 _SHORT_YEAR = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{2})")
@@ -100,7 +100,7 @@ def _own_unit(text: str) -> str:
     """Return the unit that stands beside a number, by the book's word for it."""
     rest = _NUMBER.sub(" ", text).strip()
     words = [unit.word for part in rest.split() if (unit := find_unit(part, "mass")) is not None]
-    return " ".join(dict.fromkeys(words)) or (rest and "another")
+    return " ".join(dict.fromkeys(words)) or (rest and "another unit")
 
 
 def _in_points(number: str, mark: str) -> str:

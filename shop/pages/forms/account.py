@@ -157,8 +157,9 @@ class HeightField(LengthField):
     by_rules = False
 
     def offered(self, chosen: str) -> list[tuple[str, str, bool]]:
-        units = [(unit, unit, unit == chosen) for unit in self.units]
-        return [("", "m or ft", False), *units] if self.by_rules else super().offered(chosen)
+        if not self.by_rules:
+            return super().offered(chosen)
+        return [("", "m or ft", True), *((unit, unit, False) for unit in self.units)]
 
 
 class WorkshopForm(PlainForm):

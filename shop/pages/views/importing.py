@@ -16,6 +16,7 @@ from shop.pages.forms.importing import ImportForm
 from shop.pages.middleware import ShopRequest
 
 ENDS_ASKING = 286  # htmx asks no more after this status
+PROGRESS = "progress"  # the part of the page that asks again
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -65,7 +66,7 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
     one = get_object_or_404(ImportJob, workshop=request.workshop, pk=pk)
     progress = importjobs.look(one)
     running = one.state in (ImportJob.WAITING, ImportJob.AT_WORK)
-    part = bool(request.htmx)
+    part = request.htmx.target == PROGRESS  # a form that led here asks for the whole page, by htmx too
     status = ENDS_ASKING if part and not running else 200
     template = "shop/_import_job.html" if part else "shop/import_job.html"
     if one.state == ImportJob.TO_MATCH:
@@ -75,11 +76,12 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
         "job": one,
         "progress": progress,
         "running": running,
+        "part": PROGRESS,
         "ready": importjobs.ready(one) is not None,
     }
     said["may_go_on"] = one.state == ImportJob.STOPPED and importjobs.file_of(one).is_file()
     response = render(request, template, said, status=status)
-    response["Vary"] = "HX-Request"
+    response["Vary"] = "HX-Request, HX-Target"
     return response
 
 

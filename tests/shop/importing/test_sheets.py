@@ -220,3 +220,8 @@ def test_more_rows_than_can_be_taken_is_a_sentence(tmp_path: Path, monkeypatch: 
 def test_an_empty_file_has_no_rows(tmp_path: Path) -> None:
     (tmp_path / "x").write_text("\n\n")
     assert list(Sheet(tmp_path / "x", encoding="utf-8", delimiter=",").rows()) == []
+
+
+@pytest.mark.parametrize(("text", "own"), [(".5", ""), (".75 lb", "lb"), ("0.5", "")])
+def test_a_number_without_a_nought_names_no_unit_but_its_own(text: str, own: str) -> None:
+    assert cells.amount_mg(text, "lb", ".")[1] == own

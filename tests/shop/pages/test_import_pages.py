@@ -66,12 +66,21 @@ def test_a_file_becomes_a_job_with_a_page(send: Any, owner_client: Client, start
 
 def test_htmx_asks_until_it_has_ended(send: Any, owner_client: Client) -> None:
     address = send()["Location"]
-    ask = {"HTTP_HX_REQUEST": "true"}
+    ask = {"HTTP_HX_REQUEST": "true", "HTTP_HX_TARGET": "progress"}
+    assert 'id="progress"' in owner_client.get(address).content.decode()
     assert owner_client.get(address, **ask).status_code == 200
     importjobs.work(ImportJob.objects.get())
     ended = owner_client.get(address, **ask)
     assert ended.status_code == 286
     assert "HX-Request" in ended["Vary"]
+
+
+def test_a_form_that_leads_to_work_already_done_gets_the_whole_page(send: Any, owner_client: Client) -> None:
+    address = send()["Location"]
+    importjobs.work(ImportJob.objects.get())
+    answer = owner_client.get(address, HTTP_HX_REQUEST="true", HTTP_HX_TARGET="page")
+    assert answer.status_code == 200
+    assert 'id="page"' in answer.content.decode()
 
 
 def test_faults_are_listed_and_nothing_is_written(send: Any, owner_client: Client) -> None:
