@@ -199,6 +199,7 @@ OFFERS: dict[str, Offer] = {
     "reclaimer": Offer("partner-new", "Enter a reclaimer", query="kind=reclaimer"),
     "customer": Offer("partner-new", "Enter a customer", query="kind=customer"),
     "partner": Offer("partner-new", "Enter a partner"),
+    "car-owner": Offer("customer-new", "Enter a customer"),
     "vehicle": Offer("vehicle-new", "Enter a vehicle"),
     "visit": Offer("visit-new", "Start a visit for another vehicle"),
     "person": Offer("person-new", "Add a person", True, "Another person is added by the owner: {owners}.", True),

@@ -93,7 +93,11 @@ def build(workshop: Any, about: str, *, today: date) -> Paper:
         issuer=Issuer(workshop.name, workshop.address, workshop.phone, workshop.registration),
         lines=tuple(entry.seq for entry in entries),
         figures=figures,
-        blocks=(*blocks()[:2], blocks()[-1], Facts("Masses", tuple((f"Part {n}", f"{mass} mg") for n, mass in enumerate(masses, 1)))),
+        blocks=(
+            *blocks()[:2],
+            blocks()[-1],
+            Facts("Masses", tuple((f"Part {n}", f"{mass} mg") for n, mass in enumerate(masses, 1))),
+        ),
     )
 
 

@@ -133,7 +133,7 @@ def customer_new(request: ShopRequest) -> HttpResponse:
     form = CustomerForm(request.POST or None, access=request.access)
     if request.method == "POST" and form.is_valid():
         made = Customer.objects.create(workshop=request.workshop, **form.cleaned_data)
-        return see(request, "customer", made.pk)
+        return comeback.back(request, made.pk) or see(request, "customer", made.pk)
     return page(request, "shop/customer_form.html", form)
 
 

@@ -10,7 +10,7 @@ from django.test import Client
 
 from inventory.models import Entry, Scale
 from inventory.pages import comeback
-from shop.models import Step, User, Visit
+from shop.models import Customer, Step, User, Visit
 from tests.answers import confirm, words
 
 pytestmark = pytest.mark.django_db
@@ -78,6 +78,19 @@ def test_a_person_is_added_from_a_step(owner_client: Client, make_vehicle: Any, 
     assert form["doer"].value() == User.objects.get(display_name="Hanne Berg").handle
     assert form["note"].value() == "cold"
     assert not Step.objects.exists()
+
+
+def test_a_customer_is_entered_from_the_vehicle(owner_client: Client, make_vehicle: Any) -> None:
+    page = f"/w/port-ellery/vehicles/{make_vehicle().account.number}/edit/"
+    assert 'value="car-owner customer"' in owner_client.get(page).content.decode()
+    away = owner_client.post(page, {"registration": "KX 4471", "make_model": "Invented", "go": "car-owner customer"})[
+        "Location"
+    ]
+    made = owner_client.post(away, {"name": "Hanne Berg"})["Location"]
+    assert made.startswith(f"{page}?kept=")
+    form = owner_client.get(made).context["form"]
+    assert form["make_model"].value() == "Invented"
+    assert form["customer"].value() == str(Customer.objects.get(name="Hanne Berg").pk)
 
 
 def test_another_person_cannot_see_what_was_left(
