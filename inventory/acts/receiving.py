@@ -77,6 +77,8 @@ def _first_content(draft: Draft, cylinder: Cylinder, first: First, gross: Gross 
         if gross is None:
             raise Refused("A mass by one weighing needs the gross reading.")
         mass_mg, u = weighing.single_net(draft, gross)
+        if mass_mg == 0 and first.cause == "opening-stock":
+            return  # it stood here empty: its reading says so
     else:
         mass_mg, u = first.mass_mg, uncertainty.U(first.u_mg / 1000, 0.0)
     if mass_mg <= 0:

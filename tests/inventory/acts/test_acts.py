@@ -84,6 +84,15 @@ def test_a_receipt_of_nothing_is_refused(book: Any, act: Any, partner: Partner, 
     assert not Cylinder.objects.exists()
 
 
+def test_what_stood_here_and_weighs_as_empty_stands_empty_with_its_reading(
+    book: Any, act: Any, scale: Any, held: Any
+) -> None:
+    reading = Gross(new := new_cylinder(), scale, 6_200 * G, "6.200")
+    made = receiving.receive_cylinder(book, act(), new, First("opening-stock", "single"), reading)
+    assert held(made) == {}
+    assert made.account.weighings.get().gross_mg == 6_200 * G
+
+
 # Empty mass
 
 
