@@ -19,9 +19,9 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import QuerySet
 
 from inventory import causes
-from inventory.book import totals
 from inventory.book.chain import VERSION
 from inventory.book.ledger import CLOSED
+from inventory.gases.catalogue import MIXED
 from inventory.models import Account, Book, Entry, Holding, Movement, PeriodTotal, Scale, Weighing
 from inventory.models.totals import ADDED, ALIKE
 
@@ -329,11 +329,14 @@ class _Reading:
 
     def _count(self, row: _Row) -> None:
         """Add a movement to the totals of its day and of its month."""
-        kinds = (self.kinds[row.source_id], self.kinds[row.target_id])
-        for key in totals.alike(row, *kinds):
-            there = self.totals.setdefault(key, [0, 0.0, 0, 0])
-            sums = totals.added(row.mass_mg, row.u_random_mg, row.u_span_mg, reversal=row.reversal)
-            for place, more in enumerate(sums):
+        accounts = (row.source_id, row.target_id)
+        kinds = [self.kinds[account] for account in accounts]
+        ends = accounts if row.refrigerant == MIXED else (0, 0)
+        key = (row.refrigerant, row.grade, row.cause, row.basis, *kinds, row.scale_id or 0, *ends)
+        span_mg = row.u_span_mg * (-1 if row.reversal else 1)
+        for period in ((False, row.booked_on), (True, row.booked_on.replace(day=1))):
+            there = self.totals.setdefault((*period, *key), [0, 0.0, 0, 0])
+            for place, more in enumerate((row.mass_mg, float(row.u_random_mg**2), span_mg, 1)):
                 there[place] += more
 
     def _totals(self) -> Iterator[Fault]:

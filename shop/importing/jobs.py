@@ -68,30 +68,30 @@ def _told(job: ImportJob) -> Path:
 
 def start(workshop: Workshop, user: User, key: UUID, upload: "UploadedFile[bytes]") -> ImportJob:
     """Keep an upload and set a process to work on it; the same form pressed twice is one job."""
-    if (known := ImportJob.objects.filter(request_key=key, workshop=workshop).first()) is not None:
-        return known
-    job = ImportJob(workshop=workshop, started_by=user, request_key=key, file_name=(upload.name or "")[:200])
-    _keep(job, upload)
-    job.save()
-    set_going(job)
+    job, made = _received(workshop, user, key, upload)
+    if made:
+        set_going(job)
     return job
 
 
 def receive(workshop: Workshop, user: User, key: UUID, upload: "UploadedFile[bytes]") -> ImportJob:
     """Keep a sheet whose columns are to be matched first; the same form pressed twice is one job."""
+    return _received(workshop, user, key, upload, what=ImportJob.SHEET, state=ImportJob.TO_MATCH)[0]
+
+
+def _received(
+    workshop: Workshop, user: User, key: UUID, upload: "UploadedFile[bytes]", **facts: str
+) -> tuple[ImportJob, bool]:
+    """Return the job of an upload, and whether it is new; its file is kept before anybody can find it."""
     if (known := ImportJob.objects.filter(request_key=key, workshop=workshop).first()) is not None:
-        return known
-    job = ImportJob(
-        workshop=workshop,
-        started_by=user,
-        request_key=key,
-        file_name=(upload.name or "")[:200],
-        what=ImportJob.SHEET,
-        state=ImportJob.TO_MATCH,
-    )
-    _keep(job, upload)
+        return known, False
+    name = (upload.name or "")[:200]
+    job = ImportJob(workshop=workshop, started_by=user, request_key=key, file_name=name, **facts)
+    with file_of(job).open("wb") as kept:
+        for chunk in upload.chunks():
+            kept.write(chunk)
     job.save()
-    return job
+    return job, True
 
 
 def put_away(job: ImportJob) -> None:
@@ -107,12 +107,6 @@ def begin_sheet(job: ImportJob) -> None:
         state=ImportJob.WAITING, pid=None, started_at=timezone.now(), ended_at=None, reason="", faults=[], fault_count=0
     ):
         set_going(job)
-
-
-def _keep(job: ImportJob, upload: "UploadedFile[bytes]") -> None:
-    with file_of(job).open("wb") as kept:
-        for chunk in upload.chunks():
-            kept.write(chunk)
 
 
 def start_export(workshop: Workshop, user: User, key: UUID, *, pictures: bool) -> ImportJob:

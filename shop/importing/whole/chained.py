@@ -45,7 +45,7 @@ class Lines:
             closing(rows(file, MOVEMENTS, self.keys, counts[MOVEMENTS.name])) as movements,
             closing(rows(file, WEIGHINGS, self.keys, counts[WEIGHINGS.name])) as weighings,
         ):
-            moved, read = _by_line(movements), _by_line(weighings)
+            moved, read = _ByLine(movements), _ByLine(weighings)
             for _, values in entries:
                 self._entry(values, moved.of(values["seq"]), read.of(values["seq"]))
             self._flush()
@@ -133,7 +133,7 @@ class Lines:
         )
 
 
-class _by_line:  # noqa: N801 - it reads as a function
+class _ByLine:
     """Rows of a table by the line they belong to, taken in order."""
 
     def __init__(self, found: Iterator[tuple[int, Row]]) -> None:
