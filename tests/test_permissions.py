@@ -135,7 +135,7 @@ def everything(
         ("people", "handle"): technician.handle,
         ("customers", "pk"): customer.pk,
         ("scales", "pk"): scale.pk,
-        ("gauges", "pk"): gauge.pk,
+        ("settings", "gauge"): gauge.pk,
         ("visits", "kind"): "repair",
         ("visits", "cylinder"): cylinder.account.number,
         ("settings", "pk"): scale.pk,
@@ -150,6 +150,8 @@ def address(route: str, known: dict[tuple[str, str], object], slug: str) -> str:
         name = match["name"]
         if name == "slug":
             return slug
+        if name == "pk" and "/instruments/" in route:
+            name = "gauge"
         plain = {"int": "1", "uuid": str(uuid4())}.get(match["converter"] or "", "")
         if name in ("from", "since", "first", "start"):
             plain = "2025-01-01"
