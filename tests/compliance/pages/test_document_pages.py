@@ -14,11 +14,11 @@ from django.utils import timezone
 
 from compliance.models import Document
 from compliance.papers.paper import REGISTER, USAGE
-from inventory.book import ledger
 from inventory.models import Entry
 from shop.models import Certification
 from tests.compliance import sample
 from tests.compliance.builders import Desk, noon, port_ellery_2025
+from tests.inventory.book.lines import undo_line
 
 pytestmark = pytest.mark.django_db
 PERIOD = "period:2025-01-01:2025-12-31"
@@ -188,7 +188,7 @@ def test_a_line_reversed_after_the_report_is_told_on_its_page(owner_client, year
     charge = Entry.objects.filter(book=book, movements__cause="charge", movements__refrigerant="R-1234yf").earliest(
         "seq"
     )
-    reversal = ledger.reverse(charge, act(at=timezone.now()))
+    reversal = undo_line(charge, act(at=timezone.now()))
     page = text_of(owner_client.get(reverse("document", args=[SLUG, 1])))
     assert f"Line {charge.seq}, on which it rests, was reversed (line {reversal.seq}" in page
 
