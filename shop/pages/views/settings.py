@@ -48,8 +48,9 @@ def phone(request: ShopRequest) -> HttpResponse:
 
 
 def _kept(request: ShopRequest, said: str) -> HttpResponse:
+    """Say what was kept, on the page that led here; the settings where none did."""
     messages.info(request, said)
-    return see(request, "settings")
+    return comeback.back(request, "") or see(request, "settings")
 
 
 def _form_page(request: ShopRequest, form: PlainForm, title: str) -> HttpResponse:
@@ -69,7 +70,7 @@ def workshop(request: ShopRequest) -> HttpResponse:
             shop.save()
             shop.book.zone = shop.zone
             shop.book.save(update_fields=["zone"])
-        return comeback.back(request, "") or _kept(request, "Kept.")
+        return _kept(request, "Kept.")
     return _form_page(request, form, "The workshop")
 
 
@@ -97,7 +98,7 @@ def papers(request: ShopRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         shop.paper, shop.labels = form.cleaned_data["paper"], form.cleaned_data["labels"]
         shop.save(update_fields=["paper", "labels"])
-        return comeback.back(request, "") or _kept(request, "Kept.")
+        return _kept(request, "Kept.")
     return _form_page(request, form, "Papers and labels")
 
 
