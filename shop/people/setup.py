@@ -187,6 +187,12 @@ def note_step(workshop: Workshop, step: str, became: str) -> None:
         now.save(update_fields=["set_up"])
 
 
+def keep_here_alone(workshop: Workshop, *, alone: bool) -> None:
+    """Keep whether the book is used on the server's own machine alone, so that no paper asks about its address."""
+    workshop.here_alone = alone
+    workshop.save(update_fields=["here_alone"])
+
+
 def free_slug(name: str) -> str:
     """Return an address part that no workshop has: the name's letters, with a number where taken."""
     base = slugify(name)[:34].strip("-") or "workshop"

@@ -19,6 +19,7 @@ from shop.pages.forms.questions import QuestionsForm, always_asked
 from shop.pages.forms.settings import CheckForm, FactsForm, ManyChecksForm, PapersForm, ScaleForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.reaching import reached
+from shop.people import setup
 from shop.people.instruments import due_for_check, enter_check, enter_checks
 from shop.visits.inputs import ranges_of
 from shop.visits.questions import left_out
@@ -41,10 +42,20 @@ def settings(request: ShopRequest) -> HttpResponse:
     return render(request, "shop/settings.html", context)
 
 
-@require_GET
+@EDITS
 def phone(request: ShopRequest) -> HttpResponse:
-    """Show how phones reach these pages."""
+    """Show how phones reach these pages; the owner chooses the machine alone, or takes that back."""
+    if request.method == "POST":
+        return _choose_here_alone(request)
     return render(request, "shop/phone.html", reached(request))
+
+
+@owner_required
+def _choose_here_alone(request: ShopRequest) -> HttpResponse:
+    alone = "alone" in request.POST
+    setup.keep_here_alone(request.workshop, alone=alone)
+    messages.info(request, "Kept: papers ask no more." if alone else "Kept: a paper asks before it bears that address.")
+    return see(request, "phone")
 
 
 def _kept(request: ShopRequest, said: str) -> HttpResponse:

@@ -116,10 +116,12 @@ def gauges(request: ShopRequest) -> HttpResponse:
 
 @a_step
 def phone(request: ShopRequest) -> HttpResponse:
-    """Show how a phone reaches these pages, or say that none is used."""
+    """Show how a phone reaches these pages, or choose the machine alone, which is kept."""
+    facts = reached(request)
     if request.method == "POST":
+        setup.keep_here_alone(request.workshop, alone=bool(facts["here_alone"]))
         return _go_on(request, "phone", setup.DONE)
-    return show_step(request, PlainForm(), "phone", **reached(request))
+    return show_step(request, PlainForm(), "phone", **facts)
 
 
 @a_step

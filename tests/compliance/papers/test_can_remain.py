@@ -1,4 +1,4 @@
-"""The most that can remain after a recovery: one figure wherever a certificate says it, and never less than is reckoned."""
+"""The most that can remain after a recovery: one figure wherever a certificate says it, and never one too small."""
 
 import re
 

@@ -206,6 +206,14 @@ class TestSetUp:
         assert "section 609 M-1" in words(client.get(at))
         assert "no certificate of the owner is entered" not in words(client.get("/w/port-ellery/"))
 
+    def test_this_machine_alone_is_kept_where_no_phone_reaches_the_address(self, client, settings):
+        workshop = opened(client)
+        for address, alone in (("http://192.168.1.20:8000", False), ("http://127.0.0.1:8000", True)):
+            settings.ADDRESS = address
+            client.post(f"{HERE}phone/")
+            workshop.refresh_from_db()
+            assert workshop.here_alone is alone
+
     def test_who_holds_no_certificate_says_so_and_is_asked_no_more(self, client):
         opened(client)
         client.post(f"{HERE}certificate/", {"none": "1"})
