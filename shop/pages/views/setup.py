@@ -141,11 +141,12 @@ def certificate(request: ShopRequest) -> HttpResponse:
     """Enter the owner's own certificate, or say that there is none."""
     if "none" in request.POST:
         return _go_on(request, "certificate", setup.DONE)
-    held = list(request.user.certifications.order_by("pk"))
+    person = request.member.user
+    held = list(person.certifications.order_by("pk"))
     form = CertificateForm(request.POST or None, access=request.access)
     if request.method == "POST" and form.is_valid():
         facts = {name: form.cleaned_data[name] for name in ("scheme", "number")}
-        Certification.objects.get_or_create(user=request.user, **facts, defaults=form.cleaned_data)
+        Certification.objects.get_or_create(user=person, **facts, defaults=form.cleaned_data)
         return _go_on(request, "certificate", setup.DONE)
     return show_step(request, form, "certificate", held=held)
 
