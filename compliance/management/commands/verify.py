@@ -1,4 +1,7 @@
-"""``manage.py verify``: recompute the books, look at every issued document and photo, name what is wrong."""
+"""``manage.py verify``: recompute the books, look at every issued document and photo, name what is wrong.
+
+With witnesses, also whether a book still is what they saw.
+"""
 
 from argparse import ArgumentParser
 from collections.abc import Iterator
@@ -12,7 +15,9 @@ from compliance.documents.verifying import Answer
 from compliance.models import Document
 from inventory.acts import dropping
 from inventory.book import audit, guards
+from inventory.book import witness as witnesses
 from inventory.book.audit import Fault
+from inventory.book.witness import Witness
 from inventory.models import Book
 from inventory.shelf import photos
 
@@ -21,7 +26,8 @@ class Command(BaseCommand):
     help = (
         "Recompute the digests and holdings of every book and look at every issued document and photo; ends with 1 and "
         "the first wrong row where one is wrong. With --document: ends with 0 where that is an issued, untouched "
-        "document whose lines stand."
+        "document whose lines stand. With --witness: ends with 1 where a book is shorter than, or other than, what the "
+        "witness saw."
     )
     requires_system_checks = ()  # a book can be proved while other parts are being put right
 
@@ -29,8 +35,14 @@ class Command(BaseCommand):
         parser.add_argument("--book", help="name of the one book to verify; all books without it")
         parser.add_argument("--database", default="default", help="which database of the settings to read")
         parser.add_argument("--document", metavar="FILE|CODE", help="the one document to verify, with its whole book")
+        parser.add_argument(
+            "--witness", action="append", default=[], metavar="FILE", help="made by the command witness; more than once"
+        )
 
-    def handle(self, *args: Any, book: str | None, database: str, document: str | None, **options: Any) -> None:
+    def handle(
+        self, *args: Any, book: str | None, database: str, document: str | None, witness: list[str], **options: Any
+    ) -> None:
+        seen = [_seen(name) for name in witness]
         with audit.snapshot(database):
             if document is not None:
                 self._document(document, database)
@@ -43,6 +55,8 @@ class Command(BaseCommand):
                 for fault in _faults(one, database):
                     raise CommandError(f"{one.name}, {fault}.{off}")
                 self._say(one, database)
+            for told in seen:
+                self._compare(told, database)
             if off:
                 raise CommandError(f"No row is wrong, yet rows could be changed.{off} manage.py migrate puts it back.")
 
@@ -55,6 +69,17 @@ class Command(BaseCommand):
         if issued := Document.objects.using(database).filter(workshop__book=book).count():
             documents = "document is" if issued == 1 else "documents are"
             self.stdout.write(f"{book.name}: {issued} {documents} as issued.")
+
+    def _compare(self, seen: Witness, database: str) -> None:
+        found = witnesses.book_of(seen, database)
+        if found is None:
+            raise CommandError(
+                f"The witness of {seen.day} saw the book {seen.book}. No book here has that name or that line: "
+                "it is not here, or another was put up in its place."
+            )
+        for fault in [*witnesses.faults(seen, found, database), *_faults(found, database)]:
+            raise CommandError(f"{found.name}, {fault}.")
+        self.stdout.write(f"{found.name}: still is the book that was seen on {seen.day} with line {seen.line}.")
 
     def _document(self, named: str, database: str) -> None:
         answer = _answer(named, database)
@@ -83,6 +108,13 @@ def _faults(book: Book, database: str) -> Iterator[Fault]:
     yield from seals.faults(book, database)
     yield from photos.faults(book, database)
     yield from dropping.faults(book, database)
+
+
+def _seen(name: str) -> Witness:
+    try:
+        return witnesses.read(Path(name).read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise CommandError(f"{name}: {error.strerror if isinstance(error, OSError) else error}") from None
 
 
 def _guards_off(database: str) -> str:
