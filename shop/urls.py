@@ -4,8 +4,6 @@ from django.urls import include, path
 
 from shop.pages.views import beginning, home, offline, sharing, signing, trust
 
-handler500 = "shop.pages.refusing.stopped"
-
 workshop_patterns = [
     path("", include("shop.pages.urls")),
     path("", include("inventory.pages.urls")),

@@ -112,6 +112,24 @@ def rows(url: str, query: str) -> list[tuple[Any, ...]]:
         return connection.execute(query).fetchall()
 
 
+def change(url: str, statement: str) -> None:
+    """Change rows as somebody would who holds the database and not the product."""
+    if ON_A_SERVER:
+        with psycopg.connect(url) as connection:
+            connection.execute(statement.encode())
+        return
+    with closing(sqlite3.connect(_file(url))) as connection:
+        connection.execute(statement)
+        connection.commit()
+
+
+def is_bare(url: str) -> bool:
+    """Whether no table stands in a database, and on SQLite not even its file."""
+    if ON_A_SERVER:
+        return not rows(url, "SELECT 1 FROM pg_tables WHERE schemaname = 'public'")
+    return not _file(url).exists()
+
+
 def _file(url: str) -> Path:
     return Path(url.removeprefix("sqlite:///"))
 

@@ -43,5 +43,11 @@ def ends(value: date | None, units: Units = METRIC, *, today: date | None = None
     return f"runs out in {left} day{'' if left == 1 else 's'}" if left <= 30 else f"good until {day_said(value, units)}"
 
 
+def ago(value: datetime, *, today: date | None = None) -> str:
+    """Return how long ago a moment was: "today", "yesterday", "12 days ago"."""
+    days = ((today or timezone.localdate()) - _local(value)).days
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago") if days >= 0 else "after today by this clock"
+
+
 def _local(value: date | datetime) -> date:
     return timezone.localtime(value).date() if isinstance(value, datetime) else value

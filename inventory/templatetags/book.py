@@ -13,7 +13,7 @@ from inventory.measure import displays
 from inventory.measure.figures import parted, show_pressure, show_temperature
 from inventory.measure.own import METRIC, Units, pascals
 from inventory.measure.spoken import in_own_units
-from inventory.output.days import NOT_ENTERED, clock, day, day_said, ends, when
+from inventory.output.days import NOT_ENTERED, ago, clock, day, day_said, ends, when
 from inventory.pages import cautions, comeback
 from inventory.pages.panels import panels_of
 
@@ -102,7 +102,7 @@ def water(m3: float | None, units: Units = METRIC) -> str:
     return units.water_said(m3) if m3 else NOT_ENTERED
 
 
-for written in (parted, day, day_said, when, clock, ends):
+for written in (parted, ago, day, day_said, when, clock, ends):
     register.filter(written)
 
 

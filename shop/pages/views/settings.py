@@ -12,6 +12,7 @@ from inventory.models import Gauge, Scale
 from inventory.pages import comeback
 from inventory.pages.access import owner_required, writer_required
 from inventory.pages.forms.act import PlainForm, page, see
+from shop.models import Backup
 from shop.pages.forms.account import RulesForm
 from shop.pages.forms.inside import RangesForm, ranges_said
 from shop.pages.forms.instruments import GaugeForm
@@ -19,7 +20,6 @@ from shop.pages.forms.questions import QuestionsForm, always_asked
 from shop.pages.forms.settings import CheckForm, FactsForm, ManyChecksForm, PapersForm, ScaleForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.reaching import reached
-from shop.people import setup
 from shop.people.instruments import due_for_check, enter_check, enter_checks
 from shop.visits.inputs import ranges_of
 from shop.visits.questions import left_out
@@ -37,31 +37,21 @@ def settings(request: ShopRequest) -> HttpResponse:
         .order_by("retired", "kind", "name"),
         "inside_ranges": ranges_said(request.workshop, request.access.units),
         "not_asked": _not_asked(request),
+        "last_copy": Backup.objects.first(),
         **reached(request),
     }
     return render(request, "shop/settings.html", context)
 
 
-@EDITS
+@require_GET
 def phone(request: ShopRequest) -> HttpResponse:
-    """Show how phones reach these pages; the owner chooses the machine alone, or takes that back."""
-    if request.method == "POST":
-        return _choose_here_alone(request)
+    """Show how phones reach these pages."""
     return render(request, "shop/phone.html", reached(request))
 
 
-@owner_required
-def _choose_here_alone(request: ShopRequest) -> HttpResponse:
-    alone = "alone" in request.POST
-    setup.keep_here_alone(request.workshop, alone=alone)
-    messages.info(request, "Kept: papers ask no more." if alone else "Kept: a paper asks before it bears that address.")
-    return see(request, "phone")
-
-
 def _kept(request: ShopRequest, said: str) -> HttpResponse:
-    """Say what was kept, on the page that led here; the settings where none did."""
     messages.info(request, said)
-    return comeback.back(request, "") or see(request, "settings")
+    return see(request, "settings")
 
 
 def _form_page(request: ShopRequest, form: PlainForm, title: str) -> HttpResponse:
@@ -81,7 +71,7 @@ def workshop(request: ShopRequest) -> HttpResponse:
             shop.save()
             shop.book.zone = shop.zone
             shop.book.save(update_fields=["zone"])
-        return _kept(request, "Kept.")
+        return comeback.back(request, "") or _kept(request, "Kept.")
     return _form_page(request, form, "The workshop")
 
 
@@ -109,7 +99,7 @@ def papers(request: ShopRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         shop.paper, shop.labels = form.cleaned_data["paper"], form.cleaned_data["labels"]
         shop.save(update_fields=["paper", "labels"])
-        return _kept(request, "Kept.")
+        return comeback.back(request, "") or _kept(request, "Kept.")
     return _form_page(request, form, "Papers and labels")
 
 

@@ -7,7 +7,7 @@ import pytest
 from django.test import Client
 
 from inventory.models import Gauge, Scale
-from shop.models import InstrumentCheck, Workshop
+from shop.models import Backup, InstrumentCheck, Workshop
 
 pytestmark = pytest.mark.django_db
 
@@ -229,3 +229,16 @@ def test_papers_and_labels_are_printed_on_what_the_workshop_has(owner_client: Cl
     assert refused.status_code == 422
     workshop.refresh_from_db()
     assert (workshop.paper, workshop.labels) == ("letter", "62")
+
+
+def test_the_owner_is_told_how_old_the_last_copy_is(
+    owner_client: Client, technician_client: Client, clock: Any
+) -> None:
+    clock(datetime(2026, 3, 12, 8, 0, tzinfo=UTC))
+    assert "No copy of everything was ever made here" in owner_client.get(HERE).content.decode()
+    for day in (1, 10):
+        moment = datetime(2026, 3, day, 20, 30, tzinfo=UTC)
+        Backup.objects.create(made_at=moment, file_name=f"tarebook-{day}.zip", size=1_500_000)
+    text = owner_client.get(HERE).content.decode()
+    assert "made 2 days ago, 2026-03-10 22:30: tarebook-10.zip, 1.4" in text
+    assert "tarebook-10.zip" not in technician_client.get(HERE).content.decode()
