@@ -77,6 +77,7 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "shop.pages.middleware.PolicyMiddleware",
+    "shop.pages.refusing.ReadableMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -231,8 +232,11 @@ SILENCED_SYSTEM_CHECKS = [f"security.{which}" for which in ("W004", "W005", "W00
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"secret": {"()": "shop.serving.secret.SecretAddresses"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["secret"]}},
+    "filters": {
+        "secret": {"()": "shop.serving.secret.SecretAddresses"},
+        "refused": {"()": "shop.serving.secret.RefusedInALine"},
+    },
+    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["refused", "secret"]}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
 if TESTING:

@@ -4,6 +4,8 @@ from django.urls import include, path
 
 from shop.pages.views import beginning, home, offline, sharing, signing, trust
 
+handler500 = "shop.pages.refusing.stopped"
+
 workshop_patterns = [
     path("", include("shop.pages.urls")),
     path("", include("inventory.pages.urls")),

@@ -12,6 +12,7 @@ from django.core.mail import EmailMessage
 from compliance.documents.signing import signed_copy
 from compliance.due.mailing import in_one_line, why_away
 from compliance.models import Document, Sending
+from inventory.measure.reach import stays_here
 from shop.models import User
 
 BROKEN_OFF = (
@@ -49,7 +50,7 @@ def send(document: Document, *, to: str, words: str, by: User, key: UUID, now: d
 def letter(document: Document, *, to: str, words: str) -> EmailMessage:
     """Return the mail: what was written, what is attached, and how it is checked."""
     shop = in_one_line(document.workshop.name)
-    where = f" at {settings.ADDRESS}/verify/" if settings.ADDRESS else ""
+    where = " at the workshop" if stays_here(settings.ADDRESS) else f" at {settings.ADDRESS}/verify/"
     parts = [
         words.strip(),
         f"{shop} sends you: {document.title}, no. {document.number}, issued {document.issued_at:%Y-%m-%d}.",

@@ -1,10 +1,13 @@
 """The pages that show what findings and documents are about, and the page that issues a document."""
 
+from urllib.parse import urlencode
+
 from django.urls import reverse
 
 from compliance.documents.subjects import Choice, slug_of
 from inventory.models import Gauge, Scale
 from inventory.models.access import Access
+from inventory.pages import comeback
 
 # By kind of record, with its number (of a person the handle) in the address.
 _PAGES = {
@@ -31,14 +34,18 @@ def record_address(access: Access, about: str) -> str:
 
 
 def _check_address(access: Access, name: str) -> str:
-    """Return where the check of the instrument called `name` is entered; the settings for a reader."""
+    """Return where the check of the instrument called `name` is entered; the settings for a reader.
+
+    That page leads back to the findings, since they alone are about an instrument.
+    """
+    back = f"?{urlencode({comeback.BACK: reverse('findings', args=[access.slug])})}"
     if access.may_write:
         scale = Scale.objects.filter(book=access.book, name=name, retired=False).first()
         if scale is not None:
-            return reverse("scale-check", args=[access.slug, scale.number])
+            return reverse("scale-check", args=[access.slug, scale.number]) + back
         gauge = Gauge.objects.filter(book=access.book, name=name, retired=False).first()
         if gauge is not None:
-            return reverse("gauge-check", args=[access.slug, gauge.pk])
+            return reverse("gauge-check", args=[access.slug, gauge.pk]) + back
     return reverse("settings", args=[access.slug])
 
 

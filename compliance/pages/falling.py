@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date
+from urllib.parse import urlencode
 
 from django.urls import reverse
 
@@ -9,6 +10,7 @@ from compliance.due.falling import CERTIFICATE, CLOSING, CONSIGNMENT, CYLINDER, 
 from compliance.due.standing import due_of
 from compliance.due.words import said
 from inventory.measure.own import Units
+from inventory.pages import comeback
 from shop.models import Workshop
 from shop.pages.owed import Owed
 
@@ -49,7 +51,8 @@ def _to_check(workshop: Workshop, due: Sequence[Due], today: date, units: Units,
     if len(due) > 1:
         named = ", ".join(one.thing.of for one in due)
         page = reverse("instrument-checks", args=[workshop.slug])
-        return [Owed(f"{len(due)} instruments {words}: {named}.", page, "Enter their checks", writes=True)]
+        back = urlencode({comeback.BACK: reverse("logbook", args=[workshop.slug])})
+        return [Owed(f"{len(due)} instruments {words}: {named}.", f"{page}?{back}", "Enter their checks", writes=True)]
     return [falls_due(workshop, one, today, units) for one in due]
 
 

@@ -7,6 +7,7 @@ what is ticked in a group is decided there.
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from django.urls import reverse
 
@@ -17,7 +18,7 @@ from compliance.pages.forms.findings import TickedDecisionForm, duty_of
 from compliance.pages.tables.findings import decided_words
 from compliance.rules.rule import BREACH, OPEN, WAYS
 from inventory.measure.spoken import in_own_units
-from inventory.models.access import Access
+from inventory.pages import comeback
 from inventory.pages.links import Link
 from shop.pages.middleware import ShopRequest
 
@@ -132,7 +133,7 @@ def _group(
         word=word,
         closed=WAYS.get(way, word.capitalize()),
         kinds=[_kind(request, rule, found, records) for rule, found in kinds.items()],
-        act=_act(request.access, way) if word in (BREACH, OPEN) else None,
+        act=_act(request, way) if word in (BREACH, OPEN) else None,
         form=came or _form(request, name) if request.access.is_owner else None,
         is_open=only or came is not None,
     )
@@ -166,8 +167,12 @@ def _item(request: ShopRequest, one: Shown, records: Mapping[str, str]) -> Item:
     )
 
 
-def _act(access: Access, way: str) -> Link | None:
+def _act(request: ShopRequest, way: str) -> Link | None:
+    """Return the page that settles many of a group; once it has written it leads back to the findings."""
+    access = request.access
     if way not in ACTS or not access.may_write:
         return None
     name, words, owner_only = ACTS[way]
-    return Link(words, reverse(name, args=[access.slug])) if access.is_owner or not owner_only else None
+    if owner_only and not access.is_owner:
+        return None
+    return Link(words, f"{reverse(name, args=[access.slug])}?{urlencode({comeback.BACK: request.get_full_path()})}")

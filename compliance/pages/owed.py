@@ -47,7 +47,8 @@ def _owed(workshop: Workshop, units: Units, group: Sequence[Shown], record: str)
     if len(group) == 1:
         href = reverse("finding", args=[workshop.slug, first.finding.pk])
         words = in_own_units(first.finding.words, units)
-        return Owed(f"{first.word.capitalize()}: {record}. {words}", href, "Look at this finding", kind=kind)
+        now = f" {first.rule.now}" if first.rule else ""
+        return Owed(f"{first.word.capitalize()}: {record}. {words}{now}", href, "Look at this finding", kind=kind)
     href = f"{reverse('findings', args=[workshop.slug])}?rule={first.finding.rule}"
     now = first.rule.now if first.rule else first.finding.rule
     return Owed(

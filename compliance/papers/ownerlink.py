@@ -16,6 +16,7 @@ from django.utils.crypto import salted_hmac
 from compliance.models import ReaderLink
 from compliance.papers.paper import Block, Label
 from inventory.measure.codes import digest_of
+from inventory.measure.reach import stays_here
 from inventory.output.days import day_said
 from shop.models import Workshop
 
@@ -38,9 +39,9 @@ def path_of(link: ReaderLink) -> str:
 
 
 def on_record(workshop: Workshop, about: str) -> tuple[Block, ...]:
-    """Return the code that the record of a visit bears: where its link was made for that, and leads somewhere."""
+    """Return the code that the record of a visit bears: where its link was made for that, and a phone comes there."""
     link = standing_link(workshop, about)
-    path = path_of(link) if link is not None and link.on_paper and settings.ADDRESS else ""
+    path = path_of(link) if link is not None and link.on_paper and not stays_here(settings.ADDRESS) else ""
     if link is None or not path:
         return ()
     last = day_said(link.ends_at.astimezone(timezone.get_current_timezone()))

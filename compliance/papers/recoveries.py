@@ -1,7 +1,8 @@
 """The recovery certificate: what came out of a vehicle, what should have, what can remain, and where it is now."""
 
+from collections.abc import Callable
 from datetime import date
-from math import ceil
+from math import ceil, floor
 from typing import Any
 
 from compliance.papers.afterwards import Whereabouts, whereabouts
@@ -21,10 +22,12 @@ from compliance.papers.paper import RECOVERY, Block, Facts, NothingToIssue, Pape
 from compliance.papers.wording import issuer_of, lower_first
 from inventory.causes import CAUSES, VEHICLE
 from inventory.gases.cautions import CAUTIONS
+from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
 from inventory.models import Movement, Scale
 from inventory.output import days
 from inventory.output.days import NOT_ENTERED
+from shop.bench.answers import at_most
 from shop.bench.evidence import EVIDENCE, WITNESSED
 from shop.bench.recovery import RecoveryAnswer
 from shop.bench.residue import EMPTIED
@@ -222,14 +225,16 @@ def _reckoned(one: OfVisit) -> tuple[Block, ...]:
         if not what.startswith("Evidence")
     ]
     rows[0] = (rows[0][0], f"{rows[0][1]} ({proof.expected_words})")
-    bound = (
-        "none: liquid may remain"
-        if answer.residual_max_g is None
-        else f"at most {ceil(answer.residual_max_g * 10) / 10:.1f} g"
-    )
-    rows.append(("What can remain, at most", in_own_units(bound, units).removeprefix("at most ")))
+    rows.append(("What can remain, at most", can_remain(answer.residual_max_g, units)))
     rows.append(("What would change it", in_own_units(" ".join((*answer.would_change, *proof.assumed)), units)))
     return (Facts("Expected against recovered", tuple(rows)),)
+
+
+def can_remain(residual_max_g: float | None, units: Units) -> str:
+    """Return the most that can remain, rounded as the sentence of the recovery rounds it; None: liquid may remain."""
+    if residual_max_g is None:
+        return "none: liquid may remain"
+    return in_own_units(f"at most {at_most(residual_max_g)}", units).removeprefix("at most ")
 
 
 def _evidence(one: OfVisit) -> tuple[tuple[str, str], ...]:
@@ -274,11 +279,12 @@ def _figures(one: OfVisit, emptiness: str) -> dict[str, Any]:
         "short_mg": _mg(answer.missing_g if answer else None),
         "limit_mg": _mg(answer.limit_g if answer else None),
         "emptied": rest is not None and rest.state == EMPTIED,
-        "residue_bound_mg": _mg(bound_g),
-        "standing_at_least_mg": _mg(standing.at_least_g if standing else None),
-        "standing_at_most_mg": _mg(standing.at_most_g if standing else None),
+        "residue_bound_mg": _mg(bound_g, ceil),
+        "standing_at_least_mg": _mg(standing.at_least_g if standing else None, floor),
+        "standing_at_most_mg": _mg(standing.at_most_g if standing else None, ceil),
     }
 
 
-def _mg(grams: float | None) -> int | None:
-    return None if grams is None else round(grams * 1000)
+def _mg(grams: float | None, whole: Callable[[float], int] = round) -> int | None:
+    """Return grams in whole milligrams; a bound from above is rounded by `ceil`, one from below by `floor`."""
+    return None if grams is None else whole(grams * 1000)

@@ -20,6 +20,7 @@ from django.utils.safestring import SafeString
 
 from compliance.papers.labels import origin
 from compliance.papers.paper import LABELS, Block, Label, NothingToIssue, Paper, Picture, Stamp, Table, name_of
+from inventory.measure.reach import stays_here
 from inventory.output.stock import LABELS as LABEL_STOCKS
 from inventory.output.stock import STOCKS
 
@@ -68,6 +69,7 @@ class Shown:
 
 def as_html(paper: Paper, stamp: Stamp | None, code: str) -> str:
     """Return the sheet as HTML; `code` is the check code as printed, and empty for a draft."""
+    here_alone = stays_here(settings.ADDRESS)  # a code of such an address would lead every phone nowhere
     context = {
         "paper": paper,
         "stamp": stamp,
@@ -75,7 +77,8 @@ def as_html(paper: Paper, stamp: Stamp | None, code: str) -> str:
         "draft": DRAFT,
         "lines": runs(paper.lines),
         "where": f"{settings.ADDRESS}/verify/" if settings.ADDRESS else "",
-        "look_up": qr_code(f"{settings.ADDRESS}/verify/?code={code}") if settings.ADDRESS and stamp else "",
+        "here_alone": here_alone,
+        "look_up": "" if here_alone or not stamp else qr_code(f"{settings.ADDRESS}/verify/?code={code}"),
         "blocks": [shown(one) for one in paper.blocks],
     }
     return render_to_string(f"compliance/{'label_sheet' if is_label(paper) else 'sheet'}.html", context)

@@ -196,14 +196,11 @@ def one_entry(kind: str = Entry.POST) -> Callable[[Builds[P]], Writes[P]]:
     return act_of
 
 
-def reverse(entry: Entry, act: Act) -> Entry:
-    """Undo an entry once and whole: last line first, same accounts, negative masses. Raises NotReversible."""
-    with transaction.atomic():
-        return reverse_locked(lock(entry.book), entry, act)
-
-
 def reverse_locked(book: Book, entry: Entry, act: Act) -> Entry:
-    """Reverse an entry of a book whose row is locked already."""
+    """Undo an entry once and whole: last line first, same accounts, negative masses; the book's row is locked already.
+
+    Raises NotReversible.
+    """
     act = replace(act, content={**act.content, "reverses": entry.seq})
 
     def build(draft: Draft) -> None:

@@ -34,6 +34,7 @@ class Access:
     atmosphere_high_pa: float = SEA_LEVEL_PA
     atmosphere_words: str = ""
     jurisdiction: str = ""
+    here_alone: bool = False  # the owner chose the server's own machine alone: an address that no phone reaches stands
     units: Units = Units()
     owner_by_pin: bool = False  # an owner who may do a technician's work until the password is given
     other_books: Callable[[], Sequence[Book]] = no_other_books

@@ -2,11 +2,12 @@
 
 Names stand in the first row, or on each row's values in JSON. Numbers have a decimal point, what is missing is empty
 (null in JSON). A text in a CSV that a spreadsheet would take for a formula gets an apostrophe first; in a workbook a
-text is a text.
+text is a text, without the marks that a workbook cannot hold.
 """
 
 import csv
 import json
+import re
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
@@ -19,7 +20,12 @@ TYPES = {
     "json": "application/json",
 }
 SHEET_ROWS = 1_000_000  # a sheet of a workbook takes 1,048,576
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+FORMULA_STARTS = tuple(
+    "=+-@\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH HYPHEN-MINUS}\N{FULLWIDTH COMMERCIAL AT}"
+)
+SEPARATORS = ("\t", "\r", "\n")  # a spreadsheet may begin another cell behind one
+NOT_IN_WORKBOOKS = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")  # XML 1.0, section 2.2
+LONGEST_CELL = 32_767  # of a workbook
 
 Rows = Iterable[Sequence[object]]
 
@@ -27,7 +33,7 @@ Rows = Iterable[Sequence[object]]
 def csv_of(names: Sequence[str], rows: Rows) -> Iterator[str]:
     """Yield a CSV line by line, beginning with the names."""
     writer = csv.writer(cast("IO[str]", _Echo()))
-    yield cast(str, writer.writerow(names))
+    yield cast(str, writer.writerow([_no_formula(name) for name in names]))
     for row in rows:
         yield cast(str, writer.writerow([_no_formula(value) for value in row]))
 
@@ -53,7 +59,7 @@ def workbook(sheets: Iterable[tuple[str, Sequence[str], Rows]]) -> Iterator[byte
     book = Workbook(write_only=True)
     for title, names, rows in sheets:
         sheet = book.create_sheet(title)
-        sheet.append(list(names))
+        sheet.append([_cell(sheet, name) for name in names])
         for row in rows:
             sheet.append([_cell(sheet, value) for value in row])
     with tempfile.TemporaryFile() as file:
@@ -85,10 +91,15 @@ def _is_number(value: object) -> bool:
     return isinstance(value, (bool, int, float, Decimal))
 
 
+def is_formula(text: str) -> bool:
+    """Whether a spreadsheet that opens a CSV might take a text for a formula."""
+    return text.startswith(SEPARATORS) or text.lstrip().startswith(FORMULA_STARTS)
+
+
 def _no_formula(value: object) -> object:
     if value is None or _is_number(value):
         return value
-    return f"'{value}" if str(value).startswith(FORMULA_STARTS) else str(value)
+    return f"'{value}" if is_formula(str(value)) else str(value)
 
 
 def _json_value(value: object) -> object:
@@ -102,6 +113,6 @@ def _cell(sheet: Any, value: object) -> object:
         return value
     from openpyxl.cell import WriteOnlyCell
 
-    cell = WriteOnlyCell(sheet, value=str(value))
+    cell = WriteOnlyCell(sheet, value=NOT_IN_WORKBOOKS.sub("\ufffd", str(value))[:LONGEST_CELL])
     cell.data_type = "s"  # a text that begins with "=" is a text
     return cell

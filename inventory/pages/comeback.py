@@ -22,7 +22,7 @@ from urllib.parse import quote, urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
-from django.urls import reverse
+from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
@@ -52,10 +52,13 @@ def leave(request: Any) -> HttpResponse | None:
     offer = OFFERS.get(kind)
     if request.method != "POST" or offer is None:
         return None
-    token = keep(request, name)
+    try:
+        there = reverse(offer.page, args=[request.access.slug, *([name] if offer.of_one else [])])
+    except NoReverseMatch:
+        return None
+    token = keep(request, "" if offer.of_one else name)
     if token is None:
         return None
-    there = reverse(offer.page, args=[request.access.slug])
     more = f"&{offer.query}" if offer.query else ""
     return HttpResponseRedirect(f"{there}?{urlencode({BACK: token})}{more}", status=303)
 
@@ -191,6 +194,7 @@ class Offer:
     otherwise: str = ""
     always: bool = False
     query: str = ""  # what the page begins with
+    of_one: bool = False  # what is sent behind its name is of whom the page is, and no field
 
 
 OFFERS: dict[str, Offer] = {
@@ -203,6 +207,7 @@ OFFERS: dict[str, Offer] = {
     "vehicle": Offer("vehicle-new", "Enter a vehicle"),
     "visit": Offer("visit-new", "Start a visit for another vehicle"),
     "person": Offer("person-new", "Add a person", True, "Another person is added by the owner: {owners}.", True),
+    "certificate": Offer("certificate-new", "Enter the certificate", of_one=True),
     **{
         kind: Offer(
             "gauge-new",

@@ -20,6 +20,7 @@ from shop.bench import residue
 from shop.bench.answers import (
     INSTRUCTIONS_FIRST,
     Answer,
+    at_most,
     bar,
     celsius_read,
     figure,
@@ -252,11 +253,9 @@ def _sentence(verdict: str, recovery: Recovery, facts: _Facts) -> str:
 def _came_sentence(verdict: str, recovery: Recovery, facts: _Facts) -> str:
     if verdict == "arrived empty":
         standing = recovery.evidence.standing
-        at_most = (
-            "" if standing is None or standing.at_most_g is None else f" ({figure(standing.at_most_g, 2)} g at most)"
-        )
+        bound = "" if standing is None or standing.at_most_g is None else f" (at most {at_most(standing.at_most_g)})"
         letter = recovery.evidence.letter
-        return f"Arrived empty{at_most}: evidence {letter}, {EVIDENCE[letter]}."
+        return f"Arrived empty{bound}: evidence {letter}, {EVIDENCE[letter]}."
     limit = (
         "no bound on what remains, as liquid may be left" if facts.limit_g is None else f"limit {facts.limit_g:.1f} g"
     )

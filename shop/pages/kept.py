@@ -9,6 +9,7 @@ from django.utils import timezone
 
 PERSON, KEEP = "Tarebook-Person", "Tarebook-Keep"
 NOBODY = "nobody"
+FORM = b" data-kept"  # of which `book.js` keeps what was typed
 PAGES = {
     "visit",
     "visit-new",
@@ -25,11 +26,13 @@ PAGES = {
 
 def mark(request: HttpRequest, response: HttpResponse) -> None:
     """Say on a page whose it is, and on one that may be kept what time it shows, in the workshop's zone."""
-    if response.status_code >= 500 or not response.get("Content-Type", "").startswith("text/html"):
+    page = response.get("Content-Type", "").startswith("text/html")
+    goes_back = page and not response.streaming and FORM in response.content
+    response.headers.setdefault("Cache-Control", "private, no-cache" if goes_back else "no-store")
+    if response.status_code >= 500 or not page:
         return
     person = getattr(request, "user", None)
     response[PERSON] = person.handle if person is not None and person.is_authenticated else NOBODY
-    response.headers.setdefault("Cache-Control", "private, no-cache")
     if may_be_kept(request) and response.status_code == 200:
         response[KEEP] = f"{timezone.localtime():%-d %B, %H:%M}"
 

@@ -77,6 +77,7 @@ class WorkshopMiddleware:
             atmosphere_high_pa=air.high_pa,
             atmosphere_words=air.words,
             jurisdiction=shop.jurisdiction,
+            here_alone=shop.here_alone,
             units=member.units,
             other_books=partial(_other_books, member) if hands.BY_PIN not in request.session else list,
             owners=partial(_owners, shop),

@@ -21,10 +21,10 @@ from inventory.measure.codes import ALPHABET
 from inventory.models import Book, Cylinder
 from inventory.models.access import OWNER
 from inventory.output.stock import A4, LETTER
-from shop.models import Membership, User, Workshop
+from shop.models import Certification, Membership, User, Workshop
 
 CODE_LENGTH = 8
-STEPS = ("owner", "workshop", "rules", "scales", "gauges", "phone", "cylinders", "people")
+STEPS = ("owner", "workshop", "rules", "scales", "gauges", "phone", "cylinders", "certificate", "people")
 NEEDED = ("rules", "scales", "gauges", "phone", "cylinders")
 """Signing in leads back to these while they are neither done nor put off."""
 DONE, LATER, OPEN = "done", "later", "open"
@@ -155,11 +155,13 @@ def begun_by(person: User) -> Workshop | None:
 def steps_of(workshop: Workshop) -> dict[str, str]:
     """Return what became of each step after the owner: `DONE`, `LATER` or `OPEN`. What stands is done, anyhow."""
     said: dict[str, str] = workshop.set_up or {}
+    owners = Membership.objects.filter(workshop=workshop, role=OWNER)
     stands = {
         "workshop": True,
         "scales": workshop.book.scales.exists(),
         "gauges": workshop.book.gauges.exists(),
         "cylinders": Cylinder.objects.filter(account__book=workshop.book).exists(),
+        "certificate": Certification.objects.filter(user__memberships__in=owners).exists(),
         "people": Membership.objects.filter(workshop=workshop)[:2].count() > 1,
     }
     return {step: DONE if stands.get(step) else said.get(step, OPEN) for step in STEPS[1:]}
@@ -183,6 +185,12 @@ def note_step(workshop: Workshop, step: str, became: str) -> None:
         now = Workshop.objects.select_for_update().get(pk=workshop.pk)
         workshop.set_up = now.set_up = {**(now.set_up or {}), step: became}
         now.save(update_fields=["set_up"])
+
+
+def keep_here_alone(workshop: Workshop, *, alone: bool) -> None:
+    """Keep whether the book is used on the server's own machine alone, so that no paper asks about its address."""
+    workshop.here_alone = alone
+    workshop.save(update_fields=["here_alone"])
 
 
 def free_slug(name: str) -> str:

@@ -1,8 +1,9 @@
-"""Addresses that open a page to whoever knows them: their secret part is kept out of what the server logs. Pure."""
+"""What the server logs: no secret part of an address that opens a page, and a line for what was refused. Pure."""
 
 import logging
 import re
 
+DISK_IS_FULL = 503
 _SECRET = re.compile(r"/(read|car|calendar)/[^/\s?\"']+")
 
 
@@ -18,4 +19,14 @@ class SecretAddresses(logging.Filter):
         record.msg, record.args = without_secrets(record.getMessage()), None
         if record.exc_info and record.exc_text is None:
             record.exc_text = without_secrets(logging.Formatter().formatException(record.exc_info))
+        return True
+
+
+class RefusedInALine(logging.Filter):
+    """Leaves one line of a request that was refused: nothing of ours is at fault, to be looked for in the code."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        status = getattr(record, "status_code", 500)
+        if record.name.startswith("django.security") or status < 500 or status == DISK_IS_FULL:
+            record.exc_info = record.exc_text = None
         return True

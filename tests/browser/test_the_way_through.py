@@ -55,9 +55,9 @@ def new_phone(browser: Browser, server: Server, zone: str, *, script: bool = Tru
 
 
 def set_up(hand: Hand, server: Server, story: Story) -> None:
-    """From the code on the console to the first scale; gauges, phone, cylinders and people are left for later."""
+    """From the code on the console to the first scale; the steps after it are left for later."""
     set_up_to_the_scale(hand, server, story)
-    for _ in ("gauges", "phone", "cylinders", "people"):
+    for _ in ("gauges", "phone", "cylinders", "certificate", "people"):
         hand.press("Later")
     hand.sees("Owed")
 

@@ -17,6 +17,7 @@ from inventory import causes
 from inventory.book import ledger
 from inventory.book.draft import Draft, Line
 from inventory.models import Account, Analysis, Book, Entry, Movement, Scale
+from tests.inventory.book.lines import undo_line
 
 G = 1000  # milligrams
 YEAR_2025 = (date(2025, 1, 1), date(2025, 12, 31))
@@ -69,7 +70,7 @@ class Desk:
         return Line(cause, self.account(source), self.account(target), code, grade, grams * G, basis, **line)
 
     def reverse(self, entry: Entry, at: datetime) -> Entry:
-        return ledger.reverse(entry, ledger.Act(uuid4(), "p-olga", at, {"reverse": entry.seq}))
+        return undo_line(entry, ledger.Act(uuid4(), "p-olga", at, {"reverse": entry.seq}))
 
     def movement(self, entry: Entry, cause: str) -> Movement:
         return entry.movements.get(cause=cause)

@@ -130,7 +130,8 @@ def _issue(request: ShopRequest, form: IssueForm, kind: str, about: str, paper: 
         form.add_error(None, CHANGED)
         return None
     address = address_on(paper)
-    if not before and address and stays_here(address) and form.cleaned_data["address"] != address:
+    answered = before or request.access.here_alone or form.cleaned_data["address"] == address
+    if address and stays_here(address) and not answered:
         return _ask_about_address(request, form, kind, address)
     try:
         made = issue(request.workshop, kind, about, by=request.member.user, key=key, now=timezone.now())

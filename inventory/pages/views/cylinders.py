@@ -200,7 +200,7 @@ def label(request: BookRequest, number: int) -> HttpResponse:
     """Show a cylinder's label, made to be printed and stuck on; asked first is for an address that no phone reaches."""
     found = cylinder_of(request, number)
     address = label_origin(request)
-    if stays_here(address) and request.GET.get("address") != address:
+    if stays_here(address) and not request.access.here_alone and request.GET.get("address") != address:
         asked = {"cylinder": found, "address": address, "phone": links.address(request.access, "phone")}
         return render(request, "inventory/cylinder_label_address.html", asked)
     content = content_of(found.account)

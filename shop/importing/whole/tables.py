@@ -33,6 +33,7 @@ from inventory.models import (
     Weighing,
 )
 from inventory.models.likeness import LikenessField
+from inventory.output.files import is_formula
 from shop.models import (
     Certification,
     Conversion,
@@ -153,7 +154,8 @@ def guarded(text: str) -> str:
 
 def unguarded(text: str) -> str:
     """Return a text without the apostrophe that stands before it in the file."""
-    return text[1:] if text[:1] == "'" and text[1:2] in tuple("'=+-@\t\r") and len(text) > 1 else text
+    rest = text[1:]
+    return rest if text[:1] == "'" and (rest[:1] == "'" or is_formula(rest)) else text
 
 
 def value_of(text: str, field: "AnyField") -> Any:
@@ -261,5 +263,5 @@ TABLES = (*BEFORE, *LINES, *AFTER)
 WORKSHOP = tuple(
     field
     for field in Workshop._meta.concrete_fields
-    if not field.primary_key and field.name not in ("book", "slug", "name", "zone", "set_up")
+    if not field.primary_key and field.name not in ("book", "slug", "name", "zone", "set_up", "here_alone")
 )

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory.measure.atmosphere import OutsideAtmosphere, barometer_doubt
+from inventory.pages import comeback
 from inventory.pages.fields.quantity import PressureField
 from inventory.pages.fields.sent import INSISTED, Choice
 from inventory.pages.fields.when import WhenField
@@ -76,6 +77,17 @@ class StepForm(BookForm):
         if not doer or (self["answers"].value() and not answers):
             return ""
         return f"{doer}. It is written as it was; say below who answers for it, if somebody does."
+
+    @property
+    def certificate_way(self) -> comeback.Shown | None:
+        """The button that leads to entering the certificate of who did it, or a sentence that says who can."""
+        doer = self["doer"].value()
+        if not self.certificate_words or self.access is None:
+            return None
+        if self.access.is_owner or (self.access.may_write and doer == self.access.actor):
+            return comeback.Shown(comeback.OFFERS["certificate"].words, f"certificate {doer}")
+        owners = ", ".join(self.access.owners())
+        return comeback.Shown(f"A certificate is entered by whoever holds it, or by the owner: {owners}.")
 
     def _echo_with_the_barometer(self) -> None:
         """Let what a gauge reading is echoed as count from the barometer that is typed beside it."""

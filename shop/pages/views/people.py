@@ -182,7 +182,7 @@ def certificate(request: ShopRequest, handle: str, pk: int | None = None) -> Htt
         else:
             Certification.objects.filter(pk=one.pk).update(**form.cleaned_data)
         messages.info(request, "Kept." if one else "The certificate is entered.")
-        return see(request, "person", handle)
+        return comeback.back(request, "") or see(request, "person", handle)
     return page(request, "shop/certificate_form.html", form, person=member.user, certificate=one)
 
 

@@ -20,6 +20,7 @@ from shop.pages.forms.questions import QuestionsForm, always_asked
 from shop.pages.forms.settings import CheckForm, FactsForm, ManyChecksForm, PapersForm, ScaleForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.reaching import reached
+from shop.people import setup
 from shop.people.instruments import due_for_check, enter_check, enter_checks
 from shop.visits.inputs import ranges_of
 from shop.visits.questions import left_out
@@ -43,15 +44,26 @@ def settings(request: ShopRequest) -> HttpResponse:
     return render(request, "shop/settings.html", context)
 
 
-@require_GET
+@EDITS
 def phone(request: ShopRequest) -> HttpResponse:
-    """Show how phones reach these pages."""
+    """Show how phones reach these pages; the owner chooses the machine alone, or takes that back."""
+    if request.method == "POST":
+        return _choose_here_alone(request)
     return render(request, "shop/phone.html", reached(request))
 
 
+@owner_required
+def _choose_here_alone(request: ShopRequest) -> HttpResponse:
+    alone = "alone" in request.POST
+    setup.keep_here_alone(request.workshop, alone=alone)
+    messages.info(request, "Kept: papers ask no more." if alone else "Kept: a paper asks before it bears that address.")
+    return see(request, "phone")
+
+
 def _kept(request: ShopRequest, said: str) -> HttpResponse:
+    """Say what was kept, on the page that led here; the settings where none did."""
     messages.info(request, said)
-    return see(request, "settings")
+    return comeback.back(request, "") or see(request, "settings")
 
 
 def _form_page(request: ShopRequest, form: PlainForm, title: str) -> HttpResponse:
@@ -71,7 +83,7 @@ def workshop(request: ShopRequest) -> HttpResponse:
             shop.save()
             shop.book.zone = shop.zone
             shop.book.save(update_fields=["zone"])
-        return comeback.back(request, "") or _kept(request, "Kept.")
+        return _kept(request, "Kept.")
     return _form_page(request, form, "The workshop")
 
 
@@ -99,7 +111,7 @@ def papers(request: ShopRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         shop.paper, shop.labels = form.cleaned_data["paper"], form.cleaned_data["labels"]
         shop.save(update_fields=["paper", "labels"])
-        return comeback.back(request, "") or _kept(request, "Kept.")
+        return _kept(request, "Kept.")
     return _form_page(request, form, "Papers and labels")
 
 

@@ -18,10 +18,11 @@ from inventory.book import ledger
 from inventory.models import Cylinder, Gauge
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import PlainForm, see
-from shop.models import Membership, Workshop
+from shop.models import Certification, Membership, Workshop
 from shop.pages.answers import show_step
 from shop.pages.forms.account import RulesForm, WorkshopForm
 from shop.pages.forms.instruments import GaugeForm
+from shop.pages.forms.people import CertificateForm
 from shop.pages.forms.settings import ScaleForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.reaching import reached
@@ -115,10 +116,12 @@ def gauges(request: ShopRequest) -> HttpResponse:
 
 @a_step
 def phone(request: ShopRequest) -> HttpResponse:
-    """Show how a phone reaches these pages, or say that none is used."""
+    """Show how a phone reaches these pages, or choose the machine alone, which is kept."""
+    facts = reached(request)
     if request.method == "POST":
+        setup.keep_here_alone(request.workshop, alone=bool(facts["here_alone"]))
         return _go_on(request, "phone", setup.DONE)
-    return show_step(request, PlainForm(), "phone", **reached(request))
+    return show_step(request, PlainForm(), "phone", **facts)
 
 
 @a_step
@@ -131,6 +134,21 @@ def cylinders(request: ShopRequest) -> HttpResponse:
     holdings: list[Any] = list(found.prefetch_related("account__holdings")[:SHOWN_AT_MOST])
     more = found.count() - len(holdings)
     return show_step(request, PlainForm(), "cylinders", cylinders=holdings, more=more, can_weigh=book.scales.exists())
+
+
+@a_step
+def certificate(request: ShopRequest) -> HttpResponse:
+    """Enter the owner's own certificate, or say that there is none."""
+    if "none" in request.POST:
+        return _go_on(request, "certificate", setup.DONE)
+    person = request.member.user
+    held = list(person.certifications.order_by("pk"))
+    form = CertificateForm(request.POST or None, access=request.access)
+    if request.method == "POST" and form.is_valid():
+        facts = {name: form.cleaned_data[name] for name in ("scheme", "number")}
+        Certification.objects.get_or_create(user=person, **facts, defaults=form.cleaned_data)
+        return _go_on(request, "certificate", setup.DONE)
+    return show_step(request, form, "certificate", held=held)
 
 
 @a_step

@@ -15,11 +15,11 @@ from compliance.documents.codes import ALPHABET, BODY, MistypedCode, check_chara
 from compliance.documents.issuing import Refused, issue
 from compliance.models import Document
 from compliance.papers.paper import NothingToIssue
-from inventory.book import ledger
 from inventory.book.refusals import NotReversible
 from inventory.models import Entry
 from tests.compliance import sample
 from tests.compliance.onpaper import bare, texts
+from tests.inventory.book.lines import undo_line
 
 pytestmark = pytest.mark.django_db
 A_CODE = make_code(book_uid="b", number=1, content_digest="c", head_digest="d")
@@ -121,7 +121,7 @@ def test_a_number_taken_while_the_sheet_was_printed_is_not_taken_twice(issued, w
 
 def test_a_seal_is_not_reversed(issued, act):
     with pytest.raises(NotReversible, match="is a seal"):
-        ledger.reverse(issued().entry, act())
+        undo_line(issued().entry, act())
 
 
 @pytest.mark.django_db(transaction=True)

@@ -11,8 +11,8 @@ from django.core.management import CommandError, call_command
 from compliance.documents import seals
 from compliance.documents.codes import make_code
 from compliance.models import Document
-from inventory.book import ledger
 from inventory.models import Entry
+from tests.inventory.book.lines import undo_line
 
 pytestmark = pytest.mark.django_db
 
@@ -41,7 +41,7 @@ Break = Callable[[Document, Any], str]
 
 
 def reversed_line(document: Document, act: Any) -> str:
-    ledger.reverse(Entry.objects.get(seq=document.head_seq), act())
+    undo_line(Entry.objects.get(seq=document.head_seq), act())
     return document.code
 
 

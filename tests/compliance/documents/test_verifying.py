@@ -10,9 +10,9 @@ from compliance.documents import verifying
 from compliance.documents.codes import make_code
 from compliance.documents.verifying import check_code, check_file, compare_line
 from compliance.papers import sheet
-from inventory.book import ledger
 from tests.compliance import sample
 from tests.compliance.sample import altered
+from tests.inventory.book.lines import undo_line
 
 pytestmark = pytest.mark.django_db
 
@@ -104,7 +104,7 @@ def test_a_replaced_document_names_the_newer_one_and_still_stands(document, issu
 
 
 def test_a_reversed_line_is_named_with_its_day(document, charge, act):
-    reversal = ledger.reverse(charge, act())
+    reversal = undo_line(charge, act())
     answer = check_code(document.code)
     assert not answer.stands
     assert answer.faults == ()
@@ -114,14 +114,14 @@ def test_a_reversed_line_is_named_with_its_day(document, charge, act):
 
 
 def test_a_line_that_was_reversed_before_issuing_is_no_news(charge, act, issued):
-    ledger.reverse(charge, act())
+    undo_line(charge, act())
     assert check_code(issued().code).changes == ()
 
 
 def test_a_reversed_line_that_the_document_does_not_rest_on_changes_nothing(
     document, cylinder, vehicle_account, post, act
 ):
-    ledger.reverse(post("charge", cylinder, vehicle_account, 1_000), act())
+    undo_line(post("charge", cylinder, vehicle_account, 1_000), act())
     assert check_code(document.code).stands
 
 
@@ -143,7 +143,7 @@ def test_a_document_of_a_period_names_lines_reversed_and_written_for_it_since(
     BUILDERS[made_up] = lambda workshop, about, *, today: sample.paper(about, lines=())
     document = issued(f"period:{day}:{day}")
     assert check_code(document.code).stands
-    reversal = ledger.reverse(charge, act())
+    reversal = undo_line(charge, act())
     late = post("charge", cylinder, vehicle_account, 20_000)
     changes = check_code(document.code).changes
     assert [(change.line, change.words[:10]) for change in changes] == [

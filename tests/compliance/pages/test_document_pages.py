@@ -1,5 +1,6 @@
 """The pages of documents: look at what one would say, issue it once, find it again, take it away."""
 
+import io
 import json
 import re
 from datetime import date
@@ -11,14 +12,15 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
+from pypdf import PdfReader
 
 from compliance.models import Document
 from compliance.papers.paper import REGISTER, USAGE
-from inventory.book import ledger
 from inventory.models import Entry
 from shop.models import Certification
 from tests.compliance import sample
 from tests.compliance.builders import Desk, noon, port_ellery_2025
+from tests.inventory.book.lines import undo_line
 
 pytestmark = pytest.mark.django_db
 PERIOD = "period:2025-01-01:2025-12-31"
@@ -188,7 +190,7 @@ def test_a_line_reversed_after_the_report_is_told_on_its_page(owner_client, year
     charge = Entry.objects.filter(book=book, movements__cause="charge", movements__refrigerant="R-1234yf").earliest(
         "seq"
     )
-    reversal = ledger.reverse(charge, act(at=timezone.now()))
+    reversal = undo_line(charge, act(at=timezone.now()))
     page = text_of(owner_client.get(reverse("document", args=[SLUG, 1])))
     assert f"Line {charge.seq}, on which it rests, was reversed (line {reversal.seq}" in page
 
@@ -270,6 +272,30 @@ def test_a_paper_whose_address_no_phone_reaches_is_asked_about_and_then_issued(o
     assert owner_client.post(register(), known)["Location"] == reverse("document", args=[SLUG, 1])
     assert owner_client.post(register(), sent)["Location"] == reverse("document", args=[SLUG, 1])  # issued already
     assert Document.objects.count() == 1
+
+
+def test_who_chose_this_machine_alone_is_asked_no_more_and_the_paper_says_where_it_is_checked(
+    owner_client, technician_client, cylinder, settings
+):
+    settings.ADDRESS = HERE_ALONE
+    phone = reverse("phone", args=[SLUG])
+    assert technician_client.post(phone, {"alone": "1"}).status_code == 403
+    assert "Use this machine alone, ask no more" in text_of(owner_client.get(phone))
+    assert owner_client.post(phone, {"alone": "1"})["Location"] == phone
+    assert "none asks about it" in text_of(owner_client.get(phone))
+    assert press(technician_client, register())["Location"] == reverse("document", args=[SLUG, 1])
+    labels = issue_at("cylinder labels", f"cylinders:{cylinder.account.number}")
+    assert press(technician_client, labels)["Location"] == reverse("document", args=[SLUG, 2])
+    label = reverse("cylinder-label", args=[SLUG, cylinder.account.number])
+    assert "No phone reaches" not in text_of(technician_client.get(label))
+    one = Document.objects.get(number=1)
+    said = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(bytes(one.file))).pages)
+    said = " ".join(said.split())
+    assert f"at the address {HERE_ALONE}/verify/ on the very machine that keeps the book" in said
+    assert "no other machine reaches it" in said
+
+    owner_client.post(phone, {"ask": "1"})
+    assert "No phone reaches this address" in text_of(press(owner_client, register()))
 
 
 def test_an_address_that_phones_reach_is_not_asked_about(owner_client, settings):

@@ -2,6 +2,7 @@
 
 import re
 from datetime import UTC, date, datetime
+from html import unescape
 from typing import Any
 from uuid import uuid4
 
@@ -13,6 +14,7 @@ from django.utils.html import escape
 from compliance.models import Decision, Finding
 from compliance.rules.all import BY_ID, RULES
 from compliance.rules.rule import WAYS
+from tests.answers import words
 
 PAGE = "/w/port-ellery/findings/"
 GUIDE = next(one.id for one in BY_ID.values() if one.guide)
@@ -168,3 +170,26 @@ def test_queries_of_the_list_do_not_grow(workshop: Any, owner_client: Client) ->
         find(workshop, ruled("check")[0], Finding.OPEN, day, f"instrument:S{day}")
         find(workshop, ruled("visit")[0], Finding.OPEN, day, f"visit:{day}")
     assert queries() == few
+
+
+def test_the_checks_that_findings_led_to_lead_back_to_them(workshop: Any, owner_client: Client, scale: Any) -> None:
+    owner_client.get(PAGE)
+    scale.calibrated_until = date(2026, 1, 31)
+    scale.save()
+    made = find(workshop, ruled("check")[0], Finding.OPEN, 9, about=f"instrument:{scale.name}")
+    (group,) = [one for one in groups_on(owner_client) if one.act and one.act.words == "Enter the checks"]
+    alone = re.search(r'href="([^"]*/check/[^"]*)"', owner_client.get(f"{PAGE}{made.pk}/").content.decode())
+    assert alone is not None
+    facts = {"checked_on": "2026-01-05", "until": "2027-12-05", "by": "Scale house"}
+    due = owner_client.get(group.act.href).context["form"].fields["which"].choices
+    for there, which in ((group.act.href, [key for key, _ in due]), (unescape(alone[1]), [])):
+        answer = owner_client.post(there, {**facts, "which": which})
+        assert answer.status_code == 303, answer.content.decode()
+        assert answer.headers["Location"] == PAGE
+
+
+def test_a_single_finding_on_the_first_page_says_what_to_do_now(workshop: Any, owner_client: Client) -> None:
+    owner_client.get(PAGE)
+    rule = ruled("visit")[0]
+    find(workshop, rule, Finding.BREACH, 3)
+    assert f"On 3. {BY_ID[rule].now}" in words(owner_client.get("/w/port-ellery/"))

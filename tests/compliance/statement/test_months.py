@@ -20,6 +20,7 @@ from inventory.book import ledger
 from inventory.book.draft import Line
 from tests.compliance.builders import YEAR_2025, Desk, G, noon
 from tests.compliance.statement.test_statement import MOVE
+from tests.inventory.book.lines import undo_line
 
 pytestmark = pytest.mark.django_db
 A, VIRGIN = "R-134a", "virgin"
@@ -115,7 +116,7 @@ def test_any_book_adds_up(make_book: Any, moves: Any, first: int, length: int) -
             lambda draft, line=line: draft.move(line),  # type: ignore[misc]
         )
         if undone:
-            ledger.reverse(entry, ledger.Act(uuid4(), "p-olga", at, {"reverse": entry.seq}))
+            undo_line(entry, ledger.Act(uuid4(), "p-olga", at, {"reverse": entry.seq}))
             continue
         for name, change in ((source, -mass_mg), (target, mass_mg)):
             if name in held:

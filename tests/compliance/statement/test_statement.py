@@ -22,6 +22,7 @@ from inventory.book.draft import Line
 from inventory.models import Consignment, Movement
 from shop.models import Certification
 from tests.compliance.builders import YEAR_2025, YEAR_2026, Desk, G, noon
+from tests.inventory.book.lines import undo_line
 
 pytestmark = pytest.mark.django_db
 # Acceptance table of the year, grams: what the workshop's own paper says the report must show.
@@ -337,7 +338,7 @@ def test_it_adds_up_to_the_milligram_and_agrees_with_a_plain_counter(make_book, 
         counted = before if at.date() < start else period if at.date() <= end else Counter()
         counted = before if cause == "opening-stock" and at.date() == start else counted
         if undone and (target not in ("C-1", "C-2", "rig 1") or held[target] >= 0):
-            ledger.reverse(entry, ledger.Act(uuid4(), "p-olga", at, {"reverse": entry.seq}))
+            undo_line(entry, ledger.Act(uuid4(), "p-olga", at, {"reverse": entry.seq}))
             continue
         held.update({target: mass_mg, source: -mass_mg})
         counted.update({target: mass_mg, source: -mass_mg})

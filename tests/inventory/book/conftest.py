@@ -8,6 +8,7 @@ import pytest
 from inventory.book import audit, guards, ledger
 from inventory.book.draft import Draft, Line, Reading
 from inventory.models import Book, Entry
+from tests.inventory.book.lines import undo_line
 
 KG = 1_000_000
 
@@ -34,7 +35,7 @@ def story(book, make_cylinder, make_account, make_scale, account, post, act, now
     ledger.write(book, act(), regrade)
     difference = post("weighing-difference", first, unexplained, 180_000).movements.get()
     post("loss-explained", unexplained, air, 100_000, explains=difference)
-    ledger.reverse(post("charge", first, car, 500_000), act())
+    undo_line(post("charge", first, car, 500_000), act())
     day = now.date() - timedelta(days=30)
 
     def close(draft: Draft) -> None:

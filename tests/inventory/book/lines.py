@@ -1,9 +1,12 @@
 """Lines for the tests of the ledger, and a refusal that leaves no trace."""
 
+from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import replace
+from typing import Any
 
 import pytest
+from django.db import transaction
 
 from inventory.book import ledger
 from inventory.book.draft import Draft, Line
@@ -11,13 +14,13 @@ from inventory.book.refusals import (
     LedgerError,
     WrongLine,
 )
-from inventory.models import Entry, Holding, Movement, Weighing
+from inventory.models import Account, Book, Cylinder, Entry, Holding, Movement, Weighing
 
 KG = 1_000_000
 
 
 @contextmanager
-def refused(error: type[LedgerError], match: str):
+def refused(error: type[LedgerError], match: str) -> Iterator[None]:
     """Expect a refusal that leaves no row behind."""
     before = [Entry.objects.count(), Movement.objects.count(), Weighing.objects.count(), [*Holding.objects.values()]]
     with pytest.raises(error, match=match):
@@ -26,17 +29,23 @@ def refused(error: type[LedgerError], match: str):
     assert after == before
 
 
-def line(cylinder, vehicle, **changes) -> Line:
+def line(cylinder: Cylinder, vehicle: Account, **changes: Any) -> Line:
     charge = Line("charge", cylinder.account, vehicle, "R-134a", "virgin", KG, "pair")
     return replace(charge, **changes)
 
 
-def write(book, act, *lines, **how) -> Entry:
+def write(book: Book, act: ledger.Act, *lines: Line, **how: Any) -> Entry:
     def build(draft: Draft) -> None:
         for one in lines:
             draft.move(one)
 
     return ledger.write(book, act, build, **how)
+
+
+def undo_line(entry: Entry, act: ledger.Act) -> Entry:
+    """Reverse an entry by the door alone; what happens to its cylinders is an act's."""
+    with transaction.atomic():
+        return ledger.reverse_locked(ledger.lock(entry.book), entry, act)
 
 
 def is_refused_as_wrong(words: str) -> AbstractContextManager[object]:

@@ -16,6 +16,7 @@ from inventory.book.refusals import (
     WouldMix,
 )
 from inventory.models import Account, Entry, Holding
+from tests.inventory.book.lines import undo_line
 
 KG = 1_000_000
 TARE_MG = 6_200_000
@@ -146,10 +147,10 @@ class Story:
         fair = not told.undone and not told.is_undoing and self.oracle.try_move(told.move, sign=-1)
         if not fair:
             with pytest.raises(LedgerError):
-                ledger.reverse(told.entry, self.act(key))
+                undo_line(told.entry, self.act(key))
             return
         told.undone = True
-        self.told.append(Told(key, ledger.reverse(told.entry, self.act(key)), told.move, is_undoing=True))
+        self.told.append(Told(key, undo_line(told.entry, self.act(key)), told.move, is_undoing=True))
 
     def _again(self, told: Told) -> None:
         if not told.is_undoing:

@@ -14,6 +14,7 @@ from django.db.models.signals import post_migrate, pre_migrate
 from inventory.book import guards
 from inventory.book.draft import Draft, Line, Reading
 from inventory.models import Account, Book, Entry, Movement, Scale, Weighing
+from tests.inventory.book.lines import undo_line
 
 MARK = "the book is append-only"
 KG = 1_000_000
@@ -108,9 +109,8 @@ def test_no_row_is_replaced_under_any_of_its_keys(written, table, changed, recur
 
 @pytest.mark.skipif("connection.vendor != 'sqlite'", reason="INSERT OR REPLACE is of SQLite")
 def test_a_reversal_is_not_replaced_by_another_of_the_same_line(written, act):
-    from inventory.book import ledger
 
-    ledger.reverse(written, act())
+    undo_line(written, act())
     with connection.cursor() as cursor:
         cursor.execute("SELECT * FROM inventory_entry WHERE kind = 'reverse'")
         row = dict(zip([column[0] for column in cursor.description], cursor.fetchone(), strict=True))

@@ -15,7 +15,7 @@ from inventory.book.refusals import (
     WrongTime,
 )
 from inventory.models import Entry
-from tests.inventory.book.lines import KG, line, refused, write
+from tests.inventory.book.lines import KG, line, refused, undo_line, write
 
 # What is written
 
@@ -150,7 +150,7 @@ def test_a_key_of_one_kind_of_act_does_not_answer_another(book, cylinder, vehicl
     asked = act(key=uuid4())
     entry = write(book, asked, line(cylinder, vehicle_account))
     with refused(RequestKeyReused, "already used"):
-        ledger.reverse(entry, asked)
+        undo_line(entry, asked)
 
 
 def test_a_key_belongs_to_its_book(book, sister_book, cylinder, vehicle_account, act, make_cylinder, make_account):
@@ -250,7 +250,7 @@ def test_the_last_weighing_skips_reversed_ones(book, cylinder, scale, act):
     weighed(book, act, cylinder, scale, 11_200_000)
     slip = weighed(book, act, cylinder, scale, 12_100_000)
     assert ledger.last_weighing(cylinder.account).gross_mg == 12_100_000
-    ledger.reverse(slip, act())
+    undo_line(slip, act())
     assert ledger.last_weighing(cylinder.account).gross_mg == 11_200_000
 
 

@@ -14,12 +14,12 @@ from inventory.book.refusals import (
     WouldMix,
 )
 from inventory.models import Entry, Movement
-from tests.inventory.book.lines import KG, is_refused_as_wrong, refused, write
+from tests.inventory.book.lines import KG, is_refused_as_wrong, refused, undo_line, write
 
 
 def test_a_reversal_has_the_same_accounts_and_negative_masses(cylinder, vehicle_account, post, act, held):
     entry = post("charge", cylinder, vehicle_account, KG, u_random_mg=7, u_span_mg=9)
-    reversal = ledger.reverse(entry, act())
+    reversal = undo_line(entry, act())
     assert (reversal.kind, reversal.reverses) == (Entry.REVERSE, entry)
     old, new = entry.movements.get(), reversal.movements.get()
     assert (new.source, new.target, new.mass_mg) == (old.source, old.target, -old.mass_mg)
@@ -36,37 +36,37 @@ def test_a_reversal_undoes_the_last_line_first(book, cylinder, account, act, hel
         Line("regrade", cylinder.account, process, "R-134a", "virgin", 5 * KG, "rest"),
         Line("regrade", process, cylinder.account, "R-134a", "suspect", 5 * KG, "rest"),
     )
-    reversal = ledger.reverse(entry, act())
+    reversal = undo_line(entry, act())
     assert [movement.grade for movement in reversal.movements.order_by("line")] == ["suspect", "virgin"]
     assert held(cylinder) == {("R-134a", "virgin"): 5 * KG}
 
 
 def test_an_entry_is_reversed_once(cylinder, vehicle_account, post, act):
     entry = post("charge", cylinder, vehicle_account, KG)
-    ledger.reverse(entry, act())
+    undo_line(entry, act())
     with refused(NotReversible, "reversed already, by line 3"):
-        ledger.reverse(entry, act())
+        undo_line(entry, act())
 
 
 def test_the_same_reversal_sent_twice_is_one_and_for_another_line_is_refused(cylinder, vehicle_account, post, act):
     first, second = (post("charge", cylinder, vehicle_account, KG) for _ in range(2))
     asked = act(key=uuid4())
-    assert ledger.reverse(first, asked) == ledger.reverse(first, asked)
+    assert undo_line(first, asked) == undo_line(first, asked)
     with refused(RequestKeyReused, "already used"):
-        ledger.reverse(second, asked)
+        undo_line(second, asked)
 
 
 def test_a_reversal_is_not_reversed(cylinder, vehicle_account, post, act):
-    reversal = ledger.reverse(post("charge", cylinder, vehicle_account, KG), act())
+    reversal = undo_line(post("charge", cylinder, vehicle_account, KG), act())
     with refused(NotReversible, "Line 3 is a reverse; it is not reversed"):
-        ledger.reverse(reversal, act())
+        undo_line(reversal, act())
 
 
 @pytest.mark.parametrize("kind", [Entry.CLOSE, Entry.SEAL])
 def test_a_close_or_a_seal_is_not_reversed(book, act, kind):
     entry = ledger.write(book, act(), lambda draft: None, kind=kind, seals="cd" * 32)
     with refused(NotReversible, f"is a {kind}; it is not reversed"):
-        ledger.reverse(entry, act())
+        undo_line(entry, act())
 
 
 def test_what_is_not_there_any_more_is_not_taken_back(cylinder, make_cylinder, vehicle_account, post, act):
@@ -74,14 +74,14 @@ def test_what_is_not_there_any_more_is_not_taken_back(cylinder, make_cylinder, v
     moved = post("transfer", cylinder, second, KG)
     post("charge", second, vehicle_account, 1_000)
     with refused(NotEnoughHeld, r"C-2 holds 0\.999 kg R-134a virgin; 1\.000 kg R-134a virgin cannot leave it"):
-        ledger.reverse(moved, act())
+        undo_line(moved, act())
 
 
 def test_a_reversal_that_would_mix_is_refused(cylinder, vehicle_account, account, post, act):
     charged = post("charge", cylinder, vehicle_account, 5 * KG)
     post("turned-up", account("unexplained"), cylinder, KG, refrigerant="R-12", grade="recovered")
     with refused(WouldMix, "C-1 holds R-12 recovered"):
-        ledger.reverse(charged, act())
+        undo_line(charged, act())
 
 
 def test_a_line_of_another_book_is_not_reversed_here(book, sister_book, cylinder, vehicle_account, post, act):
@@ -106,7 +106,7 @@ def test_what_is_open_of_a_difference_is_its_mass_less_its_explanations(missing_
     assert differences.open_mg(missing_180g) == 180_000
     entry = explain(post, account, missing_180g, 100_000)
     assert differences.open_mg(missing_180g) == 80_000
-    ledger.reverse(entry, act())
+    undo_line(entry, act())
     assert differences.open_mg(missing_180g) == 180_000
 
 
@@ -145,13 +145,13 @@ def test_one_draft_cannot_explain_a_difference_twice(book, missing_180g, account
 def test_an_explained_difference_is_not_reversed_before_its_explanation(missing_180g, post, account, act):
     explanation = explain(post, account, missing_180g, 1)
     with refused(NotReversible, "was explained by line 3; reverse that first"):
-        ledger.reverse(missing_180g.entry, act())
-    ledger.reverse(explanation, act())
-    ledger.reverse(missing_180g.entry, act())
+        undo_line(missing_180g.entry, act())
+    undo_line(explanation, act())
+    undo_line(missing_180g.entry, act())
 
 
 def test_nothing_is_left_to_explain_of_a_reversed_difference(missing_180g, post, account, act):
-    ledger.reverse(missing_180g.entry, act())
+    undo_line(missing_180g.entry, act())
     assert differences.open_mg(missing_180g) == 0
     with refused(TooMuchExplained, "0.000 kg of this difference is open"):
         explain(post, account, missing_180g, 1)

@@ -9,9 +9,10 @@ import pytest
 from compliance.findings import gathering
 from compliance.statement.figures import read_statement
 from inventory.acts import describing, settling
-from inventory.book import differences, ledger
+from inventory.book import differences
 from inventory.models import Analysis, Consignment, Cylinder, Movement, Weighing
 from inventory.shelf import limits, queries
+from tests.inventory.book.lines import undo_line
 
 ROOT = Path(__file__).resolve().parents[3]
 G = 1_000
@@ -45,7 +46,7 @@ def test_after_a_reversal_the_shelf_shows_the_limit_that_the_act_allows(
     cylinder, slip = twice_identified
     wrong_mg = on_the_shelf_mg(cylinder)
     assert in_the_act_mg(cylinder) == wrong_mg
-    ledger.reverse(slip, act())
+    undo_line(slip, act())
     assert on_the_shelf_mg(cylinder) == in_the_act_mg(cylinder) > wrong_mg
 
 
@@ -60,7 +61,7 @@ def test_a_machine_minds_its_own_tank_whatever_is_in_it(twice_identified: Any) -
 def test_a_reversed_analysis_is_no_composition_of_a_statement(twice_identified: Any, book: Any, act: Any) -> None:
     _, slip = twice_identified
     day = slip.booked_on
-    ledger.reverse(slip, act())
+    undo_line(slip, act())
     worth = read_statement(book, day, day, "EU").impacts["MIXED"].worth["closing"]
     Analysis.objects.filter(entry=slip).delete()
     assert read_statement(book, day, day, "EU").impacts["MIXED"].worth["closing"] == worth
@@ -77,8 +78,8 @@ def test_a_difference_is_open_by_as_much_wherever_it_is_asked_for(
     one, two, three = (entry.movements.get() for entry in written)
     settling.explain(book, act(), one, cause="loss-explained", mass_mg=100 * G)
     undone = settling.explain(book, act(), two, cause="late-charge", mass_mg=75 * G, vehicle=vehicle.account)
-    ledger.reverse(undone, act())
-    ledger.reverse(three.entry, act())
+    undo_line(undone, act())
+    undo_line(three.entry, act())
     assert [differences.open_mg(each) for each in (one, two, three)] == [80 * G, 75 * G, 0]
     listed = {each.movement.pk: each.open_mg for each in differences.open_differences(book)}
     assert listed == {one.pk: 80 * G, two.pk: 75 * G}
@@ -91,7 +92,7 @@ def test_rows_of_a_reversed_line_and_of_its_reversal_do_not_stand(
 ) -> None:
     gone = post("leaked-from-stock", cylinder, account("air"), 10 * G)
     kept = Movement.objects.exclude(entry=gone).get()
-    ledger.reverse(gone, act())
+    undo_line(gone, act())
     assert list(Movement.objects.standing()) == [kept]
     before = gone.reversal.pk - 1
     assert {one.entry_id for one in Movement.objects.standing_at(before)} == {kept.entry_id, gone.pk}

@@ -18,11 +18,12 @@ from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
 from inventory.acts import onscale
-from inventory.book import audit, ledger
+from inventory.book import audit
 from inventory.book.refusals import NotReversible, RequestKeyReused, WrongLine, WrongTime
 from inventory.book.weighing import Gross
 from inventory.models import Entry, Photo
 from inventory.shelf import photos
+from tests.inventory.book.lines import undo_line
 from tests.inventory.shelf.pictures import BLUE, GREY, RED, image, png_head, read, saved, with_place
 
 HOME = "/w/port-ellery/"
@@ -142,7 +143,7 @@ def test_a_seal_is_said_in_words_and_is_not_reversed(
     assert photo.digest in page
     assert "Reverse line" not in page
     with pytest.raises(NotReversible):
-        ledger.reverse(photo.entry, act())
+        undo_line(photo.entry, act())
 
 
 def test_the_list_of_lines_asks_no_more_for_many_photos(

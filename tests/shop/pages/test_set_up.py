@@ -123,7 +123,8 @@ class TestSetUp:
         assert client.get("/set-up/").headers["Location"] == f"{HERE}gauges/"
         assert client.post(f"{HERE}gauges/", {"later": "1"}).headers["Location"] == f"{HERE}phone/"
         assert client.post(f"{HERE}phone/").headers["Location"] == f"{HERE}cylinders/"
-        assert client.post(f"{HERE}cylinders/").headers["Location"] == f"{HERE}people/"
+        assert client.post(f"{HERE}cylinders/").headers["Location"] == f"{HERE}certificate/"
+        assert client.post(f"{HERE}certificate/", {"none": "1"}).headers["Location"] == f"{HERE}people/"
         assert client.post(f"{HERE}people/").headers["Location"] == "/w/port-ellery/"
         assert resumed(client) == "/w/port-ellery/"
 
@@ -156,11 +157,11 @@ class TestSetUp:
 
     def test_what_is_put_off_is_on_the_list_of_the_owner_with_a_link_to_its_step(self, client, make_user):
         workshop = opened(client, address="", height="")
-        for step in ("rules", "scales", "gauges", "phone", "cylinders", "people"):
+        for step in ("rules", "scales", "gauges", "phone", "cylinders", "certificate", "people"):
             assert client.post(f"{HERE}{step}/", {"later": "1"}).status_code == 303
         assert resumed(client) == "/w/port-ellery/"
         text = client.get("/w/port-ellery/").content.decode()
-        for step in ("rules", "scales", "gauges", "phone", "cylinders", "people"):
+        for step in ("rules", "scales", "gauges", "phone", "cylinders", "certificate", "people"):
             assert f'href="{HERE}{step}/"' in text
             assert client.get(f"{HERE}{step}/").status_code == 200
         assert "The address is not entered" in text
@@ -189,6 +190,35 @@ class TestSetUp:
         other = client.post(f"{HERE}scales/", {**SCALE_SAID, "step": "2"})
         assert other.status_code == 422
         assert "There is a scale S1 already" in other.content.decode()
+
+    def test_asks_for_the_owners_own_certificate_and_says_what_it_is_for(self, client):
+        opened(client, jurisdiction="us", zone="America/Chicago")
+        at = f"{HERE}certificate/"
+        assert "certified for it (section 609)" in words(client.get(at))
+        assert "no certificate of the owner is entered" in words(client.get("/w/port-ellery/"))
+        held = {"scheme": "section 609", "number": "M-1", "never_expires": "on"}
+        missing = client.post(at, {**held, "number": ""})
+        assert missing.status_code == 422
+        assert 'value="section 609"' in missing.content.decode()
+        for _ in range(2):  # pressed twice
+            assert client.post(at, held).headers["Location"] == f"{HERE}rules/"
+        assert [str(one) for one in User.objects.get().certifications.all()] == ["section 609 M-1"]
+        assert "section 609 M-1" in words(client.get(at))
+        assert "no certificate of the owner is entered" not in words(client.get("/w/port-ellery/"))
+
+    def test_this_machine_alone_is_kept_where_no_phone_reaches_the_address(self, client, settings):
+        workshop = opened(client)
+        for address, alone in (("http://192.168.1.20:8000", False), ("http://127.0.0.1:8000", True)):
+            settings.ADDRESS = address
+            client.post(f"{HERE}phone/")
+            workshop.refresh_from_db()
+            assert workshop.here_alone is alone
+
+    def test_who_holds_no_certificate_says_so_and_is_asked_no_more(self, client):
+        opened(client)
+        client.post(f"{HERE}certificate/", {"none": "1"})
+        assert "no certificate of the owner is entered" not in words(client.get("/w/port-ellery/"))
+        assert not User.objects.get().certifications.exists()
 
     def test_a_gauge_for_pressures_is_proposed_first_and_then_one_for_vacuum(self, client):
         workshop = opened(client, jurisdiction="us", zone="America/Chicago")

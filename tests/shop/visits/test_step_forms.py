@@ -14,6 +14,7 @@ from shop.visits.gas import identified_parts, label_of
 from shop.visits.kinds import BY_NAME, KINDS
 from shop.visits.log import log_of
 from shop.visits.steps import applicable
+from tests.answers import words
 from tests.shop.visits.looking import Make, fetched
 
 pytestmark = pytest.mark.django_db
@@ -150,14 +151,48 @@ def test_the_day_of_the_step_decides_whether_a_certificate_held(
     assert "holds on that day" in certificate_words(technician_client, visit, **sent, occurred_at="2019-05-04 08:00")
 
 
-@pytest.mark.parametrize(("jurisdiction", "words"), [("none", ""), ("us", "no certificate entered")])
+@pytest.mark.parametrize(("jurisdiction", "said"), [("none", ""), ("us", "no certificate entered")])
 def test_a_certificate_that_was_never_entered_is_missed_where_rules_ask_for_one(
-    technician_client: Client, visit: Visit, workshop: Any, jurisdiction: str, words: str
+    technician_client: Client, visit: Visit, workshop: Any, jurisdiction: str, said: str
 ) -> None:
     workshop.jurisdiction = jurisdiction
     workshop.save()
-    assert words in certificate_words(technician_client, visit)
-    assert bool(certificate_words(technician_client, visit)) == bool(words)
+    assert said in certificate_words(technician_client, visit)
+    assert bool(certificate_words(technician_client, visit)) == bool(said)
+
+
+def test_a_certificate_that_is_missing_is_entered_from_there_or_the_page_says_who_can(
+    technician_client: Client, owner_client: Client, visit: Visit, certified: Certification, owner: Any
+) -> None:
+    at = f"{HOME}visits/{visit.number}/add/circuit-opened/"
+    sent = {"key": str(uuid4()), "doer": certified.user.handle, "what": "hose at the drier", "change": "1"}
+    button = f'name="go" value="certificate {certified.user.handle}"'
+    for client in (technician_client, owner_client):  # who holds it, and the owner
+        assert button in client.post(at, sent).content.decode()
+    others = technician_client.post(at, {**sent, "doer": owner.handle})
+    assert others.context["form"].certificate_words == ""  # of the owner none was entered, and none is asked for
+    Certification.objects.create(user=owner, scheme="section 609", number="O1", expires_on=date(2026, 5, 3))
+    others = technician_client.post(at, {**sent, "doer": owner.handle})
+    assert "A certificate is entered by whoever holds it, or by the owner: Olga Moreau." in words(others)
+    assert 'value="certificate ' not in others.content.decode()
+
+    there = technician_client.post(at, {**sent, "go": f"certificate {certified.user.handle}"}).headers["Location"]
+    assert there.startswith(f"{HOME}people/{certified.user.handle}/certificate/?back=")
+    held = {"scheme": "section 609", "number": "T2", "never_expires": "on"}
+    back = technician_client.post(there, held).headers["Location"]
+    assert back.startswith(at)
+    again = technician_client.get(back)
+    assert "hose at the drier" in words(again)
+    assert again.context["form"].certificate_words == ""
+
+
+def test_who_is_meant_by_a_certificate_must_be_somebody_an_address_can_name(
+    technician_client: Client, visit: Visit
+) -> None:
+    at = f"{HOME}visits/{visit.number}/add/circuit-opened/"
+    for name in ("", "a/b"):
+        answer = technician_client.post(at, {"key": str(uuid4()), "go": f"certificate {name}", "change": "1"})
+        assert answer.status_code == 200
 
 
 def test_a_time_ahead_of_the_clock_is_answered_by_now(enter: Make) -> None:
