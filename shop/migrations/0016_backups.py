@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('shop', '0014_long_work'),
+        ('shop', '0015_here_alone'),
     ]
 
     operations = [
