@@ -10,6 +10,7 @@ Three rules of law and trade, and one guard of ours:
 - ``liquid-full-60c``: stands beside them only where they alone, by the property data here, would let liquid fill the
   cylinder at 60 C: some printed ratios are rounded up past that point, and the United States rules look at 55 C.
 
+Where a blend has no model, densities are estimated from its components, and what the estimate may be off is taken off.
 A gas whose critical point lies below 60 C, R-744 above all, has no liquid to reckon with: only printed ratios count.
 A limit is a mass on the scale, not a level: a level read warm or cold is another mass.
 """
@@ -20,7 +21,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 
-from inventory.gases import fluids
+from inventory.gases import estimated, fluids
 from inventory.gases.rows import is_from_memory, rows
 
 WATER_60F_KG_M3 = 999.0
@@ -219,7 +220,13 @@ def _p200(code: str, water_capacity_m3: float) -> Limit | None:
     if not _is_low_pressure(code):
         return None
     ratio = density_rule_kg_per_litre(code)
-    return Limit(P200, _grams(ratio * litres), P200_RULE_SOURCE, False, f"{ratio:.2f} kg per litre, worked out")
+    return Limit(
+        P200,
+        _grams(ratio * litres),
+        P200_RULE_SOURCE,
+        False,
+        f"{ratio:.2f} kg per litre, worked out{_estimate_said(code)}",
+    )
 
 
 def _cfr_density(code: str, water_capacity_m3: float) -> Limit | None:
@@ -231,7 +238,7 @@ def _cfr_density(code: str, water_capacity_m3: float) -> Limit | None:
     if not _is_low_pressure(code):
         return None
     percent = _cut(_liquid_kg_m3(code, AT_55_C) / WATER_60F_KG_M3 * 100, 1)
-    note = f"{percent:.1f} per cent of the weight of water, worked out"
+    note = f"{percent:.1f} per cent of the weight of water, worked out{_estimate_said(code)}"
     return Limit(CFR_DENSITY, _grams(percent / 100 * water_kg), CFR_RULE_SOURCE, False, note)
 
 
@@ -240,26 +247,37 @@ def _eighty(code: str, water_capacity_m3: float) -> Limit | None:
         return None
     gravity = specific_gravity(code)
     kg = eighty_percent_kg(water_capacity_m3 * WATER_60F_KG_M3, gravity)
-    return Limit(EIGHTY, _grams(kg), EIGHTY_SOURCE, False, f"specific gravity {gravity:.3f}")
+    return Limit(EIGHTY, _grams(kg), EIGHTY_SOURCE, False, f"specific gravity {gravity:.3f}{_estimate_said(code)}")
 
 
 def _liquid_full(code: str, water_capacity_m3: float) -> Limit | None:
     if not _is_low_pressure(code):
         return None
     ratio = _cut(_liquid_kg_m3(code, AT_60_C) / LITRES_PER_M3, 3)
-    note = f"The other rules would let liquid fill it at 60 C; {ratio:.3f} kg per litre does not."
+    note = f"The other rules would let liquid fill it at 60 C; {ratio:.3f} kg per litre does not{_estimate_said(code)}."
     return Limit(LIQUID_FULL, _grams(ratio * water_capacity_m3 * LITRES_PER_M3), GUARD_SOURCE, False, note)
 
 
 def _is_low_pressure(code: str) -> bool:
     """Tell whether a liquid stands up to 60 C: only then do its densities bound a filling. R-744 is not one."""
-    return fluids.has_data(code) and fluids.saturation_range_k(code)[1] >= AT_60_C
+    if fluids.has_data(code):
+        return fluids.saturation_range_k(code)[1] >= AT_60_C
+    return estimated.is_estimated(code)
 
 
 @cache
 def _liquid_kg_m3(code: str, temperature_k: float) -> float:
     """Keep the few densities that the rules ask for: a blend's takes milliseconds, a page shows many cylinders."""
+    if estimated.is_estimated(code):
+        return estimated.liquid_density_kg_m3(code, temperature_k).low
     return fluids.liquid_density_kg_m3(code, temperature_k)
+
+
+def _estimate_said(code: str) -> str:
+    """Return what a limit says of an estimated density, with a space before it; empty where it is modelled."""
+    if not estimated.is_estimated(code):
+        return ""
+    return f" (liquid {estimated.liquid_density_kg_m3(code, AT_25_C).words}, which is taken off)"
 
 
 def _grams(kg: float) -> float:

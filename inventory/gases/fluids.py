@@ -43,7 +43,7 @@ PSEUDO_PURE = _models("pseudo-pure")
 MIXTURES = _models("mixture")
 """Blends whose every pair of components has mixing parameters fitted to measurements. R-401A, R-402A, R-406A,
 R-408A, R-409A, R-413A, R-414B, R-416A, R-426A, R-437A and R-438A lack a pair, and for R-445A the fitted pairs boil
-9 K below the published -50.3 C at one atmosphere: no property data."""
+9 K below the published -50.3 C at one atmosphere: no property data here (`inventory.gases.estimated` has estimates)."""
 
 MIXTURE_LOWEST_K = 213.15
 MIXTURE_BELOW_REDUCING_K = 10.0

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from inventory.gases import fluids
+from inventory.gases import estimated, fluids
 from inventory.gases.purity import bubble_slope_pa_k
 
 FITS_WITHIN, CANNOT_TELL_WITHIN = 2.0, 3.0
@@ -19,6 +19,8 @@ FITS, DOES_NOT_FIT, CANNOT_TELL = "fits", "does not fit", "cannot tell"
 WITH_A_WARMER_PART = "fits with a part warmer than was measured"
 WARMER_K = 10.0
 """How much warmer than the coldest part the warmest may be where nobody measured it: an estimate without a source."""
+
+ESTIMATED = "estimated from its components"
 
 CAUTION = (
     "A pressure never replaces an identifier: air, oil, a mixture or a part colder than the thermometer change it. "
@@ -89,15 +91,13 @@ def warmest_that_explains_k(code: str, pressure_pa: float) -> float | None:
         return None
 
 
-def _u_gap_pa(code: str, temperature_k: float, u_pressure_pa: float, u_temperature_k: float) -> float:
-    return math.hypot(u_pressure_pa, bubble_slope_pa_k(code, temperature_k) * u_temperature_k)
-
-
 def _warmer(found: Candidate, warm_k: float, spare_k: float) -> Candidate:
     """Return a candidate that the reading lies above as explained by a part up to `spare_k` above `warm_k`, if it is.
 
     One that fits by itself stays as it is; the errors of the instruments widen what the part can explain.
     """
+    if estimated.is_estimated(found.code):  # what the estimate may be off is wider than a part's warmth
+        return found
     if not spare_k or found.verdict == FITS or found.bubble_pa is None or not found.gap_pa or found.gap_pa < 0:
         return found
     needed_k = warmest_that_explains_k(found.code, found.bubble_pa + found.gap_pa)
@@ -113,15 +113,31 @@ def _warmer(found: Candidate, warm_k: float, spare_k: float) -> Candidate:
 def _candidate(
     code: str, pressure_pa: float, temperature_k: float, warm_k: float, u_pressure_pa: float, u_temperature_k: float
 ) -> Candidate:
+    asked = _estimated if estimated.is_estimated(code) else _modelled
     try:
-        bubble = fluids.bubble_pressure_pa(code, warm_k)
-        dew = fluids.dew_pressure_pa(code, temperature_k)
-        u_pa = _u_gap_pa(code, temperature_k, u_pressure_pa, u_temperature_k)
+        bubble, dew, u_model_pa, slope = asked(code, temperature_k, warm_k)
     except fluids.FluidError as error:
         return Candidate(code, CANNOT_TELL, None, None, None, str(error))
+    u_pa = math.hypot(u_pressure_pa, slope * u_temperature_k, u_model_pa)
     gap = max(0.0, pressure_pa - bubble) + min(0.0, pressure_pa - dew)
     verdict, reason = _judge(gap, u_pa)
-    return Candidate(code, verdict, bubble, gap, u_pa, reason)
+    return Candidate(code, verdict, bubble, gap, u_pa, reason + (f"; {ESTIMATED}" if u_model_pa else ""))
+
+
+def _modelled(code: str, cold_k: float, warm_k: float) -> tuple[float, float, float, float]:
+    """Return bubble and dew pressure, the standard uncertainty of the model (none counts), and the slope in Pa/K."""
+    dew = fluids.dew_pressure_pa(code, cold_k)
+    return fluids.bubble_pressure_pa(code, warm_k), dew, 0.0, bubble_slope_pa_k(code, cold_k)
+
+
+def _estimated(code: str, cold_k: float, warm_k: float) -> tuple[float, float, float, float]:
+    """Return the same from estimates; a limit of error counts with a third of its square."""
+    bubble, dew = estimated.bubble_pressure_pa(code, warm_k), estimated.dew_pressure_pa(code, cold_k)
+    colder_k = max(cold_k - 1.0, estimated.LOW_K)
+    warmer_k = min(cold_k + 1.0, estimated.HIGH_K)
+    ends = [estimated.bubble_pressure_pa(code, kelvin).value for kelvin in (colder_k, warmer_k)]
+    u_pa = max(one.value * one.within for one in (bubble, dew)) / math.sqrt(3)
+    return bubble.value, dew.value, u_pa, (ends[1] - ends[0]) / (warmer_k - colder_k)
 
 
 def _judge(gap: float, u_pa: float) -> tuple[str, str]:

@@ -1,6 +1,6 @@
 """The checks of a refrigerant: which it is, its saturation, what it weighs in the air."""
 
-from inventory.gases import fluids, identify, potentials
+from inventory.gases import estimated, fluids, identify, potentials
 from inventory.measure.figures import parted
 from inventory.measure.uncertainty import resolution
 from shop.bench.answers import bar, celsius, figure, mass
@@ -45,6 +45,8 @@ def _identify(v: Values) -> CheckAnswer:
 
 def _saturation(v: Values) -> CheckAnswer:
     code, at_k = v["refrigerant"], v["temperature"]
+    if estimated.is_estimated(code):
+        return _estimated(code, at_k, v.atmosphere_pa)
     bubble, dew = fluids.bubble_pressure_pa(code, at_k), fluids.dew_pressure_pa(code, at_k)
     liquid = fluids.liquid_density_kg_m3(code, at_k)
     vapour = fluids.saturated_vapour_density_kg_m3(code, at_k)
@@ -65,6 +67,34 @@ def _saturation(v: Values) -> CheckAnswer:
             "vapour_density_kg_m3": vapour,
         },
         formula="Saturation by the equation of state of the refrigerant",
+    )
+
+
+def _estimated(code: str, at_k: float, atmosphere_pa: float) -> CheckAnswer:
+    bubble, dew = estimated.bubble_pressure_pa(code, at_k), estimated.dew_pressure_pa(code, at_k)
+    liquid, vapour = estimated.liquid_density_kg_m3(code, at_k), estimated.vapour_density_kg_m3(code, at_k)
+    low, high = (bar(end - atmosphere_pa) for end in (bubble.low, bubble.high))
+    return CheckAnswer(
+        verdict="estimated",
+        sentence=f"{code} at {celsius(at_k)} boils between {low} and {high} gauge, by an estimate from its components.",
+        workings=(
+            ("Bubble", f"{parted(bubble.value)} Pa absolute, {bubble.words}"),
+            ("Dew", f"{parted(dew.value)} Pa absolute, {dew.words}"),
+            ("Liquid", f"{liquid.value:.0f} kg/m3, {liquid.words}"),
+            ("Vapour", f"{vapour.value:.1f} kg/m3, {vapour.words}"),
+        ),
+        sources=("Peng and Robinson 1976 by CoolProp, with interactions from its mixtures of two components",),
+        figures={
+            "bubble_pressure_pa": bubble.value,
+            "bubble_within": bubble.within,
+            "dew_pressure_pa": dew.value,
+            "dew_within": dew.within,
+            "liquid_density_kg_m3": liquid.value,
+            "liquid_within": liquid.within,
+            "vapour_density_kg_m3": vapour.value,
+            "vapour_within": vapour.within,
+        },
+        formula="Saturation by a cubic equation of state; the liquid by the volumes of its components",
     )
 
 

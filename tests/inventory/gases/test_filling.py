@@ -88,8 +88,8 @@ def test_a_mixed_content_has_the_strictest_limit_of_its_parts_and_names_it():
 
 
 def test_a_part_without_a_limit_leaves_the_whole_without_one():
-    with pytest.raises(filling.NoLimit, match="R-409A"):
-        filling.mixture_limit(["R-134a", "R-409A"], 0.006)
+    with pytest.raises(filling.NoLimit, match="R-445A"):
+        filling.mixture_limit(["R-134a", "R-445A"], 0.006)
     with pytest.raises(filling.NoLimit, match="at least one named refrigerant"):
         filling.mixture_limit([], 0.006)
 
