@@ -110,12 +110,13 @@ LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
 
-# Throttled sign-in: ten wrong tries for one name from one address wait a quarter of an hour.
+# Throttled sign-in: ten wrong tries for one name from one address wait a quarter of an hour; `tries` sums up the rest.
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "shop/locked_out.html"
+AXES_CLIENT_IP_CALLABLE = "shop.people.tries.address_of"
 AXES_VERBOSE = False
 AXES_ENABLE_ADMIN = False
 
@@ -164,6 +165,8 @@ def _database() -> dict[str, object]:
 DATABASES = {"default": _database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
+CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 10_000}}}
+
 LANGUAGE_CODE = "en-gb"
 USE_I18N = False
 USE_TZ = True
@@ -199,10 +202,10 @@ if (
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
 # An address with an authority of its own may be served without https another day: no browser is to remember that it
 # never is. Who speaks https itself knows it from the connection, and believes nobody who only says so.
-_IN_FRONT = HTTPS and not AUTHORITY
-SECURE_HSTS_SECONDS = 31_536_000 if _IN_FRONT else 0
+BEHIND_FRONT = HTTPS and not AUTHORITY
+SECURE_HSTS_SECONDS = 31_536_000 if BEHIND_FRONT else 0
 SECURE_SSL_REDIRECT = False  # the front server does it; it says so by this header
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if _IN_FRONT else None
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_FRONT else None
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS] if HTTPS else []

@@ -49,7 +49,7 @@ def test_every_answer_bears_the_whole_policy(walk: Any, owner_client: Client, me
 def test_cookies_stay_out_of_the_reach_of_scripts_and_of_other_sites(client: Client, owner: Any) -> None:
     client.get("/sign-in/")
     client.post("/sign-in/", {"username": owner.username, "password": "a long password"})
-    assert set(client.cookies) == {"csrftoken", "sessionid"}
+    assert set(client.cookies) == {"csrftoken", "sessionid", "known"}
     for cookie in client.cookies.values():
         assert cookie["httponly"]
         assert cookie["samesite"] == "Lax"

@@ -1,12 +1,18 @@
-"""Handing a file out."""
+"""Handing a file out, and what is reached by a secret address."""
 
-from collections.abc import Iterator
-from typing import TypeVar
+from collections.abc import Callable, Iterator
+from functools import wraps
+from typing import TypeVar, cast
 
-from django.http import HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.utils.http import content_disposition_header
 
+from shop.pages.answers import too_often
+from shop.people.tries import Tries
+
 A = TypeVar("A", bound=HttpResponseBase)
+V = TypeVar("V", bound=Callable[..., HttpResponseBase])
+GUESSES = Tries("link", 60)
 
 
 def unlisted(answer: A) -> A:
@@ -15,6 +21,21 @@ def unlisted(answer: A) -> A:
     answer["Referrer-Policy"] = "no-referrer"
     answer["X-Robots-Tag"] = "noindex"
     return answer
+
+
+def seldom_guessed(view: V) -> V:
+    """Let a secret address be asked for until too many that lead nowhere came from whoever asks."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: object, **kwargs: object) -> HttpResponseBase:
+        if seconds := GUESSES.wait_s(request):
+            return unlisted(too_often(request, seconds, "Too many addresses that lead nowhere were asked for."))
+        answer = view(request, *args, **kwargs)
+        if answer.status_code == 404:
+            GUESSES.count(request)
+        return answer
+
+    return cast(V, guarded)
 
 
 def handed_out(

@@ -57,6 +57,15 @@ def data_file(data: dict[str, object], name: str) -> HttpResponse:
     return answer
 
 
+def too_often(request: HttpRequest, seconds: int, reason: str, again: str = "/") -> HttpResponse:
+    """Answer 429: what was asked too often, and how long to wait."""
+    minutes = -(-seconds // 60)
+    wait = f"{minutes} minute{'' if minutes == 1 else 's'}"
+    answer = render(request, "429.html", {"reason": reason, "wait": wait, "again": again}, status=429)
+    answer["Retry-After"] = str(seconds)
+    return answer
+
+
 def show_step(request: HttpRequest, form: PlainForm, step: str, **context: object) -> HttpResponse:
     """Show a step among all of them; those that may be gone to are links."""
     shop: Workshop | None = getattr(request, "workshop", None)

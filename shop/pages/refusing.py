@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Iterator
 
 from django.core.exceptions import BadRequest, SuspiciousOperation
-from django.http import HttpRequest, HttpResponse, UnreadablePostError
+from django.http import Http404, HttpRequest, HttpResponse, UnreadablePostError
 from django.http.multipartparser import MultiPartParserError
 from django.template.loader import render_to_string
 from django.utils.log import log_response
@@ -38,8 +38,10 @@ class ReadableMiddleware:
         return self.get_response(request)
 
     def _read(self, request: HttpRequest) -> None:
-        if NUL in request.path or any(NUL in part for pair in request.GET.items() for part in pair):
-            raise BadRequest("An address has no NUL.")
+        if NUL in request.path:
+            raise Http404("No address has a NUL.")
+        if any(NUL in part for pair in request.GET.items() for part in pair):
+            raise BadRequest("Nothing that is asked for has a NUL.")
         if (request.content_params or {}).get("charset", "utf-8").lower() not in ("utf-8", "utf8"):
             raise BadRequest("A form is sent in UTF-8.")
         _ = request.POST, request.FILES

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from compliance.models import ReaderLink
-from compliance.pages.handing import unlisted
+from compliance.pages.handing import seldom_guessed, unlisted
 from compliance.papers.paper import NothingToIssue
 from compliance.readers import owners
 from compliance.readers.carview import CHOICES, car_view, units_for
@@ -20,6 +20,7 @@ from shop.pages.pictures import drawing_of
 
 @login_not_required
 @require_safe
+@seldom_guessed
 def car(request: HttpRequest, token: str) -> HttpResponse:
     """The visit, in plain words; one and the same page for every address that leads nowhere."""
     try:

@@ -7,11 +7,12 @@ from django.views.decorators.http import require_safe
 
 from compliance.due import feed
 from compliance.findings.judging import today_of
-from compliance.pages.handing import unlisted
+from compliance.pages.handing import seldom_guessed, unlisted
 
 
 @login_not_required
 @require_safe
+@seldom_guessed
 def calendar(request: HttpRequest, token: str) -> HttpResponse:
     """What falls due, as a calendar program reads it; a sentence where the address leads nowhere."""
     try:

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from compliance.models import ReaderLink
-from compliance.pages.handing import handed_out, unlisted
+from compliance.pages.handing import handed_out, seldom_guessed, unlisted
 from compliance.papers.usage import as_file
 from compliance.readers.links import NoLink, documents_of, opened, vehicle_of
 from compliance.statement import files
@@ -31,6 +31,7 @@ def by_link(view: Reading[P]) -> Reading[P]:
 
     @login_not_required
     @require_GET
+    @seldom_guessed
     @wraps(view)
     def guarded(request: HttpRequest, token: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
         try:

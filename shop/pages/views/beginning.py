@@ -10,10 +10,12 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from shop.models import Membership, User, Workshop
-from shop.pages.answers import let_in, show_step, to
+from shop.pages.answers import let_in, show_step, to, too_often
 from shop.pages.forms.account import OwnerForm, WorkshopForm
 from shop.people import setup
+from shop.people.tries import Tries
 
+CODES = Tries("set-up", 20)
 PAGES = require_http_methods(["GET", "HEAD", "POST"])
 
 
@@ -45,6 +47,10 @@ def _owner(request: HttpRequest) -> HttpResponse:
     form = OwnerForm(request.POST or None)
     if not setup.is_first_run():
         return _owner_again(request, form)
+    if request.method == "POST" and (seconds := CODES.wait_s(request)):
+        return too_often(request, seconds, "Too many wrong codes came from this address.", reverse("set-up"))
+    if request.method == "POST" and form.has_error("code"):
+        CODES.count(request)
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         person = _first_user(said["username"], said["password"], said["display_name"])
@@ -57,14 +63,14 @@ def _owner(request: HttpRequest) -> HttpResponse:
 
 def _owner_again(request: HttpRequest, form: OwnerForm) -> HttpResponse:
     """Answer where the owner stands already: a second press goes on, and who left half way signs in first."""
+    if not any(alone(person) for person in User.objects.all()[:2]):
+        raise Http404("The book has been set up.")
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         person = authenticate(request, username=said["username"], password=said["password"])
         if isinstance(person, User) and alone(person):
             let_in(request, person)
             return to("set-up")
-    if not any(alone(person) for person in User.objects.all()[:2]):
-        raise Http404("The book has been set up.")
     return HttpResponseRedirect(f"{reverse('sign-in')}?next={reverse('set-up')}", status=303)
 
 

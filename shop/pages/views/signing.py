@@ -22,7 +22,7 @@ from shop.models import User
 from shop.pages.answers import let_in, to
 from shop.pages.forms.account import CodeForm, SignInForm
 from shop.pages.reaching import qr_code
-from shop.people import hands, setup
+from shop.people import hands, setup, tries
 from shop.people.signing import person_called
 
 HALF_WAY_S = 300  # how long a password stays good while the second factor is awaited
@@ -44,16 +44,25 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         name, password = form.cleaned_data["username"], form.cleaned_data["password"]
         meant = person_called(name)  # before tries are counted: each writing of a name is one person's
-        person = authenticate(request, username=meant.username if meant else name, password=password)
+        name = meant.username if meant else name
+        if tries.must_wait(request, name, meant):
+            return render(request, "shop/locked_out.html", status=429)
+        person = authenticate(request, username=name, password=password)
         if isinstance(person, User):
             if TOTPDevice.objects.filter(user=person, confirmed=True).exists():
                 request.session["half_way"] = [person.pk, time.time(), following]
                 return to("second-factor-check")
-            let_in(request, person)
-            return HttpResponseRedirect(following, status=303)
+            return _let_in(request, person, following)
         form.add_error(None, "That name and password do not belong together. Enter both again.")
     by_pin = request.user.is_authenticated and bool(request.session.get(hands.BY_PIN))
     return page(request, "shop/sign_in.html", form, next=following, by_pin=by_pin)
+
+
+def _let_in(request: HttpRequest, person: User, following: str) -> HttpResponse:
+    let_in(request, person)
+    answer = HttpResponseRedirect(following, status=303)
+    tries.know(request, answer, person)
+    return answer
 
 
 def _following(request: HttpRequest) -> str:
@@ -88,9 +97,9 @@ def second_factor_check(request: HttpRequest) -> HttpResponse:
         device = _accepting(person, form.cleaned_data["code"])
         if device is not None:
             del request.session["half_way"]
-            let_in(request, person)
+            answer = _let_in(request, person, following)
             otp_login(request, device)
-            return HttpResponseRedirect(following, status=303)
+            return answer
         form.add_error("code", "That code was not taken. Wait for the next one and enter it.")
     return page(request, "shop/second_factor_check.html", form)
 
