@@ -207,7 +207,7 @@ OFFERS: dict[str, Offer] = {
     "vehicle": Offer("vehicle-new", "Enter a vehicle"),
     "visit": Offer("visit-new", "Start a visit for another vehicle"),
     "person": Offer("person-new", "Add a person", True, "Another person is added by the owner: {owners}.", True),
-    "certificate": Offer("certificate-new", "Enter the certificate", of_one=True),
+    "certificate": Offer("certificate-new", "Enter the certificate", True, of_one=True),
     **{
         kind: Offer(
             "gauge-new",

@@ -63,11 +63,6 @@ def is_self(request: ShopRequest, member: Membership) -> bool:
     return member.user_id == request.user.pk
 
 
-def may_certify(request: ShopRequest, member: Membership) -> bool:
-    """Whether the person of the request may enter certificates of `member`: the owner, or a writer their own."""
-    return request.access.is_owner or (request.access.may_write and is_self(request, member))
-
-
 def belongs_elsewhere(member: Membership) -> bool:
     """Whether a person belongs to another workshop too."""
     return Membership.objects.filter(user=member.user_id).exclude(pk=member.pk).exists()

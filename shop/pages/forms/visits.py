@@ -84,10 +84,10 @@ class StepForm(BookForm):
         doer = self["doer"].value()
         if not self.certificate_words or self.access is None:
             return None
-        if self.access.is_owner or (self.access.may_write and doer == self.access.actor):
+        if self.access.is_owner:
             return comeback.Shown(comeback.OFFERS["certificate"].words, f"certificate {doer}")
         owners = ", ".join(self.access.owners())
-        return comeback.Shown(f"A certificate is entered by whoever holds it, or by the owner: {owners}.")
+        return comeback.Shown(f"A certificate is entered by the owner: {owners}.")
 
     def _echo_with_the_barometer(self) -> None:
         """Let what a gauge reading is echoed as count from the barometer that is typed beside it."""

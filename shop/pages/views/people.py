@@ -22,7 +22,7 @@ from shop.models import Certification, Membership, Step, User, Workshop
 from shop.pages.answers import data_file
 from shop.pages.forms.account import UnitsForm
 from shop.pages.forms.people import USERNAME_TAKEN, CertificateForm, EditPersonForm, NewPersonForm, PasswordForm
-from shop.pages.found import belongs_elsewhere, find_member, is_self, may_certify
+from shop.pages.found import belongs_elsewhere, find_member, is_self
 from shop.pages.middleware import ShopRequest
 from shop.pages.tables.people import PeopleTable, good_until, members_of, role_said
 from shop.people import privacy
@@ -62,7 +62,6 @@ def person(request: ShopRequest, handle: str) -> HttpResponse:
         "signs_in": signs_in,
         "shows_sign_in": request.access.is_owner or own,
         "certificates": [(one, good_until(one)) for one in member.user.certifications.all()],
-        "may_certify": may_certify(request, member),
         "may_set_password": _may_set_password(request, member),
         "steps": [(step, _step_said(step, units)) for step in _last_steps(request.workshop, member.user)],
     }
@@ -168,12 +167,10 @@ def person_data(request: ShopRequest, handle: str) -> HttpResponse:
 
 
 @EDITS
-@writer_required
+@owner_required
 def certificate(request: ShopRequest, handle: str, pk: int | None = None) -> HttpResponse:
     """Enter a certificate of a person, or put right what was entered of one."""
     member = find_member(request, handle)
-    if not may_certify(request, member):
-        raise PermissionDenied("Certificates are entered by the owner of the workshop or by the person who holds them.")
     one = None if pk is None else get_object_or_404(Certification, user=member.user, pk=pk)
     form = CertificateForm(request.POST or None, access=request.access, certificate=one)
     if request.method == "POST" and form.is_valid():

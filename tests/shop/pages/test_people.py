@@ -241,22 +241,28 @@ def test_the_name_of_a_person_of_two_workshops_is_not_one_owners_to_change(
 # Certificates
 
 
-def test_a_person_enters_their_own_certificate_and_puts_it_right(technician_client: Client, technician: User) -> None:
-    assert technician_client.post(page_of(technician, "certificate/"), CERTIFICATE).status_code == 303
+def test_the_owner_enters_a_certificate_of_anybody_and_puts_it_right(owner_client: Client, technician: User) -> None:
+    assert owner_client.post(page_of(technician, "certificate/"), CERTIFICATE).status_code == 303
     one = Certification.objects.get()
     again = {**CERTIFICATE, "expires_on": "", "never_expires": "on"}
-    assert technician_client.get(page_of(technician, f"certificate/{one.pk}/")).status_code == 200
-    assert technician_client.post(page_of(technician, f"certificate/{one.pk}/"), again).status_code == 303
+    assert owner_client.get(page_of(technician, f"certificate/{one.pk}/")).status_code == 200
+    assert owner_client.post(page_of(technician, f"certificate/{one.pk}/"), again).status_code == 303
     one.refresh_from_db()
     assert (one.user, one.expires_on, one.never_expires) == (technician, None, True)
 
 
-def test_the_owner_enters_a_certificate_of_anybody_and_others_only_their_own(
-    owner_client: Client, technician_client: Client, owner: User, technician: User
+def test_nobody_but_the_owner_rewrites_a_certificate_not_even_who_holds_it(
+    technician_client: Client, technician: User, owner: User
 ) -> None:
-    assert owner_client.post(page_of(technician, "certificate/"), CERTIFICATE).status_code == 303
-    assert technician_client.post(page_of(owner, "certificate/"), CERTIFICATE).status_code == 403
-    assert Certification.objects.get().user == technician
+    one = certify(technician, expires_on=days_on(5))
+    forged = {**CERTIFICATE, "number": "forged", "expires_on": "2099-12-31"}
+    for person in (technician, owner):
+        assert technician_client.post(page_of(person, "certificate/"), forged).status_code == 403
+    assert technician_client.post(page_of(technician, f"certificate/{one.pk}/"), forged).status_code == 403
+    assert Certification.objects.get().number == "K 1"
+    shown = technician_client.get(page_of(technician)).content.decode()
+    assert f"certificate/{one.pk}/" not in shown
+    assert "K 1" in shown
 
 
 @pytest.mark.parametrize(
