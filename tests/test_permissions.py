@@ -195,24 +195,6 @@ def test_without_signing_in_every_address_leads_to_the_sign_in(walk: Any, client
     assert wrong == []
 
 
-def test_a_reader_sees_pages_or_is_told_that_they_belong_to_another_role(walk: Any, reader_client: Client) -> None:
-    answers = walk(reader_client)
-    wrong = [(at, answer.status_code) for at, answer in answers if answer.status_code not in (200, 302, 303, 403, 404)]
-    assert wrong == []
-    assert sum(answer.status_code == 200 for _, answer in answers) >= 10
-
-
-def test_a_reader_writes_nothing(walk: Any, reader_client: Client, book: Any) -> None:
-    book.refresh_from_db()
-    head = book.head_seq
-    before = {at: answer.status_code for at, answer in walk(reader_client, "post")}
-    # 405: a page that takes no sending from anyone. The units are how pages speak to the reader alone.
-    assert before.pop("/w/port-ellery/units/") == 200
-    assert {at: status for at, status in before.items() if status not in (403, 405)} == {}
-    book.refresh_from_db()
-    assert book.head_seq == head
-
-
 def test_the_owner_meets_no_fault_anywhere(walk: Any, owner_client: Client) -> None:
     wrong = [(at, answer.status_code) for at, answer in walk(owner_client) if answer.status_code >= 400]
     # What the walk cannot name exactly may be missing; nothing may break.

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 from django_htmx.middleware import HtmxDetails
 
 from inventory.models import Book, Cylinder, Entry, Partner
-from inventory.models.access import Access
+from inventory.models.access import OWNER, TECHNICIAN, Access
 
 
 class BookRequest(HttpRequest):
@@ -38,6 +38,7 @@ def writer_required(view: View[R, P]) -> View[R, P]:
             raise PermissionDenied("A reader may look, not write.")
         return view(request, *args, **kwargs)
 
+    guarded.needs = TECHNICIAN  # type: ignore[attr-defined]  # the table of who may what is made of it
     return cast(View[R, P], guarded)
 
 
@@ -52,6 +53,7 @@ def owner_required(view: View[R, P]) -> View[R, P]:
             raise PermissionDenied("Only the owner of the workshop may do this.")
         return view(request, *args, **kwargs)
 
+    guarded.needs = OWNER  # type: ignore[attr-defined]
     return cast(View[R, P], guarded)
 
 
