@@ -44,6 +44,7 @@ After every test that uses the database its books are audited; a test that break
 the mark ``tampers``.
 """
 
+import gc
 import itertools
 import os
 import subprocess
@@ -60,7 +61,7 @@ from django.test import Client
 from hypothesis import HealthCheck, settings
 
 from inventory.book.draft import Line
-from tests import databases
+from tests import databases, engines
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -75,22 +76,29 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "tarebook"))
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--with-database", action="store_true", help="only the tests that use a database")
+    parser.addoption("--with-database", action="store_true", help="only the tests that ask the database (engines.py)")
+    parser.addoption("--every-room", action="store_true", help="with it: all tests that use a database at all")
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Leave the files that another kind of database is not asked, where it is asked, unread."""
+    chosen = config.getoption("--with-database") and not config.getoption("--every-room")
+    is_file = collection_path.name.startswith("test_") and collection_path.suffix == ".py"
+    return True if chosen and is_file and not engines.is_asked_of_all(collection_path) else None
 
 
 @pytest.hookimpl(trylast=True)  # after the browser tests got their mark
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     if config.getoption("--with-database"):
-        config.hook.pytest_deselected(items=[one for one in items if not uses_database(one)])
-        items[:] = [one for one in items if uses_database(one)]
+        config.hook.pytest_deselected(items=[one for one in items if not engines.uses_database(one)])
+        items[:] = [one for one in items if engines.uses_database(one)]
 
 
-def uses_database(item: pytest.Item) -> bool:
-    """Whether a test can tell one kind of database from another."""
-    if item.get_closest_marker("any_database"):
-        return False
-    marked = any(item.get_closest_marker(name) for name in ("django_db", "browser", "processes"))
-    return marked or not {"db", "transactional_db", "database_url"}.isdisjoint(getattr(item, "fixturenames", ()))
+def pytest_collection_finish() -> None:
+    """Look seldom through what stays until the end, such as thousands of tests: pages make few rings of objects."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 def pytest_configure(config: pytest.Config) -> None:

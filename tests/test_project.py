@@ -10,6 +10,8 @@ from typing import Any
 import grimp
 import pytest
 
+from tests import engines
+
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = ("README.md", "DEVELOPERS.md")
 FILES = {*PAGES, ".gitignore", "Makefile", "manage.py", "pyproject.toml", "requirements.lock"}
@@ -24,6 +26,17 @@ MARKUP_NAMES = {"www.w3.org"}  # the name of a markup language, never fetched
 def tracked(*patterns: str) -> list[Path]:
     listed = subprocess.run(["git", "ls-files", "-z", "--", *patterns], cwd=ROOT, capture_output=True, check=True)
     return [ROOT / name for name in listed.stdout.decode().split("\0") if name]
+
+
+def test_what_is_asked_of_postgresql_is_there() -> None:
+    assert [where for where in engines.ASKED if not (ROOT / "tests" / where).exists()] == []
+
+
+def test_what_commits_for_real_is_asked_of_postgresql() -> None:
+    commits = re.compile(r"\b(transactional_db|transaction=True|database_url)\b")
+    found = [path for path in tracked("tests/**/test_*.py") if commits.search(path.read_text())]
+    assert len(found) > 5
+    assert [path.name for path in found if not engines.is_asked_of_all(path) and path != Path(__file__)] == []
 
 
 def project() -> dict[str, Any]:

@@ -5,8 +5,10 @@ Every function runs a number of queries that does not grow with rows. Masses in 
 
 from collections.abc import Iterable
 from datetime import datetime
+from functools import cache
 from typing import Any
 
+from django.db import connection
 from django.db.models import (
     BigIntegerField,
     Case,
@@ -37,6 +39,7 @@ NEAR_LIMIT = 0.98
 """At its limit: less than a fiftieth of it is room."""
 
 READY, ON_SCALE, HEEL, AT_LIMIT, PAST = "ready", "on the scale", "heel only", "at its limit", "past its test date"
+_ANY_BOOK = -1
 STATE_WORDS = (READY, ON_SCALE, HEEL, AT_LIMIT, PAST, "suspect", "put aside", "away", "done with")
 
 
@@ -130,14 +133,31 @@ def standing_here(book: Book) -> "QuerySet[Cylinder]":
 
 def on_the_scale(book: Book) -> "QuerySet[Weighing]":
     """Return the weighings by which cylinders of a book stand open on a scale, newest first."""
-    latest = Weighing.objects.standing().filter(account=OuterRef("pk")).order_by("-id").values("pk")
-    accounts = Account.objects.filter(book=book, kind=CYLINDER)
-    last_ones = accounts.annotate(last=Subquery(latest[:1])).values("last")
+    text, values = _open_readings()
+    with connection.cursor() as cursor:
+        cursor.execute(text, [book.pk if one == _ANY_BOOK else one for one in values])
+        found = [pk for (pk,) in cursor.fetchall()]
+    if not found:
+        return Weighing.objects.none()
     return (
-        Weighing.objects.filter(pk__in=last_ones, role=Weighing.BEFORE, begun__dropped__isnull=True)
+        Weighing.objects.filter(pk__in=found)
         .select_related("account__cylinder", "scale", "entry", "begun")
         .order_by("-id")
     )
+
+
+@cache
+def _open_readings() -> tuple[str, tuple[Any, ...]]:
+    """Return the query for the keys of open readings, compiled once: that takes longer than its answer, on each page.
+
+    In its values `_ANY_BOOK` stands for the book.
+    """
+    latest = Weighing.objects.standing().filter(account=OuterRef("pk")).order_by("-id").values("pk")
+    accounts = Account.objects.filter(book=_ANY_BOOK, kind=CYLINDER)
+    last_ones = accounts.annotate(last=Subquery(latest[:1])).values("last")
+    rows = Weighing.objects.filter(pk__in=last_ones, role=Weighing.BEFORE, begun__dropped__isnull=True)
+    text, values = rows.values("pk").query.sql_with_params()
+    return text, tuple(values)
 
 
 def not_weighed_since(book: Book, since: datetime) -> "QuerySet[Any]":

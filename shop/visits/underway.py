@@ -109,7 +109,7 @@ def all_of(workshop: Workshop) -> QuerySet[Watch]:
 
 def under_way(workshop: Workshop, now: datetime, visit: Visit | None = None) -> list[UnderWay]:
     """Return what runs in a workshop or at one visit, what ends first standing first; two queries."""
-    rows = all_of(workshop).filter(ended_at=None)
+    rows = all_of(workshop).filter(ended_at=None).order_by()  # they are sorted by their ends
     if visit is not None:
         rows = rows.filter(visit=visit)
     return sorted((looked_at(one, now) for one in rows), key=lambda one: one.countdown.ends_at)

@@ -223,11 +223,13 @@ def look(client: Client, url: str) -> Page:
     return Page(response.status_code, url, response.content.decode())
 
 
-def send(client: Client, url: str, data: Sent) -> Page:
-    """Send a form as it stands and follow it to where it leads; the status is that of the sending."""
+def send(client: Client, url: str, data: Sent, *, stay: bool = False) -> Page:
+    """Send a form as it stands and follow it to where it leads, or `stay`; the status is that of the sending."""
     response = client.post(url, data)
     if response.status_code != 303:
         return Page(response.status_code, url, response.content.decode(), data)
+    if stay:
+        return Page(303, response["Location"], "", data)
     then = look(client, response["Location"])
     assert then.status == 200, then.text
     return Page(303, then.url, then.html, data)
@@ -241,10 +243,19 @@ def fill(page: Page, typed: dict[str, Any]) -> Sent:
     return form.data()
 
 
-def press(client: Client, url: str, *, until_read_back: bool = False, it_does_read: bool = False, **typed: Any) -> Page:
+def press(
+    client: Client,
+    url: str,
+    *,
+    until_read_back: bool = False,
+    it_does_read: bool = False,
+    stay: bool = False,
+    **typed: Any,
+) -> Page:
     """Open the form at `url`, type, press its button, and press again where it is read back.
 
     `it_does_read`: the person insists on readings that are asked about: between two steps, or far from usual.
+    `stay`: the page that follows is not opened.
     """
     page = look(client, url)
     assert page.status == 200, page.text
@@ -254,17 +265,17 @@ def press(client: Client, url: str, *, until_read_back: bool = False, it_does_re
             200, page.url, client.post(page.url, {**page.form.data(), f"{wanted[0]}_more": "1"}).content.decode()
         )
     at = page.form.action or page.url
-    answer = send(client, at, fill(page, typed))
+    answer = send(client, at, fill(page, typed), stay=stay)
     while it_does_read and answer.status == 422 and (button := answer.insisting):
-        answer = send(client, at, {**answer.form.data(), button[0]: button[1]})
+        answer = send(client, at, {**answer.form.data(), button[0]: button[1]}, stay=stay)
     if answer.is_read_back and not until_read_back:
-        return confirm(client, answer)
+        return confirm(client, answer, stay=stay)
     return answer
 
 
-def confirm(client: Client, asked: Page) -> Page:
+def confirm(client: Client, asked: Page, *, stay: bool = False) -> Page:
     """Press the button of a read-back page."""
-    done = send(client, asked.url, asked.form.data())
+    done = send(client, asked.url, asked.form.data(), stay=stay)
     done.asked = asked
     return done
 

@@ -50,6 +50,8 @@ class Floor:
         self.clock, self.workshop = clock, workshop
         self.book = workshop.book
         self.who = OWNER
+        self.looks = True  # at the page that follows what is pressed
+        self.looks_always = False  # also in the middle of a chapter
         self._clients: dict[str, Client] = {}
         self._visits: dict[str, int] = {}
 
@@ -72,7 +74,7 @@ class Floor:
 
     def press(self, path: str, **typed: Any) -> Page:
         """Press through the form at `path`."""
-        return press(self.client, HOME + path, **typed)
+        return press(self.client, HOME + path, stay=not self.looks, **typed)
 
     def look(self, path: str) -> Page:
         """Open a page."""

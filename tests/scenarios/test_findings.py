@@ -1,6 +1,7 @@
 """The scenarios that end in findings, pressed through the pages, with the rules of the day and the place."""
 
 import pytest
+from django.db import transaction
 
 from compliance.models import Finding
 from shop.demo import story
@@ -53,28 +54,24 @@ def test_2b_opened_with_liquid_inside_and_no_recovery_is_a_breach(floor: Floor) 
 
 
 def test_2a_arrived_empty_with_a_photo_is_no_breach(floor: Floor) -> None:
-    year.opening(floor, "C-34")
     year.play(floor, story.A_BOTTLE_COMES)
     floor.rules("us")
     year.play(floor, story.A_CAR_ARRIVES_EMPTY)
     assert states(floor, "us-no-venting").get(about(floor, "V2"), "met") == "met"
 
 
-def test_3_an_abnormal_loss_is_mended_before_it_is_filled(floor: Floor) -> None:
-    year.play(floor, story.OPENING, story.A_BOTTLE_COMES, story.A_FULL_CAR_IS_CONVERTED, story.ANOTHER_BOTTLE_COMES)
-    floor.rules("eu")
-    year.play(floor, story.A_CAR_COMES_BACK_WEAK)
-    assert states(floor, "eu-abnormal-loss")[about(floor, "V1")] == "met"
-
-
-def test_3_filled_with_no_repair_it_is_a_breach(floor: Floor) -> None:
+def test_3_an_abnormal_loss_is_mended_before_it_is_filled_and_filled_without_it_is_a_breach(floor: Floor) -> None:
     year.play(floor, story.OPENING, story.A_BOTTLE_COMES, story.A_FULL_CAR_IS_CONVERTED, story.ANOTHER_BOTTLE_COMES)
     floor.rules("eu")
     year.play(floor, story.WEAK_GAS_IS_RECOVERED, story.THE_REMAINDER_IS_SETTLED)
     assert states(floor, "eu-abnormal-loss")[about(floor, "V1")] == "open"
+    settled = transaction.savepoint()
     floor.at("12-02 12:20")
     year.charge(floor, "V1", "C-44", "16.640 kg", "15.870 kg", target="765 g", tolerance="25 g")
     assert states(floor, "eu-abnormal-loss")[about(floor, "V1")] == "breach"
+    transaction.savepoint_rollback(settled)
+    year.play(floor, story.THE_LEAK_IS_REPAIRED, story.IT_IS_CHARGED_ANEW)
+    assert states(floor, "eu-abnormal-loss")[about(floor, "V1")] == "met"
 
 
 def test_5_a_trainee_under_somebody_attested_is_within_the_year_and_in_the_us_is_not(floor: Floor) -> None:

@@ -30,7 +30,8 @@ TABLE = {
 
 
 def whole_year(floor: Floor) -> None:
-    """Press the year, chapter by chapter, and a charge half an hour into the next one."""
+    """Press the year, chapter by chapter, and a charge half an hour into the next one; each page on the way opens."""
+    floor.looks_always = True
     year.play(floor, story.OPENING, story.A_BOTTLE_COMES, story.A_FULL_CAR_IS_CONVERTED, story.A_CAR_ARRIVES_EMPTY)
     year.play(floor, story.A_WRONG_GAS_IS_FOUND)
     year.a_monday_reading_is_short(floor)

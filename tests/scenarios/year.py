@@ -43,19 +43,21 @@ def kg(grams: float) -> str:
 
 
 def play(floor: Floor, *chapters: Sequence[events.Event]) -> Page:
-    """Press what happens in some chapters, and return the last page."""
-    for event in chain.from_iterable(chapters):
-        if not isinstance(event, events.Also):
-            floor.at(event.at, WHO[event.who])
-            page = happen(event, floor)
+    """Press what happens in some chapters, and return the last page.
+
+    The pages between are opened where the floor looks at every page, as scenario 10 does for the whole year.
+    """
+    told = [event for event in chain.from_iterable(chapters) if not isinstance(event, events.Also)]
+    for event in told:
+        floor.looks = floor.looks_always or event is told[-1]
+        floor.at(event.at, WHO[event.who])
+        page = happen(event, floor)
     return page
 
 
 def opening(floor: Floor, *only: str) -> None:
     """Enter what stood there on 1 January; all of it, or some cylinders alone."""
-    for event in story.OPENING:
-        if event.serial in only or not only:
-            play(floor, [event])
+    play(floor, [event for event in story.OPENING if event.serial in only or not only])
 
 
 def typed(event: events.Event) -> dict[str, str]:
@@ -108,7 +110,7 @@ def _received(event: events.Received, floor: Floor) -> Page:
 @happen.register
 def _arrived(event: events.Arrived, floor: Floor) -> Page:
     floor.arrive(event.plate, **typed(event))
-    return floor.visit(event.plate)
+    return floor.visit(event.plate) if floor.looks else Page(303, floor.of(event.plate), "")
 
 
 @happen.register

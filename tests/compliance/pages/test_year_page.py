@@ -129,7 +129,7 @@ def test_what_is_due_is_what_falls_due_within_ninety_days(
         ("2025-12-31/2025-01-01/months/csv/", 404, ""),
     ],
 )
-def test_what_cannot_be_shown_is_said(owner_client: Client, year: Any, path: str, status: int, says: str) -> None:
+def test_what_cannot_be_shown_is_said(owner_client: Client, path: str, status: int, says: str) -> None:
     answer = owner_client.get(AT + path)
     assert answer.status_code == status
     assert says in answer.content.decode()
