@@ -14,10 +14,15 @@ from inventory.gases.catalogue import Refrigerant
 from shop.models import Conversion, Step, Workshop
 from shop.visits.steps import said, text_of
 
-COLOUR = (
-    "Printed in black on white. The colour behind it is its own for each refrigerant: put it on a label of the colour "
-    "set for this refrigerant."
-)
+BACKGROUNDS = {
+    "R-12": "white",
+    "R-134a": "sky blue",
+    "R-406A": "black",
+    "R-414A": "red",
+    "R-414B": "medium blue",
+    "R-416A": "grey",
+}
+"""The colour behind a retrofit label in the United States, from memory: EPA's table of them was not read."""
 LIST = "Items of a retrofit label: 40 CFR 82 subpart G, as restated in service literature (read second-hand)"
 OF_STEP = {
     "trade_name": "the trade name of the refrigerant",
@@ -54,7 +59,7 @@ def conversion_label(workshop: Workshop, about: str, *, today: date) -> Paper:
                 "flammable": gas.flammable,
                 "ozone_depleting": gas.contains_ods,
             },
-            beside=(COLOUR, FIXED),
+            beside=(colour_of(gas), FIXED),
         ),
     )
 
@@ -86,6 +91,19 @@ def marks_of(gas: Refrigerant) -> tuple[str, ...]:
     return (*ozone, f"FLAMMABLE, class {gas.safety_class}") if gas.flammable else ozone
 
 
+def colour_of(gas: Refrigerant) -> str:
+    """Return which colour the label is put on, as far as it is known."""
+    told = (
+        f"for {gas.code} {BACKGROUNDS[gas.code]}, from memory of EPA’s table, which was not read"
+        if gas.code in BACKGROUNDS
+        else f"that of {gas.code} was not found in any text read here; ask who sells it"
+    )
+    return (
+        "Printed in black on white. Where United States rules apply, the colour behind it is its own for each "
+        f"refrigerant: {told}."
+    )
+
+
 def from_of(one: OfVisit, step: Step) -> str:
     """Return what the vehicle was for before; empty where nobody entered it."""
     kept = Conversion.objects.filter(visit=one.visit, to_refrigerant=text_of(step.data, "to")).order_by("-pk").first()
@@ -103,7 +121,7 @@ def _rows(one: OfVisit, step: Step, gas: Refrigerant) -> tuple[tuple[str, str], 
         ("Company", f"{workshop.name}, {address}"),
         ("Refrigerant", number),
         ("Trade name", said(step.data, "trade_name")),
-        ("Charge", one.amount(one.into)),
+        ("Charge", one.mass(sum(leg.mass_mg for leg in one.into))),
         ("Lubricant and amount", said(step.data, "lubricant")),
         ("Maker of lubricant", said(step.data, "lubricant_maker")),
     )

@@ -25,6 +25,7 @@ from shop.people import identity, privacy, vin
 from shop.people.vehicles import add_vehicle, change_vehicle, out_of_sight
 from shop.visits.inputs import inside_of
 from shop.visits.log import record_of, with_log
+from shop.visits.ports import ports_seen
 
 
 @require_GET
@@ -59,6 +60,7 @@ def vehicle(request: ShopRequest, number: int) -> HttpResponse:
         "vin_said": vin.said(one.vin) if one.vin else "",
         "twins": identity.twins_of(one),
         "visits": visits,
+        "ports": ports_seen(visits),
         "record": [(visit, one) for visit in visits for one in record_of(visit, units)],
         "conversions": Conversion.objects.filter(Q(vehicle=one) | Q(visit__vehicle=one)).order_by("done_on"),
         "lines": AccountLines(one.account, request=request),

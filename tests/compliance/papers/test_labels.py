@@ -2,6 +2,7 @@
 
 import subprocess
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -105,3 +106,19 @@ def test_labels_are_read_from_the_picture_of_their_sheet(desk: Desk, stock_of: A
     found = {code.text for picture in pictures for code in zxingcpp.read_barcodes(picture)}
     assert found == {one.code for one in paper.blocks if isinstance(one, Label)}
     assert len(found) == 2
+
+
+def test_on_a_sheet_the_frame_is_as_wide_as_a_label_and_two_stand_side_by_side(
+    desk: Desk, stock_of: Any, tmp_path: Path
+) -> None:
+    paper = labels_of(desk, stock_of("C-1", 1_000), stock_of("C-2", 1_000))
+    (tmp_path / "sheet.pdf").write_bytes(sheet.as_pdf(paper, STAMP, CODE))
+    subprocess.run(["pdftoppm", "-r", "100", "-png", "sheet.pdf", "page"], cwd=tmp_path, check=True, timeout=60)
+    page = Image.open(next(tmp_path.glob("page*.png"))).convert("L")
+    mm = 100 / 25.4
+    rows = ([x for x in range(page.width) if page.getpixel((x, y)) < 128] for y in range(page.height))
+    edge = next(row for row in rows if len(row) > 150 * mm)  # the upper edges of both frames
+    left, right = edge[0] / mm, edge[-1] / mm
+    (gap,) = [(a / mm, b / mm) for a, b in pairwise(edge) if b - a > 2 * mm]
+    assert gap[0] - left == pytest.approx(85, abs=1)
+    assert right - gap[1] == pytest.approx(85, abs=1)
