@@ -11,7 +11,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -25,7 +25,7 @@ from django.utils import timezone
 from shop.importing.read import NotImported
 from shop.importing.sheets.columns import Matching
 from shop.importing.sheets.into import import_sheet
-from shop.importing.sheets.looking import headers_of
+from shop.importing.sheets.looking import headers_of, remember
 from shop.importing.sheets.opening import NotASheet, opened
 from shop.importing.whole.give import give
 from shop.importing.write import import_file
@@ -179,15 +179,17 @@ def _import(job: ImportJob) -> dict[str, Any]:
 def _sheet(job: ImportJob) -> dict[str, Any]:
     matching = Matching.of(job.matching)
     sheet = opened(file_of(job), matching.sheet)
+    headers = headers_of(sheet, matching.head)
     result, told = import_sheet(
         sheet,
-        headers_of(sheet, matching.head),
+        headers,
         matching,
         job.workshop,
         str(job.started_by),
         progress=lambda done, total: _tell(job, done, total),
     )
     rows = {"lines_total": result.rows, "lines_done": result.rows, "lines_new": result.entries_new}
+    remember(job.workshop, headers, replace(matching, people={**matching.people, **told.people}))
     return {**rows, "told": asdict(told)}
 
 

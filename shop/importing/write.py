@@ -13,11 +13,12 @@ otherwise.
 import json
 import sqlite3
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
+from types import MappingProxyType
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
@@ -32,9 +33,9 @@ from inventory.book.ledger import Act
 from inventory.book.refusals import LedgerError
 from inventory.measure.marks import mark
 from inventory.models import Account, Book, Cylinder, Entry, Movement, Partner, Remark, Tare
-from inventory.models.access import TECHNICIAN
+from shop.importing.people import Named
 from shop.importing.read import BATCH, Faults, Progress, Row, plain_cells, stage, staged_rows
-from shop.models import Membership, User, Vehicle, Workshop
+from shop.models import Vehicle, Workshop
 
 SUPPLIED_BY = {"purchase": "supplier", "returned-reclaimed": "reclaimer", "customer-gas-in": "customer"}
 PAPER_LIMIT = 0.005  # of the mass, where a paper states none
@@ -52,7 +53,14 @@ class Imported:
 class Writer:
     """Writes rows that come in order of time; a row that the book refuses is a fault, and the whole is rolled back."""
 
-    def __init__(self, workshop: Workshop, faults: Faults, progress: Progress, total: int) -> None:
+    def __init__(
+        self,
+        workshop: Workshop,
+        faults: Faults,
+        progress: Progress,
+        total: int,
+        people: Mapping[str, str] = MappingProxyType({}),
+    ) -> None:
         self.workshop, self.faults, self.progress, self.total = workshop, faults, progress, total
         self.book = ledger.lock(workshop.book)
         self.recorded_at = ledger.moments(timezone.now())[1]
@@ -61,7 +69,7 @@ class Writer:
         last = Account.objects.filter(book=self.book).aggregate(last=Max("number"))["last"] or 0
         self.next_number = last + 1
         self.process = self.accounts[causes.PROCESS, ""]
-        self.people: dict[str, User] = {}
+        self.named = Named(workshop, people)
         self.rows_done = self.entries_new = self.entries_known = 0
 
     def write(self, rows: Iterator[Row]) -> Imported:
@@ -137,7 +145,7 @@ class Writer:
         first = group[0]
         return Act(
             key=row_key(self.book, first),
-            actor=self._person(first.person).handle,
+            actor=self.named.person(first.person).handle,
             occurred_at=first.occurred_at,
             content={"rows": [dict(row.content) for row in group]},
             context="import",
@@ -193,20 +201,6 @@ class Writer:
         elif kind == causes.VEHICLE:
             Vehicle.objects.create(account=account, registration=name, refrigerant=row.refrigerant, content="at least")
         return account
-
-    def _person(self, name: str) -> User:
-        """Return the person of a name: one of the workshop's, or a new one who does not sign in."""
-        if name not in self.people:
-            here = User.objects.filter(memberships__workshop=self.workshop)
-            user = here.filter(display_name=name).first() or here.filter(username=name).first()
-            if user is None:
-                user = User(display_name=name)
-                user.username, user.is_active = user.handle, False
-                user.set_unusable_password()
-                user.save()
-                Membership.objects.create(user=user, workshop=self.workshop, role=TECHNICIAN, active=False)
-            self.people[name] = user
-        return self.people[name]
 
 
 def _goes_on(first: Row, row: Row, through_mg: int) -> bool:

@@ -3,14 +3,11 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
 from inventory.causes import CAUSES
 from inventory.measure.own import Units
-from shop.importing.sheets.columns import Matching
-from shop.importing.sheets.looking import SHOWN, Look, look
+from shop.importing.sheets.looking import SHOWN, Look
 from shop.importing.sheets.moves import Plain
-from shop.importing.sheets.opening import Sheet
 
 
 @dataclass(frozen=True)
@@ -34,14 +31,18 @@ class Preview:
     found: Look
 
     @property
+    def faulty_rows(self) -> int:
+        """In how many rows something is to be put right."""
+        return len({one.row for one in self.found.faults})
+
+    @property
     def movements(self) -> int:
         """How many movements the rows that were looked at come to."""
         return len(self.found.moves)
 
 
-def preview(sheet: Sheet, matching: Matching, zone: ZoneInfo, units: Units) -> Preview:
+def preview(found: Look, units: Units) -> Preview:
     """Return the first rows of a sheet as they would be written."""
-    found = look(sheet, matching, zone)
     return Preview([_line(row, move, units) for row, move in found.moves[:SHOWN]], found)
 
 

@@ -32,6 +32,7 @@ urlpatterns = [
     path("import/", importing.bring, name="import"),
     path("import/<int:pk>/", importing.job, name="import-job"),
     path("import/<int:pk>/match/", matching.match, name="import-match"),
+    path("import/<int:pk>/list/", importing.listed, name="import-list"),
     path("import/<int:pk>/rest/", matching.match_rest, name="import-rest"),
     path("export/", exporting.export, name="export"),
     path("export/<int:pk>/file/", exporting.export_file, name="export-file"),

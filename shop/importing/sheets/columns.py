@@ -81,6 +81,7 @@ class Matching:
     tank: str = ""
     partner: str = ""
     person: str = ""
+    people: Mapping[str, str] = field(default_factory=dict)  # a name to a handle, or to what is new: `people` beside
     leave_out: bool = False  # rows with faults, so that the others are written
 
     @classmethod
@@ -93,7 +94,7 @@ class Matching:
 
     def kept(self) -> dict[str, Any]:
         """Return it as JSON keeps it."""
-        return {**asdict(self), "columns": dict(self.columns), "units": dict(self.units)}
+        return {**asdict(self), **{name: dict(getattr(self, name)) for name in ("columns", "units", "people")}}
 
     def places(self, meaning: str) -> list[int]:
         """Return the columns of a meaning."""

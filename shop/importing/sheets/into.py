@@ -20,6 +20,7 @@ from django.db import transaction
 from inventory import causes
 from inventory.measure.marks import mark
 from inventory.models import Entry, Holding
+from shop.importing.people import MOST_NAMES
 from shop.importing.read import BATCH, Faults, Progress, Row, stage, staged_rows
 from shop.importing.sheets.columns import Matching
 from shop.importing.sheets.moves import Plain, Reader, Understood, understood
@@ -27,7 +28,8 @@ from shop.importing.sheets.opening import NotASheet, Sheet
 from shop.importing.write import Imported, Writer, row_key
 from shop.models import Workshop
 
-TOLD = 300  # rows whose notes and reasons are kept
+TOLD = 300  # rows whose notes are kept
+LEFT_OUT = 5_000  # rows left out that are kept with why: the list of them is a file
 
 
 @dataclass
@@ -35,15 +37,19 @@ class Told:
     """What is said of a sheet that was read: rows left out and why, notes, cylinders with reckoned opening stock."""
 
     left_out: list[tuple[int, str]] = field(default_factory=list)
-    left_out_count: int = 0
+    left_out_count: int = 0  # rows
+    last_left_out: int = 0
     notes: list[tuple[int, str, str]] = field(default_factory=list)
     notes_count: int = 0
     opened: list[tuple[str, str, int]] = field(default_factory=list)  # cylinder, refrigerant and grade, milligrams
+    people: dict[str, str] = field(default_factory=dict)  # the names in it, each to the handle of who was meant
     recycled: list[str] = field(default_factory=list)  # cylinders that are both recovered into and charged from
 
     def leave(self, row: int, why: str) -> None:
-        self.left_out_count += 1
-        if len(self.left_out) < TOLD:
+        """Keep why something of a row was left out; rows come in their order."""
+        self.left_out_count += row != self.last_left_out
+        self.last_left_out = row
+        if len(self.left_out) < LEFT_OUT:
             self.left_out.append((row, why))
 
     def of(self, said: Understood) -> None:
@@ -52,6 +58,18 @@ class Told:
             self.leave(said.row, said.left_out)
         self.notes_count += len(said.notes)
         self.notes += [(one.row, one.column, one.words) for one in said.notes[: TOLD - len(self.notes)]]
+
+
+class _LeftOut(Faults):
+    """What cannot be read of a movement, where its row is left out for it."""
+
+    def __init__(self, told: Told) -> None:
+        super().__init__()
+        self.told = told
+
+    def add(self, line: int, reason: str) -> None:
+        self.count += 1
+        self.told.leave(line, reason)
 
 
 def faults_of(said: Understood) -> Iterator[tuple[int, str]]:
@@ -78,7 +96,8 @@ def import_sheet(
     with tempfile.TemporaryDirectory() as folder, closing(sqlite3.connect(Path(folder) / "rows")) as staged:
         plain = _plain(understood(reader, sheet.rows()), faults, told, leave_out=matching.leave_out)
         try:
-            total = stage(staged, plain, zone, faults, progress)
+            stage(staged, plain, zone, _LeftOut(told) if matching.leave_out else faults, progress)
+            ((total,),) = staged.execute("SELECT count(*) FROM rows")
         except NotASheet as error:
             faults.add(0, f": {error}")
             total = 0
@@ -92,10 +111,11 @@ def import_sheet(
             return map(tanks.graded, staged_rows(staged, zone))
 
         with transaction.atomic(durable=True):
-            writer = Writer(workshop, faults, progress, total)
+            writer = Writer(workshop, faults, progress, total, matching.people)
             opened = _reckoned(rows(), writer, by, told) if matching.reckon_stock else []
             result = writer.write(chain(opened, rows()))
             faults.stop_if_any()
+    told.people = {name: one.handle for name, one in islice(writer.named.found.items(), MOST_NAMES)}
     return replace(result, rows=total), told
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from itertools import islice
 from zoneinfo import ZoneInfo
 
+from shop.importing.people import MOST_NAMES
 from shop.importing.sheets.cells import text_of
 from shop.importing.sheets.columns import Matching, digest_of, guessed, head_of, order_of
 from shop.importing.sheets.moves import Plain, Reader, Said, understood
@@ -34,6 +35,7 @@ class Look:
     faults: list[Said] = field(default_factory=list)
     notes: list[Said] = field(default_factory=list)
     left_out: list[tuple[int, str]] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)  # of who did it, each once, as far as `MOST_NAMES`
     rows: int = 0
     whole: bool = False  # all of the sheet was looked at
 
@@ -113,6 +115,8 @@ def look(sheet: Sheet, matching: Matching, zone: ZoneInfo) -> Look:
         found.notes += said.notes
         if said.left_out:
             found.left_out.append((said.row, said.left_out))
+    named = dict.fromkeys(move["person"] for _, move in found.moves)
+    found.names = list(islice(named, MOST_NAMES))
     found.whole = _ended(rows)
     return found
 

@@ -9,10 +9,13 @@ from django.forms.boundfield import BoundField
 from inventory.causes import GRADES
 from inventory.gases.catalogue import UnknownRefrigerant, find
 from inventory.pages.forms.act import PlainForm
+from shop.importing.people import GONE, NEW, proposed
 from shop.importing.sheets.columns import AMOUNTS, MEANINGS, UNITS, Matching, wrong
 from shop.importing.sheets.looking import MOST_HEAD, Column
+from shop.models import User
 
 ORDERS = {"mdy": "month first: 3/14/2025", "dmy": "day first: 14/3/2025, 14.3.2025"}
+SOMEBODY_NEW = ((NEW, "somebody new, who works here"), (GONE, "somebody new, who is no longer here"))
 MARKS = {".": "a point: 1.25", ",": "a comma: 1,25"}
 
 
@@ -48,8 +51,16 @@ class MatchForm(PlainForm):
         "purchase covers is refused.",
     )
 
-    def __init__(self, *args: Any, columns: Sequence[Column], sheets: Sequence[str], **options: Any) -> None:
-        self.columns = columns
+    def __init__(
+        self,
+        *args: Any,
+        columns: Sequence[Column],
+        sheets: Sequence[str],
+        names: Sequence[str] = (),
+        people: Sequence[User] = (),
+        **options: Any,
+    ) -> None:
+        self.columns, self.people_named = columns, names
         super().__init__(*args, **options)
         self.fields["sheet"].choices = [(name, name) for name in sheets]  # type: ignore[attr-defined]
         if len(sheets) < 2:
@@ -66,6 +77,18 @@ class MatchForm(PlainForm):
                     required=False,
                 )
 
+        self._ask_about(names, people)
+
+    def _ask_about(self, names: Sequence[str], people: Sequence[User]) -> None:
+        """Ask who is meant by each name, with who probably is."""
+        chosen: dict[str, str] = self.initial.get("people", {})
+        choices = [*((one.handle, str(one)) for one in people), *SOMEBODY_NEW]
+        for place, name in enumerate(names):
+            said = chosen.get(name, "")
+            known = said in dict(choices)
+            self.fields[f"n{place}"] = forms.ChoiceField(label=name, choices=choices)
+            self.initial[f"n{place}"] = said if known else proposed(name, people)
+
     def _may_be_amount(self, column: Column) -> bool:
         """Whether a unit is asked for a column: it is an amount, or figures that were not taken for anything."""
         meaning = self.initial.get(f"c{column.place}", "")
@@ -76,6 +99,7 @@ class MatchForm(PlainForm):
     def initial_of(cls, matching: Matching) -> dict[str, Any]:
         """Return what the fields begin with."""
         said: dict[str, Any] = {name: getattr(matching, name) for name in matching.kept() if name in cls.base_fields}
+        said["people"] = matching.people
         said |= {f"c{place}": meaning for place, meaning in matching.columns.items()}
         return said | {f"u{place}": unit for place, unit in matching.units.items()}
 
@@ -103,13 +127,19 @@ class MatchForm(PlainForm):
         return [self[name] for name in ("refrigerant", "grade", "person", "cylinder", "tank", "partner")]
 
     @property
+    def who(self) -> list[BoundField]:
+        """Return the fields about whom the names mean."""
+        return [self[f"n{place}"] for place in range(len(self.people_named))]
+
+    @property
     def matching(self) -> Matching:
         """Return what was chosen."""
         said = self.cleaned_data
         columns = {one.place: said.get(f"c{one.place}", "") for one in self.columns}
         units = {place: said.get(f"u{place}", "") for place, meaning in columns.items() if meaning in AMOUNTS}
+        people = {name: said.get(f"n{place}", "") for place, name in enumerate(self.people_named)}
         own = {name: said[name] for name in Matching.__dataclass_fields__ if name in said}
-        return Matching(**{**own, "columns": columns, "units": units})
+        return Matching(**{**own, "columns": columns, "units": units, "people": people})
 
     def clean_refrigerant(self) -> str:
         """Return the code of the refrigerant."""

@@ -6,6 +6,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.causes import ACCOUNT_KINDS, BASES, CAUSES, GRADES
+from inventory.output.files import TYPES, csv_of
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
 from shop.importing import jobs as importjobs
@@ -73,6 +74,7 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
         return see(request, "import-match", one.pk)
     said = {
         "faults": _parted(one),
+        "faulty_rows": len({line for line, _ in one.faults}),
         "job": one,
         "progress": progress,
         "running": running,
@@ -85,7 +87,25 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
     return response
 
 
+@require_GET
+@never_cache
+@owner_required
+def listed(request: ShopRequest, pk: int) -> HttpResponse:
+    """Give what is to be put right in a sheet, or what was left out of it, as a CSV file: row, column, why."""
+    one = get_object_or_404(ImportJob, workshop=request.workshop, pk=pk, what=ImportJob.SHEET)
+    left_out = [(row, *_column(why)) for row, why in one.told.get("left_out", ())]
+    rows = _parted(one) or left_out
+    response = HttpResponse("".join(csv_of(("row", "column", "why"), rows)), content_type=TYPES["csv"])
+    response["Content-Disposition"] = f'attachment; filename="rows-{one.pk}.csv"'
+    return response
+
+
 def _parted(job: ImportJob) -> list[tuple[int, str, str]]:
     """Return each fault as its row, its column and a sentence."""
-    parts = ((line, *reason.partition(": ")[::2]) for line, reason in job.faults)
-    return [(line, column, words) if words else (line, "", column) for line, column, words in parts]
+    return [(line, *_column(reason)) for line, reason in job.faults]
+
+
+def _column(reason: str) -> tuple[str, str]:
+    """Return the column that a reason begins with, and the sentence; no column where it is of the row."""
+    column, _, words = reason.partition(": ")
+    return (column, words) if words else ("", column)

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods
 from inventory.pages.access import owner_required
 from inventory.pages.forms.act import page, see
 from shop.importing import jobs
+from shop.importing.people import people_of
 from shop.importing.sheets import looking
 from shop.importing.sheets.columns import Matching
 from shop.importing.sheets.opening import NotASheet, Sheet, opened, sheets_of
@@ -18,6 +19,8 @@ from shop.pages.forms.matching import MatchForm
 from shop.pages.middleware import ShopRequest
 from shop.pages.preview import preview
 
+WHOLE, REST = "write", "rest"
+WRITES = (WHOLE, REST)
 OPEN = (ImportJob.TO_MATCH, ImportJob.STOPPED)
 
 
@@ -44,19 +47,21 @@ def match(request: ShopRequest, pk: int) -> HttpResponse:
 
 def _page(request: ShopRequest, job: ImportJob, sheet: Sheet, matching: Matching) -> HttpResponse:
     columns = looking.columns_of(sheet, matching.head)
+    found = looking.look(sheet, matching, ZoneInfo(request.workshop.book.zone))
     form = MatchForm(
         request.POST or None,
         initial=MatchForm.initial_of(matching),
         columns=columns,
         sheets=sheets_of(sheet.path),
+        names=found.names,
+        people=people_of(request.workshop),
         access=request.access,
     )
     if request.method == "POST" and _elsewhere(form, matching):
         return _begin_anew(request, job, form)
     if request.method == "POST" and form.is_valid():
         return _taken(request, job, form, matching)
-    zone = ZoneInfo(request.workshop.book.zone)
-    seen = preview(sheet, matching, zone, request.access.units) if job.matching and not form.is_bound else None
+    seen = preview(found, request.access.units) if job.matching and not form.is_bound else None
     return page(request, "shop/match.html", form, job=job, seen=seen, matching=matching, head=matching.head)
 
 
@@ -81,10 +86,18 @@ def _taken(request: ShopRequest, job: ImportJob, form: MatchForm, matching: Matc
     job.matching = chosen.kept()
     job.save(update_fields=["matching"])
     looking.remember(request.workshop, [one.header for one in form.columns], chosen)
-    if request.POST.get("press") == "write" and chosen == replace(matching, leave_out=False):  # as it was looked at
+    if request.POST.get("press") in WRITES and _as_looked_at(chosen, matching):
+        if request.POST["press"] == REST:
+            job.matching = {**job.matching, "leave_out": True}
+            job.save(update_fields=["matching"])
         jobs.begin_sheet(job)
         return see(request, "import-job", job.pk)
     return see(request, "import-match", job.pk)
+
+
+def _as_looked_at(chosen: Matching, matching: Matching) -> bool:
+    """Whether the rows are still read as they were looked at; whom names mean changes no row."""
+    return replace(chosen, people={}) == replace(matching, people={}, leave_out=False)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

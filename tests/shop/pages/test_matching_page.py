@@ -18,7 +18,7 @@ from openpyxl import Workbook
 
 from inventory.models import Cylinder, Entry, Movement
 from shop.importing import jobs
-from shop.models import ImportJob, SheetMatching
+from shop.models import ImportJob, SheetMatching, User
 from tests.answers import words
 
 pytestmark = pytest.mark.django_db
@@ -318,3 +318,92 @@ def test_a_double_press_is_one_sheet(send: Any) -> None:
 def test_only_the_owner_may(send: Any, technician_client: Client, stranger_client: Client) -> None:
     address = send()["Location"]
     assert [one.get(address).status_code for one in (technician_client, stranger_client)] == [403, 404]
+
+
+def test_a_name_is_matched_with_who_has_it_and_the_owner_decides(
+    send: Any, choose: Any, owner_client: Client, owner: Any, technician: Any, make_user: Any, workshop: Any
+) -> None:
+    ray = make_user("ray", workshop, "technician")
+    User.objects.filter(pk=ray.pk).update(display_name="Ray")
+    sheet = "Date;Plate;Gas;Cylinder;Charged g;Tech\n" + "".join(
+        f"{day}/3/2025;A{day};R134a;T;500;{name}\n" for day, name in enumerate((" RAY", "Ray", "Tomas", "Ben", "Cy"), 1)
+    )
+    address = send(sheet)["Location"]
+    who = {one.label: (one.html_name, one.value()) for one in owner_client.get(address).context["form"].who}
+    assert {name: said for name, (_, said) in who.items()} == {
+        "RAY": ray.handle,
+        "Ray": ray.handle,
+        "Tomas": technician.handle,  # his first name
+        "Ben": "new",
+        "Cy": "new",
+    }
+    before = User.objects.count()
+    choose(address, **{who["Ben"][0]: owner.handle})
+    choose(address, "write", **{who["Ben"][0]: owner.handle, who["Cy"][0]: "gone"})
+    jobs.work(ImportJob.objects.get())
+    assert ImportJob.objects.get().state == ImportJob.DONE
+    assert User.objects.count() == before + 1
+    cy = User.objects.get(display_name="Cy")
+    assert not cy.memberships.get().active
+    by_day = Entry.objects.filter(context="import").exclude(movements__cause="opening-stock").order_by("occurred_at")
+    assert [one.actor for one in by_day] == [
+        ray.handle,
+        ray.handle,
+        technician.handle,
+        owner.handle,
+        cy.handle,
+    ]
+    again = owner_client.get(send(sheet + "9/3/2025;A9;R134a;T;500;Cy\n")["Location"]).context["form"]
+    assert {one.label: one.value() for one in again.who}["Cy"] == cy.handle  # not a third person
+
+
+def test_who_is_new_works_here_and_does_not_sign_in(bring: Any) -> None:
+    bring(SHEET)
+    for name in ("Ann", "Ben"):
+        person = User.objects.get(display_name=name)
+        assert person.memberships.get().active
+        assert not person.has_usable_password()
+        assert not person.is_active
+
+
+def test_while_rows_cannot_be_read_the_whole_is_not_offered_but_the_others_with_their_count(
+    send: Any, choose: Any, owner_client: Client
+) -> None:
+    address = send(BAD)["Location"]
+    choose(address)
+    page = owner_client.get(address)
+    assert "Write the whole file" not in words(page)
+    assert f"leave out what cannot be read: of {page.context['seen'].faulty_rows} rows" in words(page)
+    assert choose(address, "rest")["Location"] == address.removesuffix("match/")
+    jobs.work(ImportJob.objects.get())
+    job = ImportJob.objects.get()
+    assert (job.state, job.lines_total) == (ImportJob.DONE, 1)  # the day to come is left out too
+    done = words(owner_client.get(address.removesuffix("match/")))
+    assert "9 rows of the sheet left out" in done
+    listed = owner_client.get(f"{ADDRESS}{job.pk}/list/")
+    assert "attachment" in listed["Content-Disposition"]
+    rows = listed.content.decode().splitlines()
+    assert rows[0] == "row,column,why"
+    assert len({row.partition(",")[0] for row in rows[1:]}) == 9
+    assert any(row.startswith("2,Date,") for row in rows)
+
+
+def test_of_a_longer_file_all_that_is_to_put_right_is_listed_before_anything_is_written(
+    send: Any, choose: Any, owner_client: Client
+) -> None:
+    good = "".join(f"1/3/2025;A{number};R134a;T;5;Ann\n" for number in range(400))
+    address = send(BAD + good)["Location"]
+    choose(address)
+    assert "Write the whole file" not in words(owner_client.get(address))
+    choose(address, "write")
+    jobs.work(ImportJob.objects.get())
+    job = ImportJob.objects.get()
+    assert (job.state, Entry.objects.count()) == (ImportJob.STOPPED, 0)
+    page = words(owner_client.get(address.removesuffix("match/")))
+    assert "9 rows cannot be read as they stand, and what they hold is left out" in page
+    assert len(owner_client.get(f"{ADDRESS}{job.pk}/list/").content.splitlines()) == job.fault_count + 1
+
+
+def test_the_list_of_rows_is_the_owners(send: Any, technician_client: Client) -> None:
+    send(BAD)
+    assert technician_client.get(f"{ADDRESS}{ImportJob.objects.get().pk}/list/").status_code == 403
