@@ -102,10 +102,10 @@ def _value(cell: Any, formula: Any) -> Cell:
 
 @contextmanager
 def _book(path: Path, *, values: bool) -> Iterator[Any]:
-    from openpyxl import load_workbook  # it takes a quarter of a start; few processes read a workbook
+    from shop.importing.sheets.workbooks import load  # it takes a quarter of a start; few processes read a workbook
 
     with path.open("rb") as raw:  # by its name it would be judged by its ending
-        book = load_workbook(raw, read_only=True, data_only=values)
+        book = load(raw, values=values)
         try:
             yield book
         finally:
