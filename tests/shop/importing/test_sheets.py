@@ -1,5 +1,6 @@
 """What cells and headers of somebody's sheet say, and how its file is opened."""
 
+import zipfile
 from contextlib import suppress
 from datetime import date, datetime, time
 from decimal import Decimal
@@ -225,3 +226,23 @@ def test_an_empty_file_has_no_rows(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("text", "own"), [(".5", ""), (".75 lb", "lb"), ("0.5", "")])
 def test_a_number_without_a_nought_names_no_unit_but_its_own(text: str, own: str) -> None:
     assert cells.amount_mg(text, "lb", ".")[1] == own
+
+
+def test_a_workbook_is_not_read_through_to_look_at_its_first_rows(tmp_path: Path) -> None:
+    """Streaming programs leave out how large a sheet is: here what follows the first rows cannot even be read."""
+    book = Workbook(write_only=True)
+    sheet = book.create_sheet("Log")
+    for number in range(2_000):
+        sheet.append([f"A{number}", "R134a", number])
+    book.save(tmp_path / "whole.xlsx")
+    with zipfile.ZipFile(tmp_path / "whole.xlsx") as whole, zipfile.ZipFile(tmp_path / "cut.xlsx", "w") as cut:
+        for name in whole.namelist():
+            text = whole.read(name)
+            if name.endswith("sheet1.xml"):
+                assert b"<dimension" not in text
+                text = text[: 8 * len(text) // 10]
+            cut.writestr(name, text)
+    found = opened(tmp_path / "cut.xlsx")
+    assert [texts[0] for _, texts in first_rows(found, 3)] == ["A0", "A1", "A2"]
+    with pytest.raises(Exception, match="no element found|unclosed"):
+        list(found.rows())
