@@ -11,17 +11,18 @@ from openpyxl.reader.excel import ExcelReader
 from openpyxl.worksheet._read_only import ReadOnlyWorksheet
 
 
-class _Sheet(ReadOnlyWorksheet):  # type: ignore[misc]
+class _Sheet(ReadOnlyWorksheet):
     def _get_size(self) -> None:
         """Leave the size open."""
 
 
-class _Reader(ExcelReader):  # type: ignore[misc]
+class _Reader(ExcelReader):
     def read_worksheets(self) -> None:
         """Name the sheets of cells; those of charts hold none."""
+        book: Any = self.wb
         for sheet, part in self.parser.find_sheets():
             if part.target in self.valid_files and "chartsheet" not in part.Type:
-                self.wb._sheets.append(_Sheet(self.wb, sheet.name, part.target, self.shared_strings))
+                book._sheets.append(_Sheet(book, sheet.name, part.target, self.shared_strings))
 
 
 def load(raw: IO[bytes], *, values: bool) -> Any:
