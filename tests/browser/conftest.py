@@ -6,10 +6,8 @@
     visitor       visitor(server, *, width=1440, name="owner", script=True, dark=False, worker=False): a signed-in page;
                   with `worker` it has the service worker, without it what a page asks for can be cut by its address
 
-The databases are of the kind that the other tests run on. The year is the small told story of `shop.demo.year`, played
-once for all processes of a run; in it the three people have signed in already, so that a visitor brings the cookie of
-one: a password is slow to try, and the tests of signing in type it (`sign_in`). A process starts each server once;
-between two tests the book is exchanged beneath it.
+The databases are of the kind that the other tests run on. A visitor of the year brings the cookie of a person who has
+signed in already (`tests.told`). A process starts each server once; between two tests the book is exchanged beneath it.
 """
 
 import os
@@ -23,6 +21,7 @@ import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,27 +29,16 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Error, Page, sync_playwright
 
 from tests import databases
+from tests.told import PASSWORD, SECRET_KEY, told_year
 
 ROOT = Path(__file__).resolve().parents[2]
-PASSWORD = "a password for the browser"
 HOME = "/w/port-ellery/"
 CHROMIUM = shutil.which("chromium-headless-shell") or "/usr/bin/chromium"  # the shell takes much less time
 PATIENCE_S = 30
-SETTLE_MS = 60  # htmx settles what it swapped in
 LOOK_AGAIN_MS = 40
-# The story, and a session of each of its people, begun through the page under a key that is known here.
-TELL = f"""
-from django.contrib.sessions.models import Session
-from django.core.management import call_command
-from django.test import Client
-from shop.demo.cast import SIGN_INS
-
-call_command("demo_book", told=True, verbosity=0)
-for name in SIGN_INS:
-    client = Client(headers={{"host": "127.0.0.1"}})
-    assert client.post("/sign-in/", {{"username": name, "password": {PASSWORD!r}}}).status_code == 303
-    Session.objects.filter(session_key=client.session.session_key).update(session_key=f"signed-in-as-{{name}}")
-"""
+# Another page is there, and htmx has settled what it swapped in.
+IS_NEXT = """document.querySelector('#page') && !document.querySelector('#page').dataset.left
+  && !document.querySelector('.htmx-swapping, .htmx-settling, .htmx-added')"""
 QUIET = (
     "--no-sandbox",
     "--disable-gpu",
@@ -80,7 +68,7 @@ class Book:
         return {
             **os.environ,
             "DATABASE_URL": self.url,
-            "SECRET_KEY": "only for the browser tests, on loopback",
+            "SECRET_KEY": SECRET_KEY,
             "DEBUG": "0",
             "TAREBOOK_DEMO_PASSWORD": PASSWORD,
             "TAREBOOK_MEDIA": str(self.media),
@@ -92,6 +80,12 @@ class Book:
         return subprocess.run(
             words, cwd=ROOT, env=self.environment, check=True, stdout=subprocess.PIPE, text=True
         ).stdout
+
+
+@cache
+def code_of(empty: Book) -> str:
+    """Return the code that the set-up of a book asks for; it follows from the secret key, so it is asked for once."""
+    return empty.manage("setup_code").rpartition(" ")[2].strip()
 
 
 def free_port() -> int:
@@ -115,8 +109,8 @@ class Server:
         self.process = subprocess.Popen(
             [
                 *(sys.executable, "-m", "gunicorn", "shop.wsgi:application", "--bind", f"127.0.0.1:{self.port}"),
-                *("--worker-class", "gthread", "--workers", "1", "--threads", "4", "--no-control-socket"),
-                *("--log-level", "critical"),
+                *("--worker-class", "shop.serving.worker.BufferingWorker", "--workers", "1", "--threads", "4"),
+                *("--timeout", "0", "--no-control-socket", "--log-level", "critical"),
             ],
             cwd=ROOT,
             env=self.book.environment,
@@ -165,11 +159,7 @@ def empty_book(migrated: str, of_the_run: Path) -> Book:
 
 @pytest.fixture(scope="session")
 def invented_year(empty_book: Book, of_the_run: Path) -> Book:
-    def tell(url: str) -> None:
-        databases.copy(empty_book.url, url)
-        Book(url, of_the_run / "media").manage("shell", "--no-imports", "-c", TELL)
-
-    return Book(databases.filled_once("year", of_the_run, tell), of_the_run / "media")
+    return Book(told_year(empty_book.url, of_the_run), of_the_run / "media")
 
 
 @pytest.fixture(scope="session")
@@ -253,9 +243,8 @@ def next_page(page: Page) -> Iterator[None]:
     """Wait for the page that what is done inside leads to, by a load or by a swap."""
     page.locator("#page").evaluate("page => { page.dataset.left = 'soon' }")
     yield
-    until(page, "document.querySelector('#page') && !document.querySelector('#page').dataset.left")
+    until(page, IS_NEXT)
     page.wait_for_load_state("load")
-    page.wait_for_timeout(SETTLE_MS)
 
 
 def until(page: Page, true: str) -> None:
