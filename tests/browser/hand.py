@@ -14,6 +14,7 @@ waited for, touched, typed and was shown; at a `pace` the hand takes its time ov
 
 import io
 import re
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -28,6 +29,17 @@ from .conftest import next_page, until
 
 WIDTH, HEIGHT = 360, 740
 ECHO_MS = 400  # a little more than the pages wait before they read a figure back
+# The words of the page without those of long lists; the words of its middle, and those of its lists.
+TEXT = """() => {
+  const page = document.getElementById('page');
+  const lists = [...page.querySelectorAll('select')].map((one) => one.innerText);
+  const long = lists.filter((one) => one.split('\\n').length > 21);
+  return long.reduce((words, one) => words.replace(one, () => ''), page.innerText);
+}"""
+WORDS = """() => {
+  const main = document.querySelector('main');
+  return [main.innerText, [...main.querySelectorAll('select option')].map((one) => one.textContent)];
+}"""
 
 
 @dataclass(frozen=True)
@@ -99,7 +111,7 @@ class Hand:
         self._read: set[str] = set()
         self.zone = ZoneInfo("UTC")  # of the workshop, once it has one
         self._expected = False
-        self._typed = False
+        self._typed, self._typed_at = False, 0.0
         self._complaints: list[str] = []
         page.on("response", self._answered)
         page.on("console", self._heard)
@@ -125,10 +137,7 @@ class Hand:
 
     def text(self) -> str:
         """Return the words of the page, what is beside it and what was just said, without long lists to choose from."""
-        words = self.page.locator("#page").inner_text()
-        for listed in self.page.locator("#page select").all():
-            options = listed.inner_text()
-            words = words.replace(options, "") if options.count("\n") > 20 else words
+        words: str = self.page.evaluate(TEXT)
         return " ".join(words.split())
 
     def sees(self, *words: str) -> None:
@@ -175,9 +184,8 @@ class Hand:
 
         Lists to choose from are not opened for it.
         """
-        main = self.page.locator("main")
-        listed = main.locator("select option").all_text_contents()
-        lines = [" ".join(line.split()) for line in main.inner_text().splitlines()]
+        text, listed = self.page.evaluate(WORDS)
+        lines = [" ".join(line.split()) for line in text.splitlines()]
         fresh = [line for line in dict.fromkeys(lines) if line not in self._read and line not in listed]
         self._read.update(fresh)
         return sum(len(line.split()) for line in fresh)
@@ -203,7 +211,7 @@ class Hand:
     def _go(self, what: Locator, *, twice: bool = False) -> None:
         """Touch something that leads to another page, and wait for that."""
         if self.script and self._typed:
-            self.page.wait_for_timeout(ECHO_MS)
+            self.page.wait_for_timeout(max(0, ECHO_MS - (time.monotonic() - self._typed_at) * 1000))
             until(self.page, "!document.querySelector('.htmx-request')")
         self._pause(self.pace.press)
         self.presses += 1
@@ -266,7 +274,8 @@ class Hand:
         self._type(field.locator("input[type=text], input[type=password], input[type=search], textarea").first, text)
         if ounces:
             self._type(field.locator(".ounces input"), ounces)
-        self._typed = self._typed or field.locator(".quantity").count() > 0
+        if field.locator(".quantity").count():
+            self._typed, self._typed_at = True, time.monotonic()
 
     def below(self, label: str, text: str, unit: str) -> None:
         """Type a figure that stands below nothing: a vacuum, frost."""

@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 from pypdf import PdfReader
 
-from .conftest import HOME, Server, lines_of, next_page, press
+from .conftest import HOME, Server, lines_of, next_page, press, until
 from .papers import choose_photo, issue, make_link, small_jpeg
 
 REPORT = "statements/2025-01-01/2025-12-31/"
@@ -73,12 +73,18 @@ def test_a_cylinder_is_received_and_its_line_reversed(
 
 
 def settles(server: Server, lines: int) -> None:
-    """Wait until the book has so many lines, and see that no further one comes."""
+    """Wait until the book has so many lines, and see that it has no more."""
     deadline = time.monotonic() + 20
     while entries(server) < lines and time.monotonic() < deadline:
-        time.sleep(0.1)
-    time.sleep(1)
+        time.sleep(0.05)
     assert entries(server) == lines
+
+
+def press_twice(page: Page) -> None:
+    """Press the main button as a hasty thumb does, and wait until each sending has its answer."""
+    with next_page(page):
+        page.locator("main form.form button.main").last.dblclick()
+    page.wait_for_load_state("networkidle")
 
 
 @pytest.mark.parametrize("script", [True, False])
@@ -90,16 +96,16 @@ def test_a_line_is_written_once_however_often_the_button_is_pressed(
     page.goto(f"{server.address}{HOME}cylinders/25/weigh/")
     page.fill("[name=gross]", "15.870")  # what it last read
     choose(page, "scale", "2")
-    page.locator("main form.form button.main").last.dblclick()
-    page.wait_for_timeout(1500)
+    press_twice(page)
     if page.locator("dl.read-back").count():
-        page.locator("main form.form button.main").last.dblclick()
+        press_twice(page)
     settles(server, before + 1)
     page.go_back()
     page.wait_for_load_state("networkidle")
     if page.locator("[name=gross]:visible").count():  # Back, and the same form sent again
-        page.locator("main form.form button.main").last.click()
-        page.wait_for_timeout(1500)
+        with next_page(page):
+            page.locator("main form.form button.main").last.click()
+        page.wait_for_load_state("networkidle")
     settles(server, before + 1)
 
 
@@ -147,11 +153,12 @@ def test_a_check_weighing_needs_no_mouse(visitor: Callable[..., Page], server: S
     page.keyboard.press("ArrowDown")
     outline = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
     assert outline == "solid"
-    page.keyboard.press("Enter")
-    page.wait_for_timeout(2000)
+    with next_page(page):
+        page.keyboard.press("Enter")
     if page.locator("dl.read-back").count():
         page.locator("main form.form button.main").last.focus()
-        page.keyboard.press("Enter")
+        with next_page(page):
+            page.keyboard.press("Enter")
     settles(server, before + 1)
 
 
@@ -259,7 +266,6 @@ def test_whoever_holds_a_visit_record_checks_its_code_without_signing_in(
     assert not re.search(r"(?<![A-Z0-9-])V1(?![A-Z0-9-])", said)  # and not its plate; a code may hold these letters
     page.fill("[name=code]", code[:-1] + ("7" if code[-1] != "7" else "8"))
     press(page, "Check it")
-    page.wait_for_timeout(500)
     assert "0.868" not in page.inner_text("main")
 
 
@@ -296,12 +302,12 @@ def test_a_photo_of_a_step_is_one_line_and_stands_on_the_visit(
     page.locator("main summary", has_text="Earlier (").click()
     page.locator("main a[href$='/photo/']:visible").first.click()
     choose_photo(page, small_jpeg())
-    page.locator("main form.form button.main").dblclick()
+    press_twice(page)
     page.wait_for_url(f"{server.address}{HOME}visits/1/")
     settles(server, before + 1)
     page.goto(f"{server.address}{HOME}visits/1/")
     page.locator("main summary", has_text="Earlier (").click()
     picture = page.locator("main .photos img").first
     picture.scroll_into_view_if_needed()
-    page.wait_for_timeout(500)
-    assert picture.evaluate("image => image.complete && image.naturalWidth > 0")
+    until(page, "document.querySelector('main .photos img').complete")
+    assert picture.evaluate("image => image.naturalWidth") > 0

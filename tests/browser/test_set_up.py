@@ -3,14 +3,10 @@
 import pytest
 from playwright.sync_api import Browser, Page
 
-from .conftest import Server, lines_of, next_page, press
+from .conftest import Server, code_of, lines_of, next_page, press
 from .looking import faults
 
 OWNER = {"username": "maren", "display_name": "Maren Holt", "password": "four unrelated words"}
-
-
-def code_of(server: Server) -> str:
-    return server.book.manage("setup_code").rpartition(" ")[2].strip()
 
 
 def go_on(page: Page) -> None:
@@ -31,10 +27,11 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
         assert page.inner_text("h1") == title
         assert not script or faults(page, (360, 320)) == []
 
-    def return_to() -> Page:
-        """Kill the server, start it again, and sign in on another phone."""
-        empty_server.kill()
-        empty_server.start()
+    def return_to(*, killed: bool = False) -> Page:
+        """Sign in on another phone, the server killed and started again in between where that is asked."""
+        if killed:
+            empty_server.kill()
+            empty_server.start()
         page = phone()
         page.goto(f"{empty_server.address}/")
         page.fill("[name=username]", OWNER["username"])
@@ -44,12 +41,12 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
 
     page = phone()
     page.goto(empty_server.address)
-    for name, text in {"code": code_of(empty_server), **OWNER}.items():
+    for name, text in {"code": code_of(empty_server.book), **OWNER}.items():
         page.fill(f"[name={name}]", text)
     go_on(page)
     at(page, "The workshop")
 
-    page = return_to()
+    page = return_to(killed=script)
     at(page, "The workshop")
     page.fill("[name=name]", "Third Street")
     page.check("[name=jurisdiction][value=us]")

@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from .conftest import HOME, Server
+from .conftest import HOME, Server, press
 
 pytestmark = pytest.mark.any_database
 
@@ -21,9 +21,8 @@ def test_a_text_area_that_was_drawn_taller_sets_no_style_that_the_policy_blocks(
     page.on("console", lambda message: blocked.append(message.text) if "inline style" in message.text else None)
     page.goto(f"{server.address}{HOME}visits/new/")
     page.evaluate("document.querySelector('#id_says').style.height = '200px'")  # as its corner does when it is drawn
-    page.get_by_role("button", name="Start the visit", exact=True).click()
+    press(page, "Start the visit")
     page.locator(".put-right").wait_for()
-    page.wait_for_timeout(500)
     assert blocked == []
 
 

@@ -5,10 +5,10 @@ import os
 import pytest
 from playwright.sync_api import Browser, Page
 
-from .conftest import Server, lines_of, next_page, press
+from .conftest import Server, code_of, lines_of, next_page, press
 from .looking import faults
 from .test_journeys import send as press_through
-from .test_set_up import OWNER, code_of, go_on
+from .test_set_up import OWNER, go_on
 
 LB_MG = 453_592.37
 
@@ -105,7 +105,7 @@ def test_from_nothing_to_a_recovered_and_a_charged_mass(browser: Browser, empty_
 
 def _set_up(page: Page, server: Server) -> None:
     page.goto(server.address)
-    fill(page, code=code_of(server), **OWNER)
+    fill(page, code=code_of(server.book), **OWNER)
     go_on(page)
     fill(page, name="Third Street")
     page.check("[name=jurisdiction][value=us]")
