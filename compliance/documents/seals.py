@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from compliance.documents.codes import make_code
 from compliance.models import Document
 from inventory.book.audit import Fault
-from inventory.book.chain import entry_digest
+from inventory.book.chain import standing_digest
 from inventory.measure.codes import digest_of
 from inventory.models import Book, Entry
 
@@ -89,7 +89,4 @@ def line_of(book: Book, seq: int) -> Entry | None:
 def _follows(book: Book, entry: Entry) -> bool:
     """Whether the digest of one line follows from the line before it and from what stands in it."""
     before = line_of(book, entry.seq - 1)
-    movements = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
-    weighings = entry.weighings.select_related("account", "scale").order_by("line")
-    previous = before.digest if before else ""
-    return entry_digest(book, previous, entry, movements, weighings) == entry.digest
+    return standing_digest(book, before.digest if before else "", entry) == entry.digest

@@ -10,7 +10,8 @@ from django.utils import timezone
 from inventory import causes
 from inventory.acts.describing import become
 from inventory.book import ledger, weighing
-from inventory.book.draft import Balances, Draft, Line
+from inventory.book.draft import Draft, Line
+from inventory.book.holdings import Balances
 from inventory.book.ledger import Act, one_entry
 from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross, Settled, parts_mg

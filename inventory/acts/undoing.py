@@ -17,7 +17,8 @@ from inventory.acts import away, undoing
 from inventory.acts.away import WROTE_OFF
 from inventory.acts.describing import become
 from inventory.book import emptymass, ledger
-from inventory.book.draft import Balances, Build, Draft, Line, Reading
+from inventory.book.draft import Build, Draft, Line, Reading
+from inventory.book.holdings import Balances
 from inventory.book.ledger import Act
 from inventory.book.refusals import NotEnoughHeld, Refused
 from inventory.models import Account, Book, Cylinder, Entry, Movement, Tare, Weighing

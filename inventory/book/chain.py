@@ -3,21 +3,30 @@
 import hashlib
 import json
 from collections.abc import Iterable
-from datetime import datetime, timedelta
-from typing import Any
-from zoneinfo import ZoneInfo
+from datetime import UTC, datetime, timedelta
+from typing import Any, TypeVar
 
-from inventory.models import Book, Entry, Movement, Weighing
+from inventory.book.draft import Moved, Read
+from inventory.models import Book, Entry
 
 VERSION = "tarebook-1"
+
+T = TypeVar("T")
+Numbered = tuple[int, T]
+"""A line of an entry with its number there: still to be written, or as it stands."""
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MILLISECOND = timedelta(milliseconds=1)
+# One encoder for all, since making one costs as much as using it.
+_encode = json.JSONEncoder(ensure_ascii=True, separators=(",", ":"), sort_keys=True, default=str).encode
 
 
 def entry_digest(
     book: Book,
     previous: str,
     entry: Entry,
-    movements: Iterable[Movement],
-    weighings: Iterable[Weighing],
+    movements: Iterable[Numbered[Moved]],
+    weighings: Iterable[Numbered[Read]],
 ) -> str:
     """Return the SHA-256 that chains an entry to the one before it; integers and strings in fixed order."""
     return sha256_of(
@@ -36,16 +45,25 @@ def entry_digest(
             entry.request_digest,
             entry.reverses.seq if entry.reverses else 0,
             entry.seals,
-            [_movement_facts(movement) for movement in movements],
-            [_weighing_facts(weighing) for weighing in weighings],
+            [_movement_facts(*movement) for movement in movements],
+            [_weighing_facts(*weighing) for weighing in weighings],
         ]
     )
 
 
-def _movement_facts(row: Movement) -> list[object]:
+def standing_digest(book: Book, previous: str, entry: Entry) -> str:
+    """Return the digest of an entry from its rows as they stand."""
+    movements = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
+    weighings = entry.weighings.select_related("account", "scale").order_by("line")
+    return entry_digest(
+        book, previous, entry, [(row.line, row) for row in movements], [(row.line, row) for row in weighings]
+    )
+
+
+def _movement_facts(number: int, row: Moved) -> list[object]:
     explains = row.explains
     return [
-        row.line,
+        number,
         row.cause,
         row.basis,
         row.source.reference,
@@ -62,9 +80,9 @@ def _movement_facts(row: Movement) -> list[object]:
     ]
 
 
-def _weighing_facts(row: Weighing) -> list[object]:
+def _weighing_facts(number: int, row: Read) -> list[object]:
     return [
-        row.line,
+        number,
         row.account.reference,
         row.role,
         int(row.gross_mg),
@@ -79,11 +97,9 @@ def _weighing_facts(row: Weighing) -> list[object]:
 
 def _ms(moment: datetime) -> int:
     """Milliseconds since 1970, by whole-number arithmetic."""
-    since = moment - datetime(1970, 1, 1, tzinfo=ZoneInfo("UTC"))
-    return since // timedelta(milliseconds=1)
+    return (moment - _EPOCH) // _MILLISECOND
 
 
 def sha256_of(facts: list[Any]) -> str:
     """Return the SHA-256 of facts in their order, as JSON without blanks, in ASCII."""
-    text = json.dumps(facts, ensure_ascii=True, separators=(",", ":"), sort_keys=True, default=str)
-    return hashlib.sha256(text.encode("ascii")).hexdigest()
+    return hashlib.sha256(_encode(facts).encode("ascii")).hexdigest()

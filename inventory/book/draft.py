@@ -4,21 +4,19 @@ A draft knows what each account holds, its own lines included, so that an act se
 written before `ledger.append`.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from typing import Self
 
 from inventory import causes
 from inventory.book.differences import into_unexplained_mg, open_mg
-from inventory.book.refusals import NotEnoughHeld, TooMuchExplained, WouldMix, WrongLine
+from inventory.book.holdings import Balances, Content
+from inventory.book.refusals import TooMuchExplained, WrongLine
 from inventory.gases.catalogue import UnknownRefrigerant, refrigerant
-from inventory.models import Account, Book, Entry, Holding, Movement, Scale, Weighing
+from inventory.models import Account, Book, Entry, Movement, Scale, Weighing
 
 LARGEST_MG = 10**12  # a thousand tonnes; more is a slip, and would overflow a sum before long
-
-Gas = tuple[str, str]  # refrigerant, grade
-Content = tuple[str, str, int]  # refrigerant, grade, milligrams
 
 
 @dataclass(frozen=True)
@@ -43,10 +41,6 @@ class Line:
     def of(cls, movement: Movement) -> Self:
         """Return the line that a movement was written from."""
         return cls(**{name.name: getattr(movement, name.name) for name in fields(cls)})
-
-    def row(self, entry: Entry, number: int) -> Movement:
-        """Return the unsaved row of it, the one of this number in an entry."""
-        return Movement(entry=entry, line=number, book=entry.book, booked_on=entry.booked_on, **vars(self))
 
 
 @dataclass(frozen=True)
@@ -77,96 +71,6 @@ class Reading:
     def net_mg(self) -> int:
         """Gross less tare."""
         return self.gross_mg - self.tare_mg
-
-    def row(self, entry: Entry, number: int) -> Weighing:
-        """Return the unsaved row of it, the one of this number in an entry."""
-        kept = {name: value for name, value in vars(self).items() if name != "sent_step_mg"}
-        return Weighing(entry=entry, line=number, step_mg=self.step_mg, **kept)
-
-
-class Balances:
-    """What accounts hold, read once each and carried along line by line under the book's lock."""
-
-    def __init__(self) -> None:
-        self._held: dict[int, dict[Gas, int]] = {}
-        self._accounts: dict[int, Account] = {}
-        self._rows: set[tuple[int, Gas]] = set()
-        self._touched: set[tuple[int, Gas]] = set()
-
-    def of(self, account: Account) -> dict[Gas, int]:
-        """Return the masses an account holds by (refrigerant, grade), in milligrams, without empty ones."""
-        return {gas: mass for gas, mass in self._load(account).items() if mass}
-
-    def content(self, account: Account) -> Content | None:
-        """Return (refrigerant, grade, milligrams) of a cylinder; None where empty."""
-        return next(((*gas, mass) for gas, mass in self.of(account).items()), None)
-
-    def together(self, account: Account) -> dict[Gas, int]:
-        """Return what an account holds together with those that are joined to it."""
-        held: dict[Gas, int] = {}
-        for one in (account, *account.joined.all()):
-            for gas, mass in self._load(one).items():
-                held[gas] = held.get(gas, 0) + mass
-        return {gas: mass for gas, mass in held.items() if mass}
-
-    def preload(self, accounts: Iterable[Account]) -> None:
-        """Read what many accounts hold with one query."""
-        fresh = {account.pk: account for account in accounts if account.pk not in self._held}
-        self._accounts.update(fresh)
-        self._held.update({pk: {} for pk in fresh})
-        for row in Holding.objects.filter(account__in=fresh):
-            self._held[row.account_id][row.refrigerant, row.grade] = int(row.mass_mg)
-            self._rows.add((row.account_id, (row.refrigerant, row.grade)))
-
-    def _load(self, account: Account) -> dict[Gas, int]:
-        if account.pk not in self._held:
-            self.preload([account])
-        return self._held[account.pk]
-
-    def apply(self, line: Line) -> None:
-        """Carry one line into both ends; raises NotEnoughHeld or WouldMix for stock."""
-        self._add(line.source, line, -line.mass_mg)
-        self._add(line.target, line, line.mass_mg)
-
-    def _add(self, account: Account, line: Line, mass_mg: int) -> None:
-        stock = account.kind in causes.STOCK_KINDS
-        gas = (line.refrigerant, line.grade if stock else "")
-        held = self._load(account)
-        mass = held.get(gas, 0) + mass_mg
-        if stock and mass < 0:
-            has = ", ".join(f"{m / 1_000_000:.3f} kg {c} {g}" for (c, g), m in self.of(account).items()) or "nothing"
-            raise NotEnoughHeld(
-                f"{account} holds {has}; {-mass_mg / 1_000_000:.3f} kg {line.refrigerant} {line.grade} cannot leave it."
-            )
-        others = (other for other, m in held.items() if other != gas and m)
-        if stock and mass and (there := next(others, None)) is not None:
-            raise WouldMix(
-                f"{account} holds {' '.join(there)}; {line.refrigerant} {line.grade} would be mixed into it. "
-                "Use another cylinder, or one marked suspect."
-            )
-        held[gas] = mass
-        self._touched.add((account.pk, gas))
-
-    def total(self, account: Account) -> int:
-        """Return the mass of an account over all refrigerants, in milligrams."""
-        return sum(self._load(account).values())
-
-    def forget(self, account: Account) -> None:
-        """Let an account hold nothing, where what is being read will not be written anyway."""
-        self._held[account.pk] = {}
-
-    def save(self) -> None:
-        """Write the changed holdings: what became empty first, so that the content of a cylinder may change."""
-        for pk, gas in sorted(self._touched, key=lambda key: bool(self._held[key[0]][key[1]])):
-            code, grade = gas
-            mass = self._held[pk][gas]
-            if (pk, gas) in self._rows:
-                Holding.objects.filter(account_id=pk, refrigerant=code, grade=grade).update(mass_mg=mass)
-            else:
-                stock = self._accounts[pk].kind in causes.STOCK_KINDS
-                Holding.objects.create(account_id=pk, refrigerant=code, grade=grade, stock=stock, mass_mg=mass)
-                self._rows.add((pk, gas))
-        self._touched.clear()
 
 
 @dataclass
@@ -216,6 +120,11 @@ class Draft:
                 "difference is open."
             )
 
+    def leaves_in_process(self) -> bool:
+        """Whether what its lines brought into the process did not all come out of it."""
+        lines = [line for line in self.lines if causes.PROCESS in (line.source.kind, line.target.kind)]
+        return bool(lines) and self.balances.total(self.account(causes.PROCESS)) != 0
+
     def content(self, account: Account) -> Content | None:
         """Return (refrigerant, grade, milligrams) of a cylinder as the book has it now; None where empty."""
         return self.balances.content(account)
@@ -229,6 +138,8 @@ class Draft:
         self.afterwards.append(write)
 
 
+Moved = Line | Movement
+Read = Reading | Weighing
 Build = Callable[[Draft], object]  # what it returns is not looked at
 
 

@@ -5,22 +5,24 @@ caller `build` the lines on a **draft** (which knows what every account holds, t
 appends one entry. Nothing here is undone by changing a row; `reverse` writes the answer to a mistake.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from functools import wraps
+from functools import cached_property, wraps
 from typing import Any, Concatenate, ParamSpec
 from uuid import UUID, uuid4, uuid5
 from zoneinfo import ZoneInfo
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import Max
 
 from inventory import causes
-from inventory.book import clock, totals
+from inventory.book import clock, rows, totals
 from inventory.book.chain import entry_digest, sha256_of
-from inventory.book.draft import Balances, Build, Draft, Line
+from inventory.book.draft import Build, Draft, Line
+from inventory.book.holdings import Balances
 from inventory.book.refusals import NotReversible, RequestKeyReused, WrongLine, WrongTime
+from inventory.book.rows import Written
 from inventory.models import Account, Book, Entry, Movement, Remark, Scale, Weighing
 
 CLOSED = "closed:"  # with the day behind it, the context of an entry that closes the book
@@ -43,7 +45,7 @@ class Act:
         """Return the act of a further entry that the same request writes, with a key of its own."""
         return replace(self, key=uuid5(self.key, what), content={**self.content, "part": what, **content})
 
-    @property
+    @cached_property
     def digest(self) -> str:
         """The SHA-256 of the request."""
         return sha256_of([self.actor, self.context, self.remark, self.content])
@@ -77,7 +79,7 @@ def _next_number(model: type[Account] | type[Scale], book: Book) -> int:
 
 def lock(book: Book) -> Book:
     """Return the book's row, locked until the transaction ends (on SQLite the transaction itself is the lock)."""
-    return Book.objects.select_for_update().get(pk=book.pk)
+    return rows.lock(book)
 
 
 def write(book: Book, act: Act, build: Build, *, kind: str = Entry.POST, seals: str = "") -> Entry:
@@ -99,7 +101,8 @@ def write_locked(
     reverses: Entry | None = None,
 ) -> Entry:
     """Write one act into a book whose row is locked already."""
-    if (known := Entry.objects.filter(book=book, request_key=act.key).first()) is not None:
+    if rows.is_known(book, act.key):
+        known = Entry.objects.get(book=book, request_key=act.key)
         if known.request_digest != act.digest or known.kind != kind:
             raise RequestKeyReused(f"This form was already used for line {known.seq}, with other figures.")
         return known
@@ -108,11 +111,10 @@ def write_locked(
     build(draft)
     for add in draft.closing:
         add()
-    if draft.balances.total(draft.account(causes.PROCESS)) != 0:
+    if draft.leaves_in_process():
         raise WrongLine("What went into the process did not all come out of it.")
     entry = Entry(
         book=book,
-        seq=book.head_seq + 1,
         kind=kind,
         occurred_at=occurred_at,
         recorded_at=recorded_at,
@@ -124,7 +126,7 @@ def write_locked(
         reverses=reverses,
         seals=seals,
     )
-    append(book, entry, draft)
+    append(book, [Written(entry, [*enumerate(draft.lines, 1)], [*enumerate(draft.readings, 1)])], draft.balances)
     if act.remark:
         Remark.objects.create(entry=entry, text=act.remark)
     for afterwards in draft.afterwards:
@@ -132,18 +134,17 @@ def write_locked(
     return entry
 
 
-def append(book: Book, entry: Entry, draft: Draft) -> None:
-    """Digest and insert a built entry with its lines, carry holdings and totals and move the head of the chain."""
-    movements = [line.row(entry, number) for number, line in enumerate(draft.lines, start=1)]
-    weighings = [reading.row(entry, number) for number, reading in enumerate(draft.readings, start=1)]
-    entry.digest = entry_digest(book, book.head_digest, entry, movements, weighings)
-    entry.save(force_insert=True)
-    Movement.objects.bulk_create(movements)
-    Weighing.objects.bulk_create(weighings)
-    draft.balances.save()
-    totals.add(book, movements)
-    book.head_seq, book.head_digest = entry.seq, entry.digest
-    book.save(update_fields=["head_seq", "head_digest"])
+def append(book: Book, written: Sequence[Written], balances: Balances) -> None:
+    """Number, digest and insert built entries, carry holdings and totals, and move the head of the chain."""
+    for one in written:
+        one.entry.seq = book.head_seq + 1
+        one.entry.digest = entry_digest(book, book.head_digest, one.entry, one.movements, one.weighings)
+        book.head_seq, book.head_digest = one.entry.seq, one.entry.digest
+    with connection.cursor() as cursor:
+        rows.insert(cursor, book, written)
+        balances.save(cursor)
+        totals.add(cursor, book, [(one.entry.booked_on, line) for one in written for _, line in one.movements])
+        rows.move_head(cursor, book)
 
 
 def moments(occurred_at: datetime) -> tuple[datetime, datetime]:
@@ -189,7 +190,7 @@ def one_entry(kind: str = Entry.POST) -> Callable[[Builds[P]], Writes[P]]:
         @wraps(build)
         def written(book: Book, act: Act, /, *args: P.args, **kwargs: P.kwargs) -> Entry:
             with transaction.atomic(durable=True):
-                return write(book, act, lambda draft: build(draft, *args, **kwargs), kind=kind)
+                return write_locked(lock(book), act, lambda draft: build(draft, *args, **kwargs), kind=kind)
 
         return written
 

@@ -5,38 +5,40 @@ book. No movement is changed or deleted, so totals only ever grow by what is wri
 """
 
 from collections.abc import Iterable, Iterator
+from datetime import date
 from typing import Any
 
 from django.db import connection
+from django.db.backends.utils import CursorWrapper
 
+from inventory.book.draft import Moved
 from inventory.gases.catalogue import MIXED
-from inventory.models import Book, Movement, PeriodTotal
+from inventory.models import Book, PeriodTotal
 from inventory.models.totals import ADDED, ALIKE
 
 Alike = tuple[Any, ...]  # the values of ALIKE
 Added = list[float]  # the values of ADDED
 
 
-def add(book: Book, movements: Iterable[Movement]) -> None:
-    """Add movements that are being written to the totals of their days and months; the book's row is locked.
+def add(cursor: CursorWrapper, book: Book, movements: Iterable[tuple[date, Moved]]) -> None:
+    """Add movements that are being written, each with the day it counts for; the book's row is locked.
 
     One statement, whether a total is there or not.
     """
     found: dict[Alike, Added] = {}
-    for one in movements:
+    for day, one in movements:
         span_mg = -one.u_span_mg if one.reversal else one.u_span_mg
         sums = (one.mass_mg, float(one.u_random_mg**2), span_mg, 1)
-        for key in _alike(one):
+        for key in _alike(day, one):
             found[key] = [there + more for there, more in zip(found.get(key, [0] * len(ADDED)), sums, strict=True)]
     if not found:
         return
-    day = connection.ops.adapt_datefield_value
-    rows = [(book.pk, whole, day(begins), *rest, *sums) for (whole, begins, *rest), sums in found.items()]
-    with connection.cursor() as cursor:
-        cursor.executemany(_UPSERT, rows)
+    adapted = connection.ops.adapt_datefield_value
+    rows = [(book.pk, whole, adapted(begins), *rest, *sums) for (whole, begins, *rest), sums in found.items()]
+    cursor.executemany(_UPSERT, rows)
 
 
-def _alike(movement: Movement) -> Iterator[Alike]:
+def _alike(day: date, movement: Moved) -> Iterator[Alike]:
     """Yield the keys that a movement counts under: its day's and its month's."""
     of_mixed = movement.refrigerant == MIXED
     rest = (
@@ -46,12 +48,12 @@ def _alike(movement: Movement) -> Iterator[Alike]:
         movement.basis,
         movement.source.kind,
         movement.target.kind,
-        movement.scale_id or 0,
-        movement.source_id if of_mixed else 0,
-        movement.target_id if of_mixed else 0,
+        movement.scale.pk if movement.scale else 0,
+        movement.source.pk if of_mixed else 0,
+        movement.target.pk if of_mixed else 0,
     )
-    yield (False, movement.booked_on, *rest)
-    yield (True, movement.booked_on.replace(day=1), *rest)
+    yield (False, day, *rest)
+    yield (True, day.replace(day=1), *rest)
 
 
 _TABLE = PeriodTotal._meta.db_table

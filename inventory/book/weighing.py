@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 
 from inventory import causes
 from inventory.book import emptymass, ledger
-from inventory.book.draft import Content, Draft, Line, Reading
+from inventory.book.draft import Draft, Line, Reading
+from inventory.book.holdings import Content
 from inventory.book.refusals import LedgerError, WrongTime
 from inventory.measure import uncertainty, wire
 from inventory.measure.displays import in_book

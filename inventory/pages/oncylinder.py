@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from inventory.acts import onscale
 from inventory.book import ledger
-from inventory.book.draft import Content
+from inventory.book.holdings import Content
 from inventory.book.weighing import Gross
 from inventory.measure.displays import in_book
 from inventory.models import Cylinder, Entry

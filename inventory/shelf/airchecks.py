@@ -13,7 +13,7 @@ from uuid import UUID
 from django.db import transaction
 
 from inventory.book import ledger
-from inventory.book.draft import Content
+from inventory.book.holdings import Content
 from inventory.book.refusals import LedgerError, RequestKeyReused
 from inventory.gases import purity
 from inventory.gases.catalogue import MIXED

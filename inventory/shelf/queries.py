@@ -26,7 +26,7 @@ from django.db.models import (
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from inventory.book.draft import Content
+from inventory.book.holdings import Content
 from inventory.causes import CYLINDER
 from inventory.gases import filling, fluids
 from inventory.gases.catalogue import MIXED

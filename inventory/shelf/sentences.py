@@ -1,6 +1,6 @@
 """What a reading and a cylinder say in a sentence: beside the book, beside the paper, of the room and the heel."""
 
-from inventory.book.draft import Content
+from inventory.book.holdings import Content
 from inventory.book.weighing import Settled
 from inventory.gases import filling, fluids
 from inventory.measure.displays import in_book, small

@@ -27,12 +27,14 @@ from django.db.models import Max
 from django.utils import timezone
 
 from inventory import causes
-from inventory.book import chain, ledger, totals
-from inventory.book.draft import Balances, Line, check_line
+from inventory.book import ledger
+from inventory.book.draft import Line, check_line
+from inventory.book.holdings import Balances
 from inventory.book.ledger import Act
 from inventory.book.refusals import LedgerError
+from inventory.book.rows import Written
 from inventory.measure.marks import mark
-from inventory.models import Account, Book, Cylinder, Entry, Movement, Partner, Remark, Tare
+from inventory.models import Account, Book, Cylinder, Entry, Partner, Remark, Tare
 from shop.importing.people import Named
 from shop.importing.read import BATCH, Faults, Progress, Row, plain_cells, stage, staged_rows
 from shop.models import Vehicle, Workshop
@@ -77,9 +79,6 @@ class Writer:
         groups = self._grouped(rows)
         while batch := list(islice(groups, BATCH)):
             self._write_batch(batch)
-        if not self.faults.count:
-            self.balances.save()
-            self.book.save(update_fields=["head_seq", "head_digest"])
         return Imported(self.rows_done, self.entries_new, self.entries_known)
 
     def _grouped(self, rows: Iterator[Row]) -> Iterator[list[Row]]:
@@ -99,8 +98,7 @@ class Writer:
         acts = [self._act(group) for group in groups]
         there = Entry.objects.filter(book=self.book, request_key__in=[act.key for act in acts])
         known = {entry.request_key: entry for entry in there}
-        movements: list[Movement] = []
-        entries: list[Entry] = []
+        written: list[Written] = []
         remarks: list[Remark] = []
         for group, act in zip(groups, acts, strict=True):
             self.rows_done += len(group)
@@ -111,22 +109,15 @@ class Writer:
             if self.faults.count:
                 continue  # nothing will be written any more: the rest is read for its faults
             entry = self._entry(act)
-            rows = [line.row(entry, number) for number, line in enumerate(lines, start=1)]
-            entry.digest = chain.entry_digest(self.book, self.book.head_digest, entry, rows, [])
-            self.book.head_seq, self.book.head_digest = entry.seq, entry.digest
-            entries.append(entry)
-            movements.extend(rows)
+            written.append(Written(entry, [*enumerate(lines, 1)]))
             if act.remark:
                 remarks.append(Remark(entry=entry, text=act.remark))
-        Entry.objects.bulk_create(entries)
-        for movement in movements:
-            movement.entry_id = movement.entry.pk
-        for remark in remarks:
-            remark.entry_id = remark.entry.pk
-        Movement.objects.bulk_create(movements, batch_size=BATCH)
-        totals.add(self.book, movements)
-        Remark.objects.bulk_create(remarks, batch_size=BATCH)
-        self.entries_new += len(entries)
+        if written and not self.faults.count:
+            ledger.append(self.book, written, self.balances)
+            for remark in remarks:
+                remark.entry_id = remark.entry.pk
+            Remark.objects.bulk_create(remarks, batch_size=BATCH)
+        self.entries_new += len(written)
         self.progress(self.rows_done, self.total)
 
     def _lines(self, group: list[Row]) -> list[Line]:
@@ -161,7 +152,6 @@ class Writer:
         occurred_at = act.occurred_at.replace(microsecond=act.occurred_at.microsecond // 1000 * 1000)
         return Entry(
             book=self.book,
-            seq=self.book.head_seq + 1,
             kind=Entry.POST,
             occurred_at=occurred_at,
             recorded_at=self.recorded_at,

@@ -6,7 +6,8 @@ from django.db import transaction
 
 from inventory import causes
 from inventory.book import ledger
-from inventory.book.draft import Balances, Draft, Line
+from inventory.book.draft import Draft, Line
+from inventory.book.holdings import Balances
 from inventory.book.ledger import Act
 from inventory.book.refusals import Refused
 from inventory.models import Account, Entry

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from inventory.book import ledger, weighing
-from inventory.book.draft import Balances, Draft
+from inventory.book.draft import Draft
+from inventory.book.holdings import Balances
 from inventory.book.weighing import Gross, Settled
 from inventory.measure import uncertainty
 from inventory.measure.displays import in_book, moved, small

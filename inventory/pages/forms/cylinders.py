@@ -8,7 +8,7 @@ from django import forms
 from django.utils.functional import cached_property
 
 from inventory.book import weighing
-from inventory.book.draft import Content
+from inventory.book.holdings import Content
 from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
 from inventory.models import Cylinder

@@ -5,7 +5,7 @@ from django.shortcuts import get_object_or_404, render
 
 from inventory.acts import away, onscale, partners
 from inventory.acts.away import Dispatch
-from inventory.book.draft import Content
+from inventory.book.holdings import Content
 from inventory.causes import CAUSES
 from inventory.gases.cautions import cautions_for
 from inventory.measure.displays import in_book

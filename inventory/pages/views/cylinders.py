@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from inventory.book import ledger
-from inventory.book.draft import Content
+from inventory.book.holdings import Content
 from inventory.gases import catalogue, filling
 from inventory.gases.cautions import Caution, cautions_for
 from inventory.measure.codes import label_address

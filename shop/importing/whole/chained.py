@@ -9,9 +9,13 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
+from django.db import connection
+
 from inventory import causes
 from inventory.book import chain, totals
+from inventory.book import rows as book_rows
 from inventory.book.ledger import CLOSED
+from inventory.book.rows import Written
 from inventory.models import Account, Book, Entry, Holding, Movement, Scale, Weighing
 from shop.importing.whole.reading import Keys, NotABook, rows
 from shop.importing.whole.tables import ENTRIES, MOVEMENTS, WEIGHINGS
@@ -32,9 +36,7 @@ class Lines:
     previous: str = ""  # the digest that the file's own chain has reached
     closed: date | None = None
     held: dict[tuple[int, str, str], int] = field(default_factory=lambda: defaultdict(int))
-    entries: list[Entry] = field(default_factory=list)
-    movements: list[Movement] = field(default_factory=list)
-    weighings: list[Weighing] = field(default_factory=list)
+    written: list[Written] = field(default_factory=list)
 
     def write(self, file: zipfile.ZipFile, counts: Mapping[str, int]) -> None:
         """Write every line and then what each account holds; raises NotABook where the chain does not follow."""
@@ -55,34 +57,35 @@ class Lines:
 
     def _entry(self, values: Row, moved: list[Row], read: list[Row]) -> None:
         undone = values.pop("reverses_id")
-        if undone is not None or any(one["explains_id"] for one in moved) or len(self.entries) >= BATCH:
+        if undone is not None or any(one["explains_id"] for one in moved) or len(self.written) >= BATCH:
             self._flush()  # what this line names stands then
         written = values.pop("digest")
         entry = Entry(book=self.book, **values)
         if entry.seq != self.book.head_seq + 1:
             raise NotABook(f"entries.csv: after line {self.book.head_seq} comes line {entry.seq}.")
         entry.reverses = Entry.objects.get(pk=self.keys.of(Entry, undone)) if undone is not None else None
-        movements = [self._movement(entry, one) for one in moved]
-        weighings = [self._weighing(entry, one) for one in read]
-        self.previous = self._digest(self.was, self.previous, entry, movements, weighings)
+        movements = [(row.line, row) for row in (self._movement(entry, one) for one in moved)]
+        weighings = [(row.line, row) for row in (self._weighing(entry, one) for one in read)]
+        line = Written(entry, movements, weighings)
+        self.previous = self._digest(self.was, self.previous, line)
         if self.previous != written:
             raise NotABook(f"Line {entry.seq} is not what was written: its digest does not follow from the file.")
         same = self.was == self.book.uid
         mine = self.book.head_digest
-        entry.digest = written if same else self._digest(self.book.uid, mine, entry, movements, weighings)
+        entry.digest = written if same else self._digest(self.book.uid, mine, line)
         self.book.head_seq, self.book.head_digest = entry.seq, entry.digest
         if entry.kind == Entry.CLOSE and entry.context.startswith(CLOSED):
             self.closed = date.fromisoformat(entry.context.removeprefix(CLOSED))
-        self.entries.append(entry)
-        self.movements += movements
-        self.weighings += weighings
+        self.written.append(line)
 
-    def _digest(self, uid: UUID, previous: str, entry: Entry, moved: list[Movement], read: list[Weighing]) -> str:
-        return chain.entry_digest(Book(uid=uid), previous, entry, moved, read)
+    def _digest(self, uid: UUID, previous: str, line: Written) -> str:
+        return chain.entry_digest(Book(uid=uid), previous, line.entry, line.movements, line.weighings)
 
     def _movement(self, entry: Entry, values: Row) -> Movement:
         explained = values.pop("explains_id")
         row = Movement(entry=entry, book=self.book, **values)
+        if row.booked_on != entry.booked_on:
+            raise NotABook(f"movements.csv counts line {entry.seq} for {row.booked_on}, not {entry.booked_on}.")
         row.source, row.target = self.accounts[row.source_id], self.accounts[row.target_id]
         row.scale = self.scales[row.scale_id] if row.scale_id else None
         row.explains = self._explained(explained) if explained else None
@@ -104,18 +107,16 @@ class Lines:
         return row
 
     def _flush(self) -> None:
-        Entry.objects.bulk_create(self.entries)
-        for entry in self.entries:
-            self.keys.learn(Entry, str(entry.seq), entry.pk)
-        for moved in self.movements:
-            moved.entry_id = moved.entry.pk
-        for read in self.weighings:
-            read.entry_id = read.entry.pk
-        Movement.objects.bulk_create(self.movements)
-        totals.add(self.book, self.movements)
-        Weighing.objects.bulk_create(self.weighings)
-        self.tell(len(self.entries) + len(self.movements) + len(self.weighings))
-        self.entries, self.movements, self.weighings = [], [], []
+        if not self.written:
+            return
+        with connection.cursor() as cursor:
+            book_rows.insert(cursor, self.book, self.written)
+            moved = [(line.entry.booked_on, row) for line in self.written for _, row in line.movements]
+            totals.add(cursor, self.book, moved)
+        for line in self.written:
+            self.keys.learn(Entry, str(line.entry.seq), line.entry.pk)
+        self.tell(sum(1 + len(line.movements) + len(line.weighings) for line in self.written))
+        self.written = []
 
     def _hold(self) -> None:
         Holding.objects.bulk_create(

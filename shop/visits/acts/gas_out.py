@@ -8,7 +8,8 @@ from django.utils import timezone
 from inventory import causes
 from inventory.acts import describing, onscale, settling
 from inventory.book import weighing
-from inventory.book.draft import Balances, Draft, Line
+from inventory.book.draft import Draft, Line
+from inventory.book.holdings import Balances
 from inventory.book.ledger import Act
 from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross, parts_mg

@@ -221,9 +221,7 @@ def rechain(book: Book) -> None:
     """Write every digest anew, as somebody would who has the code and the database."""
     book, previous = Book.objects.get(pk=book.pk), ""
     for entry in Entry.objects.filter(book=book).order_by("seq"):
-        movements = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
-        weighings = entry.weighings.select_related("account", "scale").order_by("line")
-        previous = chain.entry_digest(book, previous, entry, movements, weighings)
+        previous = chain.standing_digest(book, previous, entry)
         Entry.objects.filter(pk=entry.pk).update(digest=previous)
     Book.objects.filter(pk=book.pk).update(head_digest=previous)
 
