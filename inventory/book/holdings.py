@@ -7,6 +7,7 @@ from django.db import connection
 from django.db.backends.utils import CursorWrapper
 
 from inventory import causes
+from inventory.book.inserting import Insert
 from inventory.book.refusals import NotEnoughHeld, WouldMix
 from inventory.models import Account, Holding
 
@@ -15,8 +16,7 @@ Content = tuple[str, str, int]  # refrigerant, grade, milligrams
 
 _TABLE = Holding._meta.db_table
 _OF = f"SELECT account_id, refrigerant, grade, mass_mg FROM {_TABLE} WHERE account_id IN "  # noqa: S608 - our names
-_UPDATE = f"UPDATE {_TABLE} SET mass_mg = %s WHERE account_id = %s AND refrigerant = %s AND grade = %s"  # noqa: S608
-_INSERT = f"INSERT INTO {_TABLE} (mass_mg, account_id, refrigerant, grade, stock) VALUES (%s, %s, %s, %s, %s)"  # noqa: S608
+_WRITE = Insert(Holding, "ON CONFLICT (account_id, refrigerant, grade) DO UPDATE SET mass_mg = excluded.mass_mg")
 _READ_AT_ONCE = 1_000
 
 
@@ -45,7 +45,6 @@ class Balances:
     def __init__(self) -> None:
         self._held: dict[int, dict[Gas, int]] = {}
         self._accounts: dict[int, Account] = {}
-        self._rows: set[tuple[int, Gas]] = set()
         self._touched: set[tuple[int, Gas]] = set()
 
     def of(self, account: Account) -> dict[Gas, int]:
@@ -76,7 +75,6 @@ class Balances:
                 cursor.execute(f"{_OF}({', '.join(['%s'] * len(asked))})", asked)
                 for pk, code, grade, mass_mg in cursor.fetchall():
                     self._held[pk][code, grade] = mass_mg
-                    self._rows.add((pk, (code, grade)))
 
     def _load(self, account: Account) -> dict[Gas, int]:
         if account.pk not in self._held:
@@ -120,19 +118,12 @@ class Balances:
     def save(self, cursor: CursorWrapper) -> None:
         """Write the changed holdings: what became empty first, so that the content of a cylinder may change.
 
-        Never an upsert: a constraint would look at what is to be inserted alone.
+        Whole masses are written, never what is added to them: constraints look at what is to be inserted alone.
         """
-        changed = [(self._held[pk][gas], pk, *gas) for pk, gas in self._touched]
-        changed.sort(key=lambda row: bool(row[0]))
-        known = [row for row in changed if (row[1], row[2:]) in self._rows]
-        fresh = [
-            (*row, self._accounts[row[1]].kind in causes.STOCK_KINDS)
-            for row in changed
-            if (row[1], row[2:]) not in self._rows
-        ]
-        if known:
-            cursor.executemany(_UPDATE, known)
-        if fresh:
-            cursor.executemany(_INSERT, fresh)
-        self._rows |= self._touched
+        rows = []
+        for pk, gas in self._touched:
+            stock = self._accounts[pk].kind in causes.STOCK_KINDS
+            rows.append((pk, *gas, stock, self._held[pk][gas]))
+        rows.sort(key=lambda row: bool(row[-1]))
+        _WRITE.run(cursor, rows)
         self._touched.clear()

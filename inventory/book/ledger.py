@@ -141,7 +141,7 @@ def append(book: Book, written: Sequence[Written], balances: Balances) -> None:
         one.entry.digest = entry_digest(book, book.head_digest, one.entry, one.movements, one.weighings)
         book.head_seq, book.head_digest = one.entry.seq, one.entry.digest
     with connection.cursor() as cursor:
-        rows.insert(cursor, book, written)
+        rows.insert(cursor, written)
         balances.save(cursor)
         totals.add(cursor, book, [(one.entry.booked_on, line) for one in written for _, line in one.movements])
         rows.move_head(cursor, book)

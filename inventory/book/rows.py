@@ -1,8 +1,6 @@
 """How entries with their lines are read and written under the lock: one statement a table, for one line or thousands.
 
-Making Django's records would take most of the time of a posting, so the door of the book goes past them here. The
-guards stand in the database and see these statements as any other. Holdings (`holdings`) and totals (`totals`) are
-written in the same manner.
+Holdings (`holdings`) and totals (`totals`) are written in the same manner (`inserting`).
 """
 
 from collections.abc import Sequence
@@ -11,11 +9,12 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
-from django.db import connection, models
+from django.db import connection
 from django.db.backends.utils import CursorWrapper
 
 from inventory.book.chain import Numbered
 from inventory.book.draft import Moved, Read
+from inventory.book.inserting import Insert
 from inventory.models import Book, Entry, Movement, Weighing
 
 
@@ -28,16 +27,8 @@ class Written:
     weighings: Sequence[Numbered[Read]] = ()
 
 
-def _insert(model: type[models.Model]) -> str:
-    """Return the statement that inserts a row, with the values of all its fields but the key in their order."""
-    columns = [field.attname for field in model._meta.concrete_fields if not field.primary_key]
-    places = ", ".join(["%s"] * len(columns))
-    return f"INSERT INTO {model._meta.db_table} ({', '.join(columns)}) VALUES ({places})"  # noqa: S608 - our names
-
-
 _ENTRIES, _BOOKS = Entry._meta.db_table, Book._meta.db_table
-_ENTRY, _MOVEMENT, _WEIGHING = _insert(Entry), _insert(Movement), _insert(Weighing)
-_KEYS = f"SELECT id FROM {_ENTRIES} WHERE book_id = %s AND seq BETWEEN %s AND %s ORDER BY seq"  # noqa: S608 - our names
+_ENTRY, _MOVEMENT, _WEIGHING = Insert(Entry, "RETURNING seq, id"), Insert(Movement), Insert(Weighing)
 _KNOWN = f"SELECT 1 FROM {_ENTRIES} WHERE book_id = %s AND request_key = %s"  # noqa: S608 - our names
 _BOOK = f"SELECT name, zone, head_seq, head_digest, closed_through FROM {_BOOKS} WHERE id = %s "  # noqa: S608 - our names
 _HEAD = f"UPDATE {_BOOKS} SET head_seq = %s, head_digest = %s WHERE id = %s"  # noqa: S608 - our names
@@ -67,16 +58,14 @@ def is_known(book: Book, key: UUID) -> bool:
         return cursor.fetchone() is not None
 
 
-def insert(cursor: CursorWrapper, book: Book, written: Sequence[Written]) -> None:
+def insert(cursor: CursorWrapper, written: Sequence[Written]) -> None:
     """Insert entries that follow each other in the book, with their lines, and let each entry know its key."""
-    cursor.executemany(_ENTRY, [_entry_row(one.entry) for one in written])
-    cursor.execute(_KEYS, [book.pk, written[0].entry.seq, written[-1].entry.seq])
-    for one, (key,) in zip(written, cursor.fetchall(), strict=True):
-        one.entry.pk, one.entry._state.adding, one.entry._state.db = key, False, connection.alias
-    if movements := [_movement_row(one.entry, *line) for one in written for line in one.movements]:
-        cursor.executemany(_MOVEMENT, movements)
-    if weighings := [_weighing_row(one.entry, *line) for one in written for line in one.weighings]:
-        cursor.executemany(_WEIGHING, weighings)
+    keys = dict(_ENTRY.run(cursor, [_entry_row(one.entry) for one in written]))
+    for one in written:
+        one.entry.pk = keys[one.entry.seq]
+        one.entry._state.adding, one.entry._state.db = False, connection.alias
+    _MOVEMENT.run(cursor, [_movement_row(one.entry, *line) for one in written for line in one.movements])
+    _WEIGHING.run(cursor, [_weighing_row(one.entry, *line) for one in written for line in one.weighings])
 
 
 def move_head(cursor: CursorWrapper, book: Book) -> None:

@@ -12,6 +12,7 @@ from django.db import connection
 from django.db.backends.utils import CursorWrapper
 
 from inventory.book.draft import Moved
+from inventory.book.inserting import Insert
 from inventory.gases.catalogue import MIXED
 from inventory.models import Book, PeriodTotal
 from inventory.models.totals import ADDED, ALIKE
@@ -35,7 +36,7 @@ def add(cursor: CursorWrapper, book: Book, movements: Iterable[tuple[date, Moved
         return
     adapted = connection.ops.adapt_datefield_value
     rows = [(book.pk, whole, adapted(begins), *rest, *sums) for (whole, begins, *rest), sums in found.items()]
-    cursor.executemany(_UPSERT, rows)
+    _UPSERT.run(cursor, rows)
 
 
 def _alike(day: date, movement: Moved) -> Iterator[Alike]:
@@ -56,10 +57,8 @@ def _alike(day: date, movement: Moved) -> Iterator[Alike]:
     yield (True, day.replace(day=1), *rest)
 
 
-_TABLE = PeriodTotal._meta.db_table
-_COLUMNS = ("book_id", *ALIKE, *ADDED)
-_UPSERT = (
-    f"INSERT INTO {_TABLE} ({', '.join(_COLUMNS)}) VALUES ({', '.join(['%s'] * len(_COLUMNS))}) "  # noqa: S608 - our names
+_UPSERT = Insert(
+    PeriodTotal,
     f"ON CONFLICT (book_id, {', '.join(ALIKE)}) DO UPDATE SET "
-    + ", ".join(f"{name} = {_TABLE}.{name} + excluded.{name}" for name in ADDED)
+    + ", ".join(f"{name} = {PeriodTotal._meta.db_table}.{name} + excluded.{name}" for name in ADDED),
 )

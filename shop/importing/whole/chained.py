@@ -110,7 +110,7 @@ class Lines:
         if not self.written:
             return
         with connection.cursor() as cursor:
-            book_rows.insert(cursor, self.book, self.written)
+            book_rows.insert(cursor, self.written)
             moved = [(line.entry.booked_on, row) for line in self.written for _, row in line.movements]
             totals.add(cursor, self.book, moved)
         for line in self.written:
