@@ -21,7 +21,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from html import unescape
 from pathlib import Path
-from socket import create_server
+from socket import create_connection, create_server
 from typing import Any
 from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 from uuid import uuid4
@@ -236,14 +236,21 @@ def served(folder: Path) -> Iterator[int]:
     with (folder / "console").open("wb") as console:
         server = subprocess.Popen([".ci/serve", "demo"], cwd=ROOT, env=environment, stdout=console, stderr=console)
     try:
-        while "Control-C ends it." not in (folder / "console").read_text():
+        while not _listens(port):
             assert server.poll() is None, (folder / "console").read_text()
             time.sleep(0.2)
-        time.sleep(1)
         yield port
     finally:
         server.terminate()
         server.wait(60)
+
+
+def _listens(port: int) -> bool:
+    try:
+        create_connection(("127.0.0.1", port), timeout=5).close()
+    except OSError:
+        return False
+    return True
 
 
 def proved() -> str:
