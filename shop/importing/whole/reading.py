@@ -36,7 +36,8 @@ def opened(path: Path) -> zipfile.ZipFile:
 def manifest(file: zipfile.ZipFile) -> dict[str, Any]:
     """Return what `book.json` says; raises NotABook for another format and for a newer version."""
     try:
-        about = json.loads(file.read(MANIFEST))
+        with file.open(MANIFEST) as raw:  # what a file unpacks to is not what it says
+            about = json.loads(raw.read(LONGEST_CELL))
         form, version = about["format"], about["version"]
     except (KeyError, TypeError, ValueError, zipfile.BadZipFile):
         raise NotABook(f"{NOT_OURS} {MANIFEST} is missing in it, or cannot be read.") from None
