@@ -29,16 +29,35 @@ from .conftest import next_page, until
 
 WIDTH, HEIGHT = 360, 740
 ECHO_MS = 400  # a little more than the pages wait before they read a figure back
-# The words of the page without those of long lists; the words of its middle, and those of its lists.
+# The words of the page without those of long lists.
 TEXT = """() => {
   const page = document.getElementById('page');
   const lists = [...page.querySelectorAll('select')].map((one) => one.innerText);
   const long = lists.filter((one) => one.split('\\n').length > 21);
   return long.reduce((words, one) => words.replace(one, () => ''), page.innerText);
 }"""
-WORDS = """() => {
+# How wide the page is, the words of its middle, and those of its lists.
+ARRIVED = """() => {
   const main = document.querySelector('main');
-  return [main.innerText, [...main.querySelectorAll('select option')].map((one) => one.textContent)];
+  const listed = [...main.querySelectorAll('select option')].map((one) => one.textContent);
+  return [document.documentElement.scrollWidth, main.innerText, listed];
+}"""
+# Where a field stands among all fields, and what is in it, whose label or legend says a pattern and that is seen; and
+# which folded group holds one.
+FIELD = """(pattern) => {
+  const says = new RegExp(pattern, 's');
+  const heads = ':scope > label, :scope > legend, :scope > label > span';
+  const named = (field) => [...field.querySelectorAll(heads)].some((head) => says.test(head.textContent));
+  const seen = (e) => e.checkVisibility({ visibilityProperty: true }) && e.getBoundingClientRect().height > 0;
+  const fields = [...document.querySelectorAll('main .field')];
+  const groups = [...document.querySelectorAll('main form details:not([open])')];
+  const field = fields.find((one) => named(one) && seen(one));
+  return {
+    place: fields.indexOf(field),
+    group: groups.findIndex((group) => [...group.querySelectorAll('.field')].some(named)),
+    quantity: Boolean(field && field.querySelector('.quantity')),
+    choice: Boolean(field && field.querySelector('select, input[type=radio]')),
+  };
 }"""
 
 
@@ -78,6 +97,15 @@ class Pace:
     page: float
     press: float
     key: float
+
+
+@dataclass(frozen=True)
+class Field:
+    """A field's block, and whether it takes a figure with its unit, or offers a choice."""
+
+    block: Locator
+    quantity: bool
+    choice: bool
 
 
 Answer = str | tuple[str, ...] | Below | Ago | Rows | Photos
@@ -126,14 +154,16 @@ class Hand:
     def _heard(self, message: ConsoleMessage) -> None:
         announced = self._expected and "422" in message.text
         typed_on = message.text.endswith("[object HTMLOutputElement]")  # an echo that a newer figure has overtaken
-        if message.type in ("error", "warning") and not announced and not typed_on:
+        kept_out = message.text == "Service Worker registration blocked by Playwright"
+        if message.type in ("error", "warning") and not (announced or typed_on or kept_out):
             self._complaints.append(f"console: {message.text}")
 
-    def look(self) -> None:
-        """See that the page came whole, without complaint, and no wider than the screen."""
+    def _look(self) -> None:
+        """See that the page came whole, without complaint, and no wider than the screen; count what it says anew."""
         assert not self._complaints, f"{self._complaints} on {self.page.url}: {self.text()}"
-        wide = self.page.evaluate("document.documentElement.scrollWidth")
+        wide, text, listed = self.page.evaluate(ARRIVED)
         assert wide <= WIDTH, f"{wide} px wide: {self.page.url}"
+        self.words += self._words(text, listed)
 
     def text(self) -> str:
         """Return the words of the page, what is beside it and what was just said, without long lists to choose from."""
@@ -175,16 +205,14 @@ class Hand:
     def _arrived(self) -> None:
         self.loads += 1
         self._typed = False
-        self.look()
-        self.words += self._words()
+        self._look()
         self._pause(self.pace.page)
 
-    def _words(self) -> int:
-        """Return how many words the middle of the page shows in lines that were not shown before.
+    def _words(self, text: str, listed: list[str]) -> int:
+        """Return how many words stand in lines that were not shown before.
 
         Lists to choose from are not opened for it.
         """
-        text, listed = self.page.evaluate(WORDS)
         lines = [" ".join(line.split()) for line in text.splitlines()]
         fresh = [line for line in dict.fromkeys(lines) if line not in self._read and line not in listed]
         self._read.update(fresh)
@@ -251,54 +279,58 @@ class Hand:
 
     # --- filling ------------------------------------------------------------------------------------------------
 
-    def field(self, label: str) -> Locator:
-        """Return the block of the field whose label or legend says this."""
-        heads = self.page.locator("> label, > legend, > label > span", has_text=words_of(label))
-        every = self.page.locator("main .field", has=heads)
-        found = every.locator("visible=true")
-        folded = self.page.locator("main form details:not([open])", has=self.page.locator(".field", has=heads))
-        if not found.count() and folded.count():
-            self._touch(folded.first.locator("> summary"))
-        assert found.count(), f"No field {label!r} on {self.page.url}: {self.text()}"
-        return found.first
+    def field(self, label: str) -> Field:
+        """Return the field whose label or legend says this; a group that holds it is unfolded first."""
+        pattern = words_of(label).pattern
+        found = self.page.evaluate(FIELD, pattern)
+        if found["place"] < 0 <= found["group"]:
+            folded = self.page.locator("main form details:not([open])").nth(found["group"])
+            self._touch(folded.locator("> summary"))
+            found = self.page.evaluate(FIELD, pattern)
+        assert found["place"] >= 0, f"No field {label!r} on {self.page.url}: {self.text()}"
+        return Field(self.page.locator("main .field").nth(found["place"]), found["quantity"], found["choice"])
 
     def typed(self, label: str) -> str:
         """Return what stands in a field."""
-        return self.field(label).locator("input[type=text]").first.input_value()
+        return self.field(label).block.locator("input[type=text]").first.input_value()
 
     def write(self, label: str, text: str, unit: str = "", *, ounces: str = "") -> None:
         """Type into a field, and choose its unit where one is named; `ounces` go beside pounds."""
-        field = self.field(label)
+        self._write(self.field(label), text, unit, ounces)
+
+    def _write(self, field: Field, text: str, unit: str = "", ounces: str = "") -> None:
+        block = field.block
         if unit:
-            self._choose_from(field.locator("select.unit"), unit)
-        self._type(field.locator("input[type=text], input[type=password], input[type=search], textarea").first, text)
+            self._choose_from(block.locator("select.unit"), unit)
+        self._type(block.locator("input[type=text], input[type=password], input[type=search], textarea").first, text)
         if ounces:
-            self._type(field.locator(".ounces input"), ounces)
-        if field.locator(".quantity").count():
+            self._type(block.locator(".ounces input"), ounces)
+        if field.quantity:
             self._typed, self._typed_at = True, time.monotonic()
 
     def below(self, label: str, text: str, unit: str) -> None:
         """Type a figure that stands below nothing: a vacuum, frost."""
         self.write(label, text, unit)
-        box = self.field(label).locator(".below input")
+        box = self.field(label).block.locator(".below input")
         if not box.is_checked():
             self._touch(box)
 
     def ago(self, label: str, minutes: int) -> None:
         """Set a day and time on the picker, some minutes before now on the clock of the workshop."""
         then = datetime.now(self.zone) - timedelta(minutes=minutes)
-        self.field(label).locator("input[type=datetime-local]").fill(f"{then:%Y-%m-%dT%H:%M}")
+        self.field(label).block.locator("input[type=datetime-local]").fill(f"{then:%Y-%m-%dT%H:%M}")
         self.presses += 1
 
     def choose(self, label: str, words: str) -> None:
         """Choose an answer of a field by its words, from a list or by touching it."""
-        field = self.field(label)
-        listed = field.locator("select")
+        self._choose(self.field(label), words)
+
+    def _choose(self, field: Field, words: str) -> None:
+        listed = field.block.locator("select")
         if listed.count():
             self._choose_from(listed.first, words)
         else:
-            answers = field.locator("label", has_text=words_of(words))
-            self._touch(answers.last)
+            self._touch(field.block.locator("label", has_text=words_of(words)).last)
 
     def _choose_from(self, listed: Locator, words: str) -> None:
         """Open a list and choose from it: two presses."""
@@ -309,7 +341,7 @@ class Hand:
         self.presses += 2
 
     def tick(self, label: str) -> None:
-        self._touch(self.field(label).locator("input[type=checkbox]"))
+        self._touch(self.field(label).block.locator("input[type=checkbox]"))
 
     def fill(self, answers: Mapping[str, Answer]) -> None:
         """Answer fields by their labels: words to type or to choose, a figure with its unit, and the kinds above."""
@@ -324,19 +356,16 @@ class Hand:
                 self.photograph(label, answer.number)
             elif isinstance(answer, tuple):
                 self.write(label, answer[0], answer[1], ounces=answer[2] if len(answer) > 2 else "")
-            elif self._is_choice(self.field(label)):
-                self.choose(label, answer)
             else:
-                self.write(label, answer)
-
-    @staticmethod
-    def _is_choice(field: Locator) -> bool:
-        chosen = field.locator("select, input[type=radio]").count() > 0
-        return chosen and not field.locator(".quantity").count()
+                field = self.field(label)
+                if field.choice and not field.quantity:
+                    self._choose(field, answer)
+                else:
+                    self._write(field, answer)
 
     def photograph(self, label: str, number: int) -> None:
         """Take pictures, as large as a phone makes them after its own reduction."""
-        camera = self.field(label).locator("input[type=file]").first
+        camera = self.field(label).block.locator("input[type=file]").first
         pictures = [photo(1600, 1200, shade) for shade in range(60, 60 + number)]
         camera.set_input_files(
             [FilePayload(name=f"IMG_{n}.jpg", mimeType="image/jpeg", buffer=one) for n, one in enumerate(pictures)]

@@ -44,6 +44,7 @@ def new_phone(browser: Browser, server: Server, zone: str, *, script: bool = Tru
         java_script_enabled=script,
         timezone_id=zone,
         accept_downloads=True,
+        service_workers="block",
     )
     hand = Hand(context.new_page(), server.address, script=script)
     hand.zone = ZoneInfo(zone)
