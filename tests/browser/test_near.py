@@ -7,11 +7,14 @@ begins, and on pages that only offer a choice or open a group, where the first o
 import re
 from collections.abc import Callable
 from contextlib import nullcontext
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page
 
-from .conftest import HOME, Server, lines_of, next_page
+from tests import databases
+
+from .conftest import HOME, Book, Server, lines_of, next_page
 
 pytestmark = pytest.mark.any_database
 WIDTH, SCREEN = 360, 740
@@ -92,11 +95,13 @@ def test_a_link_to_an_earlier_entry_opens_it(visitor: Callable[..., Page], serve
 FORTY = """
 from datetime import date, timedelta
 from django.utils import timezone
+from compliance.findings.judging import refresh
 from compliance.models import Finding
 from compliance.rules.all import RULES
 from shop.models import Workshop
-Finding.objects.all().delete()
 workshop = Workshop.objects.get()
+refresh(workshop)  # so that what is made here stands
+Finding.objects.all().delete()
 rules = [one for one in RULES if not one.guide and not one.jurisdictions]
 for number in range(40):
     rule, day = rules[number % len(rules)], date(2025, 3, 1) + timedelta(days=number)
@@ -108,14 +113,24 @@ for number in range(40):
 """
 
 
+@pytest.fixture
+def forty(server: Server, invented_year: Book, of_the_run: Path) -> Server:
+    """The server on a year with forty findings, made once for all processes of a run."""
+
+    def make(url: str) -> None:
+        databases.copy(invented_year.url, url)
+        Book(url, invented_year.media).manage("shell", "--no-imports", "-c", FORTY)
+
+    server.opens(Book(databases.filled_once("forty", of_the_run, make), invented_year.media))
+    return server
+
+
 def test_all_groups_of_forty_findings_are_seen_within_three_screens(
-    visitor: Callable[..., Page], server: Server
+    visitor: Callable[..., Page], forty: Server
 ) -> None:
-    page = visitor(server, width=WIDTH)
+    page = visitor(forty, width=WIDTH)
     page.set_viewport_size({"width": WIDTH, "height": SCREEN})
-    page.goto(f"{server.address}{HOME}findings/")  # judged, so that what is made here stands
-    server.book.manage("shell", "-c", FORTY)
-    page.goto(f"{server.address}{HOME}findings/")
+    page.goto(f"{forty.address}{HOME}findings/")
     counts = re.findall(r"\((\d+)\)", " ".join(page.locator("main h3").all_inner_texts()))
     assert sum(map(int, counts)) == 40
     assert page.locator("main section .ticks li:visible").count() == 3, "a breach is never folded"
@@ -124,11 +139,9 @@ def test_all_groups_of_forty_findings_are_seen_within_three_screens(
 
 
 @pytest.mark.parametrize("script", [True, False])
-def test_findings_are_decided_from_the_list(visitor: Callable[..., Page], server: Server, script: bool) -> None:
-    page = visitor(server, width=WIDTH, script=script)
-    page.goto(f"{server.address}{HOME}findings/")
-    server.book.manage("shell", "-c", FORTY)
-    page.goto(f"{server.address}{HOME}findings/")
+def test_findings_are_decided_from_the_list(visitor: Callable[..., Page], forty: Server, script: bool) -> None:
+    page = visitor(forty, width=WIDTH, script=script)
+    page.goto(f"{forty.address}{HOME}findings/")
     group = page.locator("main details", has=page.get_by_role("heading", name="Say what happened"))
     group.locator("summary").first.click()
     ticks = group.locator(".ticks input")
@@ -145,7 +158,7 @@ def test_findings_are_decided_from_the_list(visitor: Callable[..., Page], server
     with next_page(page) if script else nullcontext():
         group.get_by_role("button", name="Write the decision").click()
     page.get_by_text(f"Written of {many} findings: explained.").first.wait_for()
-    assert lines_of(server, "select count(*), count(distinct request_key) from compliance_decision") == [(many, many)]
+    assert lines_of(forty, "select count(*), count(distinct request_key) from compliance_decision") == [(many, many)]
 
 
 def test_a_years_statement_is_short_on_a_phone(visitor: Callable[..., Page], server: Server) -> None:
