@@ -13,6 +13,7 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
+from shop.importing import jobs
 from shop.visits.kinds import KINDS
 from tests.test_permissions import address, everything, of_a_workshop  # noqa: F401 - a fixture among them
 
@@ -22,7 +23,8 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture(autouse=True)
 def no_process(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let no job begin that a form sets going: it would read the database of the test from beside."""
-    monkeypatch.setattr(subprocess, "Popen", lambda command, **_: SimpleNamespace(pid=os.getpid()))
+    begun = {"Popen": lambda command, **_: SimpleNamespace(pid=os.getpid())}
+    monkeypatch.setattr(jobs, "subprocess", SimpleNamespace(**{**vars(subprocess), **begun}))
 
 
 FIELD = re.compile(r"<(?:input|select|textarea)\b[^>]*\bname=\"([^\"]+)\"")
