@@ -55,25 +55,30 @@ from pathlib import Path
 from typing import Any
 from uuid import UUID, uuid4
 
+import hypothesis
 import pytest
 from _pytest.runner import runtestprotocol
+from django.conf import settings
+from django.contrib import auth
+from django.contrib.sessions.backends.db import SessionStore
 from django.db import connection, transaction
 from django.test import Client
-from hypothesis import HealthCheck, settings
 
 from inventory.book.draft import Line
 from tests import databases, engines
 
 ROOT = Path(__file__).resolve().parent.parent
 
-settings.register_profile(
+hypothesis.settings.register_profile(
     "tarebook",
     deadline=None,  # two cores shared with a database: a slow example is not a wrong one
     derandomize=True,  # the same examples everywhere; set HYPOTHESIS_PROFILE=explore for fresh ones
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
+    suppress_health_check=[hypothesis.HealthCheck.function_scoped_fixture],
 )
-settings.register_profile("explore", settings.get_profile("tarebook"), derandomize=False, max_examples=1_000)
-settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "tarebook"))
+hypothesis.settings.register_profile(
+    "explore", hypothesis.settings.get_profile("tarebook"), derandomize=False, max_examples=1_000
+)
+hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "tarebook"))
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -493,8 +498,14 @@ def stranger(make_user: Callable[..., Any], other_workshop: Any) -> Any:
 
 
 def _signed_in(user: Any) -> Client:
+    """Return a client with the session that a sign-in leaves behind; the sign-in itself has tests of its own."""
+    session = SessionStore()
+    session[auth.SESSION_KEY] = str(user.pk)
+    session[auth.BACKEND_SESSION_KEY] = "django.contrib.auth.backends.ModelBackend"
+    session[auth.HASH_SESSION_KEY] = user.get_session_auth_hash()
+    session.save()
     client = Client()
-    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    client.cookies[settings.SESSION_COOKIE_NAME] = str(session.session_key)
     return client
 
 

@@ -19,7 +19,7 @@ from inventory.measure.figures import MINUS, NARROW
 from inventory.models import Analysis, Book
 from tests.compliance.builders import YEAR_2025, Desk, noon, port_ellery_2025
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.any_database]
 
 
 @pytest.fixture

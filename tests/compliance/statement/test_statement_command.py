@@ -10,7 +10,7 @@ from django.core.management import CommandError, call_command
 
 from tests.compliance.builders import port_ellery_2025
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.any_database]
 
 
 def run(**changed: Any) -> str:

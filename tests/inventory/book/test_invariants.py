@@ -56,7 +56,7 @@ def world(book: Any, make_account: Any, make_cylinder: Any, make_partner: Any, a
     }
 
 
-@settings(max_examples=4 * EXAMPLES)
+@settings(max_examples=2 * EXAMPLES)
 @given(steps=stories)
 def test_the_book_agrees_with_a_plain_counter(book, world, act, steps):
     """Laws 1, 2, 3, 6, 7 and 8 at once, over acts drawn at random: moved, refused, repeated, reversed."""

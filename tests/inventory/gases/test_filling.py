@@ -14,7 +14,7 @@ CODES = [one.code for one in catalogue.refrigerants()]
 LIQUID_AT_60_C = [code for code in CODES if fluids.has_data(code) and fluids.saturation_range_k(code)[1] >= AT_60_C]
 
 
-@settings(deadline=None, max_examples=400)
+@settings(deadline=None, max_examples=150)
 @given(st.sampled_from(LIQUID_AT_60_C), st.floats(0.1, 1000.0), st.sampled_from([None, "us", "eu", "india"]))
 def test_the_governing_limit_never_lets_liquid_fill_the_cylinder_at_60_c(code, litres, jurisdiction):
     limit = filling.governing(filling.limits(code, litres * LITRE_M3), jurisdiction)
@@ -22,7 +22,7 @@ def test_the_governing_limit_never_lets_liquid_fill_the_cylinder_at_60_c(code, l
     assert 0 < limit.max_net_g <= full_g
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=80)
 @given(st.sampled_from(LIQUID_AT_60_C), st.floats(0.1, 300.0), st.floats(1.01, 10.0))
 def test_a_larger_cylinder_takes_more_in_proportion_by_every_rule(code, litres, times):
     small = filling.limits(code, litres * LITRE_M3)

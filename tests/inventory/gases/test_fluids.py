@@ -56,7 +56,7 @@ def test_a_refrigerant_without_a_model_is_never_guessed(code):
             question()
 
 
-@settings(deadline=None, max_examples=300)
+@settings(deadline=None, max_examples=100)
 @given(fluid, share, share)
 def test_saturation_pressure_rises_with_temperature(code, one, other):
     colder, warmer = sorted((between(code, one), between(code, other)))
@@ -65,7 +65,7 @@ def test_saturation_pressure_rises_with_temperature(code, one, other):
         assert fluids.dew_pressure_pa(code, colder) < fluids.dew_pressure_pa(code, warmer)
 
 
-@settings(deadline=None, max_examples=300)
+@settings(deadline=None, max_examples=100)
 @given(fluid, share)
 def test_bubble_is_never_below_dew_and_liquid_is_denser_than_vapour(code, part):
     temperature = between(code, part)
@@ -77,7 +77,7 @@ def test_bubble_is_never_below_dew_and_liquid_is_denser_than_vapour(code, part):
     assert liquid > fluids.saturated_vapour_density_kg_m3(code, temperature)
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=80)
 @given(fluid, share)
 def test_the_saturation_temperature_of_a_saturation_pressure_is_where_it_came_from(code, part):
     temperature = between(code, part, below_top_k=3.0)
@@ -88,7 +88,7 @@ def test_the_saturation_temperature_of_a_saturation_pressure_is_where_it_came_fr
         assert temperature_of(code, pressure_of(code, temperature)) == pytest.approx(temperature, abs=2e-3)
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=80)
 @given(fluid, st.floats(250.0, 330.0), st.floats(1.0, 2_000.0))
 def test_thin_vapour_behaves_as_an_ideal_gas(code, temperature, pressure):
     low, high = fluids.saturation_range_k(code)
@@ -98,7 +98,7 @@ def test_thin_vapour_behaves_as_an_ideal_gas(code, temperature, pressure):
     assert fluids.vapour_density_kg_m3(code, pressure, temperature) == pytest.approx(ideal, rel=2e-3)
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None, max_examples=60)
 @given(fluid, st.floats(0.05, 0.95))
 def test_vapour_meets_its_saturated_density_and_is_refused_as_liquid(code, part):
     temperature = between(code, part, below_top_k=2.0)

@@ -66,7 +66,7 @@ def test_a_stamp_asks_nothing_of_the_air(technician_client: Client, workshop: An
 
 
 def test_what_comes_from_nowhere_is_asked_again(technician_client: Client) -> None:
-    for origin, kind in (("empty", "single-trip"), ("theft", "recovery"), ("purchase", "\x00")):
+    for origin, kind in (("empty", "single-trip"), ("theft", "recovery"), ("purchase", "barrel")):
         assert "What comes?" in words(technician_client.get(way_to(origin, kind)))
         assert technician_client.post(RECEIVE, {"origin": origin, "kind": kind}).status_code == 422
     assert not Entry.objects.exists()
