@@ -69,11 +69,16 @@ def _visit(visit: Visit) -> dict[str, Any]:
             {**_facts(one, WATCH), "readings": [_facts(each, WATCH_READING) for each in one.readings.all()]}
             for one in visit.watches.all()
         ],
+        **{name: value for more in MORE_OF_VISIT for name, value in more(visit).items()},
     }
 
 
 MORE_OF_PERSON: list[Callable[[User, Workshop], dict[str, Any]]] = []
 """What floors above have stored about a person of a workshop: their `AppConfig.ready` appends to it."""
+
+
+MORE_OF_VISIT: list[Callable[[Visit], dict[str, Any]]] = []
+"""What floors above have stored about a visit of a customer's vehicle, handed out with it."""
 
 
 def person_data(user: User, workshop: Workshop) -> dict[str, Any]:
