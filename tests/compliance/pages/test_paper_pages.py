@@ -25,6 +25,19 @@ def plain(answer: Any) -> str:
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.content.decode()))
 
 
+def test_what_the_paper_says_stands_open_before_its_picture_which_leads_to_itself_large(
+    technician_client: Client, document: Document
+) -> None:
+    page = technician_client.get(at("document")).content.decode()
+    said, picture = page.index("What the paper says"), page.index("<img ")
+    assert said < picture
+    assert '<details class="folded" open>' in page[:said]
+    large = re.findall(r'<a class="touch" href="([^"]+)"><img src="([^"]+)"', page)
+    assert len(large) == document.pages
+    assert all(link == shown for link, shown in large)
+    assert technician_client.get(large[0][0])["Content-Type"] == "image/png"
+
+
 def test_a_paper_goes_out_once_with_its_file(technician_client: Client, document: Document) -> None:
     sent = {"key": str(uuid4()), "to": "petra@example.net", "words": "As we said."}
     for _ in range(2):
