@@ -126,10 +126,22 @@ def _pure_gwp(code: str, basis: str) -> Figure:
 
 def _why_no_gwp(code: str, basis: str) -> str:
     if basis == "EU" and refrigerant(code).family in _OZONE_FAMILIES:
-        return "(EU) 2024/573 does not list ozone-depleting substances."
+        return (
+            "(EU) 2024/573 does not list ozone-depleting substances. (EU) 2024/590 does, but its annex as adopted was "
+            f"not read, so no figure of it is taken.{_has_one(code)}"
+        )
+    if basis == "US" and refrigerant(code).family == "HFO":
+        return (
+            "42 U.S.C. 7675(c) gives exchange values of hydrofluorocarbons alone and does not list it; its rule for "
+            f"unlisted parts holds within a blend only.{_has_one(code)}"
+        )
     if (_UNLISTED, basis) in _gwp_rows():
         return "the law does not list it, and its rule for unlisted parts holds within a blend only."
     return "no published figure is in the catalogue."
+
+
+def _has_one(code: str) -> str:
+    return " The newest report of the IPCC has one: AR6." if (code, "AR6") in _gwp_rows() else ""
 
 
 def _gwp_parts(whole: str, fractions: Mapping[str, Decimal], basis: str) -> list[_Part]:
