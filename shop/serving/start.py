@@ -214,7 +214,7 @@ def _close() -> None:
 
 def _server(plan: Plan, made: Made | None) -> list[str]:
     """Return the command of the server. Where it speaks https itself, no header of a front server is believed."""
-    words = ["-m", "gunicorn", "shop.wsgi:application", "--bind", plan.bind]
+    words = ["-m", "gunicorn", "shop.wsgi:loaded()", "--bind", plan.bind]
     words += ["--preload", "--worker-class", "shop.serving.worker.BufferingWorker", "--workers", "2", "--threads", "4"]
     words += ["--timeout", "0"]  # nobody waits for a sign of life: each request is read before it is answered
     words += ["--no-control-socket", "--log-level", "warning"]

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from shop.importing import jobs
 from shop.models import ImportJob
+from tests.answers import words
 
 pytestmark = pytest.mark.django_db
 
@@ -40,6 +41,20 @@ def exported(owner_client: Client, cylinder: Any) -> Callable[[], ImportJob]:
         return job
 
     return exported
+
+
+def test_the_page_is_reached_from_the_settings_and_says_what_the_file_holds_and_lacks(
+    exported: Any, owner_client: Client, technician_client: Client
+) -> None:
+    assert f'href="{ADDRESS}"' in owner_client.get("/w/port-ellery/settings/").content.decode()
+    assert f'href="{ADDRESS}"' not in technician_client.get("/w/port-ellery/settings/").content.decode()
+    page = words(owner_client.get(ADDRESS))
+    assert "names, telephones and plates of customers" in page
+    assert "Passwords and PINs, issued documents" in page
+    assert '<button class="main">Export the book</button>' in page
+    assert "None yet." in page
+    job = exported()
+    assert f"{job.file_name}</a>" in words(owner_client.get(ADDRESS))
 
 
 def test_what_was_asked_for_is_a_file_to_take(exported: Any, owner_client: Client, book: Any) -> None:
