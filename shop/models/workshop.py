@@ -42,6 +42,7 @@ class Workshop(models.Model):
     labels = models.CharField(max_length=8, default=stock.ON_SHEET, choices=stock.LABEL_CHOICES)
     inside_ranges = models.JSONField(default=dict, blank=True)  # {"car": [low m3, high m3]}, those that were changed
     not_asked = models.JSONField(default=list, blank=True)  # keys of `shop.visits.questions` left out of a visit
+    second_factor = models.BooleanField(default=False)  # whoever comes signs in with one
     here_alone = models.BooleanField(default=False)  # used on its machine alone: papers bear that without being asked
 
     set_up = models.JSONField(null=True, blank=True)  # what became of each step of the set-up; None: never began one

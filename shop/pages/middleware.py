@@ -6,9 +6,10 @@ from typing import Any
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
+from django.contrib import messages
 from django.contrib.auth import logout
 from django.contrib.auth.views import redirect_to_login
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
@@ -22,7 +23,7 @@ from inventory.shelf.queries import on_the_scale
 from shop.models import Membership, User, Visit, Workshop
 from shop.pages import kept
 from shop.pages.goingon import goes_on_at
-from shop.people import hands
+from shop.people import hands, signing
 
 PERMISSIONS = "hid=(self), camera=(self), geolocation=()"
 
@@ -62,6 +63,9 @@ class WorkshopMiddleware:
         if member is None:
             raise Http404("No such workshop here.")
         shop, air = member.workshop, member.workshop.air
+        if shop.second_factor and not signing.has_second_factor(request.user):
+            messages.info(request, f"{shop} asks for a second factor of everybody. Turn yours on to go on.")
+            return HttpResponseRedirect(reverse("second-factor"), status=303)
         if not hands.opens(request.session, shop):
             return ask_for_password(request)
         request.member, request.workshop, request.book = member, shop, shop.book

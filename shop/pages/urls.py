@@ -78,6 +78,7 @@ urlpatterns = [
     path("units/", people.units, name="units"),
     path("people/", people.people, name="people"),
     path("people/new/", people.person_new, name="person-new"),
+    path("people/second-factor/", people.ask_second_factor, name="ask-second-factor"),
     path("people/<str:handle>/", people.person, name="person"),
     path("people/<str:handle>/data/", people.person_data, name="person-data"),
     path("people/<str:handle>/edit/", people.person_edit, name="person-edit"),

@@ -1,5 +1,7 @@
 """Who is meant by a name to sign in with: capitals do not matter, and no two people get names that differ by them."""
 
+from django_otp.plugins.otp_totp.models import TOTPDevice
+
 from shop.models import User
 
 
@@ -19,3 +21,8 @@ def person_called(typed: str) -> User | None:
     found = people_called(typed)
     exactly = [one for one in found if one.username == typed]
     return next(iter(exactly or found)) if exactly or len(found) == 1 else None
+
+
+def has_second_factor(person: User) -> bool:
+    """Whether signing in asks a person for a code after the password."""
+    return bool(TOTPDevice.objects.filter(user=person, confirmed=True).exists())

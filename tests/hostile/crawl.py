@@ -279,7 +279,8 @@ def crawl(count: int, seed: int, port: int, slug: str) -> Told:
             told.wrong += [f"{who} changed {row}" for row in world.changed(before, world.standing(looked_at))]
         told.wrong += [fault] if (fault := proved()) else []
         told.written[who] = world.lines_of(slug, who) - lines
-        print(f"{who}: {told.asked[who]} requests in {time.monotonic() - began:.0f} s", flush=True)
+        took_s = time.monotonic() - began
+        print(f"{who}: {told.asked[who]} requests in {took_s:.0f} s, {len(told.wrong)} wrong so far", flush=True)
     return told
 
 

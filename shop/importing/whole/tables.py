@@ -263,5 +263,6 @@ TABLES = (*BEFORE, *LINES, *AFTER)
 WORKSHOP = tuple(
     field
     for field in Workshop._meta.concrete_fields
-    if not field.primary_key and field.name not in ("book", "slug", "name", "zone", "set_up", "here_alone")
+    if not field.primary_key
+    and field.name not in ("book", "slug", "name", "zone", "set_up", "here_alone", "second_factor")
 )

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from inventory.measure.own import Units
 from inventory.models.access import OWNER
@@ -26,6 +26,7 @@ from shop.pages.found import belongs_elsewhere, find_member, is_self
 from shop.pages.middleware import ShopRequest
 from shop.pages.tables.people import PeopleTable, good_until, members_of, role_said
 from shop.people import privacy
+from shop.people.signing import has_second_factor
 from shop.visits.kinds import BY_NAME
 from shop.visits.lines import Line, line_of
 from shop.visits.steps import applicable
@@ -38,7 +39,20 @@ LAST_STEPS = 20
 def people(request: ShopRequest) -> HttpResponseBase:
     """All people of the workshop and how long their certificates are good."""
     table = PeopleTable(members_of(request), request=request, none_act=_way_to_new(request))
-    return export(request, table, "people") or render(request, "shop/people.html", {"table": table})
+    context = {"table": table, "own_factor": request.access.is_owner and has_second_factor(request.member.user)}
+    return export(request, table, "people") or render(request, "shop/people.html", context)
+
+
+@require_POST
+@owner_required
+def ask_second_factor(request: ShopRequest) -> HttpResponse:
+    """Ask a second factor of everybody here, or of nobody any more; an owner without one would lock the door behind."""
+    asked = request.POST.get("ask") == "1"
+    if asked and not has_second_factor(request.member.user):
+        raise PermissionDenied("Turn your own second factor on first: else you would be kept out too.")
+    Workshop.objects.filter(pk=request.workshop.pk).update(second_factor=asked)
+    messages.info(request, "Asked of everybody from now on." if asked else "Asked of nobody any more.")
+    return see(request, "people")
 
 
 def _way_to_new(request: ShopRequest) -> Link | None:

@@ -23,7 +23,7 @@ from shop.pages.answers import let_in, to
 from shop.pages.forms.account import CodeForm, SignInForm
 from shop.pages.reaching import qr_code
 from shop.people import hands, setup, tries
-from shop.people.signing import person_called
+from shop.people.signing import has_second_factor, person_called
 
 HALF_WAY_S = 300  # how long a password stays good while the second factor is awaited
 
@@ -49,7 +49,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
             return render(request, "shop/locked_out.html", status=429)
         person = authenticate(request, username=name, password=password)
         if isinstance(person, User):
-            if TOTPDevice.objects.filter(user=person, confirmed=True).exists():
+            if has_second_factor(person):
                 request.session["half_way"] = [person.pk, time.time(), following]
                 return to("second-factor-check")
             return _let_in(request, person, following)
