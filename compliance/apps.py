@@ -1,6 +1,10 @@
 """The compliance floor."""
 
+from collections.abc import Sequence
+from typing import Any
+
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class ComplianceConfig(AppConfig):
@@ -15,9 +19,24 @@ class ComplianceConfig(AppConfig):
         from shop.pages.owed import PROVIDERS
         from shop.people.privacy import MORE_OF_PERSON, MORE_OF_VISIT
 
+        pre_migrate.connect(_nothing_noticed, sender=self)
+        post_migrate.connect(_noticing, sender=self)
         MORE_OF_PERSON.extend((mailing.stored_of, stored.of_person))
         MORE_OF_VISIT.append(stored.of_visit)
         PROVIDERS.extend((falling.owed, owed.owed))
         PANELS.extend(panels.ALL)
         MORE.append(finding.documents)
         MORE_WAYS.append(finding.verify_it)
+
+
+def _nothing_noticed(*, plan: Sequence[Any] = (), using: str = "default", **_: Any) -> None:
+    from compliance.findings import noticing
+
+    if plan:
+        noticing.remove(using)
+
+
+def _noticing(*, using: str = "default", **_: Any) -> None:
+    from compliance.findings import noticing
+
+    noticing.install(using)

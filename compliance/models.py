@@ -12,7 +12,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models import Entry
-from shop.models import Membership, User, Workshop
+from shop.models import Membership, User, Visit, Workshop
 
 
 class Finding(models.Model):
@@ -39,7 +39,10 @@ class Finding(models.Model):
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["workshop", "rule", "about", "part"], name="finding_once"),
         ]
-        indexes: ClassVar = [models.Index(fields=["workshop", "state"], name="finding_state")]
+        indexes: ClassVar = [
+            models.Index(fields=["workshop", "state"], name="finding_state"),
+            models.Index(fields=["workshop", "about"], name="finding_about"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.rule}, {self.about}"
@@ -70,13 +73,44 @@ class Judged(models.Model):
     """How far a workshop's records were judged, so that a page need not judge them again."""
 
     workshop = models.OneToOneField(Workshop, models.PROTECT, related_name="judged")
-    mark = models.CharField(max_length=64)  # of what the rules looked at
+    code = models.CharField(max_length=64)  # digest of what judged: other rules, other findings
     at = models.DateTimeField()
+    day = models.DateField(null=True)  # the workshop's own
     took_s = models.FloatField(default=0.0)
     jurisdiction = models.CharField(max_length=8, blank=True, default="")  # whose rules it was judged by
+    seq = models.PositiveBigIntegerField(default=0)  # the last line of the book that was looked at
+    alone_seq = models.PositiveBigIntegerField(default=0)  # the last one whose vehicle was judged by itself
+    size = models.PositiveBigIntegerField(default=0)  # visits and lines that were looked at
+    begun_at = models.DateTimeField(null=True)  # while a process is at it
 
     def __str__(self) -> str:
-        return self.mark
+        return f"up to line {self.seq}"
+
+
+class Noticed(models.Model):
+    """A record that has changed and was not judged since; the database's own triggers write it (`noticing`)."""
+
+    book = models.BigIntegerField()  # its key, no relation: a trigger asks nothing of it
+    kind = models.CharField(max_length=8)
+    record = models.BigIntegerField()  # key of the visit, or of the vehicle's account
+    alone = models.BooleanField(default=False, db_default=False)  # judged by itself, though not yet with all others
+
+    class Meta:
+        indexes: ClassVar = [models.Index(fields=["book"], name="noticed_book")]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.record}"
+
+
+class KeptVisit(models.Model):
+    """The facts of a visit as rules look at them, kept until something that they are read from has changed."""
+
+    visit = models.OneToOneField(Visit, models.PROTECT, related_name="kept_facts")
+    facts = models.TextField()  # JSON of `rules.facts.Visit`
+    code = models.CharField(max_length=64)  # digest of what read them
+
+    def __str__(self) -> str:
+        return f"facts of {self.visit}"
 
 
 class Document(models.Model):

@@ -199,6 +199,7 @@ def flush_past_the_guards() -> Iterator[None]:
     """Let the runner empty the database after a test with real commits: guards off, empty, guards on, in one go."""
     from django.db.backends.base.operations import BaseDatabaseOperations
 
+    from compliance.findings import noticing
     from inventory.book import guards
 
     flush = BaseDatabaseOperations.execute_sql_flush
@@ -207,7 +208,9 @@ def flush_past_the_guards() -> Iterator[None]:
         using = self.connection.alias
         with transaction.atomic(using=using):
             guards.remove(using)
+            noticing.remove(using)
             flush(self, sql_list)
+            noticing.install(using)
             guards.install(using)
 
     with pytest.MonkeyPatch.context() as patch:

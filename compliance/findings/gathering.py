@@ -1,15 +1,16 @@
-"""The facts that the rules look at, read from the database, and a mark of all that they are read from.
+"""The facts that the rules look at, read from the database.
 
 Some twenty queries, however many lines there are. Visits and lines of the last three years count, and whatever is not
-finished. What the chain seals is marked by its head; of every other table that is read, each row counts whole.
+finished.
 """
 
-from collections.abc import Iterator
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from compliance.findings import lines, shelf, visits
-from compliance.findings.marks import mark, texts, whole
+from compliance.findings import changes, lines, shelf, visits
+from compliance.models import Judged
 from compliance.rules import facts
 from shop.models import Membership, Workshop
 
@@ -18,41 +19,40 @@ WINDOW = timedelta(days=1_100)  # three years, as long as records are usually as
 
 def facts_of(workshop: Workshop, today: date) -> facts.Workshop:
     """Return what the rules look at, as of `today` in the workshop's zone."""
-    zone, since = ZoneInfo(workshop.zone), _since(workshop, today)
+    seq = Judged.objects.filter(workshop=workshop).values_list("seq", flat=True).first() or 0
+    list(visits.bring_up(workshop, since(workshop, today), changes.since(workshop, seq)))
+    return facts_of_book(workshop, today)
+
+
+def facts_of_book(workshop: Workshop, today: date) -> facts.Workshop:
+    """Return the same where the visits that have changed were read anew already."""
+    zone, begins = ZoneInfo(workshop.zone), since(workshop, today)
+    return replace(
+        facts_alone(workshop, today, list(visits.kept(workshop, begins))),
+        cylinders=tuple(shelf.cylinders_of(workshop, begins, zone)),
+        readings=tuple(shelf.readings_of(workshop, begins, zone)),
+        differences=tuple(lines.differences_of(workshop, begins)),
+        lines=tuple(lines.lines_of(workshop, begins, zone, visits.entries_of_visits(workshop))),
+        consignments=tuple(lines.consignments_of(workshop, begins)),
+        tares=tuple(shelf.tares_of(workshop, begins, zone)),
+        instruments=tuple(shelf.instruments_of(workshop, zone)),
+    )
+
+
+def facts_alone(workshop: Workshop, today: date, found: Sequence[facts.Visit]) -> facts.Workshop:
+    """Return the facts of some visits, with the workshop and its people, and nothing else of its book."""
     return facts.Workshop(
         jurisdiction=workshop.jurisdiction,
         today=today,
         has_address=bool(workshop.address.strip()),
         registration=workshop.registration,
         people=people_of(workshop),
-        visits=tuple(visits.visits_of(workshop, since)),
-        cylinders=tuple(shelf.cylinders_of(workshop, since, zone)),
-        readings=tuple(shelf.readings_of(workshop, since, zone)),
-        differences=tuple(lines.differences_of(workshop, since)),
-        lines=tuple(lines.lines_of(workshop, since, zone, visits.entries_of_visits(workshop))),
-        consignments=tuple(lines.consignments_of(workshop, since)),
-        tares=tuple(shelf.tares_of(workshop, since, zone)),
-        instruments=tuple(shelf.instruments_of(workshop, zone)),
+        visits=tuple(found),
     )
 
 
-def mark_of(workshop: Workshop, today: date) -> str:
-    """Return a mark of all that `facts_of` reads, in ten queries: another mark, other facts."""
-    book, since = workshop.book, _since(workshop, today)
-    book.refresh_from_db(fields=["head_seq", "head_digest"])
-    return mark(
-        today,
-        book.head_seq,
-        book.head_digest,
-        visits.as_read(workshop),
-        *_read_people(workshop),
-        *shelf.read(workshop),
-        *lines.read(workshop, since),
-        *visits.read(workshop, since),
-    )
-
-
-def _since(workshop: Workshop, today: date) -> datetime:
+def since(workshop: Workshop, today: date) -> datetime:
+    """Return from when on visits and lines are looked at."""
     return datetime.combine(today - WINDOW, time(), ZoneInfo(workshop.zone))
 
 
@@ -73,8 +73,3 @@ def people_of(workshop: Workshop) -> dict[str, facts.Person]:
         )
         for one in rows
     }
-
-
-def _read_people(workshop: Workshop) -> Iterator[str]:
-    """Yield what the facts of people are read from; one query."""
-    yield from texts(whole(Membership.objects.filter(workshop=workshop), "user__handle", "user__certifications"))

@@ -1,27 +1,38 @@
 """Findings: what the rules say of a workshop's records, kept so that a reason can stand beside them.
 
-`refresh` judges again when anything that the rules look at has changed. A finding stays for good: what no longer arises
-is *met*.
+Most rules look at the visits of one vehicle at a time (`by_vehicle`): these are judged where a change is, before the
+next page is shown. Others look at the whole book, such as patterns of a year: of a small book they are judged at once
+too, of a large one by a process of its own, which the page does not wait for. What is to be judged stands in the
+database (`changes`), so that nothing rests on what a process remembers.
 """
 
+import os
+import subprocess
+import sys
 import time
-from collections.abc import Collection, Iterable
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from django.db import transaction
+from django.conf import settings
+from django.db.models import Q
 
-from compliance.findings import gathering
-from compliance.models import Finding, Judged
-from compliance.rules.all import rules_of
-from compliance.rules.facts import Workshop as Facts
-from compliance.rules.rule import BREACH, MET, OPEN, Judgement, Rule, judge
+from compliance.findings import changes, gathering, noticing, visits
+from compliance.findings.changes import Change, parts
+from compliance.findings.keeping import keep
+from compliance.models import Finding, Judged, Noticed
+from compliance.rules.all import BY_ID, rules_of
+from compliance.rules.rule import judge
 from inventory.book import clock
 from shop.importing import jobs as importjobs
-from shop.models import ImportJob, Step, Workshop
+from shop.models import ImportJob, Workshop
 
-NO_LONGER = "It no longer arises."
-SLOW_S, REST = 2.0, 10.0  # a judging that took longer than this rests for so many times what it took
+SMALL = 1_000  # visits and lines: so many are judged while a page waits
+READ_AT_ONCE = 4  # visits that a page waits for in a large book
+REST = 10.0  # a judging of a large book rests for so many times what it took
+SILENT = timedelta(minutes=10)  # a process that has not said for so long that it is at it is gone
+OF_BOOK = frozenset(rule.id for rule in BY_ID.values() if not rule.by_vehicle)
 
 
 def today_of(workshop: Workshop) -> date:
@@ -29,46 +40,165 @@ def today_of(workshop: Workshop) -> date:
     return clock.now().astimezone(ZoneInfo(workshop.zone)).date()
 
 
+@dataclass(frozen=True)
+class Looked:
+    """What a look at a workshop's findings did: whether anything had changed, and whether some is judged later."""
+
+    changed: bool
+    behind: bool
+
+
+def look(workshop: Workshop) -> Looked:
+    """Judge what has changed, as far as a page may wait for it; the rest of a large book is left to a process."""
+    judged = _judged(workshop)
+    change = changes.since(workshop, judged.seq)
+    if (_stands(judged, workshop) and not change) or _importing(workshop):
+        return Looked(False, False)
+    if _is_small(judged, change):
+        refresh(workshop)
+        return Looked(True, False)
+    if judged.code == changes.code() and not change.of_all:
+        _judge_alone(workshop, judged)
+    _set_going(workshop, judged)
+    return Looked(True, True)
+
+
+def again(workshop: Workshop) -> Looked:
+    """Judge all records again, whether anything has changed or not."""
+    Noticed.objects.create(book=workshop.book_id, kind=noticing.WORKSHOP, record=0)
+    return look(workshop)
+
+
 def refresh(workshop: Workshop, *, anyway: bool = False) -> None:
-    """Judge the workshop's records again if anything has changed since; `anyway` also where that was just done."""
+    """Judge the workshop's records again now if anything has changed since; `anyway` all of them."""
     if _importing(workshop):
         return  # it has the book to itself, and judging half of a year would raise findings of the other half
-    now, today = clock.now(), today_of(workshop)
-    judged = Judged.objects.filter(workshop=workshop).first()
-    same_rules = judged is not None and judged.jurisdiction == workshop.jurisdiction
-    if judged and same_rules and not anyway and _rests(judged, now) and not _acted_on(judged):
+    judged = _judged(workshop)
+    change = changes.since(workshop, judged.seq)
+    stands = _stands(judged, workshop) and not anyway
+    if stands and not change:
         return
-    mark = gathering.mark_of(workshop, today)
-    if judged and judged.mark == mark and not anyway:
+    begun, now, today = time.monotonic(), clock.now(), today_of(workshop)
+    for _ in visits.bring_up(workshop, gathering.since(workshop, today), change):
+        _still_at_it(judged)
+    for some in parts(
+        change.vehicles if stands and not change.of_all else visits.vehicles(workshop, gathering.since(workshop, today))
+    ):
+        _judge_vehicles(workshop, some, today, now)
+        _still_at_it(judged)
+    size = _judge_book(workshop, today, now)
+    for some in parts(change.noticed):
+        Noticed.objects.filter(pk__in=some).delete()
+    Judged.objects.filter(pk=judged.pk).update(
+        code=changes.code(),
+        at=now,
+        day=today,
+        took_s=time.monotonic() - begun,
+        jurisdiction=workshop.jurisdiction,
+        seq=change.head,
+        alone_seq=change.head,
+        size=size,
+    )
+
+
+def work(workshop: Workshop) -> None:
+    """Do what a page of a large book has left to this process."""
+    try:
+        refresh(workshop)
+    finally:
+        Judged.objects.filter(workshop=workshop).update(begun_at=None)
+
+
+def _judged(workshop: Workshop) -> Judged:
+    return Judged.objects.get_or_create(workshop=workshop, defaults={"code": "", "at": clock.now()})[0]
+
+
+def _stands(judged: Judged, workshop: Workshop) -> bool:
+    """Whether what was judged was judged today, by the same rules and the same code."""
+    same = judged.code == changes.code() and judged.jurisdiction == workshop.jurisdiction
+    return same and judged.day == today_of(workshop)
+
+
+def _is_small(judged: Judged, change: Change) -> bool:
+    return judged.size + change.head - judged.seq <= SMALL
+
+
+# Vehicle by vehicle
+
+
+def _judge_alone(workshop: Workshop, judged: Judged) -> None:
+    """Judge the few vehicles that have changed since that was last done; who would take longer waits for the whole."""
+    change = changes.since(workshop, judged.alone_seq, alone=True)
+    if not change:
         return
-    begun = time.monotonic()
-    facts = gathering.facts_of(workshop, today)
-    judgements = [(rule, one) for rule in rules_of(facts.jurisdiction) for one in judge(rule, facts)]
-    _keep(workshop, facts, judgements, now)
-    took_s = time.monotonic() - begun
-    kept = {"mark": mark, "at": now, "took_s": took_s, "jurisdiction": workshop.jurisdiction}
-    Judged.objects.update_or_create(workshop=workshop, defaults=kept)
+    outdated = visits.outdated(workshop, change.vehicles)
+    soon, reads = [], 0
+    for account in sorted(outdated, key=lambda one: len(outdated[one])):
+        reads += len(outdated[account])
+        if reads <= READ_AT_ONCE:
+            visits.read(workshop, outdated[account])
+            soon.append(account)
+    _judge_vehicles(workshop, soon, today_of(workshop), clock.now())
+    for some in parts(change.noticed):
+        Noticed.objects.filter(pk__in=some).update(alone=True)
+    Judged.objects.filter(pk=judged.pk).update(alone_seq=change.head)
 
 
-def refresh_if_acted_on(workshop: Workshop) -> bool:
-    """Judge again if an act may have met a finding since; return whether that was so. For pages of single records."""
-    judged = Judged.objects.filter(workshop=workshop).first()
-    if judged is None or not _acted_on(judged):
-        return False
-    refresh(workshop)
-    return True
+def _judge_vehicles(workshop: Workshop, accounts: Sequence[int], today: date, now: datetime) -> None:
+    """Judge the visits of some vehicles by the rules that need nothing else of the book."""
+    found = list(visits.kept(workshop, gathering.since(workshop, today), accounts))
+    facts = gathering.facts_alone(workshop, today, found)
+    rules = [rule for rule in rules_of(facts.jurisdiction) if rule.by_vehicle]
+    abouts = [f"visit:{visit.number}" for visit in found]
+    known = Finding.objects.filter(workshop=workshop, about__in=abouts).exclude(rule__in=OF_BOOK)
+    judgements = [(rule, one) for rule in rules for one in judge(rule, facts)]
+    keep(workshop, known, judgements, lambda _: True, today=today, now=now)
 
 
-def _rests(judged: Judged, now: datetime) -> bool:
-    return judged.took_s > SLOW_S and now - judged.at < timedelta(seconds=REST * judged.took_s)
+# The whole book
 
 
-def _acted_on(judged: Judged) -> bool:
-    """Whether a step was written since of a visit that something was owed of: nobody is to read on that it still is."""
-    steps = Step.objects.filter(visit__workshop=judged.workshop_id, recorded_at__gt=judged.at)
-    abouts = [f"visit:{number}" for number in steps.values_list("visit__number", flat=True).distinct()]
-    owing = Finding.objects.filter(workshop=judged.workshop_id, state__in=(OPEN, BREACH), about__in=abouts)
-    return bool(abouts) and owing.exists()
+def _judge_book(workshop: Workshop, today: date, now: datetime) -> int:
+    """Judge by all other rules, and by those for what is no visit; return how many visits and lines were looked at."""
+    facts = gathering.facts_of_book(workshop, today)
+    others = replace(facts, visits=())
+    rules = rules_of(facts.jurisdiction)
+    judgements = [(rule, one) for rule in rules for one in judge(rule, others if rule.by_vehicle else facts)]
+    abouts = {f"visit:{one.number}" for one in facts.visits}
+
+    def was_judged(finding: Finding) -> bool:
+        # What was not among the facts keeps its last state.
+        if finding.about.startswith("visit:"):
+            return finding.about in abouts
+        return not finding.about.startswith(("line:", "consignment:")) or finding.day > today - gathering.WINDOW
+
+    of_book = Q(rule__in=OF_BOOK) | ~Q(about__startswith="visit:")
+    keep(workshop, Finding.objects.filter(of_book, workshop=workshop), judgements, was_judged, today=today, now=now)
+    return len(facts.visits) + len(facts.lines)
+
+
+# The process of a large book
+
+
+def _set_going(workshop: Workshop, judged: Judged) -> None:
+    """Start a process that judges the whole, unless one is at it or the last one took long and rests."""
+    now = clock.now()
+    if judged.code and now - judged.at < timedelta(seconds=REST * judged.took_s):
+        return
+    free = Judged.objects.filter(Q(begun_at=None) | Q(begun_at__lt=now - SILENT), pk=judged.pk)
+    if free.update(begun_at=now):
+        subprocess.Popen(  # noqa: S603 - our own command, its one argument a number
+            [sys.executable, str(settings.BASE_DIR / "manage.py"), "judge", str(workshop.pk)],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,  # it goes on when the worker that began it is renewed
+            env={**os.environ, "SECRET_KEY": settings.SECRET_KEY},
+        )
+
+
+def _still_at_it(judged: Judged) -> None:
+    Judged.objects.filter(pk=judged.pk, begun_at__isnull=False).update(begun_at=clock.now())
 
 
 def _importing(workshop: Workshop) -> bool:
@@ -77,56 +207,3 @@ def _importing(workshop: Workshop) -> bool:
     for job in jobs:
         importjobs.look(job)
     return any(job.state == ImportJob.AT_WORK for job in jobs)
-
-
-_Key = tuple[str, str, str]
-_SAID = ("state", "words", "way_out", "line", "person")  # of a judgement, and as it is kept
-
-
-def _keep(workshop: Workshop, facts: Facts, judgements: Iterable[tuple[Rule, Judgement]], now: datetime) -> None:
-    """Write what has changed: new findings, changed ones, and those that no longer arise."""
-    known: dict[_Key, Finding] = {
-        (one.rule, one.about, one.part): one for one in Finding.objects.filter(workshop=workshop)
-    }
-    new: dict[_Key, Finding] = {}
-    changed: list[Finding] = []
-    seen: set[_Key] = set()
-    for rule, judgement in judgements:
-        key = (rule.id, judgement.about, judgement.part)
-        values = _values(judgement, facts.today, now)
-        seen.add(key)
-        if key not in known:
-            new[key] = Finding(workshop=workshop, rule=rule.id, about=judgement.about, part=judgement.part, **values)
-        elif _differs(known[key], values):
-            changed.append(_set(known[key], values))
-    visits = {f"visit:{one.number}" for one in facts.visits}
-    for key, finding in known.items():
-        if key not in seen and finding.state != MET and _was_judged(finding, visits, facts.today):
-            gone = {"state": MET, "words": f"{NO_LONGER} It was: {finding.words}", "way_out": "", "judged_at": now}
-            changed.append(_set(finding, gone))
-    with transaction.atomic():
-        Finding.objects.bulk_create(new.values(), ignore_conflicts=True, batch_size=500)
-        Finding.objects.bulk_update(changed, (*_SAID, "law_of", "day", "judged_at"), batch_size=200)
-
-
-def _values(one: Judgement, today: date, now: datetime) -> dict[str, object]:
-    day = one.day or today
-    return {**{name: getattr(one, name) for name in _SAID}, "law_of": day, "day": day, "judged_at": now}
-
-
-def _differs(finding: Finding, values: dict[str, object]) -> bool:
-    # The day of a standing fact is today's: it alone is no change worth a write.
-    return any(getattr(finding, name) != values[name] for name in _SAID)
-
-
-def _set(finding: Finding, values: dict[str, object]) -> Finding:
-    for name, value in values.items():
-        setattr(finding, name, value)
-    return finding
-
-
-def _was_judged(finding: Finding, visits: Collection[str], today: date) -> bool:
-    """Whether a finding's record was among what was just judged; what was not keeps its last state."""
-    if finding.about.startswith("visit:"):
-        return finding.about in visits
-    return not finding.about.startswith(("line:", "consignment:")) or finding.day > today - gathering.WINDOW

@@ -1,13 +1,12 @@
 """The facts of single lines of the book: differences, movements, consignments. What was reversed is left out."""
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
-from compliance.findings.marks import texts, whole
 from compliance.rules import facts
 from inventory import causes
 from inventory.book.differences import into_unexplained_mg, left_mg
@@ -16,11 +15,6 @@ from shop.models import Workshop
 
 DIFFERENCE = "weighing-difference"
 IMPORTED = "import"  # the context of lines that were imported
-
-
-def read(workshop: Workshop, since: datetime) -> Iterator[str]:
-    """Yield what the facts of consignments are read from beside the lines of the book; one query."""
-    yield from texts(whole(_sent(workshop, since), "partner"))
 
 
 def differences_of(workshop: Workshop, since: datetime) -> Iterable[facts.Difference]:

@@ -1,6 +1,6 @@
 """The facts of the shelf: cylinders, their readings and empty masses, instruments. What was reversed is left out."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -8,27 +8,14 @@ from zoneinfo import ZoneInfo
 from django.db.models import F, Max, Min, QuerySet
 
 from compliance.findings.lines import DIFFERENCE
-from compliance.findings.marks import texts, whole
 from compliance.rules import facts
 from inventory.gases import filling
 from inventory.gases.catalogue import MIXED
-from inventory.models import Analysis, Cylinder, Gauge, Holding, Movement, Photo, Scale, Tare, Weighing
+from inventory.models import Gauge, Movement, Photo, Scale, Tare, Weighing
 from inventory.shelf import queries
 from shop.models import Workshop
 
 FILLS = ("recovery", "recovery-through-machine", "transfer", "rig-cleared")
-
-
-def read(workshop: Workshop) -> Iterator[str]:
-    """Yield what the facts of the shelf are read from beside the lines of the book; five queries."""
-    book = workshop.book
-    yield from texts(
-        whole(Cylinder.objects.filter(account__book=book), "tares"),
-        whole(Holding.objects.filter(account__book=book, stock=True)),
-        whole(Analysis.objects.filter(account__book=book)),
-        whole(Scale.objects.filter(book=book)),
-        whole(Gauge.objects.filter(book=book)),
-    )
 
 
 def cylinders_of(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterable[facts.Cylinder]:

@@ -1,19 +1,21 @@
-"""The facts of visits. A visit is read, and its recovery proved, once for each state of what it is read from.
+"""The facts of visits. A visit is read, and its recovery proved, once, and kept until what it is read from has changed.
 
 What a visit says rests on its own rows and on those of its vehicle: on other visits, charges and losses before it.
 Times are in the workshop's zone; what was reversed or entered anew is left out.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from django.db.models import Max, Min, Q, QuerySet
-from django.db.models.functions import Coalesce
+import msgspec
+from django.db.models import Min, Q, QuerySet
 
-from compliance.findings.marks import as_text, mark, texts
+from compliance.findings import changes
+from compliance.findings.changes import Change, Vehicles, joined, parts
+from compliance.models import KeptVisit
 from compliance.rules import facts
 from inventory import causes
 from inventory.models import Movement, Photo
@@ -25,29 +27,59 @@ from shop.visits.inputs import CANNOT
 from shop.visits.kinds import BY_NAME
 
 PHOTO_IN_TIME = timedelta(days=1)
-REMEMBERED = 20_000  # visits kept in the process; beyond it all are read anew
-READ_AT_ONCE = 500
 
-# By the mark of all that a visit was read from: what stands under a mark is never another.
-_remembered: dict[str, facts.Visit] = {}
+_told = msgspec.json.Encoder()
+_heard = msgspec.json.Decoder(facts.Visit)
 
 
-def visits_of(workshop: Workshop, since: datetime) -> list[facts.Visit]:
-    """Return the visits since a moment, and whatever is not handed over; the ones seen before are not read again."""
-    photographed = _photographed_steps(workshop)
-    marks = _marks(workshop, since, photographed)
-    found = {pk: _remembered[each] for pk, each in marks.items() if each in _remembered}
-    new = [pk for pk in marks if pk not in found]
-    charges = _charges(workshop) if new else {}
-    around = _Around(ZoneInfo(workshop.zone), workshop.air.pressure_pa, photographed, charges)
-    for start in range(0, len(new), READ_AT_ONCE):
-        for visit in visitlog.with_log(Visit.objects.filter(pk__in=new[start : start + READ_AT_ONCE])):
-            visit.workshop = workshop  # as fetched already: its atmosphere is asked again and again
-            found[visit.pk] = _visit(visit, around)
-    if len(_remembered) > REMEMBERED:
-        _remembered.clear()
-    _remembered.update({marks[pk]: found[pk] for pk in new})
-    return sorted(found.values(), key=lambda visit: visit.number)
+def outdated(workshop: Workshop, vehicles: Vehicles) -> dict[int, list[int]]:
+    """Return the visits that read otherwise now, by vehicle: all of it, or those opened from a moment on."""
+    found: dict[int, list[int]] = {}
+    for accounts in parts(vehicles):
+        rows = Visit.objects.filter(workshop=workshop).annotate(account=joined("vehicle__account"))
+        for pk, account, opened_at in rows.filter(account__in=accounts).values_list("pk", "account", "opened_at"):
+            first = vehicles[account]
+            if first is None or opened_at >= first:
+                found.setdefault(account, []).append(pk)
+    return found
+
+
+def bring_up(workshop: Workshop, since: datetime, change: Change) -> Iterator[int]:
+    """Read anew whatever visits have changed, and those that were never read by this code; yield how many by parts."""
+    own = KeptVisit.objects.filter(visit__workshop=workshop)
+    if change.of_whole_workshop:
+        own.delete()
+    for some in parts(pk for visits in outdated(workshop, change.vehicles).values() for pk in visits):
+        own.filter(visit__in=some).delete()  # also of those that are looked at no more
+    there = own.filter(code=changes.code()).values("visit")
+    for some in parts(_wanted(workshop, since).exclude(pk__in=there).values_list("pk", flat=True)):
+        read(workshop, some)
+        yield len(some)
+
+
+def read(workshop: Workshop, keys: Collection[int]) -> None:
+    """Read visits anew and keep what they say."""
+    rows = list(visitlog.with_log(Visit.objects.filter(pk__in=keys)))
+    around = _around(workshop, rows)
+    made = []
+    for visit in rows:
+        visit.workshop = workshop  # as fetched already: its atmosphere is asked again and again
+        made.append(KeptVisit(visit=visit, facts=_told.encode(_visit(visit, around)).decode(), code=changes.code()))
+    KeptVisit.objects.bulk_create(made, update_conflicts=True, unique_fields=["visit"], update_fields=["facts", "code"])
+
+
+def kept(workshop: Workshop, since: datetime, accounts: Collection[int] | None = None) -> Iterator[facts.Visit]:
+    """Yield the visits since a moment, and whatever is not handed over, by number; of all or of some vehicles."""
+    rows = KeptVisit.objects.filter(visit__in=_wanted(workshop, since), code=changes.code()).order_by("visit__number")
+    if accounts is not None:
+        rows = rows.alias(account=joined("visit__vehicle__account")).filter(account__in=accounts)
+    for text in rows.values_list("facts", flat=True).iterator():
+        yield _heard.decode(text)
+
+
+def vehicles(workshop: Workshop, since: datetime) -> list[int]:
+    """Return the accounts of all vehicles that have a visit to be looked at."""
+    return sorted(set(_wanted(workshop, since).values_list(joined("vehicle__account"), flat=True)))
 
 
 def entries_of_visits(workshop: Workshop) -> dict[int, int]:
@@ -56,94 +88,42 @@ def entries_of_visits(workshop: Workshop) -> dict[int, int]:
     return dict(rows.values_list("entry_id", "visit__number"))
 
 
-# What they are read from
-
-
-def read(workshop: Workshop, since: datetime) -> Iterator[str]:
-    """Yield what visits are read from beside the lines of the book; two queries."""
-    yield from texts(*_rows(workshop, since).values())
-
-
-def _rows(workshop: Workshop, since: datetime) -> dict[int, list[str]]:
-    """Return the rows of the visits and steps of each vehicle that is looked at, by its account."""
-    found: dict[int, list[str]] = defaultdict(list)
-    vehicles = _wanted(workshop, since).values("vehicle")
-    visits = Visit.objects.filter(vehicle__in=vehicles)
-    own = "vehicle__account"
-    for account, text in visits.values_list(_joined(own), as_text(Visit, "vehicle", own)):
-        found[account].append(text)
-    steps = Step.objects.filter(visit__vehicle__in=vehicles).order_by()
-    beside = ("doer__handle", "answers__handle", "entry__reversal__id")
-    for account, text in steps.values_list(_joined(f"visit__{own}"), as_text(Step, *beside)):
-        found[account].append(text)
-    return found
-
-
-def _marks(workshop: Workshop, since: datetime, photographed: Mapping[str, datetime]) -> dict[int, str]:
-    """Return a mark of all that each visit is read from, by its key."""
-    of_vehicle = {account: mark(*sorted(rows)) for account, rows in _rows(workshop, since).items()}
-    shared, lines = mark(as_read(workshop)), _last_lines(workshop)
-    photos: dict[str, list[tuple[str, datetime]]] = defaultdict(list)
-    for context, when in sorted(photographed.items()):
-        photos[context.partition("/")[0]].append((context, when))
-    rows = _wanted(workshop, since).values_list("pk", "number", _joined("vehicle__account"))
-    return {
-        pk: mark(pk, shared, of_vehicle[account], lines.get(account), photos[f"visit:{number}"])
-        for pk, number, account in rows
-    }
-
-
-def as_read(workshop: Workshop) -> tuple[object, ...]:
-    """Return the workshop's own row as the facts are read with it."""
-    own = [getattr(workshop, field.attname) for field in workshop._meta.concrete_fields]
-    return (*own, workshop.book.uid)
-
-
 def _wanted(workshop: Workshop, since: datetime) -> QuerySet[Visit]:
     recent = Q(opened_at__gte=since) | Q(closed_at__gte=since) | ~Q(state=Visit.CLOSED)
     return Visit.objects.filter(recent, workshop=workshop)
 
 
-def _joined(account: str) -> Coalesce:
-    """Return the key of an account, or of the one that it is read as part of."""
-    return Coalesce(f"{account}__joined_to", account)
-
-
-def _last_lines(workshop: Workshop) -> dict[int, int]:
-    """Return the last movement of each vehicle, by its account: a further one, a reversal too, has a higher key."""
-    found: dict[int, int] = {}
-    for end in ("source", "target"):
-        rows = Movement.objects.filter(book=workshop.book, **{f"{end}__kind": causes.VEHICLE}).order_by()
-        for account, last in rows.values_list(_joined(end)).annotate(last=Max("pk")):
-            found[account] = max(last, found.get(account, 0))
-    return found
-
-
-def _photographed_steps(workshop: Workshop) -> dict[str, datetime]:
-    """Return when the first photo of each step was written down, by the step's context."""
-    rows = Photo.objects.filter(book=workshop.book, context__contains="/step:")
-    return dict(rows.values_list("context").annotate(first=Min("entry__recorded_at")))
-
-
-def _charges(workshop: Workshop) -> dict[int, list[datetime]]:
-    found: dict[int, list[datetime]] = defaultdict(list)
-    rows = Movement.objects.standing().filter(book=workshop.book, cause="charge")
-    for account, when in rows.values_list(_joined("target"), "entry__occurred_at"):
-        found[account].append(when)
-    return found
-
-
-# One visit
-
-
 @dataclass(frozen=True)
 class _Around:
-    """What the facts of a visit need besides its own rows."""
+    """What the facts of visits need besides their own rows."""
 
     zone: ZoneInfo
     pressure_pa: float
     photographed: Mapping[str, datetime]
     charges: Mapping[int, list[datetime]]
+
+
+def _around(workshop: Workshop, visits: Sequence[Visit]) -> _Around:
+    accounts = {visit.vehicle.account.joined_to_id or visit.vehicle.account_id for visit in visits}
+    zone = ZoneInfo(workshop.zone)
+    return _Around(zone, workshop.air.pressure_pa, _photographed(workshop, visits), _charges(workshop, accounts))
+
+
+def _photographed(workshop: Workshop, visits: Sequence[Visit]) -> dict[str, datetime]:
+    """Return when the first photo of each step of some visits was written down, by the step's context."""
+    steps = [step.context for visit in visits for step in visit.steps.all()]
+    rows = Photo.objects.filter(book=workshop.book_id, context__in=steps)
+    return dict(rows.values_list("context").annotate(first=Min("entry__recorded_at")))
+
+
+def _charges(workshop: Workshop, accounts: Collection[int]) -> dict[int, list[datetime]]:
+    """Return when vehicles were charged, by their account or the one that it is joined to."""
+    found: dict[int, list[datetime]] = defaultdict(list)
+    rows = Movement.objects.standing().filter(Q(target__in=accounts) | Q(target__joined_to__in=accounts))
+    charges = rows.filter(book=workshop.book_id, cause="charge")
+    for account, when in charges.values_list(joined("target"), "entry__occurred_at"):
+        found[account].append(when)
+    return found
 
 
 def _visit(visit: Visit, around: _Around) -> facts.Visit:

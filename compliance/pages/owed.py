@@ -8,7 +8,7 @@ from datetime import date
 from django.urls import reverse
 
 from compliance.findings.decisions import Shown, owed_findings, records_words
-from compliance.findings.judging import refresh
+from compliance.findings.judging import look
 from compliance.models import Document
 from compliance.papers.paper import USAGE
 from compliance.rules.rule import BREACH
@@ -27,7 +27,7 @@ SAID_THERE = frozenset({"book-weighings-disagree", "book-losses-one-way", "book-
 
 def owed(workshop: Workshop, today: date, units: Units) -> Sequence[Owed]:
     """Return what the first page lists of the findings: those it does not say itself, one item for each rule."""
-    refresh(workshop)
+    look(workshop)
     by_rule: dict[tuple[str, str], list[Shown]] = defaultdict(list)
     for one in owed_findings(workshop):
         if one.finding.rule not in SAID_THERE:
@@ -68,7 +68,7 @@ class Point:
 
 def check_list(workshop: Workshop, today: date) -> tuple[Point, ...]:
     """Return what to look at before the year before `today` is closed."""
-    refresh(workshop)
+    look(workshop)
     last = date(today.year - 1, 12, 31)
     return (
         _findings(workshop, last),

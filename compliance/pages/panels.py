@@ -50,7 +50,7 @@ def findings(request: ShopRequest, about: str) -> SafeString:
     workshop = request.workshop
     abouts, person = _with_parts(workshop, about), about.partition("person:")[2]
     found = decisions.of_record(workshop, *abouts, person=person)
-    if any(one.owed for one in found) and judging.refresh_if_acted_on(workshop):
+    if any(one.owed for one in found) and judging.look(workshop).changed:
         found = decisions.of_record(workshop, *abouts, person=person)
     if not found:
         return NOTHING

@@ -92,6 +92,7 @@ class Rule:
     standing: str = LAW  # or practice
     known: str = READ
     statistics: bool = False  # says "unusual", never more
+    by_vehicle: bool = False  # its judgements of visits need nothing but the visits of one vehicle, people and workshop
 
     @property
     def guide(self) -> bool:
@@ -126,6 +127,7 @@ def _rule(row: Mapping[str, str], check: Check) -> Rule:
         standing=row["standing"],
         known=row["known"],
         statistics=row["statistics"] == "yes",
+        by_vehicle=row["by_vehicle"] == "yes",
     )
 
 

@@ -34,9 +34,9 @@ def findings(request: ShopRequest) -> HttpResponseBase:
     """
     if request.method == "POST":
         return _decide_ticked(request)
-    judging.refresh(request.workshop, anyway="again" in request.GET)
+    looked = (judging.again if "again" in request.GET else judging.look)(request.workshop)
     chosen, table = _chosen(request)
-    return export(request, table, "findings") or _listed(request, chosen, table)
+    return export(request, table, "findings") or _listed(request, chosen, table, behind=looked.behind)
 
 
 def _chosen(request: ShopRequest) -> tuple[FindingFilter, FindingTable]:
@@ -50,11 +50,13 @@ def _listed(
     chosen: FindingFilter,
     table: FindingTable,
     sent: tuple[str, TickedDecisionForm] | None = None,
+    *,
+    behind: bool = False,
 ) -> HttpResponse:
     kept = chosen.chosen.get("state") in ("any", Finding.MET)
     as_groups = request.GET.keys() <= GROUPED_BY and not kept
     groups = groups_of(request, table.all_rows.order_by("-day", "-pk"), sent) if as_groups else []
-    context = {"table": table, "groups": groups, "form": sent[1] if sent else None}
+    context = {"table": table, "groups": groups, "form": sent[1] if sent else None, "behind": behind}
     return render(request, "compliance/findings.html", context, status=sent[1].status if sent else 200)
 
 
@@ -83,7 +85,7 @@ def finding(request: ShopRequest, pk: int) -> HttpResponse:
     """One finding: what the rule asks, what the book shows, how to close it, what was decided."""
     rows = decisions.with_decisions(Finding.objects.filter(workshop=request.workshop))
     one = decisions.shown(get_object_or_404(rows, pk=pk))
-    if request.method != "POST" and one.owed and judging.refresh_if_acted_on(request.workshop):
+    if request.method != "POST" and one.owed and judging.look(request.workshop).changed:
         one = decisions.shown(rows.get(pk=pk))
     form = DecisionForm(request.POST or None, access=request.access)
     return _decide(request, one, form) if request.method == "POST" else _page(request, one, form)

@@ -1,4 +1,4 @@
-"""Whatever a rule may look at: a change of it is another mark and another fact, with nothing started anew.
+"""Whatever a rule may look at: a change of it is noticed, and another fact, while all that did not change is kept.
 
 `CHANGES` has a change of the database for each field of every class of `compliance.rules.facts`; a field without one
 fails the first test. What the chain seals cannot be changed: there another line is written.
@@ -15,7 +15,9 @@ from uuid import uuid4
 import pytest
 from django.db import transaction
 
-from compliance.findings import gathering
+from compliance.findings import changes, gathering, judging, noticing
+from compliance.findings.changes import Change
+from compliance.models import Judged, KeptVisit
 from compliance.rules import facts
 from inventory.acts import away, onscale, settling, undoing
 from inventory.acts.away import Dispatch
@@ -339,25 +341,36 @@ def test_every_field_that_a_rule_may_look_at_has_a_change() -> None:
     assert named <= fields
 
 
-def test_whatever_is_changed_is_another_mark_and_another_fact_at_once(world: World) -> None:
-    """All in one process and one book, each change taken back again, so that whatever is remembered is tried."""
+def test_whatever_is_changed_is_noticed_and_another_fact_at_once(world: World) -> None:
+    """All in one book that was judged, each change taken back again, so that whatever is kept is tried."""
     day, unseen = world.now.date(), []
 
-    def seen() -> tuple[str, Values]:
+    def seen() -> tuple[Change, Values]:
         workshop = Workshop.objects.get()
-        return gathering.mark_of(workshop, day), values(gathering.facts_of(workshop, day))
+        change = changes.since(workshop, Judged.objects.get(workshop=workshop).seq)
+        return change, values(gathering.facts_of(workshop, day))
 
     _mix(world)
-    mark, before = seen()
+    judging.refresh(Workshop.objects.get())
+    nothing, before = seen()
     for change, names in CHANGES:
         here = transaction.savepoint()  # no block of its own, since some acts want the outermost one
         change(world)
-        mark_after, after = seen()
+        noticed, after = seen()
+        anew = _read_anew(day)
         transaction.savepoint_rollback(here)
-        unseen += [f"{names}: the mark"] * (mark_after == mark)
+        unseen += [f"{names}: not noticed"] * (not noticed)
         unseen += [name for name in names.split() if after.get(name) == before.get(name)]
+        unseen += [f"{names}: kept {name}" for name in anew if after.get(name) != anew[name]]
     assert unseen == []
-    assert seen() == (mark, before)
+    assert not nothing
+    assert seen() == (nothing, before)
+
+
+def _read_anew(day: date) -> Values:
+    """Every value where nothing was kept."""
+    KeptVisit.objects.all().delete()
+    return values(gathering.facts_of(Workshop.objects.get(), day))
 
 
 def _mix(world: World) -> None:
@@ -367,10 +380,15 @@ def _mix(world: World) -> None:
     Analysis.objects.create(account=mixed.account, occurred_at=world.now, parts=parts)
 
 
-def test_another_day_is_another_mark(world: World) -> None:
-    days = (world.now.date(), world.now.date() + timedelta(days=1))
-    assert len({gathering.mark_of(world.workshop, day) for day in days}) == len(days)
-    assert [gathering.facts_of(world.workshop, day).today for day in days] == list(days)
+def test_on_another_day_all_is_judged_again(world: World, clock: Callable[[datetime], None]) -> None:
+    judging.refresh(world.workshop)
+    clock(world.now + timedelta(days=1))
+    assert judging.look(world.workshop).changed
+    assert not judging.look(world.workshop).changed
+
+
+def test_the_triggers_that_notice_stand_after_any_migration() -> None:
+    assert noticing.missing() == []
 
 
 def test_a_photo_of_a_plate_that_was_removed_was_still_taken(world: World) -> None:
