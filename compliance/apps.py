@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from django.apps import AppConfig
+from django.apps import AppConfig, apps
 from django.db.models.signals import post_migrate, pre_migrate
 
 
@@ -19,8 +19,9 @@ class ComplianceConfig(AppConfig):
         from shop.pages.owed import PROVIDERS
         from shop.people.privacy import MORE_OF_PERSON, MORE_OF_VISIT
 
-        pre_migrate.connect(_nothing_noticed, sender=self)
-        post_migrate.connect(_noticing, sender=self)
+        for floor in (apps.get_app_config("inventory"), self):  # whichever of the tables is made anew
+            pre_migrate.connect(_nothing_noticed, sender=floor)
+            post_migrate.connect(_noticing, sender=floor)
         MORE_OF_PERSON.extend((mailing.stored_of, stored.of_person))
         MORE_OF_VISIT.append(stored.of_visit)
         PROVIDERS.extend((falling.owed, owed.owed))

@@ -40,7 +40,7 @@ class Finding(models.Model):
             models.UniqueConstraint(fields=["workshop", "rule", "about", "part"], name="finding_once"),
         ]
         indexes: ClassVar = [
-            models.Index(fields=["workshop", "state"], name="finding_state"),
+            models.Index(fields=["workshop", "state", "rule", "day"], name="finding_owed"),
             models.Index(fields=["workshop", "about"], name="finding_about"),
         ]
 

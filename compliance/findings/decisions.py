@@ -7,10 +7,12 @@ at anew after half a year.
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import reduce
+from operator import or_
 from uuid import UUID, uuid5
 
 from django.db import transaction
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Count, F, Max, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from compliance.models import Decision, Finding
 from compliance.rules.all import BY_ID
@@ -23,6 +25,8 @@ from shop.models import User, Workshop
 
 PATTERN_LASTS = timedelta(days=180)  # how long a reason covers a pattern, which goes on growing
 GUIDE = "shown as guidance"
+_GUIDES = frozenset(rule.id for rule in BY_ID.values() if rule.guide)
+_PATTERNS = frozenset(rule.id for rule in BY_ID.values() if rule.statistics)
 _BY_LABEL = ("cylinder", "vehicle", "partner")
 
 
@@ -70,10 +74,50 @@ def covering(finding: Finding, rule: Rule | None, now: datetime) -> Decision | N
     return last
 
 
-def owed_findings(workshop: Workshop) -> list[Shown]:
-    """Return the findings that are open or breached and not decided, breaches first, newest first."""
-    rows = with_decisions(Finding.objects.filter(workshop=workshop, state__in=(OPEN, BREACH))).order_by("-day", "-pk")
-    found = [one for finding in rows if (one := shown(finding)).owed]
+@dataclass(frozen=True)
+class OwedRule:
+    """The findings of one rule and state that are owed: how many, and the newest of them."""
+
+    first: Finding
+    rule: Rule | None
+    count: int
+
+    @property
+    def word(self) -> str:
+        """The word for their state."""
+        return self.first.state
+
+
+def owed_findings(workshop: Workshop) -> QuerySet[Finding]:
+    """Return the findings that are open or breached and not decided; the database alone looks at what was decided."""
+    last = Decision.objects.filter(finding=OuterRef("pk")).order_by("-at", "-pk")
+    owed = Finding.objects.filter(workshop=workshop, state__in=(OPEN, BREACH)).exclude(rule__in=_GUIDES)
+    lasting = Q(decided_at__gte=clock.now() - PATTERN_LASTS) | ~Q(rule__in=_PATTERNS)
+    covered = (
+        owed.filter(pk__in=Decision.objects.filter(finding__workshop=workshop).values("finding"))
+        .annotate(decided=Subquery(last.values("kind")[:1]), decided_at=Subquery(last.values("at")[:1]))
+        .annotate(decided_as=Subquery(last.values("state")[:1]))
+        .filter(lasting, decided_as=F("state"))
+        .exclude(decided=Decision.REOPENED)
+    )
+    return owed.exclude(pk__in=covered.values("pk"))
+
+
+def owed_by_rule(workshop: Workshop, *, leave_out: Collection[str] = ()) -> list[OwedRule]:
+    """Return what is owed by rule, breaches first, then by the newest of each."""
+    kinds = list(
+        owed_findings(workshop)
+        .exclude(rule__in=leave_out)
+        .values_list("state", "rule")
+        .annotate(count=Count("pk"), newest=Max("day"))
+        .order_by()
+    )
+    first: dict[tuple[str, str], Finding] = {}
+    of_newest = reduce(or_, (Q(state=state, rule=rule, day=day) for state, rule, _, day in kinds), Q(pk=None))
+    for one in owed_findings(workshop).filter(of_newest).order_by("-pk"):
+        first.setdefault((one.state, one.rule), one)
+    found = [OwedRule(first[state, rule], BY_ID.get(rule), count) for state, rule, count, _ in kinds]
+    found.sort(key=lambda one: (one.first.day, one.first.pk), reverse=True)
     return sorted(found, key=lambda one: one.word != BREACH)
 
 

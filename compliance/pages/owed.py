@@ -1,13 +1,12 @@
 """What is owed: the findings that the first page lists, and the check list before a year is closed."""
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from django.urls import reverse
 
-from compliance.findings.decisions import Shown, owed_findings, records_words
+from compliance.findings.decisions import OwedRule, owed_by_rule, owed_findings, records_words
 from compliance.findings.judging import look
 from compliance.models import Document
 from compliance.papers.paper import USAGE
@@ -22,38 +21,32 @@ from shop.pages.owed import Owed
 OWED_MOST = 12
 KIND = "kinds of findings"  # folded where there are many; a breach stands open
 # The first page says these itself, with the act that settles them.
-SAID_THERE = frozenset({"book-weighings-disagree", "book-losses-one-way", "book-instrument-check"})
+SAID_THERE = frozenset({"book-weighings-disagree", "book-instrument-check"})
 
 
 def owed(workshop: Workshop, today: date, units: Units) -> Sequence[Owed]:
     """Return what the first page lists of the findings: those it does not say itself, one item for each rule."""
     look(workshop)
-    by_rule: dict[tuple[str, str], list[Shown]] = defaultdict(list)
-    for one in owed_findings(workshop):
-        if one.finding.rule not in SAID_THERE:
-            by_rule[one.word, one.finding.rule].append(one)
-    groups = list(by_rule.values())
-    words = records_words(workshop, [group[0].finding.about for group in groups[:OWED_MOST]])
-    listed = [_owed(workshop, units, group, words[group[0].finding.about]) for group in groups[:OWED_MOST]]
+    groups = owed_by_rule(workshop, leave_out=SAID_THERE)
+    words = records_words(workshop, [group.first.about for group in groups[:OWED_MOST]])
+    listed = [_owed(workshop, units, group, words[group.first.about]) for group in groups[:OWED_MOST]]
     if more := groups[OWED_MOST:]:
-        said = f"{sum(map(len, more))} more findings are open."
+        said = f"{sum(group.count for group in more)} more findings are open."
         listed.append(Owed(said, reverse("findings", args=[workshop.slug]), "All findings", kind=KIND))
     return listed
 
 
-def _owed(workshop: Workshop, units: Units, group: Sequence[Shown], record: str) -> Owed:
-    first = group[0]
-    kind = "" if first.word == BREACH else KIND
-    if len(group) == 1:
-        href = reverse("finding", args=[workshop.slug, first.finding.pk])
-        words = in_own_units(first.finding.words, units)
-        now = f" {first.rule.now}" if first.rule else ""
-        return Owed(f"{first.word.capitalize()}: {record}. {words}{now}", href, "Look at this finding", kind=kind)
-    href = f"{reverse('findings', args=[workshop.slug])}?rule={first.finding.rule}"
-    now = first.rule.now if first.rule else first.finding.rule
-    return Owed(
-        f"{first.word.capitalize()} in {len(group)} records, {record} first. {now}", href, "Look at them", kind=kind
-    )
+def _owed(workshop: Workshop, units: Units, group: OwedRule, record: str) -> Owed:
+    first, word = group.first, group.word.capitalize()
+    kind = "" if group.word == BREACH else KIND
+    if group.count == 1:
+        href = reverse("finding", args=[workshop.slug, first.pk])
+        words = in_own_units(first.words, units)
+        now = f" {group.rule.now}" if group.rule else ""
+        return Owed(f"{word}: {record}. {words}{now}", href, "Look at this finding", kind=kind)
+    href = f"{reverse('findings', args=[workshop.slug])}?rule={first.rule}"
+    now = group.rule.now if group.rule else first.rule
+    return Owed(f"{word} in {group.count} records, {record} first. {now}", href, "Look at them", kind=kind)
 
 
 @dataclass(frozen=True)
@@ -83,10 +76,10 @@ def _address(workshop: Workshop, name: str, *args: object) -> str:
 
 
 def _findings(workshop: Workshop, last: date) -> Point:
-    owed = [one for one in owed_findings(workshop) if one.finding.day <= last]
-    breaches = sum(one.word == "breach" for one in owed)
-    words = f"{len(owed)} findings of days up to {last} are open, {breaches} of them breaches."
-    return Point(words, not owed, _address(workshop, "findings"), "Explain, accept or settle them")
+    owed = owed_findings(workshop).filter(day__lte=last)
+    count, breaches = owed.count(), owed.filter(state=BREACH).count()
+    words = f"{count} findings of days up to {last} are open, {breaches} of them breaches."
+    return Point(words, not count, _address(workshop, "findings"), "Explain, accept or settle them")
 
 
 def _visits(workshop: Workshop, last: date) -> Point:

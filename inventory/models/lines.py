@@ -104,6 +104,12 @@ class Movement(models.Model):
             # Differences are few among many lines, and the first page of the day asks for them.
             models.Index(fields=["book", "-id"], condition=Q(cause="weighing-difference"), name="movement_difference"),
             models.Index(fields=["explains"], condition=Q(explains__isnull=False), name="movement_explains"),
+            # Fewer still are beyond what their readings can tell.
+            models.Index(
+                fields=["book", "id"],
+                condition=Q(cause="weighing-difference", mass_mg__gt=F("can_tell_mg")),
+                name="movement_beyond",
+            ),
             models.Index(fields=["source", "-id"], name="movement_source"),
             models.Index(fields=["target", "-id"], name="movement_target"),
         ]

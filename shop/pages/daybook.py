@@ -16,12 +16,13 @@ from django.utils import timezone
 from inventory import causes
 from inventory.causes import CAUSES
 from inventory.measure.own import Units
-from inventory.models import Account, Book, Entry, Movement, Weighing
+from inventory.models import Account, Book, Entry, Holding, Movement, Weighing
 from inventory.shelf.lines import dropped_line
 
 KILOGRAMS = Units()
 MOST_LINES = 200
 LATE_SHOWN = 10
+RECENT = 5_000  # lines back from the last one
 DAYS_SHOWN, LAST_SHOWN = 3, 12  # days before one without lines, and their lines in all
 SERVING = ("found-in-vehicle",)  # written by the tool beside another line
 
@@ -192,10 +193,15 @@ class _Held:
         if not accounts:
             return
         first, last = min(entry.seq for entry in entries), max(entry.seq for entry in entries)
-        balance = _balances(accounts, last)
+        later = Entry.objects.filter(book=book, seq__gt=first)
+        if book.head_seq - first <= RECENT:  # of a recent day what is held now is walked back
+            balance, which = _held_now(accounts), Q(entry__in=later.values("pk"))
+        else:
+            balance = _balances(accounts, last)
+            which = Q(entry__in=later.filter(seq__lte=last).values("pk"))
+            which &= Q(source__in=accounts) | Q(target__in=accounts)
         moves = (
-            Movement.objects.filter(Q(source__in=accounts) | Q(target__in=accounts))
-            .filter(book=book, entry__seq__gt=first, entry__seq__lte=last)
+            Movement.objects.filter(which)
             .order_by("-entry__seq")
             .values_list("entry__seq", "source_id", "target_id", "mass_mg")
         )
@@ -221,6 +227,12 @@ def _stock(entries: Iterable[Entry]) -> Iterable[Account]:
         for movement in entry.movements.all():
             yield from (end for end in (movement.source, movement.target) if end.kind in causes.STOCK_KINDS)
         yield from (weighing.account for weighing in entry.weighings.all())
+
+
+def _held_now(accounts: set[int]) -> dict[int, int]:
+    """Return what accounts hold."""
+    rows = Holding.objects.filter(account__in=accounts).values_list("account").annotate(mass=Sum("mass_mg"))
+    return dict.fromkeys(accounts, 0) | {account: int(mass) for account, mass in rows}
 
 
 def _balances(accounts: set[int], last_seq: int) -> dict[int, int]:

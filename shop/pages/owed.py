@@ -11,7 +11,7 @@ from itertools import groupby
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.book.differences import one_way, open_differences
+from inventory.book.differences import open_differences
 from inventory.measure.own import Units
 from shop.models import Workshop
 from shop.people.setup import DONE, steps_of
@@ -41,7 +41,7 @@ PROVIDERS: list[Provider] = []
 def owed(workshop: Workshop, units: Units, *, is_owner: bool = True) -> list[Owed]:
     """Return all that is owed in a workshop today, to the owner or to those who work there."""
     today = timezone.localdate()
-    own: tuple[Provider, ...] = (_set_up, _differences, _runs, _visits)
+    own: tuple[Provider, ...] = (_set_up, _differences, _visits)
     found = [one for provider in (*own, *PROVIDERS) for one in provider(workshop, today, units)]
     return [one for one in found if is_owner or not one.owner_only]
 
@@ -101,18 +101,6 @@ def _differences(workshop: Workshop, today: date, units: Units) -> list[Owed]:
             )
         )
     return found
-
-
-def _runs(workshop: Workshop, today: date, units: Units) -> list[Owed]:
-    return [
-        Owed(
-            f"{one.cylinder}: {one.said(units.mass)}.",
-            reverse("cylinder", args=[workshop.slug, one.cylinder.number]),
-            f"Look at {one.cylinder}",
-            kind="cylinders: losses all one way",
-        )
-        for one in one_way(workshop.book)
-    ]
 
 
 def _visits(workshop: Workshop, today: date, units: Units) -> list[Owed]:

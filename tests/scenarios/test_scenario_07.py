@@ -53,4 +53,4 @@ def test_sixty_weighings_that_are_each_3_g_short_are_a_finding_together(floor: F
     assert masses == [3_000] * 60
     home = floor.look("")
     assert "times what the two readings" not in home  # none of them alone
-    assert "C-35: small losses all one way: 180 g in 60 weighings, where chance alone leaves 71 g" in home
+    assert "C-35. Small losses all one way: 180 g in 60 readings, where chance alone leaves 71 g" in home
