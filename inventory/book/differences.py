@@ -7,7 +7,7 @@ after a correction leave of it counts, not what it once was. Masses in milligram
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Sum, When
 from django.db.models.functions import Coalesce
@@ -97,7 +97,7 @@ def _into_unexplained() -> Case:
     return Case(When(target__kind=causes.UNEXPLAINED, then=F("mass_mg")), default=-F("mass_mg"))
 
 
-def _parts(difference: OuterRef) -> QuerySet[Movement]:
+def _parts(difference: OuterRef) -> QuerySet[Any, Any]:
     """Return what all that names a difference comes to."""
     rows = Movement.objects.filter(explains=difference).order_by().values("explains")
     return rows.annotate(sum=Sum(_into_unexplained())).values("sum")

@@ -178,7 +178,7 @@ class _Book:
         cause, kind = (("purchase", "partner"), ("weighing-difference", "unexplained"))[line % 2]
         ends = (self.draw.choice(self.accounts[kind]), cylinder)
         if kind == "unexplained" and mass % 2:
-            ends = ends[::-1]
+            ends = (ends[1], ends[0])
         return self._move(entry, line, cause, *ends, code, grade, mass)
 
     def _move(
