@@ -1,6 +1,6 @@
 # The work is done by the scripts in .ci/. HOST, PORT, HTTPS, DATABASE_URL and TAREBOOK_DEMO_PASSWORD come from the environment.
 
-.PHONY: help setup demo run check test test-postgres study crawl pictures lock
+.PHONY: help setup demo run check test test-postgres study bench crawl pictures lock
 
 help:
 	@echo "make demo           an invented workshop's year, on 127.0.0.1:8000"
@@ -11,6 +11,7 @@ help:
 	@echo "make test           every test, on SQLite"
 	@echo "make test-postgres  every test that uses a database, on a temporary PostgreSQL"
 	@echo "make study          simulated years: which tricks the rules find, and what they say of honest ones"
+	@echo "make bench          what large books cost, against bare drivers and hand-written SQL, as one table"
 	@echo "make crawl          100,000 hostile requests to a server of its own, as everybody who may come; COUNT= others"
 	@echo "make pictures       the README's pictures anew; with FOLDER=PATH each kind of page at two widths, too"
 	@echo "make lock           requirements.lock anew from pyproject.toml"
@@ -22,6 +23,9 @@ demo run: setup
 	@.ci/serve $@
 
 check test test-postgres: setup
+	@.ci/$@
+
+bench: setup
 	@.ci/$@
 
 study: setup

@@ -73,6 +73,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "shop.pages.observing.ObservingMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -236,6 +237,10 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 12_500_000
 # Whether other names below the server's may be reached without https is for whoever runs them to say (W005, W021).
 SILENCED_SYSTEM_CHECKS = [f"security.{which}" for which in ("W004", "W005", "W008", "W012", "W016", "W021")]
 
+# A line for each request, as JSON; and who knows this token is told what was counted.
+LOG_REQUESTS = _switch("TAREBOOK_LOG", "0")
+METRICS_TOKEN = os.environ.get("TAREBOOK_METRICS", "")
+
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
@@ -244,6 +249,7 @@ LOGGING = {
         "refused": {"()": "shop.serving.secret.RefusedInALine"},
     },
     "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["refused", "secret"]}},
+    "loggers": {"tarebook.requests": {"level": "INFO" if LOG_REQUESTS else "WARNING"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
 if TESTING:

@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from shop.pages.views import beginning, home, offline, sharing, signing, trust
+from shop.pages.views import beginning, home, offline, running, sharing, signing, trust
 
 handler500 = "shop.pages.refusing.stopped"
 
@@ -22,6 +22,8 @@ urlpatterns = [
     path("appearance/", home.appearance, name="appearance"),
     path("trust/", trust.trust, name="trust"),
     path("trust/tarebook-authority.crt", trust.certificate, name="trust-certificate"),
+    path("health/", running.health, name="health"),
+    path("metrics/", running.metrics, name="metrics"),
     path("worker.js", offline.worker, name="worker"),
     path("net-away/", offline.net_away, name="net-away"),
     path("sending/", offline.sending, name="sending"),

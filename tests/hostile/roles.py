@@ -22,6 +22,7 @@ NARROWER = {
     "read": "whoever has the link",
     "read-file": "whoever has the link",
     "read-document": "whoever has the link",
+    "metrics": "whoever has the token",
     "set-up": "until the first workshop stands: whoever has the code of the console",
     "who-writes": "who signed in on this phone that day, by their PIN",
     "pin": "one's own; not by a PIN",

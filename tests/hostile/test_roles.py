@@ -9,7 +9,8 @@ from tests.hostile.roles import NARROWER, ROLES, in_readme, rows_of_addresses, t
 from tests.test_permissions import address, everything  # noqa: F401 - a fixture
 
 OPEN = {
-    "/", "/appearance/", "/calendar/<token>/", "/car/<token>/", "/net-away/", "/read/<token>/",
+    "/", "/appearance/", "/calendar/<token>/", "/car/<token>/", "/health/", "/metrics/", "/net-away/",
+    "/read/<token>/",
     "/read/<token>/documents/<number>/", "/read/<token>/statement/<form>/", "/second-factor/check/", "/sending/",
     "/set-up/", "/sign-in/", "/sign-out/", "/trust/", "/trust/tarebook-authority.crt", "/verify/", "/worker.js",
 }  # fmt: skip

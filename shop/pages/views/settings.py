@@ -22,6 +22,8 @@ from shop.pages.middleware import ShopRequest
 from shop.pages.reaching import reached
 from shop.people import setup
 from shop.people.instruments import due_for_check, enter_check, enter_checks
+from shop.people.migrations import waiting
+from shop.serving.version import version
 from shop.visits.inputs import ranges_of
 from shop.visits.questions import left_out
 
@@ -39,6 +41,8 @@ def settings(request: ShopRequest) -> HttpResponse:
         "inside_ranges": ranges_said(request.workshop, request.access.units),
         "not_asked": _not_asked(request),
         "last_copy": Backup.objects.first(),
+        "version": version(),
+        "waiting": waiting() if request.access.is_owner else [],
         **reached(request),
     }
     return render(request, "shop/settings.html", context)
