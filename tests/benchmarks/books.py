@@ -168,7 +168,7 @@ class _Book:
                 )
                 for line, role, gross in ((1, "before", 12_000_000), (2, "after", 12_000_000 + change))
             ]  # fmt: skip
-            yield [self._move(entry, 1, cause, *ends, code, grade, mass)], readings
+            yield [self._move(entry, 1, cause, ends[0], ends[1], code, grade, mass)], readings
         for _ in range(2):
             entry = self._entry(visit, 90)
             yield [self._shelf(entry, line, code, grade) for line in (1, 2, 3, 4)], []
@@ -179,7 +179,7 @@ class _Book:
         ends = (self.draw.choice(self.accounts[kind]), cylinder)
         if kind == "unexplained" and mass % 2:
             ends = (ends[1], ends[0])
-        return self._move(entry, line, cause, *ends, code, grade, mass)
+        return self._move(entry, line, cause, ends[0], ends[1], code, grade, mass)
 
     def _move(
         self, entry: Any, line: int, cause: str, source: Any, target: Any, code: str, grade: str, mass: int
