@@ -25,9 +25,13 @@ def context_of(number: int) -> str:
     return f"document:{number}"
 
 
-def faults(book: Book, using: str = "default") -> Iterator[Fault]:
-    """Yield what is wrong with the issued documents of a book: content, file, seal, head, code."""
-    documents = Document.objects.using(using).filter(workshop__book=book).select_related("entry", "workshop__book")
+def faults(book: Book, using: str = "default", since: int = 0) -> Iterator[Fault]:
+    """Yield what is wrong with the documents issued after a line of a book: content, file, seal, head, code."""
+    documents = (
+        Document.objects.using(using)
+        .filter(workshop__book=book, entry__seq__gt=since)
+        .select_related("entry", "workshop__book")
+    )
     for document in documents.order_by("number").iterator(chunk_size=20):
         for words in document_faults(document):
             yield Fault(f"document no. {document.number}", words)

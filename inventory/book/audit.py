@@ -1,36 +1,31 @@
 """Proof of a mass book by reading alone: chain, lines, holdings, totals. What `manage.py verify` prints.
 
 A book is read in chunks of entries up to its head, so that memory stays flat however long it is. Read it inside
-`snapshot`, or what writers do in between looks like a fault. The digest is recomputed here from the rows by code of its
-own: a slip in the writing is not repeated in the proof.
+`snapshot`, or what writers do in between looks like a fault. The chain (`auditchain`) of a long book is proved in
+stretches by processes side by side, the masses (`auditmasses`) in one pass beside them.
 """
 
-import hashlib
-import json
-from collections import defaultdict
-from collections.abc import Iterable, Iterator
+import multiprocessing
+import os
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
-from typing import Any
+from dataclasses import dataclass
+from heapq import merge
+from itertools import chain, islice
+from multiprocessing.pool import Pool
 
 from django.db import connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.models import QuerySet
+from django.db.backends.sqlite3.base import DatabaseWrapper as SqliteWrapper
 
-from inventory import causes
-from inventory.book.chain import VERSION
-from inventory.book.ledger import CLOSED
-from inventory.gases.catalogue import MIXED
-from inventory.models import Account, Book, Entry, Holding, Movement, PeriodTotal, Scale, Weighing
-from inventory.models.totals import ADDED, ALIKE
+from inventory.book.auditchain import Found, Stretch, closed_by
+from inventory.book.auditmasses import Masses
+from inventory.models import Book, Entry, Movement, Weighing
 
-CHUNK = 2_000  # entries read at a time
-OF_EXPLAINED = tuple(f"explains__{name}" for name in ("entry__seq", "line", "book_id", "target_id", "mass_mg"))
-_EPOCH = datetime.fromisoformat("1970-01-01T00:00:00+00:00")
-_MILLISECOND = timedelta(milliseconds=1)
-# As the ledger writes it; one encoder for all rows, since making one costs as much as using it.
-_encode = json.JSONEncoder(ensure_ascii=True, separators=(",", ":")).encode
+LONG = 50_000  # lines of a book from which on processes side by side are worth their start
+STRETCHES, SHORTEST = 16, 10_000  # of a long book, and how many lines a stretch has at least
+MOST = 100  # faults that a stretch tells of
+Tell = Callable[[int, int], None]  # of so many lines, how many are proved
 
 
 @dataclass(frozen=True)
@@ -51,15 +46,6 @@ class Count:
     entries: int
     movements: int
     weighings: int
-
-
-_Row = Any  # a row of a table's columns by their names, with those that are asked for of what it names
-
-
-def _rows(rows: QuerySet[Any], *beyond: str) -> Iterable[_Row]:
-    """Return rows as plain named tuples: making records of a whole book would take most of the time."""
-    columns = [column.attname for column in rows.model._meta.concrete_fields]
-    return rows.values_list(*columns, *beyond, named=True)
 
 
 @contextmanager
@@ -90,275 +76,98 @@ def _reads_already(connection: BaseDatabaseWrapper) -> bool:
     return connection.vendor == "sqlite" and bool(connection.connection and connection.connection.in_transaction)
 
 
-def count(book: Book, using: str = "default") -> Count:
-    """Return how many entries, movements and weighings a book holds."""
+def count(book: Book, using: str = "default", since: int = 0) -> Count:
+    """Return how many entries, movements and weighings a book holds, or how many after the line `since`."""
     return Count(
-        Entry.objects.using(using).filter(book=book).count(),
-        Movement.objects.using(using).filter(entry__book=book).count(),
-        Weighing.objects.using(using).filter(entry__book=book).count(),
+        Entry.objects.using(using).filter(book=book, seq__gt=since).count(),
+        Movement.objects.using(using).filter(entry__book=book, entry__seq__gt=since).count(),
+        Weighing.objects.using(using).filter(entry__book=book, entry__seq__gt=since).count(),
     )
 
 
-def faults(book: Book, using: str = "default") -> Iterator[Fault]:
-    """Yield what is wrong in a book, the first wrong row first; nothing where it is as it was written."""
-    return _Reading(Book.objects.using(using).get(pk=book.pk), using).faults()
+@contextmanager
+def workers(using: str = "default") -> Iterator[Pool | None]:
+    """Yield a process for each core of the machine where a book is long; None where that is not worth it.
+
+    Begin it before `snapshot`: a process must not inherit an open connection. Inside a transaction of the caller's,
+    which other processes do not see, there are none.
+    """
+    connection = connections[using]
+    held = connection.in_atomic_block or (isinstance(connection, SqliteWrapper) and connection.is_in_memory_db())
+    if held or not Book.objects.using(using).filter(head_seq__gte=LONG).exists():
+        yield None
+        return
+    connections.close_all()
+    with multiprocessing.get_context("fork").Pool(len(os.sched_getaffinity(0))) as pool:
+        yield pool
 
 
-@dataclass
-class _Reading:
-    """One pass over a book, from its first entry to its head."""
+def faults(
+    book: Book,
+    using: str = "default",
+    *,
+    since: int = 0,
+    pool: Pool | None = None,
+    tell: Tell = lambda done, lines: None,
+) -> Iterator[Fault]:
+    """Yield what is wrong in a book, the first wrong row first; nothing where it is as it was written.
 
-    book: Book
-    using: str
-    previous: str = ""
-    last_seq: int = 0
-    closed: date | None = None
-    references: dict[int, str] = field(default_factory=dict)
-    kinds: dict[int, str] = field(default_factory=dict)
-    scales: dict[int | None, int] = field(default_factory=lambda: {None: 0})
-    balances: dict[int, dict[tuple[str, str], int]] = field(default_factory=lambda: defaultdict(dict))
-    unexplained: dict[int, int] = field(default_factory=dict)  # what is left of a difference, by its movement
-    totals: dict[Any, list[float]] = field(default_factory=dict)  # of days and months, as PeriodTotal has them
+    `since`: the lines up to that number are taken as proved, and their masses added up by the database; the totals of
+    days and months are then not proved.
+    """
+    book = Book.objects.using(using).get(pk=book.pk)
+    lines, masses, read = book.head_seq - since, Masses(book, using, since), 0
 
-    def faults(self) -> Iterator[Fault]:
-        accounts = Account.objects.using(self.using).filter(book=self.book)
-        for pk, number, kind in accounts.values_list("pk", "number", "kind"):
-            self.references[pk], self.kinds[pk] = f"{kind}:{number}", kind
-        self.scales.update(Scale.objects.using(self.using).filter(book=self.book).values_list("pk", "number"))
-        yield from self._chain()
-        yield from self._head()
-        yield from self._holdings()
-        yield from self._totals()
+    def half(more: int) -> None:
+        nonlocal read
+        read += more
+        tell(read // 2, lines)  # every line is read twice, for its digest and for its masses
 
-    def _chain(self) -> Iterator[Fault]:
-        """Look at every entry up to the head."""
-        for first in range(1, self.book.head_seq + 1, CHUNK):
-            bounds = (first, min(first + CHUNK - 1, self.book.head_seq))
-            movements = self._lines(Movement, bounds, *OF_EXPLAINED)
-            weighings = self._lines(Weighing, bounds)
-            rows = Entry.objects.using(self.using).filter(book=self.book, seq__range=bounds).order_by("seq")
-            for entry in _rows(rows, "reverses__seq", "reverses__book_id"):
-                if entry.seq != self.last_seq + 1:
-                    yield Fault(f"line {self.last_seq + 1}", f"is not in the book; after it comes line {entry.seq}")
-                self.last_seq = entry.seq
-                yield from self._entry(entry, movements.get(entry.id, []), weighings.get(entry.id, []))
-                self.previous = entry.digest
-
-    def _lines(self, model: Any, bounds: tuple[int, int], *beyond: str) -> dict[int, list[_Row]]:
-        """Return the lines of the entries within `bounds`, by entry, in their order."""
-        rows = model.objects.using(self.using).filter(entry__book=self.book, entry__seq__range=bounds)
-        by_entry: dict[int, list[_Row]] = defaultdict(list)
-        for row in _rows(rows.order_by("entry__seq", "line"), *beyond):
-            by_entry[row.entry_id].append(row)
-        return by_entry
-
-    def _entry(self, entry: _Row, movements: list[_Row], weighings: list[_Row]) -> Iterator[Fault]:
-        """Look at one entry with its lines; where a line cannot be read as one of this book, at nothing further."""
-        strangers = [*self._strangers(entry, movements, weighings)]
-        if strangers:
-            yield from strangers
-            return
-        facts = self._facts(entry, movements, weighings)
-        if hashlib.sha256(_encode(facts).encode("ascii")).hexdigest() != entry.digest:
-            yield Fault(f"line {entry.seq}", "is not what was written: its digest does not follow from what is there")
-        yield from self._rules(entry, movements)
-        if entry.reverses_id is not None:
-            yield from self._reversal(entry, entry.reverses_id, movements)
-        yield from self._carry(entry, movements)
-
-    def _strangers(self, entry: _Row, movements: list[_Row], weighings: list[_Row]) -> Iterator[Fault]:
-        """Look for what another book owns."""
-        if entry.reverses_id is not None and entry.reverses__book_id != self.book.pk:
-            yield Fault(f"line {entry.seq}", "reverses a line of another book")
-        for row in movements:
-            if row.source_id not in self.kinds or row.target_id not in self.kinds or row.scale_id not in self.scales:
-                yield Fault(f"line {entry.seq}, movement {row.line}", "names an account or a scale of another book")
-            elif row.book_id != self.book.pk or row.booked_on != entry.booked_on:
-                yield Fault(
-                    f"line {entry.seq}, movement {row.line}", "is kept under another book or another day than its line"
-                )
-            elif row.explains_id is not None and row.explains__book_id != self.book.pk:
-                yield Fault(f"line {entry.seq}, movement {row.line}", "explains a difference of another book")
-        for weighing in weighings:
-            if weighing.account_id not in self.kinds or weighing.scale_id not in self.scales:
-                yield Fault(
-                    f"line {entry.seq}, weighing {weighing.line}", "names an account or a scale of another book"
-                )
-
-    def _facts(self, entry: _Row, movements: list[_Row], weighings: list[_Row]) -> list[object]:
-        """Return what the digest of an entry is taken over."""
-        return [
-            VERSION,
-            self.previous,
-            str(self.book.uid),
-            entry.seq,
-            entry.kind,
-            (entry.occurred_at - _EPOCH) // _MILLISECOND,
-            (entry.recorded_at - _EPOCH) // _MILLISECOND,
-            entry.booked_on.isoformat(),
-            entry.actor,
-            entry.context,
-            str(entry.request_key),
-            entry.request_digest,
-            entry.reverses__seq or 0,
-            entry.seals,
-            [
-                [
-                    row.line,
-                    row.cause,
-                    row.basis,
-                    self.references[row.source_id],
-                    self.references[row.target_id],
-                    row.refrigerant,
-                    row.grade,
-                    row.mass_mg,
-                    row.u_random_mg,
-                    row.u_span_mg,
-                    self.scales[row.scale_id],
-                    row.can_tell_mg,
-                    int(row.reversal),
-                    "" if row.explains_id is None else f"{row.explains__entry__seq}:{row.explains__line}",
-                ]
-                for row in movements
-            ],
-            [
-                [
-                    row.line,
-                    self.references[row.account_id],
-                    row.role,
-                    row.gross_mg,
-                    row.tare_mg,
-                    row.u_mg,
-                    row.step_mg,
-                    self.scales[row.scale_id],
-                    row.typed,
-                    *([row.raw] if row.raw else []),
-                ]
-                for row in weighings
-            ],
-        ]
-
-    def _rules(self, entry: _Row, movements: list[_Row]) -> Iterator[Fault]:
-        """Look whether an entry counts for an open day, and whether its lines are in the closed lists."""
-        if self.closed is not None and entry.booked_on <= self.closed:
-            yield Fault(f"line {entry.seq}", f"counts for {entry.booked_on}; the book was closed through {self.closed}")
-        if entry.kind == Entry.CLOSE and entry.context.startswith(CLOSED):
-            self.closed = date.fromisoformat(entry.context.removeprefix(CLOSED))
-        for row in movements:
-            cause = causes.CAUSES.get(row.cause)
-            route = (self.kinds[row.source_id], self.kinds[row.target_id])
-            if cause is None or route not in cause.routes:
-                yield Fault(f"line {entry.seq}, movement {row.line}", f"{row.cause} does not run {' to '.join(route)}")
-            if row.reversal != (entry.kind == Entry.REVERSE):
-                yield Fault(f"line {entry.seq}, movement {row.line}", "has the mark of a reversal wrongly set")
-
-    def _reversal(self, entry: _Row, reverses: int, movements: list[_Row]) -> Iterator[Fault]:
-        """Look whether a reversal is the whole of what it reverses, last line first."""
-        columns = ("cause", "source_id", "target_id", "refrigerant", "grade", "mass_mg")
-        undone = Movement.objects.using(self.using).filter(entry_id=reverses).order_by("-line")
-        written = [(m.cause, m.source_id, m.target_id, m.refrigerant, m.grade, -m.mass_mg) for m in movements]
-        if written != list(undone.values_list(*columns)):
-            yield Fault(f"line {entry.seq}", f"does not undo the whole of line {entry.reverses__seq}")
-
-    def _carry(self, entry: _Row, movements: list[_Row]) -> Iterator[Fault]:
-        """Carry the lines of an entry into the balances; stock holds one content and never less than nothing."""
-        in_process = 0
-        for row in movements:
-            self._count(row)
-            for account, change in ((row.source_id, -row.mass_mg), (row.target_id, row.mass_mg)):
-                kind = self.kinds[account]
-                held = self.balances[account]
-                content = (row.refrigerant, row.grade if kind in causes.STOCK_KINDS else "")
-                held[content] = held.get(content, 0) + change
-                if kind == causes.PROCESS:
-                    in_process += change
-                elif kind in causes.STOCK_KINDS:
-                    yield from self._stock(entry, row, account)
-            if row.explains_id is not None:
-                yield from self._explanation(entry, row)
-        if in_process:
-            yield Fault(f"line {entry.seq}", "leaves a rest in the process account")
-
-    def _stock(self, entry: _Row, row: _Row, account: int) -> Iterator[Fault]:
-        masses = [mass for mass in self.balances[account].values() if mass]
-        if masses and min(masses) < 0:
-            yield Fault(f"line {entry.seq}, movement {row.line}", f"takes more than {self.references[account]} held")
-        if len(masses) > 1:
-            yield Fault(f"line {entry.seq}, movement {row.line}", f"mixes two contents in {self.references[account]}")
-
-    def _explanation(self, entry: _Row, row: _Row) -> Iterator[Fault]:
-        """Look whether an explanation leaves nothing less than nothing of its difference."""
-        difference = row.explains_id
-        if difference not in self.unexplained:
-            self.unexplained[difference] = self._lost(row.explains__target_id, row.explains__mass_mg or 0)
-        left = self.unexplained[difference]
-        after = self.unexplained[difference] = left + self._lost(row.target_id, row.mass_mg)
-        if row.cause in causes.USES_UP and not row.reversal and (abs(after) >= abs(left) or after * left < 0):
-            yield Fault(f"line {entry.seq}, movement {row.line}", "explains more than was left of the difference")
-
-    def _lost(self, target: int, mass_mg: int) -> int:
-        return mass_mg if self.kinds.get(target) == causes.UNEXPLAINED else -mass_mg
-
-    def _head(self) -> Iterator[Fault]:
-        """Look whether the chain ends where the book says, and the book is closed as far as the chain says."""
-        book = f"book {self.book.name}"
-        if self.last_seq < self.book.head_seq:
-            yield Fault(f"line {self.last_seq + 1}", f"is not in the book, whose head is line {self.book.head_seq}")
-        elif self.previous != self.book.head_digest:
-            yield Fault(book, "its head does not carry the digest of its last line")
-        beyond = Entry.objects.using(self.using).filter(book=self.book, seq__gt=self.book.head_seq)
-        if (seq := beyond.order_by("seq").values_list("seq", flat=True).first()) is not None:
-            yield Fault(f"line {seq}", f"stands beyond the head of the book, line {self.book.head_seq}")
-        if self.book.closed_through != self.closed:
-            says, is_ = self.book.closed_through or "no day", self.closed or "no day"
-            yield Fault(book, f"says that it is closed through {says}; its lines close it through {is_}")
-
-    def _holdings(self) -> Iterator[Fault]:
-        """Look whether every holding is the sum of its movements."""
-        columns = ("account_id", "refrigerant", "grade", "stock", "mass_mg")
-        rows = Holding.objects.using(self.using).filter(account__book=self.book).order_by("account__number", "pk")
-        for account, code, grade, stock, mass in rows.values_list(*columns):
-            moved = self.balances[account].pop((code, grade), 0)
-            if moved != mass:
-                yield Fault(self._holding(account, code, grade), f"says {mass} mg; its movements say {moved} mg")
-            if stock != (self.kinds[account] in causes.STOCK_KINDS):
-                yield Fault(self._holding(account, code, grade), "has the mark of stock wrongly set")
-        for account, left in self.balances.items():
-            for (code, grade), mass in left.items():
-                yield Fault(self._holding(account, code, grade), f"is not there; its movements say {mass} mg")
-
-    def _count(self, row: _Row) -> None:
-        """Add a movement to the totals of its day and of its month."""
-        accounts = (row.source_id, row.target_id)
-        kinds = [self.kinds[account] for account in accounts]
-        ends = accounts if row.refrigerant == MIXED else (0, 0)
-        key = (row.refrigerant, row.grade, row.cause, row.basis, *kinds, row.scale_id or 0, *ends)
-        span_mg = row.u_span_mg * (-1 if row.reversal else 1)
-        for period in ((False, row.booked_on), (True, row.booked_on.replace(day=1))):
-            there = self.totals.setdefault((*period, *key), [0, 0.0, 0, 0])
-            for place, more in enumerate((row.mass_mg, float(row.u_random_mg**2), span_mg, 1)):
-                there[place] += more
-
-    def _totals(self) -> Iterator[Fault]:
-        """Look whether the total of every day and month is the sum of its movements."""
-        rows = PeriodTotal.objects.using(self.using).filter(book=self.book).order_by("begins_on", "whole_month", "pk")
-        for row in rows.values_list(*ALIKE, *ADDED).iterator():
-            key, says = row[: len(ALIKE)], [*row[len(ALIKE) :]]
-            moved = self.totals.pop(key, [0, 0.0, 0, 0])
-            if moved != says:
-                yield Fault(_total(key), f"says {_sums(says)}; its movements say {_sums(moved)}")
-        for key, moved in self.totals.items():
-            yield Fault(_total(key), f"is not there; its movements say {_sums(moved)}")
-
-    def _holding(self, account: int, code: str, grade: str) -> str:
-        return f"holding of {self.references[account]}, {code} {grade}".rstrip()
+    chained = _chained(book, using, since, pool if lines >= LONG else None, half)
+    carried = ((found[0], 1, found) for found in masses.found(half))  # first: the processes are at work meanwhile
+    ordered = (found for _, _, found in merge(carried, ((found[0], 0, found) for found in chained)))
+    totals = () if since else masses.totals()
+    for _, row, words in chain(ordered, _head(book, using), masses.holdings(), totals):
+        yield Fault(row, words)
 
 
-def _total(key: tuple[Any, ...]) -> str:
-    whole_month, begins_on, *rest = key
-    alike = " ".join(str(one) for one in rest if one)
-    return f"total of {begins_on.strftime('%Y-%m') if whole_month else begins_on}, {alike}"
+def _chained(book: Book, using: str, since: int, pool: Pool | None, tell: Callable[[int], None]) -> Iterator[Found]:
+    """Return the faults of the chain; where there is a pool, its processes begin at once."""
+    head = book.head_seq
+    if pool is None:
+        return Stretch(book, using, since + 1, head).found(tell)
+    length = max(SHORTEST, (head - since) // STRETCHES + 1)
+    stretches = [(book.pk, using, first, min(first + length - 1, head)) for first in range(since + 1, head + 1, length)]
+    proved = pool.imap(_stretch, stretches)
+
+    def found() -> Iterator[Found]:
+        for (_, _, first, last), faults_of_it in zip(stretches, proved, strict=True):
+            tell(last - first + 1)
+            yield from faults_of_it
+
+    return found()
 
 
-def _sums(values: list[float]) -> str:
-    return ", ".join(f"{name} {value}" for name, value in zip(ADDED, values, strict=True))
+def _stretch(asked: tuple[int, str, int, int]) -> list[Found]:
+    """Prove a stretch in a process of its own; lines up to the head are the same in whatever moment it sees."""
+    key, using, first, last = asked
+    with snapshot(using):
+        book = Book.objects.using(using).get(pk=key)
+        return list(islice(Stretch(book, using, first, last).found(), MOST))
+
+
+def _head(book: Book, using: str) -> Iterator[Found]:
+    """Look whether the chain ends where the book says, and the book is closed as far as the chain says."""
+    named, head = f"book {book.name}", book.head_seq
+    entries = Entry.objects.using(using).filter(book=book)
+    last = entries.filter(seq__lte=head).order_by("-seq").values_list("seq", "digest").first() or (0, "")
+    if last[0] < head:
+        yield head, f"line {last[0] + 1}", f"is not in the book, whose head is line {head}"
+    elif last[1] != book.head_digest:
+        yield head, named, "its head does not carry the digest of its last line"
+    if (seq := entries.filter(seq__gt=head).order_by("seq").values_list("seq", flat=True).first()) is not None:
+        yield seq, f"line {seq}", f"stands beyond the head of the book, line {head}"
+    closed = closed_by(book, using, head)
+    if str(book.closed_through or "") != closed:
+        says, is_ = book.closed_through or "no day", closed or "no day"
+        yield head, named, f"says that it is closed through {says}; its lines close it through {is_}"

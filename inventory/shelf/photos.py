@@ -189,15 +189,15 @@ def _unlink(photo: Photo) -> None:
             path_of(photo.book, photo.digest).unlink(missing_ok=True)
 
 
-def faults(book: Book, using: str = "default") -> Iterator[Fault]:
-    """Yield the photos of a book whose file or row is not what was sealed, in the order of their lines."""
-    rows = Photo.objects.using(using).filter(book=book).order_by("entry__seq")
-    rows = rows.select_related("book", "entry", "line", "account")
-    present = set(rows.filter(removed_at__isnull=True).values_list("digest", flat=True))
+def faults(book: Book, using: str = "default", since: int = 0) -> Iterator[Fault]:
+    """Yield the photos sealed after a line whose file or row is not what was sealed, in the order of their lines."""
+    own = Photo.objects.using(using).filter(book=book)
+    present = set(own.filter(removed_at__isnull=True).values_list("digest", flat=True))
+    rows = own.filter(entry__seq__gt=since).select_related("book", "entry", "line", "account").order_by("entry__seq")
     for photo in rows.iterator():
         if said := _fault(photo, present):
             yield Fault(f"photo of line {photo.entry.seq}", said)
-    sealed = Entry.objects.using(using).filter(book=book, kind=Entry.SEAL, context__startswith=CONTEXT)
+    sealed = Entry.objects.using(using).filter(book=book, seq__gt=since, kind=Entry.SEAL, context__startswith=CONTEXT)
     for seq in sealed.filter(photo__isnull=True).order_by("seq").values_list("seq", flat=True):
         yield Fault(f"photo of line {seq}", "is not in the book; the line seals it")
 

@@ -3,22 +3,23 @@
 With witnesses, also whether a book still is what they saw.
 """
 
+import re
 from argparse import ArgumentParser
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand, CommandError, OutputWrapper
 
 from compliance.documents import seals, verifying
-from compliance.documents.verifying import Answer
+from compliance.documents.verifying import LEAST_DIGITS, Answer
 from compliance.models import Document
 from inventory.acts import dropping
 from inventory.book import audit, guards
 from inventory.book import witness as witnesses
 from inventory.book.audit import Fault
 from inventory.book.witness import Witness
-from inventory.models import Book
+from inventory.models import Book, Entry
 from inventory.shelf import photos
 
 
@@ -36,23 +37,38 @@ class Command(BaseCommand):
         parser.add_argument("--database", default="default", help="which database of the settings to read")
         parser.add_argument("--document", metavar="FILE|CODE", help="the one document to verify, with its whole book")
         parser.add_argument(
+            "--since",
+            metavar="HEAD",
+            help="only what is new since LINE:DIGEST or DIGEST, as a paper or a witness has it",
+        )
+        parser.add_argument(
             "--witness", action="append", default=[], metavar="FILE", help="made by the command witness; more than once"
         )
 
     def handle(
-        self, *args: Any, book: str | None, database: str, document: str | None, witness: list[str], **options: Any
+        self,
+        *args: Any,
+        book: str | None,
+        database: str,
+        document: str | None,
+        since: str | None,
+        witness: list[str],
+        **options: Any,
     ) -> None:
         seen = [_seen(name) for name in witness]
-        with audit.snapshot(database):
+        with audit.workers(database) as self.pool, audit.snapshot(database):
             if document is not None:
                 self._document(document, database)
+                return
+            if since is not None:
+                self._since(since, self._books(book, database), database)
                 return
             off = _guards_off(database)
             books = self._books(book, database)
             if not books:
                 self.stdout.write("There is no book yet.")
             for one in books:
-                for fault in _faults(one, database):
+                for fault in self._faults(one, database):
                     raise CommandError(f"{one.name}, {fault}.{off}")
                 self._say(one, database)
             for told in seen:
@@ -77,7 +93,7 @@ class Command(BaseCommand):
                 f"The witness of {seen.day} saw the book {seen.book}. No book here has that name or that line: "
                 "it is not here, or another was put up in its place."
             )
-        for fault in [*witnesses.faults(seen, found, database), *_faults(found, database)]:
+        for fault in [*witnesses.faults(seen, found, database), *self._faults(found, database)]:
             raise CommandError(f"{found.name}, {fault}.")
         self.stdout.write(f"{found.name}: still is the book that was seen on {seen.day} with line {seen.line}.")
 
@@ -87,11 +103,32 @@ class Command(BaseCommand):
             self.stdout.write(sentence)
         if answer.document is not None:
             owner = Document.objects.using(database).get(code=answer.document.code).workshop.book
-            for fault in _faults(owner, database):
+            for fault in self._faults(owner, database):
                 raise CommandError(f"The book is not what was written: {owner.name}, {fault}.{_guards_off(database)}")
             self.stdout.write(f"The whole book {owner.name} is as it was written.")
         if not answer.stands:
             raise CommandError("It is not an issued, untouched document whose lines all stand.")
+
+    def _since(self, head: str, books: list[Book], database: str) -> None:
+        found, line = _line_of(head, books, database)
+        for fault in self._faults(found, database, line):
+            raise CommandError(f"{found.name}, {fault}.{_guards_off(database)}")
+        count = audit.count(found, database, line)
+        self.stdout.write(
+            f"{found.name}: {count.entries} lines with {count.movements} movements and {count.weighings} weighings, "
+            f"written since line {line}, are as they were written; head {found.head_seq}, {found.head_digest[:16]}."
+        )
+        self.stdout.write(
+            f"Line {line} has the digest that was given; of the lines up to it only the masses were added up."
+        )
+        if off := _guards_off(database):
+            raise CommandError(f"No row is wrong, yet rows could be changed.{off} manage.py migrate puts it back.")
+
+    def _faults(self, book: Book, database: str, since: int = 0) -> Iterator[Fault]:
+        yield from audit.faults(book, database, since=since, pool=self.pool, tell=_Told(self.stderr, book.name))
+        yield from seals.faults(book, database, since)
+        yield from photos.faults(book, database, since)
+        yield from dropping.faults(book, database)
 
     def _books(self, name: str | None, database: str) -> list[Book]:
         books = Book.objects.using(database).order_by("name")
@@ -103,11 +140,30 @@ class Command(BaseCommand):
         return found
 
 
-def _faults(book: Book, database: str) -> Iterator[Fault]:
-    yield from audit.faults(book, database)
-    yield from seals.faults(book, database)
-    yield from photos.faults(book, database)
-    yield from dropping.faults(book, database)
+class _Told:
+    """Says how far the proof of a long book is, at every tenth of it."""
+
+    def __init__(self, out: OutputWrapper, name: str) -> None:
+        self.out, self.name, self.tenths = out, name, 0
+
+    def __call__(self, done: int, lines: int) -> None:
+        if lines >= audit.LONG and (tenths := done * 10 // lines) > self.tenths:
+            self.tenths = tenths
+            self.out.write(f"{self.name}: {done} of {lines} lines are read.", style_func=str)
+
+
+def _line_of(head: str, books: list[Book], database: str) -> tuple[Book, int]:
+    """Return the book and the number of the line whose digest a paper or a witness has."""
+    number, _, digest = "".join(head.lower().split()).rpartition(":")
+    if not re.fullmatch(rf"[0-9a-f]{{{LEAST_DIGITS},64}}", digest) or not re.fullmatch(r"\d*", number):
+        raise CommandError(f"A head is LINE:DIGEST or DIGEST, of {LEAST_DIGITS} to 64 digits; {head!r} is none.")
+    lines = Entry.objects.using(database).filter(book__in=books, digest__startswith=digest)
+    found = (lines.filter(seq=number) if number else lines).select_related("book").first()
+    if found is None:
+        raise CommandError(
+            f"No line of a book here has the digest {head}: it is of another book, or the book was written anew."
+        )
+    return found.book, int(found.seq)
 
 
 def _seen(name: str) -> Witness:

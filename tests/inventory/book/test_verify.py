@@ -12,7 +12,7 @@ from django.db import connection, models, transaction
 from django.db.models import F
 from django.test.utils import CaptureQueriesContext
 
-from inventory.book import audit, chain, guards
+from inventory.book import audit, auditrows, chain, guards
 from inventory.models import Account, Book, Entry, Holding, Movement, Scale, Weighing
 
 pytestmark = pytest.mark.tampers
@@ -332,7 +332,7 @@ def test_a_fault_in_one_book_is_not_told_of_another(story, sister_book):
 
 
 def test_reading_in_small_chunks_finds_the_same(story, monkeypatch):
-    monkeypatch.setattr(audit, "CHUNK", 2)
+    monkeypatch.setattr(auditrows, "CHUNK", 2)
     assert first_fault(story) == "no fault"
     guards.remove()
     Entry.objects.filter(seq=5).update(actor="p-nobody")
