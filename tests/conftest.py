@@ -61,8 +61,10 @@ from _pytest.runner import runtestprotocol
 from django.conf import settings
 from django.contrib import auth
 from django.contrib.sessions.backends.db import SessionStore
+from django.core.management import call_command
 from django.db import connection, transaction
 from django.test import Client
+from pytest_django import DjangoDbBlocker
 
 from inventory.book.draft import Line
 from tests import databases, engines
@@ -155,10 +157,11 @@ def of_the_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def migrated(of_the_run: Path) -> str:
+def migrated(django_test_environment: None, django_db_blocker: DjangoDbBlocker, of_the_run: Path) -> str:
     def migrate(url: str) -> None:
         databases.create(url)
-        manage_py(url, "migrate", "-v", "0", check=True)
+        with django_db_blocker.unblock(), databases.used(url):
+            call_command("migrate", verbosity=0)
 
     return databases.filled_once("empty", of_the_run, migrate)
 
