@@ -103,6 +103,7 @@ def _print(workshop: Workshop, kind: str, about: str, *, by: User, now: datetime
         head_seq=book.head_seq,
         head_digest=book.head_digest,
         replaces=earlier.number if earlier else None,
+        units=workshop.units,
     )
     content = canonical(as_data(paper, stamp))
     content_digest = digest_of(content.encode())

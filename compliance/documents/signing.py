@@ -135,7 +135,7 @@ def shown_signatures(document: Document) -> list[Signed]:
         Signed(
             name=one.name,
             part=one.part,
-            when=f"{one.signed_at.astimezone(zone):%Y-%m-%d %H:%M}",
+            when=document.workshop.units.when_said(one.signed_at.astimezone(zone)),
             taken_by=str(one.taken_by),
             line=one.entry.seq,
             drawing=_drawn(json.loads(one.content).get("strokes", ()), one.name),

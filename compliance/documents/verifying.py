@@ -26,6 +26,7 @@ from compliance.models import Document
 from compliance.statement.period import named_days
 from inventory import causes
 from inventory.measure.codes import digest_of
+from inventory.measure.own import Units
 from inventory.models import Book, Entry, Movement
 
 ISSUED, ALTERED, UNKNOWN, OTHER_BOOK, MISTYPED, NO_DOCUMENT = (
@@ -63,6 +64,7 @@ class Known:
     workshop: str
     code: str
     issued_on: date
+    units: Units  # of the workshop that issued it
     pages: int
     line: int
     digest: str
@@ -184,6 +186,7 @@ def _known(document: Document) -> Known:
         workshop=document.workshop.name,
         code=document.code,
         issued_on=_day(document, document.issued_at),
+        units=document.workshop.units,
         pages=document.pages,
         line=document.head_seq,
         digest=document.head_digest[:LEAST_DIGITS],

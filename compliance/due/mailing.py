@@ -22,7 +22,6 @@ from compliance.due.words import said
 from compliance.findings.judging import today_of
 from compliance.models import CalendarAddress, Reminded, Reminder
 from inventory.models.access import OWNER, TECHNICIAN
-from inventory.output.days import day_said
 from shop.models import Membership, User, Workshop
 
 SMTP = "django.core.mail.backends.smtp.EmailBackend"
@@ -61,7 +60,7 @@ class Part:
     def lines(self) -> Iterator[str]:
         """Yield its lines: each thing under how near it is."""
         units = self.member.units
-        yield f"{in_one_line(self.workshop.name)}, {day_said(self.today, units)}"
+        yield f"{in_one_line(self.workshop.name)}, {units.day_said(self.today)}"
         for stage, head in HEADS.items():
             if of_it := [one for one in self.due if one.stage == stage]:
                 yield from ("", head)
@@ -109,7 +108,7 @@ def remind(user: User, *, anyway: bool = False, connection: Any = None) -> Told:
     said_now = set().union(*(part.told for part in parts))
     last = Reminder.objects.filter(user=user, state=Reminder.SENT).first()
     if not anyway and last is not None and said_now <= set(last.told) and day - last.day < A_WEEK:
-        return Told(user, "", f"nothing is new since the mail of {day_said(last.day, units)}.")
+        return Told(user, "", f"nothing is new since the mail of {units.day_said(last.day)}.")
     mail, is_ours = _claim(user, day, now)
     if not is_ours:
         return Told(user, "", _why_not(mail))

@@ -4,7 +4,7 @@ from datetime import date
 
 from compliance.due.falling import CERTIFICATE, CLOSING, CONSIGNMENT, CYLINDER, Due
 from inventory.measure.own import Units
-from inventory.output.days import day_said, ends
+from inventory.output.days import ends
 
 BY_CODE = {
     CERTIFICATE: "{} runs out",
@@ -25,16 +25,12 @@ def said(due: Due, units: Units, today: date) -> str:
     if thing.kind == CONSIGNMENT:
         asked, sent = "was to be asked for" if due.is_past else "is to be asked for", units.mass_said(thing.mass_mg)
         what = f"of {sent} sent, the mass they accepted is not entered"
-        return f"{thing.name} to {thing.of}: {what}; it {asked} by {_day(due, units)}."
+        return f"{thing.name} to {thing.of}: {what}; it {asked} by {units.day_said(due.on)}."
     if thing.kind == CLOSING:
-        return f"{thing.name} is not closed; closing it by {_day(due, units)} is common practice."
+        return f"{thing.name} is not closed; closing it by {units.day_said(due.on)} is common practice."
     return f"{thing.name}: its check {end}."
 
 
 def by_code(due: Due) -> str:
     """Return what falls due without anybody's name, plate or partner: "Cylinder 4KX7QM: its test date runs out"."""
     return BY_CODE.get(due.thing.kind, CHECK_BY_CODE).format(due.thing.code)
-
-
-def _day(due: Due, units: Units) -> str:
-    return day_said(due.on, units)

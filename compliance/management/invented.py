@@ -27,7 +27,7 @@ DECIDED = (
     (
         Decision.EXPLAINED,
         "book-recovery-proof",
-        "The label under the bonnet was of another engine.",
+        "The label in the engine bay was of another engine.",
     ),
     (Decision.ACCEPTED, "book-weighings-disagree", "The cylinder still had dew on it; looked at with the technician."),
     (Decision.ACCEPTED, "book-remainder-settled", "The car had gone before this was seen."),

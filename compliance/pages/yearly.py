@@ -7,7 +7,7 @@ went out counts as it went out, as in the statement's files.
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cached_property
+from functools import cached_property, partial
 
 from django.utils.safestring import SafeString
 
@@ -18,8 +18,8 @@ from compliance.statement.figures import Statement
 from compliance.statement.layout import co2e_kg
 from compliance.statement.losses import Loss
 from compliance.statement.months import Course, Month, course_of
-from inventory.measure.displays import column_said, columned, in_words
-from inventory.measure.figures import MINUS, NARROW
+from inventory.measure.displays import co2e_said, column_said, columned, in_words
+from inventory.measure.figures import MINUS
 from inventory.measure.own import MONTHS, Units
 from inventory.output.course import Lane, Panel, Run, Spread, bars_by_month, days_ahead, spreads, steps_by_day
 from inventory.output.svg import Drawing
@@ -86,6 +86,10 @@ class Look:
         """The months, of the refrigerant that is looked at."""
         return tuple(one.of(self.refrigerant) for one in self.course.months) if self.refrigerant else self.course.months
 
+    def month_said(self, month: Month) -> str:
+        """Return a month as who reads it says days: 2025-03, or Mar 2025."""
+        return month_name(month) if self.units.days == "ymd" else f"{MONTHS[month.first.month - 1]} {month.first.year}"
+
     def mass(self, mass_mg: int, *, signed: bool = False) -> str:
         """Return a mass with its unit."""
         return column_said(mass_mg, self.unit, signed=signed)
@@ -97,7 +101,7 @@ class Look:
 
 
 def month_name(month: Month) -> str:
-    """Return a month as tables name it: 2025-03."""
+    """Return a month as files name it: 2025-03."""
     return f"{month.first:%Y-%m}"
 
 
@@ -108,7 +112,7 @@ def by_month(look: Look) -> Part:
     panels = [Panel(_title(look, COLUMNS[name], sums[name], found, look.mass), found) for name, found in values.items()]
     head = ("month", *(f"{words}, {in_words(look.unit)}" for words in COLUMNS.values()))
     table = tuple(
-        (month_name(month), *(columned(found[place], look.unit) for found in values.values()))
+        (look.month_said(month), *(columned(found[place], look.unit) for found in values.values()))
         for place, month in enumerate(look.months)
     )
     sentence = f"{_upper(', '.join(f'{COLUMNS[name]} {said}' for name, said in sums.items()))}."
@@ -132,9 +136,12 @@ def by_worth(look: Look) -> Part:
     basis = look.statement.basis
     series = [_worth(look, name, depletes_ozone=depletes) for depletes in (False, True) for name in WORTHS]
     series = [one for one in series if any(total.mass_mg for total in one.totals)] or series[:1]
-    panels = [Panel(_title(look, one.words, one.whole, one.values, co2e_kg), one.values) for one in series]
+    wholes = {one.words: co2e_said(sum(one.values), look.unit) for one in series}
+    said = partial(co2e_said, unit=look.unit)
+    panels = [Panel(_title(look, one.words, wholes[one.words], one.values, said), one.values) for one in series]
     table = tuple(
-        (month_name(month), *(co2e_kg(one.values[place]) for one in series)) for place, month in enumerate(look.months)
+        (look.month_said(month), *(co2e_kg(one.values[place]) for one in series))
+        for place, month in enumerate(look.months)
     )
     rows = (
         (month_name(month), code, name, impact.worth[name].mass_mg, impact.worth[name].co2e_mg, basis)
@@ -144,11 +151,11 @@ def by_worth(look: Look) -> Part:
     )
     without = sorted({code for one in series for total in one.totals for code in total.without_co2e})
     missing = f"{', '.join(without)} is not counted: no figure on basis {basis}, or not measured."
-    sentence = f"On basis {basis}: {', '.join(f'{one.words} {one.whole}{NARROW}{CO2E}' for one in series)}."
+    sentence = f"On basis {basis}: {', '.join(f'{words} {whole}' for words, whole in wholes.items())}."
     head = ("month", *(f"{one.words}, {CO2E}" for one in series))
     return Part(
         name="co2",
-        title="CO2 equivalent by month, kg",
+        title="CO2 equivalent by month",
         words=(missing,) if without else (),
         drawing=_bars(panels, look.months, _plan(sentence, head, table)),
         names=("month", "refrigerant", "measure", "mass_mg", "co2e_mg", "basis"),
@@ -166,10 +173,6 @@ class _Worth:
     @property
     def values(self) -> list[int]:
         return [one.co2e_mg for one in self.totals]
-
-    @property
-    def whole(self) -> str:
-        return co2e_kg(sum(self.values))
 
 
 def _worth(look: Look, name: str, *, depletes_ozone: bool) -> _Worth:
@@ -203,14 +206,14 @@ def over_time(look: Look) -> Part:
 def by_cylinder(look: Look) -> Part:
     """What each cylinder lost, with what the scales can tell."""
     found = losses.by_cylinder(look.statement)
-    return _lost(look, "cylinders", "Losses by cylinder", "cylinder", found, (SIGNS,))
+    return _lost(look, "cylinders", "Losses by cylinder", "cylinder", found, ())
 
 
 def by_person(look: Look) -> Part:
     """What stands unexplained by who wrote the lines."""
     actors = look.statement.entries.order_by().values_list("actor", flat=True).distinct()
     found = losses.by_person(look.statement, names_of(actors))
-    return _lost(look, "people", "Differences by who wrote them", "who wrote the line", found, (NOT_BLAME, SIGNS))
+    return _lost(look, "people", "Differences by who wrote them", "who wrote the line", found, (NOT_BLAME,))
 
 
 PARTS: dict[str, Callable[[Look], Part]] = {

@@ -7,10 +7,10 @@ from decimal import Decimal
 from compliance.papers.ofvisit import Leg, OfVisit
 from compliance.statement import emissions
 from compliance.statement.emissions import Lot, Worth
-from compliance.statement.layout import co2e_kg
 from compliance.statement.sums import PURPOSE_OF_CAUSE as AWAY
 from inventory import causes
 from inventory.gases.catalogue import MIXED
+from inventory.measure.displays import co2e_said
 from inventory.models import Consignment, Movement
 from inventory.shelf.queries import content_of
 from shop.visits.gas import identified_parts
@@ -60,7 +60,7 @@ def whereabouts(one: OfVisit, leg: Leg, *, to_whom: bool) -> Whereabouts:
 def _sent(one: OfVisit, movement: Movement, *, to_whom: bool) -> str:
     paper: Consignment | None = getattr(movement.entry, "consignment", None)
     words = f"{one.mass(int(movement.mass_mg))} of its content {causes.CAUSES[movement.cause].words}"
-    words += f" on {one.day(movement.entry.occurred_at).isoformat()}"
+    words += f" on {one.wording.day(movement.entry.occurred_at)}"
     if paper is not None:
         words += f" for {paper.purpose}"
         if to_whom:
@@ -155,7 +155,7 @@ def _said(one: OfVisit, moved: Iterable[Movement]) -> str:
     mass = one.mass(worth.mass_mg)
     if worth.co2e_mg is None:
         return f"{mass}, no CO2 figure ({' '.join(worth.notes).rstrip('.')})"
-    return f"{mass}, {co2e_kg(worth.co2e_mg)} kg CO2e"
+    return f"{mass}, {co2e_said(worth.co2e_mg, one.wording.units.mass)}"
 
 
 def gwp_sources(codes: Iterable[str], basis: str) -> tuple[str, ...]:

@@ -23,7 +23,6 @@ from inventory.gases.catalogue import MIXED, refrigerant
 from inventory.gases.cautions import cautions_for
 from inventory.measure import uncertainty
 from inventory.models import Analysis, Consignment, Cylinder, Entry, Movement, Partner, Weighing
-from inventory.output import days
 from shop.models import Workshop
 
 FORTY_CFR = (
@@ -255,7 +254,7 @@ def _accepted(sent: Sent) -> Accepted | None:
 def _accepted_blocks(sent: Sent, accepted: Accepted, wording: Wording) -> tuple[Block, ...]:
     paper = accepted.consignment
     rows = (
-        ("Their paper", f"{entered(paper.paper_number)}, {days.day(paper.accepted_on)}"),
+        ("Their paper", f"{entered(paper.paper_number)}, {wording.on(paper.accepted_on)}"),
         ("Refrigerant accepted", wording.mass(accepted.accepted_mg)),
         ("Oil and waste", wording.mass_entered(paper.accepted_oil_mg)),
         ("Together", wording.mass(accepted.together_mg)),

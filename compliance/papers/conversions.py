@@ -116,7 +116,7 @@ def _rows(one: OfVisit, step: Step, gas: Refrigerant) -> tuple[tuple[str, str], 
     number = gas.code if gas.name in ("", gas.code) else f"{gas.code} ({gas.name})"
     return (
         ("Converted from", from_of(one, step)),
-        ("Date", one.day(step.occurred_at).isoformat()),
+        ("Date", one.wording.day(step.occurred_at)),
         ("Technician", f"{step.doer}, at the company’s address"),
         ("Company", f"{workshop.name}, {address}"),
         ("Refrigerant", number),

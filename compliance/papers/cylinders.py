@@ -11,7 +11,6 @@ from inventory.gases import filling
 from inventory.gases.catalogue import refrigerant
 from inventory.gases.cautions import cautions_for
 from inventory.models import Cylinder
-from inventory.output import days
 from inventory.shelf import queries
 from inventory.shelf.limits import filling_limit
 from shop.models import Workshop
@@ -125,7 +124,7 @@ def applying(cylinder: Cylinder, rows: Sequence[tuple[str, str]]) -> tuple[tuple
     return tuple(row for row in rows if row[0] not in never)
 
 
-def test_date_said(cylinder: Cylinder, today: date) -> str:
+def test_date_said(cylinder: Cylinder, today: date, wording: Wording) -> str:
     """Return until when it may be filled without a test, and whether that day has passed."""
     gone = ", gone by: takes nothing until it is tested" if cylinder.is_past_requalification(today) else ""
-    return days.day(cylinder.requalify_by) + gone
+    return wording.on(cylinder.requalify_by) + gone

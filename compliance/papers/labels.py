@@ -100,7 +100,7 @@ def _label(one: Shelved, wording: Wording, code: str, today: date) -> Label:
         ("Kind", cylinder.kind),
         ("Empty mass", tare_said(cylinder, wording)),
         ("Scale at most", one.most_said(wording)),
-        ("Test date", test_date_said(cylinder, today)),
+        ("Test date", test_date_said(cylinder, today, wording)),
     )
     return Label(f"{cylinder.serial} {cylinder.label}", applying(cylinder, rows), code, one.marks)
 

@@ -185,7 +185,7 @@ def _about_cylinder(one: Shelved, wording: Wording, today: date) -> Facts:
         ("For", f"{cylinder.refrigerant} {cylinder.grade}"),
         ("Water capacity", litres),
         ("Empty mass now", tare_said(cylinder, wording)),
-        ("Test date", test_date_said(cylinder, today)),
+        ("Test date", test_date_said(cylinder, today, wording)),
         ("State", cylinder.state),
         ("Stands", entered(cylinder.place)),
     ]

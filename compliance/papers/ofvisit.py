@@ -11,7 +11,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from compliance.papers.paper import NothingToIssue, Table
-from compliance.papers.wording import Wording, number_in, units_of
+from compliance.papers.wording import Wording, number_in
 from inventory.causes import BASES, CYLINDER, PROCESS
 from inventory.measure.displays import in_book
 from inventory.measure.figures import figure, mass_number, show_mass
@@ -223,7 +223,7 @@ def of_visit(workshop: Workshop, about: str, units: Units | None = None) -> OfVi
     visit = visits.filter(number=number).first()
     if visit is None:
         raise NothingToIssue(f"There is no visit {number} in this workshop.")
-    units = units or units_of(workshop)
+    units = units or workshop.units
     shared = around(visit, units)
     moved = _movements(visit)
     return OfVisit(
@@ -287,7 +287,7 @@ def people_table(one: OfVisit, kinds: Sequence[str] = HANDS_ON) -> Table:
         days, words = one.day(step.occurred_at), BY_NAME[step.kind].words
         for person, part in did:
             row = deeds.setdefault((str(person), part, certificates_on(person, days)), [])
-            row.append(f"{words}, {days.isoformat()}")
+            row.append(f"{words}, {one.wording.on(days)}")
     rows = tuple((name, part, _by_day(words), held) for (name, part, held), words in deeds.items())
     return Table("Who did it, who answers for it", ("Person", "Part", "Of", "Certificate on that day"), rows)
 

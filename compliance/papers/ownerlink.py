@@ -17,7 +17,6 @@ from compliance.models import ReaderLink
 from compliance.papers.paper import Block, Label
 from inventory.measure.codes import digest_of
 from inventory.measure.reach import stays_here
-from inventory.output.days import day_said
 from shop.models import Workshop
 
 
@@ -44,6 +43,6 @@ def on_record(workshop: Workshop, about: str) -> tuple[Block, ...]:
     path = path_of(link) if link is not None and link.on_paper and not stays_here(settings.ADDRESS) else ""
     if link is None or not path:
         return ()
-    last = day_said(link.ends_at.astimezone(timezone.get_current_timezone()))
+    last = workshop.units.day_said(link.ends_at.astimezone(timezone.get_current_timezone()).date())
     rows = (("Shows", "this visit in plain words, to whoever has the code"), ("Until", f"the end of {last}"))
     return (Label("To read on a phone", rows, f"{settings.ADDRESS}{path}"),)

@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from typing import Any, TypeAlias
 
+from inventory.measure.own import METRIC, Units
 from inventory.output.stock import A4
 
 VISIT, RECOVERY, CONVERSION, LABELS, LOG, CONSIGNMENT, REGISTER, USAGE = (
@@ -128,6 +129,17 @@ class Stamp:
     head_seq: int
     head_digest: str
     replaces: int | None = None
+    units: Units = METRIC
+
+    @property
+    def day_said(self) -> str:
+        """The day it is dated, as the workshop writes days."""
+        return self.units.day_said(self.issued_at.date())
+
+    @property
+    def when_said(self) -> str:
+        """Day and time, as the workshop writes them."""
+        return self.units.when_said(self.issued_at)
 
     @property
     def short_digest(self) -> str:

@@ -19,16 +19,15 @@ from compliance.papers.ofvisit import (
     u_of,
 )
 from compliance.papers.paper import RECOVERY, Block, Facts, NothingToIssue, Paper, Signatures, Table, Words
-from compliance.papers.wording import issuer_of, lower_first
+from compliance.papers.wording import Wording, issuer_of, lower_first
 from inventory.causes import CAUSES, VEHICLE
 from inventory.gases.cautions import CAUTIONS
 from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
 from inventory.models import Movement, Scale
-from inventory.output import days
 from inventory.output.days import NOT_ENTERED
 from shop.bench.answers import at_most
-from shop.bench.evidence import EVIDENCE, WITNESSED
+from shop.bench.evidence import EVIDENCE, WITNESSED, what_speaks
 from shop.bench.recovery import RecoveryAnswer
 from shop.bench.residue import EMPTIED
 from shop.bench.standing import StandingAnswer
@@ -129,7 +128,7 @@ def _arrived_empty(one: OfVisit) -> str:
     state = text_of(received.data, "state") if received else ""
     letter = evidence_letter(one)
     if state in OPEN_ON_ARRIVAL and letter in WITNESSED:
-        return f"Arrived empty, evidence {letter} ({EVIDENCE[letter]}): its state on arrival was “{state}”."
+        return f"Arrived empty; {what_speaks(letter)}. Its state on arrival was “{state}”."
     raise NothingToIssue(
         f"Nothing was recovered in visit {one.visit.number}, and nothing shows that it arrived empty: no standing "
         "pressure is entered, and no photo of an open circuit."
@@ -191,12 +190,12 @@ def _nothing(one: OfVisit, step: Step) -> tuple[str, ...]:
 
 def _scales(one: OfVisit) -> tuple[str, ...]:
     scales = {each.scale.pk: each.scale for leg in one.out for each in (leg.before, leg.after) if each}
-    return tuple(f"Weighed on {scale}: {_scale_said(scale)}." for scale in scales.values())
+    return tuple(f"Weighed on {scale}: {_scale_said(scale, one.wording)}." for scale in scales.values())
 
 
-def _scale_said(scale: Scale) -> str:
+def _scale_said(scale: Scale, wording: Wording) -> str:
     step, serial = scale.step.words, f", serial {scale.serial}" if scale.serial else ""
-    return f"steps of {step}{serial}, check good until {days.day(scale.calibrated_until)}"
+    return f"steps of {step}{serial}, check good until {wording.on(scale.calibrated_until)}"
 
 
 def _standing(one: OfVisit, emptiness: str) -> Facts:
@@ -222,7 +221,7 @@ def _reckoned(one: OfVisit) -> tuple[Block, ...]:
     rows = [
         (in_own_units(what, units), in_own_units(said_of_it, units))
         for what, said_of_it in answer.workings
-        if not what.startswith("Evidence")
+        if not what.startswith("What speaks")
     ]
     rows[0] = (rows[0][0], f"{rows[0][1]} ({proof.expected_words})")
     rows.append(("What can remain, at most", can_remain(answer.residual_max_g, units)))

@@ -13,7 +13,6 @@ from compliance.papers.wording import Wording, counted, entered, issuer_of, word
 from compliance.rules.seen import HANDS_ON
 from compliance.statement.period import day_in
 from inventory.models import Cylinder, Gauge, Scale
-from inventory.output import days
 from inventory.output.days import NOT_ENTERED
 from inventory.shelf.queries import scales_of
 from shop.models import Certification, Membership, Step, User, Workshop
@@ -49,6 +48,7 @@ class Listed:
     user: User
     member: Membership | None
     certificates: tuple[Certification, ...]
+    wording: Wording
     handled: Handled = field(default_factory=Handled)
 
     @property
@@ -63,7 +63,8 @@ class Listed:
         """Since when a trainee."""
         if self.member is None or not self.member.is_trainee:
             return "no"
-        return f"since {days.day(self.member.enrolled_on)}" if self.member.enrolled_on else f"yes, since {NOT_ENTERED}"
+        enrolled = self.member.enrolled_on
+        return f"since {self.wording.on(enrolled)}" if enrolled else f"yes, since {NOT_ENTERED}"
 
 
 def certificate_register(workshop: Workshop, about: str, *, today: date) -> Paper:
@@ -77,17 +78,17 @@ def certificate_register(workshop: Workshop, about: str, *, today: date) -> Pape
         raise NothingToIssue("Nobody is entered in this workshop.")
     lacking = [one for one in listed if one.handled.uncovered]
     blocks: tuple[Block | None, ...] = (
-        _what_it_is(day),
+        _what_it_is(day, wording),
         _people(listed),
-        _certificates(listed, day),
+        _certificates(listed, day, wording),
         _lacking(lacking, day),
-        _handled(listed, day),
+        _handled(listed, day, wording),
         _tanks(workshop, wording),
-        _instruments(workshop, day),
+        _instruments(workshop, day, wording),
     )
     return Paper(
         kind=REGISTER,
-        title=f"Certificate register of {day.isoformat()}",
+        title=f"Certificate register of {wording.on(day)}",
         about=about,
         issuer=issuer_of(workshop),
         blocks=tuple(filter(None, blocks)),
@@ -116,7 +117,7 @@ def _day(about: str, today: date) -> date:
     return day
 
 
-def _state(one: Certification, day: date) -> str:
+def _state(one: Certification, day: date, wording: Wording) -> str:
     """Return how a certificate stood on a day: good until, never expires, ran out on, not issued yet."""
     if one.issued_on is not None and one.issued_on > day:
         return NOT_YET
@@ -124,14 +125,14 @@ def _state(one: Certification, day: date) -> str:
         return "never expires"
     if one.expires_on is None:
         return f"its end was {NEVER_ENTERED}"
-    return _check(one.expires_on, day)
+    return _check(one.expires_on, day, wording)
 
 
-def _what_it_is(day: date) -> Words:
+def _what_it_is(day: date, wording: Wording) -> Words:
     return Words(
         "",
         (
-            f"Who is a member of the workshop and which certificates they held on {day.isoformat()}, as entered in the "
+            f"Who is a member of the workshop and which certificates they held on {wording.on(day)}, as entered in the "
             "book. When somebody came or left is not kept: one who left since is listed where work of the "
             f"{LOOK_BACK.days} days before stands under the name. The certificates themselves are what counts; this "
             "list says where to look for them.",
@@ -144,16 +145,16 @@ def _people(listed: Sequence[Listed]) -> Table:
     return Table("People", ("Name", "Name in the book", "Role", "Trainee"), rows)
 
 
-def _certificates(listed: Sequence[Listed], day: date) -> Table:
+def _certificates(listed: Sequence[Listed], day: date, wording: Wording) -> Table:
     rows: list[tuple[str, ...]] = []
     for one in listed:
         for each in one.certificates:
             scheme = f"{each.scheme}, {each.scope}" if each.scope else each.scheme
-            issued = days.day(each.issued_on)
-            rows.append((str(one.user), scheme, each.number, entered(each.issuer), issued, _state(each, day)))
+            issued = wording.on(each.issued_on)
+            rows.append((str(one.user), scheme, each.number, entered(each.issuer), issued, _state(each, day, wording)))
         if not one.certificates:
             rows.append((str(one.user), NEVER_ENTERED, *[NOT_ENTERED] * 3, "none held"))
-    heads = ("Name", "Certificate", "Number", "Issued by", "Issued on", f"On {day.isoformat()}")
+    heads = ("Name", "Certificate", "Number", "Issued by", "Issued on", f"On {wording.on(day)}")
     return Table("Certificates", heads, tuple(rows), (4,))
 
 
@@ -169,15 +170,15 @@ def _lacking(lacking: Sequence[Listed], day: date) -> Words:
     return Words(title, tuple(said), strong=True)
 
 
-def _handled(listed: Sequence[Listed], day: date) -> Table:
+def _handled(listed: Sequence[Listed], day: date, wording: Wording) -> Table:
     rows = tuple(
         (str(one.user), *map(str, (done.acts, done.certified, done.answered, done.uncovered)))
         for one in listed
         if (done := one.handled).acts
     ) or (("nobody", "0", "0", "0", "0"),)
     heads = ("Who handled gas", "Acts", "Certificate held", "Answered for by one who held one", "Neither")
-    since = (day - LOOK_BACK).isoformat()
-    return Table(f"Acts with gas from {since} to {day.isoformat()}", heads, rows, (1, 2, 3, 4))
+    since = wording.on(day - LOOK_BACK)
+    return Table(f"Acts with gas from {since} to {wording.on(day)}", heads, rows, (1, 2, 3, 4))
 
 
 def _tanks(workshop: Workshop, wording: Wording) -> Table | None:
@@ -196,23 +197,23 @@ def _tanks(workshop: Workshop, wording: Wording) -> Table | None:
     return Table("Machines", heads, rows) if rows else None
 
 
-def _instruments(workshop: Workshop, day: date) -> Table | None:
+def _instruments(workshop: Workshop, day: date, wording: Wording) -> Table | None:
     """Return every scale and gauge in use with the end of its check."""
     gauges = Gauge.objects.filter(book=workshop.book, retired=False).order_by("kind", "name")
     found: list[Scale | Gauge] = [*scales_of(workshop.book), *gauges]
     rows = tuple(
-        (getattr(one, "kind", "scale"), one.name, entered(one.serial), _check(one.calibrated_until, day))
+        (getattr(one, "kind", "scale"), one.name, entered(one.serial), _check(one.calibrated_until, day, wording))
         for one in found
     )
-    heads = ("What", "Name", "Serial number", f"Check, on {day.isoformat()}")
+    heads = ("What", "Name", "Serial number", f"Check, on {wording.on(day)}")
     return Table("Scales and gauges", heads, rows) if rows else None
 
 
-def _check(until: date | None, day: date) -> str:
+def _check(until: date | None, day: date, wording: Wording) -> str:
     """Return how a check, or a certificate that runs out, stood on a day."""
     if until is None:
         return NEVER_ENTERED
-    return f"{'good until' if until >= day else 'ran out on'} {until.isoformat()}"
+    return f"{'good until' if until >= day else 'ran out on'} {wording.on(until)}"
 
 
 def _person_figures(one: Listed, day: date) -> dict[str, Any]:
@@ -242,7 +243,8 @@ def listed_on(workshop: Workshop, day: date, wording: Wording) -> list[Listed]:
     }
     handled = _counted(steps, {person.pk: found for person, found in held.items()}, wording)
     listed = [
-        Listed(person, roles.get(person.pk), found, handled.get(person.pk, Handled())) for person, found in held.items()
+        Listed(person, roles.get(person.pk), found, wording, handled.get(person.pk, Handled()))
+        for person, found in held.items()
     ]
     return sorted(listed, key=lambda one: (str(one.user).casefold(), one.user.pk))
 

@@ -9,13 +9,15 @@ from datetime import date
 
 from compliance.papers import sheet, sidebyside
 from compliance.papers.paper import USAGE, Block, Facts, Issuer, NothingToIssue, Paper, Picture, Table, Words
-from compliance.papers.wording import counted, issuer_of, wording_of
+from compliance.papers.wording import counted, issuer_of
 from compliance.statement import files
 from compliance.statement.figures import Statement, read_statement
 from compliance.statement.layout import IN_FILES, Layout
 from compliance.statement.period import LISTED, WrongPeriod, named_days
 from compliance.statement.sums import VehicleHolding, vehicle_holdings
 from inventory.measure.displays import POUNDS_AND_OUNCES
+from inventory.measure.own import METRIC, Units
+from inventory.measure.spoken import days_in
 from inventory.output import days
 from shop.models import Workshop
 
@@ -71,13 +73,15 @@ def about_of(first: date, last: date, basis: str, own_basis: str) -> str:
 
 def usage_paper(statement: Statement, issuer: Issuer, *, own_basis: str | None = None) -> Paper:
     """Return the paper of a statement; masses in kg, or in lb or lb and oz where the workshop weighs so."""
-    layout = Layout(statement, wording_of(statement.workshop).units.column if statement.workshop else "kg")
+    units = statement.workshop.units if statement.workshop else METRIC
+    layout = Layout(statement, units.column)
+    first, last = units.day_said(statement.first), units.day_said(statement.last)
     return Paper(
         kind=USAGE,
-        title=f"Refrigerant usage report, {statement.first.isoformat()} to {statement.last.isoformat()}",
+        title=f"Refrigerant usage report, {first} to {last}",
         about=about_of(statement.first, statement.last, statement.basis, own_basis or statement.basis),
         issuer=issuer,
-        blocks=tuple(_blocks(layout, vehicle_holdings(statement))),
+        blocks=tuple(_blocks(layout, vehicle_holdings(statement), units)),
         bases=(
             f"GWP: {statement.basis}",
             "ODP: Montreal Protocol",
@@ -90,9 +94,9 @@ def usage_paper(statement: Statement, issuer: Issuer, *, own_basis: str | None =
     )
 
 
-def _blocks(layout: Layout, vehicles: Sequence[VehicleHolding]) -> Iterator[Block]:
+def _blocks(layout: Layout, vehicles: Sequence[VehicleHolding], units: Units) -> Iterator[Block]:
     statement = layout.statement
-    yield _period_facts(statement)
+    yield _period_facts(statement, units)
     if not statement.refrigerants:
         yield Words("", (NO_LINES,), strong=True)
         return
@@ -110,13 +114,13 @@ def _blocks(layout: Layout, vehicles: Sequence[VehicleHolding]) -> Iterator[Bloc
     yield from sidebyside.bridges(layout)
     yield from _unexplained(layout)
     yield sidebyside.behind(layout)
-    yield from _late(statement)
-    yield from _certificates(statement)
+    yield from _late(statement, units)
+    yield from _certificates(statement, units)
     yield from _vehicles(layout, vehicles)
     yield Words("How to read it", (_how_it_adds_up(layout), GIVE_OR_TAKE))
 
 
-def _period_facts(statement: Statement) -> Facts:
+def _period_facts(statement: Statement, units: Units) -> Facts:
     activity = statement.activity
     lines = counted(activity.lines, "line")
     closed = "closed: nothing more can count for it" if statement.is_closed else "not closed: later lines may count"
@@ -124,7 +128,7 @@ def _period_facts(statement: Statement) -> Facts:
     return Facts(
         "",
         (
-            ("Days", f"{statement.first.isoformat()} to {statement.last.isoformat()}, both included; {closed}"),
+            ("Days", f"{units.day_said(statement.first)} to {units.day_said(statement.last)}, both included; {closed}"),
             (
                 "In these days",
                 f"{lines}, {counted(activity.visits, 'visit')}, {counted(activity.vehicles, 'vehicle')}; {late}",
@@ -158,7 +162,7 @@ def _how_it_adds_up(layout: Layout) -> str:
     )
 
 
-def _late(statement: Statement) -> Iterator[Block]:
+def _late(statement: Statement, units: Units) -> Iterator[Block]:
     activity = statement.activity
     words = [
         f"Written more than a day after it happened, or counted on another day: {counted(activity.late, 'line')}. "
@@ -170,21 +174,30 @@ def _late(statement: Statement) -> Iterator[Block]:
         words.append(f"The first {LISTED} of each are listed; every line of the period stands in the files beside it.")
     yield Words("Late lines, reversals and what was put right since", tuple(words))
     if statement.late:
-        rows = tuple((str(one.seq), one.happened, one.written, one.booked_on.isoformat()) for one in statement.late)
+        rows = tuple(
+            (str(one.seq), *map(units.when_said, (one.occurred_at, one.recorded_at)), units.day_said(one.booked_on))
+            for one in statement.late
+        )
         yield Table("Late lines", ("Line", "Happened", "Written", "Counts on"), rows)
     if statement.reversals:
         heads = ("Line", "Dated", "Reverses line", "Which counted on")
-        facts = ((one.seq, one.booked_on, one.reverses_seq, one.for_day) for one in statement.reversals)
-        yield Table("Reversals dated in the period", heads, tuple(tuple(map(str, row)) for row in facts))
+        dated = tuple(
+            (str(one.seq), units.day_said(one.booked_on), str(one.reverses_seq), units.day_said(one.for_day))
+            for one in statement.reversals
+        )
+        yield Table("Reversals dated in the period", heads, dated)
     if statement.corrections:
-        since = tuple((str(one.seq), one.booked_on.isoformat(), one.words) for one in statement.corrections)
+        since = tuple(
+            (str(one.seq), units.day_said(one.booked_on), days_in(one.words, units)) for one in statement.corrections
+        )
         yield Table("Put right in a later period", ("Line", "Counts on", "What it does"), since)
 
 
-def _certificates(statement: Statement) -> Iterator[Block]:
+def _certificates(statement: Statement, units: Units) -> Iterator[Block]:
     heads = ("Holder", "Scheme", "Number", "Issued", "Good until")
     rows = tuple(
-        (one.holder, one.scheme, one.number, days.day(one.issued_on), one.good_until) for one in statement.certificates
+        (one.holder, one.scheme, one.number, days.day(one.issued_on, units), days_in(one.good_until, units))
+        for one in statement.certificates
     )
     if rows:
         yield Table("Certificates held in the period, as far as entered", heads, rows)

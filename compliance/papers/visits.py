@@ -21,7 +21,7 @@ from inventory.gases.catalogue import MIXED
 from inventory.gases.cautions import CAUTIONS
 from inventory.models import Movement
 from inventory.output.days import NOT_ENTERED
-from shop.bench.evidence import EVIDENCE
+from shop.bench.evidence import what_speaks
 from shop.models import Conversion, Step, Workshop
 from shop.visits.asked import Asked
 from shop.visits.gas import at_arrival, living
@@ -111,7 +111,7 @@ def _evidence(one: OfVisit) -> tuple[str, ...]:
     if not lost and (answer is None or answer.verdict == "accounted for"):
         return ()
     letter = evidence_letter(one)
-    words = f"Evidence of the loss before it came: class {letter}, {EVIDENCE[letter]}." if letter else ""
+    words = f"A loss before it came: {what_speaks(letter)}." if letter else ""
     return tuple(filter(None, (one.says(settled), words)))
 
 
@@ -218,7 +218,7 @@ def _conversion(one: OfVisit) -> tuple[Block, ...]:
         high, low = (entered(said(step.data, name)) for name in ("high_fitting", "low_fitting"))
         rows = (
             ("From, to", f"{from_of(one, step) or NOT_ENTERED} to {text_of(step.data, 'to')}"),
-            ("Date", one.day(step.occurred_at).isoformat()),
+            ("Date", one.wording.day(step.occurred_at)),
             ("Charge", one.amount(one.into) if one.into else NOT_ENTERED),
             ("Oil", entered(said(step.data, "lubricant"))),
             ("Fittings", f"high side {high}, low side {low}"),
@@ -230,7 +230,7 @@ def _conversion(one: OfVisit) -> tuple[Block, ...]:
         return ()
     earlier = (
         ("From, to", f"{last.from_refrigerant or NOT_ENTERED} to {last.to_refrigerant}"),
-        ("Date", last.done_on.isoformat()),
+        ("Date", one.wording.on(last.done_on)),
         ("Charged in this visit", one.amount(one.into) if one.into else "none"),
         ("Oil", entered(said(last.details, "lubricant"))),
     )

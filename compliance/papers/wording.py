@@ -1,17 +1,17 @@
 """How a document writes masses, days and people, and what every builder asks of a workshop first.
 
-Everything stands in the units of the workshop, whoever issues it, times in its zone, days as 2026-03-04, since a paper
-is read elsewhere too. What is not there is said: "not entered".
+Everything stands in the units of the workshop, whoever issues it, times in its zone. What is not there is said: "not
+entered".
 """
 
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from compliance.papers.paper import Issuer, NothingToIssue
 from inventory.measure.displays import columned, in_book, in_words
 from inventory.measure.figures import parted
-from inventory.measure.own import METRIC, Units
+from inventory.measure.own import Units
 from inventory.output.days import NOT_ENTERED
 from shop.models import Workshop
 
@@ -45,23 +45,22 @@ class Wording:
         """Return two standard uncertainties as "give or take 0.061 kg"."""
         return f"give or take {self.mass(2 * u_mg)}"
 
+    def on(self, day: date | None) -> str:
+        """Return a day, or that it was not entered."""
+        return NOT_ENTERED if day is None else self.units.day_said(day)
+
     def day(self, moment: datetime) -> str:
-        """Return the workshop's day of a moment: 2026-03-04."""
-        return moment.astimezone(self.zone).date().isoformat()
+        """Return the workshop's day of a moment."""
+        return self.on(moment.astimezone(self.zone).date())
 
     def when(self, moment: datetime) -> str:
-        """Return a moment to the minute: 2026-03-04 10:58."""
-        return f"{moment.astimezone(self.zone):%Y-%m-%d %H:%M}"
-
-
-def units_of(workshop: Workshop) -> Units:
-    """Return the units of a workshop's papers: its own, with days that are read alike everywhere."""
-    return replace(workshop.units, days=METRIC.days)
+        """Return a moment to the minute."""
+        return self.units.when_said(moment.astimezone(self.zone))
 
 
 def wording_of(workshop: Workshop) -> Wording:
     """Return how the documents of a workshop are written."""
-    return Wording(units_of(workshop), ZoneInfo(workshop.zone))
+    return Wording(workshop.units, ZoneInfo(workshop.zone))
 
 
 def issuer_of(workshop: Workshop) -> Issuer:

@@ -11,6 +11,7 @@ from django.utils.text import capfirst
 
 from compliance.papers.ofvisit import Leg, OfVisit, of_visit
 from compliance.papers.visits import UNDER_PRESSURE
+from compliance.readers import plainly
 from inventory.causes import CYLINDER
 from inventory.gases import catalogue
 from inventory.gases.catalogue import MIXED
@@ -71,7 +72,7 @@ CERTIFIED = (
     "Refrigerant is never let out to the air, and no gas is topped up by guess."
 )
 ONE_GAS = (
-    "Filled with another gas it is spoilt, and can become dangerous. Leave the label under the bonnet where it is."
+    "Filled with another gas it is spoilt, and can become dangerous. Leave the label in the engine bay where it is."
 )
 
 
@@ -227,8 +228,17 @@ def _tests(one: OfVisit) -> Iterator[Test]:
     for step in sorted(steps, key=lambda each: (each.occurred_at, each.pk)):
         told, (what, why) = one.told.get(step.pk), MEASURED[step.kind]
         drawn = told.picture if told and step.kind != "running test" else None  # its diagram is for who repairs it
-        says, figures = _parted(told.sentence if told else "")
+        sentence = told.sentence if told else ""
+        plain = plainly.told(told.answer if told else None, _full_g(one), one.wording.units)
+        says, figures = (plain, sentence) if plain else _parted(sentence)
         yield Test(what, why, says, tuple(filter(None, (f"{capfirst(one.line(step))}.", figures))), drawn)
+
+
+def _full_g(one: OfVisit) -> float | None:
+    """Return what the system holds when full, by its label, else by what was put in; None where neither is known."""
+    label = one.last("label read")
+    mass_kg = si_of(label.data, "mass") if label else None
+    return float(mass_kg) * 1000 if mass_kg else sum(leg.mass_mg for leg in one.into) / 1000 or None
 
 
 def _parted(sentence: str) -> tuple[str, str]:
@@ -238,8 +248,10 @@ def _parted(sentence: str) -> tuple[str, str]:
 
 
 def _both(one: OfVisit, step: Step) -> str:
-    """Return what was read in a step, and what it says."""
-    return f"{capfirst(one.line(step))}. {one.says(step)}".strip()
+    """Return what it came to in plain words, and what was read in the step."""
+    told = one.told.get(step.pk)
+    plain = plainly.told(told.answer if told else None, None, one.wording.units) or one.says(step)
+    return f"{plain} It was read: {one.line(step)}.".strip()
 
 
 def _cautions(one: OfVisit) -> Iterator[str]:

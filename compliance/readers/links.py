@@ -16,6 +16,7 @@ from django.utils import timezone
 from compliance.models import Document, Opening, ReaderLink, link_token
 from inventory.book.refusals import LedgerError
 from inventory.measure.codes import digest_of
+from inventory.measure.spoken import days_in
 from shop.models import User, Vehicle, Workshop
 from shop.people.identity import all_of, kept
 
@@ -91,7 +92,7 @@ def opened(token: str, what: str, kinds: Sequence[str] = FOR_READERS) -> ReaderL
         raise NoLink("This link leads nowhere. Ask the workshop for another.")
     state = state_of(link)
     if state != "open":
-        raise NoLink(f"This link {state}. Ask the workshop for another.")
+        raise NoLink(days_in(f"This link {state}. Ask the workshop for another.", link.workshop.units))
     if what:
         Opening.objects.create(link=link, at=timezone.now(), what=what[:200])
     return link

@@ -7,7 +7,7 @@ that something was broken.
 from collections.abc import Iterator
 
 from compliance.rules.facts import Consignment, Workshop
-from compliance.rules.law.acts import charged, dated
+from compliance.rules.law.acts import charged
 from compliance.rules.law.gases import ozone_depleting
 from compliance.rules.rule import Judgement, rules_with
 from compliance.rules.seen import BOOK, grams, of_consignment, of_line
@@ -34,7 +34,7 @@ def purchases(facts: Workshop) -> Iterator[Judgement]:
     for line in facts.lines:
         if line.cause != "purchase" or not ozone_depleting(line.refrigerant):
             continue
-        bought = f"{grams(line.mass_mg)} of {line.refrigerant} was bought on {dated(line.on)}"
+        bought = f"{grams(line.mass_mg)} of {line.refrigerant} was bought on {line.on}"
         if line.cylinder is not None and papers.get(line.cylinder):
             yield of_line(line).met(f"{bought}, with the supplier's paper.")
         else:
@@ -46,7 +46,7 @@ def sales(facts: Workshop) -> Iterator[Judgement]:
     """Judge sales of ozone-depleting gas by the buyer's address."""
     for one in facts.consignments:
         if one.purpose == "sale" and ozone_depleting(one.refrigerant):
-            sold = f"{grams(one.mass_mg)} of {one.refrigerant} was sold on {dated(one.on)}"
+            sold = f"{grams(one.mass_mg)} of {one.refrigerant} was sold on {one.on}"
             missing = "" if one.has_address else "the buyer's address"
             yield _sent(one, sold, missing)
 
@@ -55,7 +55,7 @@ def sent_away(facts: Workshop) -> Iterator[Judgement]:
     """Judge ozone-depleting gas sent to reclaim or destruction by the receiver's paper."""
     for one in facts.consignments:
         if one.purpose in ("reclaim", "destruction") and ozone_depleting(one.refrigerant):
-            gone = f"{grams(one.mass_mg)} of {one.refrigerant} went for {one.purpose} on {dated(one.on)}"
+            gone = f"{grams(one.mass_mg)} of {one.refrigerant} went for {one.purpose} on {one.on}"
             missing = "" if one.paper_number.strip() else "the receiver's paper"
             yield _sent(one, gone, missing)
 

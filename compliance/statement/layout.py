@@ -13,7 +13,7 @@ from compliance.statement import balance, emissions
 from compliance.statement.balance import Balance, Flow
 from compliance.statement.emissions import Total, Worth
 from compliance.statement.figures import Statement
-from inventory.measure.displays import column_said, columned, in_words
+from inventory.measure.displays import co2e_said, column_said, columned, in_words
 from inventory.measure.figures import NARROW, figure, mass_number
 from inventory.output.masses import Flow as Stream
 from inventory.output.masses import period_flow
@@ -243,7 +243,7 @@ class Layout:
         """What went to air in the workshop's hands, by CO2 equivalent; empty where nothing did."""
         both = (*self.statement.other_totals, *self.statement.ozone_totals)
         found = [one for one in both if one.measure == balance.WORKSHOP_AIR and one.mass_mg]
-        said = (f"{_counted(f'{co2e_kg(one.co2e_mg)}{NARROW}kg CO2e', one.without_co2e)}" for one in found)
+        said = (_counted(co2e_said(one.co2e_mg, self.unit), one.without_co2e) for one in found)
         return f"{WORDS[balance.WORKSHOP_AIR]}: {' and '.join(said)}" if found else ""
 
     def _on_one_line(self, each: Balance) -> tuple[str, ...]:

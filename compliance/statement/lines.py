@@ -33,16 +33,6 @@ class LateLine:
     recorded_at: datetime
     booked_on: date
 
-    @property
-    def happened(self) -> str:
-        """When it happened."""
-        return f"{self.occurred_at:%Y-%m-%d %H:%M}"
-
-    @property
-    def written(self) -> str:
-        """When it was written."""
-        return f"{self.recorded_at:%Y-%m-%d %H:%M}"
-
 
 @dataclass(frozen=True)
 class Correction:

@@ -26,6 +26,7 @@ from functools import cache
 from typing import Any
 
 from inventory.gases.rows import rows
+from inventory.measure.figures import bar
 
 ZERO_CELSIUS_K = 273.15
 
@@ -248,7 +249,7 @@ def _saturation_temperature_k(
     low_pa, high_pa = saturation_range_pa(code, quality)
     if not low_pa <= pressure_pa <= high_pa:
         raise OutsideModel(
-            f"{pressure_pa / 1e5:.3f} bar absolute is outside the saturation range of {code}: "
+            f"{bar(pressure_pa)} absolute is outside the saturation range of {code}: "
             f"{low_pa / 1e5:.3g} to {high_pa / 1e5:.4g} bar absolute."
         )
     if code not in MIXTURES:
@@ -284,8 +285,8 @@ def _check_vapour(code: str, pressure_pa: float, temperature_k: float) -> None:
     limit_pa = dew_pressure_pa(code, min(temperature_k, high_k))
     if pressure_pa > limit_pa * (1 + 1e-6):
         raise OutsideModel(
-            f"{code} at {temperature_k - ZERO_CELSIUS_K:.1f} C is all vapour only up to {limit_pa / 1e5:.2f} bar "
-            f"absolute; {pressure_pa / 1e5:.2f} bar was asked for."
+            f"{code} at {temperature_k - ZERO_CELSIUS_K:.1f} C is all vapour only up to {bar(limit_pa)} "
+            f"absolute; {bar(pressure_pa)} was asked for."
         )
 
 

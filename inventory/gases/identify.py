@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from inventory.gases import estimated, fluids
 from inventory.gases.purity import bubble_slope_pa_k
+from inventory.measure.figures import bar
 
 FITS_WITHIN, CANNOT_TELL_WITHIN = 2.0, 3.0
 """Standard uncertainties of the gap: up to 2 it fits, beyond 3 it does not, between them nothing can be told."""
@@ -104,9 +105,7 @@ def _warmer(found: Candidate, warm_k: float, spare_k: float) -> Candidate:
     spare_of_error_k = FITS_WITHIN * (found.u_pa or 0.0) / bubble_slope_pa_k(found.code, warm_k)
     if needed_k is None or needed_k > warm_k + spare_k + spare_of_error_k:
         return found
-    reason = (
-        f"{found.gap_pa / 1e5:.2f} bar above its saturation; a warmest part of {needed_k - 273.15:.1f} C explains it"
-    )
+    reason = f"{bar(found.gap_pa)} above its saturation; a warmest part of {needed_k - 273.15:.1f} C explains it"
     return replace(found, verdict=WITH_A_WARMER_PART, reason=reason)
 
 
@@ -141,7 +140,7 @@ def _estimated(code: str, cold_k: float, warm_k: float) -> tuple[float, float, f
 
 
 def _judge(gap: float, u_pa: float) -> tuple[str, str]:
-    size = f"{abs(gap) / 1e5:.2f} bar"
+    size = bar(abs(gap))
     if abs(gap) <= FITS_WITHIN * u_pa:
         return FITS, "within what the readings can tell"
     where = f"{size} above its saturation" if gap > 0 else f"{size} below its saturation"

@@ -18,6 +18,7 @@ from functools import cache
 from inventory.gases import fluids
 from inventory.gases.rows import is_from_memory, rows
 from inventory.measure.atmosphere import SEA_LEVEL_PA
+from inventory.measure.figures import bar
 
 AIR_KG_MOL = 0.0289647
 GAS_CONSTANT_J_MOL_K = 8.314462618
@@ -268,13 +269,13 @@ def check_air(
 def _verdict(table: TableCheck, excess: float, u_excess: float) -> tuple[str, str]:
     if excess < -COVERAGE * u_excess:
         return NO_VERDICT, (
-            f"{-excess / 1e5:.2f} bar below saturation: there is no liquid, it has not come to rest, or it is "
+            f"{bar(-excess)} below saturation: there is no liquid, it has not come to rest, or it is "
             "another refrigerant."
         )
     if table.has_table:
         return table.verdict, table.reason
     if excess > COVERAGE * u_excess:
-        return AIR_OR_ANOTHER, f"{excess / 1e5:.2f} bar above saturation, more than the readings can tell."
+        return AIR_OR_ANOTHER, f"{bar(excess)} above saturation, more than the readings can tell."
     return NO_AIR_SHOWN, "At saturation, within what the readings can tell."
 
 

@@ -25,6 +25,7 @@ POUNDS_AND_OUNCES = "lb oz"
 UNITS = ("g", "kg", "oz", "lb", POUNDS_AND_OUNCES)
 _METRIC = ("mg", "g", "kg", "t")
 _OUNCES = ("oz", POUNDS_AND_OUNCES)
+TONNE_MG, READS_AS_A_TONNE_MG = 10**9, 999_950_000
 COLUMN_DECIMALS = 3  # of kilograms and of pounds: one gram, or half of one
 _KEPT_IN = {"mg": "g", "t": "kg"}  # a step typed so is kept in the unit that displays have
 
@@ -140,6 +141,14 @@ def column_said(mg: int, unit: str, *, signed: bool = False) -> str:
     return said if unit == POUNDS_AND_OUNCES else f"{said}{NARROW}{unit}"
 
 
+def co2e_said(co2e_mg: int, unit: str) -> str:
+    """Return a CO2 equivalent in kilograms, from a tonne on in tonnes: metric tons, where masses are in pounds."""
+    if abs(co2e_mg) < READS_AS_A_TONNE_MG:
+        return f"{figure(mass_number(co2e_mg, 'kg', 1), 1)}{NARROW}kg CO2e"
+    tonnes = "metric tons" if in_pounds(unit) else "t"
+    return f"{figure(Decimal(co2e_mg) / TONNE_MG, 2)}{NARROW}{tonnes} CO2e"
+
+
 def in_words(unit: str) -> str:
     """Return a unit as the head of a column says it: "kg", "lb", "lb and oz"."""
     return "lb and oz" if unit == POUNDS_AND_OUNCES else unit
@@ -147,14 +156,17 @@ def in_words(unit: str) -> str:
 
 def bound(mg: float, unit: str, *, up: bool) -> str:
     """Return a small mass that something is `at most` (`up`) or at least, rounded so that it stays true."""
-    fine = _fine(mg) if in_pounds(unit) else Fraction(1000)
+    ounce = unit_mg("oz")
+    fine = ounce / (10 if abs(mg) >= ounce / 2 else 100) if in_pounds(unit) else Fraction(1000)
     count = round(mg / float(fine), 6)
     return small(round((ceil(count) if up else floor(count)) * fine), unit)
 
 
 def _fine(mg: float) -> Fraction:
+    """Return a tenth of an ounce; a hundredth for less than half an ounce that is no such tenth."""
     ounce = unit_mg("oz")
-    return ounce / 10 if abs(mg) >= ounce / 2 else ounce / 100
+    hundredths = round(abs(mg) * 100 / float(ounce))
+    return ounce / 10 if hundredths >= 50 or hundredths % 10 == 0 else ounce / 100
 
 
 def moved(mg: int, unit: str) -> str:

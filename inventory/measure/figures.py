@@ -35,6 +35,27 @@ def significant(value: float, digits: int = 2) -> str:
     return parted(round(value, places), min(places, 12))
 
 
+def bar(pressure_pa: float) -> str:
+    """Return a pressure in bar, without saying whether gauge or absolute, for `inventory.measure.spoken`.
+
+    It has the digits from which another unit is said as it was read or reckoned, and two decimals at least.
+    """
+    return f"{trimmed(f'{pressure_pa / 1e5:.5f}', 2)} bar"
+
+
+def mbar(pressure_pa: float) -> str:
+    """Return a low absolute pressure in millibar, likewise."""
+    digits = significant(pressure_pa / 100, 3)
+    return f"{trimmed(significant(pressure_pa / 100, 5), len(digits.partition('.')[2]))} mbar"
+
+
+def trimmed(text: str, decimals: int) -> str:
+    """Return a figure without the zeros at its end, but with at least so many decimals."""
+    whole, _, part = text.partition(".")
+    part = part[:decimals] + part[decimals:].rstrip("0")
+    return f"{whole}.{part}" if part else whole
+
+
 def mass_number(mass_mg: int, unit: str, decimals: int | None = None) -> Decimal:
     """Return `mass_mg` milligrams as a number of `unit` (kg, g, lb, oz), rounded half up to `decimals`."""
     places = DECIMALS[unit] if decimals is None else decimals

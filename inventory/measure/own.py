@@ -6,7 +6,7 @@ from nothing where it is a deep vacuum. What was typed stands as it was typed.
 """
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from functools import lru_cache
 
@@ -29,7 +29,7 @@ IAPWS-95 gives 999.02 kg/m3 there at one atmosphere."""
 LB_KG = 0.45359237  # exact
 
 DEEP_PA = 10_000.0  # below it a pressure is said from nothing, in a unit that shows something
-_DECIMALS = {"psi": 1, "kPa": 1, "bar": 2}
+PRESSURE_DECIMALS = {"psi": 1, "kPa": 1, "bar": 2}
 
 
 @dataclass(frozen=True)
@@ -82,6 +82,11 @@ class Units:
         """The unit in which a height is typed."""
         return "m" if self.volume == "L" else "ft"
 
+    @property
+    def road(self) -> str:
+        """The unit of an odometer."""
+        return "km" if self.volume == "L" else "mi"
+
     def mass_said(self, mass_mg: float) -> str:
         """Return a mass of a cylinder or of a leg: kilograms, or pounds and ounces."""
         return moved(round(mass_mg), self.mass)
@@ -126,11 +131,12 @@ class Units:
         if above_pa < 0 and "inHg" in (self.vacuum, self.barometer):
             return f"{short(-above_pa / pascals('inHg'), 3 if pressure_pa < DEEP_PA else 1)} inHg of vacuum"
         words = "below the air" if above_pa < 0 else "gauge"
-        return f"{short(abs(above_pa) / pascals(self.pressure), _DECIMALS[self.pressure])} {self.pressure} {words}"
+        own = short(abs(above_pa) / pascals(self.pressure), PRESSURE_DECIMALS[self.pressure])
+        return f"{own} {self.pressure} {words}"
 
     def absolute_said(self, pressure_pa: float) -> str:
         """Return an absolute pressure in the unit of this person's gauges, counted from nothing."""
-        decimals = _DECIMALS[self.pressure]
+        decimals = PRESSURE_DECIMALS[self.pressure]
         return f"{short(pressure_pa / pascals(self.pressure), decimals)} {self.pressure} absolute"
 
     def change_said(self, change_pa: float) -> str:
@@ -168,6 +174,22 @@ class Units:
             return day.isoformat()
         month = MONTHS[day.month - 1]
         return f"{day.day} {month} {day.year:04}" if self.days == "dmy" else f"{month} {day.day}, {day.year:04}"
+
+    def clock_said(self, moment: datetime, *, seconds: bool = False) -> str:
+        """Return a time of day as its zone has it: 14:05, or 2:05 PM where the month is said first."""
+        text = f"{moment:%H:%M:%S}" if seconds else f"{moment:%H:%M}"
+        if not self.has_noon:
+            return text
+        return f"{(moment.hour - 1) % 12 + 1}{text[2:]}{NARROW}{'AM' if moment.hour < 12 else 'PM'}"
+
+    def when_said(self, moment: datetime) -> str:
+        """Return a moment as its zone has it: 2026-03-04 14:05, 4 Mar 2026 14:05 or Mar 4, 2026 2:05 PM."""
+        return f"{self.day_said(moment.date())} {self.clock_said(moment)}"
+
+    @property
+    def has_noon(self) -> bool:
+        """Whether hours are counted twice to twelve, as where the month is said first."""
+        return self.days == "mdy"
 
 
 METRIC = Units()

@@ -1,4 +1,4 @@
-"""A day as people type it: year first, with the month in letters, or in figures by their own order. Pure.
+"""A day, and a time of day, as people type them: year first, the month in letters, or in figures by their order. Pure.
 
 `order` is a key of `inventory.measure.own.DAYS`. Day, month and year in figures are read month first where days are
 said so, day first otherwise; a year first is never in doubt. Nothing is guessed: a year of two figures, a month past
@@ -32,6 +32,7 @@ _MONTHS = {name: at for at, long in enumerate(_LONG, 1) for name in (long, long[
 _YEAR_FIRST = re.compile(r"(\d{4})[-/. ](\d{1,2})[-/. ](\d{1,2})|(\d{4})(\d{2})(\d{2})")
 _FIGURES = re.compile(r"(\d{1,2})([-/. ])(\d{1,2})\2(\d{2}|\d{4})")
 _DAY_FIRST = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?[-/. ]+([a-z]+)[-/., ]+(\d{4})")
+_CLOCK = re.compile(r"(\d{1,2}):([0-5]\d(?::[0-5]\d)?)(?: ?([ap])\.?m\.?)?")
 _NAME_FIRST = re.compile(r"([a-z]+)[-/. ]+(\d{1,2})(?:st|nd|rd|th)?[-/, ]+(\d{4})")
 
 
@@ -39,6 +40,19 @@ def how_written(order: str, time: str = "") -> str:
     """Return how a day is typed, `time` after it, for hints and refusals: "3/14/2026 (month first) or 2026-03-14"."""
     day, first = ("3/14/2026", "month") if order == MONTH_FIRST else ("14/3/2026", "day")
     return f"{day}{time} ({first} first) or 2026-03-14{time}"
+
+
+def read_clock(text: str) -> str:
+    """Return a time of day as it stands after an ISO day, 14:05 or 14:05:30, of "2:05 pm" too; empty for no time."""
+    found = _CLOCK.fullmatch(clean_text(text).casefold())
+    if found is None:
+        return ""
+    hour, noon = int(found[1]), found[3]
+    if noon and not 1 <= hour <= 12 or hour > 23:
+        return ""
+    if noon:
+        hour = hour % 12 + (12 if noon == "p" else 0)
+    return f"{hour:02}:{found[2]}"
 
 
 def read_day(text: str, order: str) -> date:

@@ -105,9 +105,9 @@ def spreads(found: Sequence[Spread], drawing: Drawing, *, below: str, above: str
     across = Axis(-reach, reach, LEFT + 4, RIGHT - 4)
     svg.text(LEFT, 11, below, "d-soft")
     svg.text(RIGHT, 11, above, "d-end d-soft")
-    svg.line(across(0), TITLE_PX + 2, across(0), bottom, "d-axis")
     top = TITLE_PX
     for one, high in zip(found, tall, strict=True):
+        svg.line(across(0), top + high - 15, across(0), top + high - 1, "d-axis")  # beside the words, never through
         svg.text(LEFT, top + 14, one.label)
         if one.more:
             svg.text(LEFT, top + 14 + TITLE_PX, one.more, "d-soft")

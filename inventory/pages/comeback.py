@@ -28,7 +28,6 @@ from django.utils.http import url_has_allowed_host_and_scheme
 
 from inventory.models import Entry
 from inventory.models.access import Access
-from inventory.output.days import clock
 
 GO, BACK, KEPT, NEW = "go", "back", "kept", "NEW"
 DROP = "drop"  # with a token, sent as ``go``: what was kept is not wanted any more
@@ -106,7 +105,7 @@ def left_here(request: Any) -> dict[str, Any] | None:
         return None
     token, left = found
     at = timezone.localtime(datetime.fromtimestamp(left["at"], UTC))
-    return {"at": clock(at), "href": _with_kept(path, token), "drop": f"{DROP} {token}"}
+    return {"at": request.access.units.clock_said(at), "href": _with_kept(path, token), "drop": f"{DROP} {token}"}
 
 
 def _drop(request: Any, of: Callable[[str, dict[str, Any]], bool]) -> None:

@@ -142,7 +142,9 @@ def _answered_before(
 
 def say_already(request: BookRequest, entry: Entry, to: tuple[object, ...], more: str = "") -> HttpResponse:
     """Answer 303 to where the first press led, and say there that the form was written once, and `more`."""
-    messages.info(request, f"{already_said(entry)} {more}".strip(), extra_tags=str(entry.request_key))
+    messages.info(
+        request, f"{already_said(entry, request.access.units)} {more}".strip(), extra_tags=str(entry.request_key)
+    )
     name, *args = to
     return see(request, str(name), *args)
 

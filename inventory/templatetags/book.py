@@ -7,13 +7,14 @@ from typing import Any
 from django import template
 from django.core.exceptions import DisallowedHost
 from django.http import HttpRequest
+from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from inventory.measure import displays
 from inventory.measure.figures import parted, show_pressure, show_temperature
 from inventory.measure.own import METRIC, Units, pascals
-from inventory.measure.spoken import in_own_units
-from inventory.output.days import NOT_ENTERED, ago, clock, day, day_said, ends, when
+from inventory.measure.spoken import days_in, in_own_units
+from inventory.output.days import NOT_ENTERED, ago, clock, day, ends, to_the_second, when
 from inventory.pages import cautions, comeback
 from inventory.pages.panels import panels_of
 
@@ -65,6 +66,12 @@ def own(text: str, units: Units = METRIC) -> str:
 
 
 @register.filter
+def own_days(text: str, units: Units = METRIC) -> str:
+    """Return a text with its ISO days and its times of day as who reads it has chosen."""
+    return days_in(text, units)
+
+
+@register.filter
 def pressure(pa: float | None, units: Units = METRIC) -> str:
     """Return an absolute pressure as gauge and absolute, against the workshop's atmosphere."""
     if pa is None:
@@ -102,8 +109,14 @@ def water(m3: float | None, units: Units = METRIC) -> str:
     return units.water_said(m3) if m3 else NOT_ENTERED
 
 
-for written in (parted, ago, day, day_said, when, clock, ends):
+for written in (parted, ago, day, when, clock, to_the_second, ends):
     register.filter(written)
+
+
+@register.simple_tag
+def now_said(units: Units = METRIC) -> str:
+    """Return the present day and time as who reads it has chosen."""
+    return when(timezone.now(), units)
 
 
 @register.filter
@@ -115,13 +128,13 @@ def said(value: object) -> object:
 @register.inclusion_tag("_cautions_above.html", takes_context=True)
 def cautions_above(context: Mapping[str, Any]) -> dict[str, object]:
     """Show where the act begins the headings of the page's `cautions`, and one line that opens for those read."""
-    return {"standing": _standing_of(context)}
+    return {"standing": _standing_of(context), "units": context["units"]}
 
 
 @register.inclusion_tag("_cautions_full.html", takes_context=True)
 def cautions_full(context: Mapping[str, Any]) -> dict[str, object]:
     """Show before the button the page's unread `cautions` in full, with the button that folds them."""
-    return {"standing": _standing_of(context), "request": context["request"]}
+    return {"standing": _standing_of(context), "request": context["request"], "units": context["units"]}
 
 
 def _standing_of(context: Mapping[str, Any]) -> cautions.Standing | None:

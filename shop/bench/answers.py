@@ -8,9 +8,10 @@ the act is. Sentences use point decimals and SI or metric units; a page may show
 from dataclasses import dataclass
 from math import ceil, floor, isfinite, log10
 
-from inventory.measure.figures import parted, significant
+from inventory.measure import figures
+from inventory.measure.figures import parted, significant, trimmed
 
-figure = significant
+figure, bar, mbar = significant, figures.bar, figures.mbar
 
 ZERO_CELSIUS_K = 273.15
 PA_PER_PSI = 6894.757293168
@@ -100,45 +101,17 @@ def at_least(mass_g: float) -> str:
 
 def grams_read(mass_g: float) -> str:
     """Return a mass that was read, in grams with the digits that let another unit say it as the scale did."""
-    return f"{_trimmed(parted(mass_g, 3), 0)} g"
-
-
-def bar(pressure_pa: float) -> str:
-    """Return a pressure in bar, without saying whether gauge or absolute."""
-    return f"{pressure_pa / 1e5:.2f} bar"
-
-
-def mbar(pressure_pa: float) -> str:
-    """Return a low absolute pressure in millibar."""
-    return f"{figure(pressure_pa / 100, 3)} mbar"
+    return f"{trimmed(parted(mass_g, 3), 0)} g"
 
 
 def celsius(temperature_k: float) -> str:
     """Return a reckoned temperature in degrees Celsius, with digits from which another unit is said exactly."""
-    return f"{_trimmed(f'{temperature_k - ZERO_CELSIUS_K:.3f}', 1)} C"
-
-
-def bar_read(pressure_pa: float) -> str:
-    """Return a pressure that was read, in bar with the digits that let another unit say it as it was typed."""
-    return f"{_trimmed(f'{pressure_pa / 1e5:.5f}', 2)} bar"
-
-
-def mbar_read(pressure_pa: float) -> str:
-    """Return a low absolute pressure that was read, in millibar, likewise."""
-    digits = figure(pressure_pa / 100, 3)
-    return f"{_trimmed(figure(pressure_pa / 100, 5), len(digits.partition('.')[2]))} mbar"
+    return f"{trimmed(f'{temperature_k - ZERO_CELSIUS_K:.3f}', 1)} C"
 
 
 def celsius_read(temperature_k: float) -> str:
     """Return a temperature that was read, in degrees Celsius, likewise."""
-    return f"{_trimmed(f'{temperature_k - ZERO_CELSIUS_K:.2f}', 1)} C"
-
-
-def _trimmed(text: str, decimals: int) -> str:
-    """Return a figure without the zeros at its end, but with at least so many decimals."""
-    whole, _, part = text.partition(".")
-    part = part[:decimals] + part[decimals:].rstrip("0")
-    return f"{whole}.{part}" if part else whole
+    return f"{trimmed(f'{temperature_k - ZERO_CELSIUS_K:.2f}', 1)} C"
 
 
 def span(seconds: float) -> str:

@@ -77,7 +77,7 @@ def judge(charge: Charge) -> Answer:
         verdict=charge.verdict,
         sentence=_sentence(charge.verdict, charge),
         workings=_workings(charge),
-        sources=("Give or take is 2 u: JCGM 100:2008, clause 6.3",),
+        sources=("Give or take is twice the standard uncertainty: JCGM 100:2008, clause 6.3",),
         cautions=(*_own_cautions(charge), *CAUTIONS),
     )
 
@@ -85,7 +85,7 @@ def judge(charge: Charge) -> Answer:
 def _sentence(verdict: str, charge: Charge) -> str:
     difference_g = charge.drawn_g - charge.target_g
     side = f"{grams_read(abs(difference_g))} {'over' if difference_g > 0 else 'under'} target"
-    lead = f"{grams_read(charge.drawn_g)} charged, give or take {figure(give_or_take(charge.u_drawn_g))} g, "
+    lead = f"{grams_read(charge.drawn_g)} charged, give or take {grams_read(give_or_take(charge.u_drawn_g))}, "
     lead += side if round(difference_g) else "on target"
     low_g, high_g = charge.target_g - charge.tolerance_g, charge.target_g + charge.tolerance_g
     band = f"{figure(low_g, 3)} to {figure(high_g, 3)} g"
@@ -106,11 +106,11 @@ def _own_cautions(charge: Charge) -> tuple[str, ...]:
 
 
 def _workings(charge: Charge) -> tuple[tuple[str, str], ...]:
-    charged = f"{parted(charge.drawn_g)} g, u {charge.u_drawn_g:.2f} g"
+    charged = f"{parted(charge.drawn_g)} g, give or take {give_or_take(charge.u_drawn_g):.2f} g"
     return (
         ("Target", f"{figure(charge.target_g, 3)} g +- {figure(charge.tolerance_g)} g"),
         ("Left the cylinder", charged),
-        ("Standing in the hoses", "0 g, u 0.00 g"),  # nobody enters it: what left the cylinder counts as charged
+        ("Standing in the hoses", "0 g"),  # nobody enters it: what left the cylinder counts as charged
         ("Charged", charged),
         ("Difference from target", f"{charge.drawn_g - charge.target_g:+.0f} g"),
     )

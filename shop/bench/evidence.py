@@ -21,6 +21,11 @@ EVIDENCE = {
 WITNESSED = ("A", "B", "C")
 
 
+def what_speaks(letter: str) -> str:
+    """Return what speaks for a loss, for the middle of a sentence: without its letter, which nobody need know."""
+    return "nothing speaks for it" if letter == "E" else f"what speaks for it: {EVIDENCE[letter]}"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Evidence:
     """What speaks for a loss before arrival, each as it was recorded."""
@@ -80,6 +85,6 @@ def split_remainder(*, left_g: float, residue_bound_g: float, evidence_letter: s
         evidence_letter=evidence_letter,
         sentence=(
             f"Of {figure(left_g, 3)} g left, {residue_g:.1f} g stay as residue (bound {bound_g:.1f} g) and "
-            f"{rest_g:.1f} g are {whose} (evidence {evidence_letter}: {EVIDENCE[evidence_letter]})."
+            f"{rest_g:.1f} g are {whose} ({what_speaks(evidence_letter)})."
         ),
     )

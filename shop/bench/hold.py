@@ -27,7 +27,6 @@ from shop.bench.answers import (
     ZERO_CELSIUS_K,
     Answer,
     bar,
-    bar_read,
     celsius_read,
     figure,
     figures_between,
@@ -55,7 +54,7 @@ MOST_BELIEVABLE_GAUGE_PA = {"R-744": 16_000_000.0}
 MOST_BELIEVABLE_OTHER_PA = 4_500_000.0
 
 SOURCES = (
-    "Detection limit 3.29 u and decision 1.645 u: ISO 11843-1",
+    "Detection limit 3.29 and decision 1.645 standard uncertainties: ISO 11843-1",
     "Uncertainty of the trend: JCGM 100:2008, clause 5 and H.3",
     "Leak of refrigerant through the same hole: Poiseuille's law for an ideal gas; viscosities by CoolProp",
     leakrate.YARDSTICK_SOURCE,
@@ -209,7 +208,7 @@ def _read_words(hold: Hold) -> tuple[str, ...]:
     first, last = hold.readings[0], hold.readings[-1]
     first_pa, last_pa = first.pressure_pa - hold.atmosphere_pa, last.pressure_pa - hold.atmosphere_pa
     took = span(last.time_s - first.time_s)
-    return (f"It stood at {bar_read(first_pa)} gauge at first and at {bar_read(last_pa)} gauge {took} later",)
+    return (f"It stood at {bar(first_pa)} gauge at first and at {bar(last_pa)} gauge {took} later",)
 
 
 def _taken_words(hold: Hold) -> tuple[str, ...]:
@@ -282,11 +281,11 @@ def _workings(hold: Hold, numbers: Numbers, line: trend.Trend) -> tuple[tuple[st
         ("Gauge, one reading", f"step / sqrt 12 = {parted(resolution(hold.pressure_step_pa))} Pa"),
         ("Thermometer, one reading", _thermometer_words(hold)),
         ("Change over the hold", f"{parted(numbers.change_pa, sign='+')} Pa ({psi:+.2f} psi)"),
-        ("Standard uncertainty u of the change", f"{parted(numbers.u_change_pa)} Pa"),
-        ("Called falling from 1.645 u", f"{parted(decision_threshold(numbers.u_change_pa))} Pa"),
-        ("Would be seen 19 times in 20 from 3.29 u", f"{parted(detection_limit(numbers.u_change_pa))} Pa"),
-        ("Inside volume V", hold.space.words),
-        ("Leak q = -V dp/dt", _leak_and_u_words(numbers)),
+        ("Give or take of the change", f"{parted(give_or_take(numbers.u_change_pa))} Pa"),
+        ("Called falling from", f"{parted(decision_threshold(numbers.u_change_pa))} Pa"),
+        ("Would be seen 19 times in 20 from", f"{parted(detection_limit(numbers.u_change_pa))} Pa"),
+        ("Inside volume", hold.space.words),
+        ("Leak, inside volume x fall by time", _leak_and_u_words(numbers)),
         (
             "Smallest leak seen",
             f"{figures_between(numbers.smallest.low, numbers.smallest.high, 3)} Pa m3/s of {_gas_words(hold)}",
@@ -299,7 +298,7 @@ def _workings(hold: Hold, numbers: Numbers, line: trend.Trend) -> tuple[tuple[st
     if hold.gas == NITROGEN_HYDROGEN:
         rows.append(("Gas", f"nitrogen with {HYDROGEN_FRACTION * 100:g} % of hydrogen; its viscosity is an estimate"))
     if len(hold.used) > 2:
-        rows.append(("Scatter about the trend, in u", f"{line.scatter:.2f}"))
+        rows.append(("Scatter about the trend, of what is expected", f"{line.scatter:.2f}"))
     return (*rows, *_conversion_rows(hold, numbers))
 
 
@@ -307,7 +306,7 @@ def _compensation_words(hold: Hold) -> str:
     first_k = hold.used[0].temperature_k
     if not hold.is_corrected or first_k is None:
         return "as read: no temperature was taken"
-    return f"p T0 / T ({hold.compensation} gas), T0 = {first_k - ZERO_CELSIUS_K:.1f} C, absolute"
+    return f"as if it had stayed at {first_k - ZERO_CELSIUS_K:.1f} C ({hold.compensation} gas)"
 
 
 def _thermometer_words(hold: Hold) -> str:
@@ -318,7 +317,8 @@ def _thermometer_words(hold: Hold) -> str:
 
 def _leak_and_u_words(numbers: Numbers) -> str:
     leak, u = numbers.leak, numbers.u_leak
-    return f"{figures_between(leak.low, leak.high)} Pa m3/s, u {figures_between(u.low, u.high)}"
+    within = figures_between(give_or_take(u.low), give_or_take(u.high))
+    return f"{figures_between(leak.low, leak.high)} Pa m3/s, give or take {within}"
 
 
 def _conversion_rows(hold: Hold, numbers: Numbers) -> tuple[tuple[str, str], ...]:

@@ -283,15 +283,19 @@ def _sentence(verdict: str, facts: BetweenVisits) -> str:
 
 def _workings(facts: BetweenVisits) -> tuple[tuple[str, str], ...]:
     rows = [
-        ("Charged", f"{figure(facts.charged_g, 4)} g, u {facts.u_charged_g:.2f} g"),
-        ("Recovered", f"{figure(facts.recovered_g, 4)} g, u {facts.u_recovered_g:.2f} g"),
-        ("Residue after recovery", f"{facts.residue_g:.1f} g, u {facts.u_residue_g:.2f} g"),
-        ("Loss = charged - recovered - residue", f"{facts.loss_g:.1f} g, u {facts.u_loss_g:.1f} g"),
+        ("Charged", f"{figure(facts.charged_g, 4)} g, {_within(facts.u_charged_g)}"),
+        ("Recovered", f"{figure(facts.recovered_g, 4)} g, {_within(facts.u_recovered_g)}"),
+        ("Residue after recovery", f"{facts.residue_g:.1f} g, {_within(facts.u_residue_g)}"),
+        ("Loss = charged - recovered - residue", f"{facts.loss_g:.1f} g, {_within(facts.u_loss_g)}"),
     ]
     if facts.a_year is None:
         return (*rows, ("A year", "not given under 90 days"))
     rate, u_rate = facts.a_year
-    return (*rows, (f"A year = loss x {YEAR_DAYS} / {facts.days:.0f}", f"{rate:.0f} g, u {u_rate:.1f} g"))
+    return (*rows, (f"A year = loss x {YEAR_DAYS} / {facts.days:.0f}", f"{rate:.0f} g, {_within(u_rate)}"))
+
+
+def _within(u_g: float) -> str:
+    return f"give or take {give_or_take(u_g):.1f} g"
 
 
 def statutory_sentence(percent_per_year: float, *, method: str) -> str:

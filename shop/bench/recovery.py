@@ -28,7 +28,7 @@ from shop.bench.answers import (
     need_not_below_zero,
     yearly,
 )
-from shop.bench.evidence import EVIDENCE, WITNESSED, Evidence
+from shop.bench.evidence import EVIDENCE, WITNESSED, Evidence, what_speaks
 from shop.bench.insides import Inside
 from shop.bench.leakrate import YEAR_DAYS
 from shop.bench.residue import (
@@ -45,7 +45,7 @@ SOURCES = (
     "Wait 5 minutes after recovery, again if the pressure rises above the atmosphere: U.S. Army TM "
     "5-3810-307-24-1-2 (read second-hand)",
     "Counts as emptied under nine tenths of a standard atmosphere after that wait: common practice, no source",
-    "Give or take is 2 u: JCGM 100:2008, clause 6.3",
+    "Give or take is twice the standard uncertainty: JCGM 100:2008, clause 6.3",
 )
 CAUTIONS = (
     "Only a reading after the wait, with no cold or frosted spot, bounds what remains.",
@@ -255,7 +255,7 @@ def _came_sentence(verdict: str, recovery: Recovery, facts: _Facts) -> str:
         standing = recovery.evidence.standing
         bound = "" if standing is None or standing.at_most_g is None else f" (at most {at_most(standing.at_most_g)})"
         letter = recovery.evidence.letter
-        return f"Arrived empty{bound}: evidence {letter}, {EVIDENCE[letter]}."
+        return f"Arrived empty{bound}; {what_speaks(letter)}."
     limit = (
         "no bound on what remains, as liquid may be left" if facts.limit_g is None else f"limit {facts.limit_g:.1f} g"
     )
@@ -275,7 +275,7 @@ def _came_sentence(verdict: str, recovery: Recovery, facts: _Facts) -> str:
 def _leak_words(recovery: Recovery, facts: _Facts) -> str:
     standing = recovery.evidence.standing
     if standing is not None and standing.verdict == "vapour" and not _more_than_stood(recovery):
-        return f"the standing pressure shows that no liquid came in (evidence {recovery.evidence.letter})"
+        return f"the standing pressure shows that no liquid came in ({EVIDENCE[recovery.evidence.letter]})"
     if facts.leak_needed is None:
         return "when it was last charged is not known, so no leak rate can be given"
     return f"a leak of at least {yearly(facts.leak_needed)} would explain it, which is arithmetic and not proof"
@@ -310,7 +310,7 @@ def _own_cautions(recovery: Recovery, facts: _Facts) -> tuple[str, ...]:
 
 def _would_change(verdict: str, recovery: Recovery, facts: _Facts) -> tuple[str, ...]:
     if verdict == "arrived empty":
-        better = "A photograph of the gauge would make it evidence A." if recovery.evidence.letter != "A" else ""
+        better = "A photograph of the gauge would be a witness of it." if recovery.evidence.letter != "A" else ""
         return ("A standing pressure above the atmosphere would owe a recovery.", *((better,) if better else ()))
     if verdict == "accounted for":
         turn_g = recovery.expected_g - (give_or_take(facts.u_g) if facts.limit_g is None else facts.limit_g)
@@ -329,19 +329,23 @@ def _would_change(verdict: str, recovery: Recovery, facts: _Facts) -> tuple[str,
     return tuple(changes)
 
 
+def _within(u_g: float) -> str:
+    return f"give or take {give_or_take(u_g):.2f} g"
+
+
 def _workings(recovery: Recovery, facts: _Facts) -> tuple[tuple[str, str], ...]:
     vapour = "liquid may remain" if facts.vapour_g is None else f"{facts.vapour_g:.1f} g"
     coldest_k = COLD_K if recovery.temperature_k is None else recovery.temperature_k
     at = f"{bar(recovery.top_pa)} absolute, {celsius_read(coldest_k)}"
     return (
-        ("Expected", f"{figure(recovery.expected_g, 3)} g, u {recovery.u_expected_g:.2f} g"),
-        ("Recovered", f"{figure(recovery.recovered_g, 3)} g, u {recovery.u_recovered_g:.2f} g"),
+        ("Expected", f"{figure(recovery.expected_g, 3)} g, {_within(recovery.u_expected_g)}"),
+        ("Recovered", f"{figure(recovery.recovered_g, 3)} g, {_within(recovery.u_recovered_g)}"),
         ("Short = expected - recovered", f"{facts.missing_g:.0f} g"),
-        ("Inside volume V", recovery.space.words),
-        (f"Vapour that can remain, V rho at {at}", vapour),
+        ("Inside volume", recovery.space.words),
+        (f"Vapour that can remain, inside volume x its density at {at}", vapour),
         ("Oil allowance, 5 % of the oil", f"{facts.oil_g:.1f} g"),
-        ("Label and readings, 2 u", f"{give_or_take(facts.u_g):.1f} g"),
+        ("Give or take of label and readings", f"{give_or_take(facts.u_g):.1f} g"),
         ("Counts as emptied", f"after the wait under {bar(EMPTIED_BELOW_PA)} absolute and the air outside"),
         ("Limit", "none" if facts.limit_g is None else f"{facts.limit_g:.1f} g"),
-        ("Evidence of a loss before arrival", f"{recovery.evidence.letter}: {EVIDENCE[recovery.evidence.letter]}"),
+        ("What speaks for a loss before arrival", EVIDENCE[recovery.evidence.letter]),
     )

@@ -52,7 +52,6 @@ from shop.bench.answers import (
     figure,
     figures_between,
     mbar,
-    mbar_read,
     need_above_zero,
     need_finite,
     span,
@@ -80,7 +79,7 @@ DEEP_ENOUGH_PA = 270.0
 SOURCES = (
     "Curves by least squares, the lower chi-square preferred by 2.71 (one side 5 %) and refused from 6.63 above the "
     "free curve (1 %): NIST/SEMATECH e-Handbook of Statistical Methods, 4.4.3.1 and 1.3.6.7.4; margin derived",
-    "Decision 1.645 u and smallest leak 3.29 u: ISO 11843-1",
+    "Decision 1.645 and smallest leak 3.29 standard uncertainties: ISO 11843-1",
     "Vapour pressure of water: IAPWS-95 by CoolProp",
     "Leak of refrigerant through the same hole: Poiseuille's law for an ideal gas; air's viscosity: "
     "U.S. Standard Atmosphere 1976",
@@ -234,7 +233,7 @@ def _cautions(vacuum: Vacuum, verdict: str) -> tuple[str, ...]:
     lowest_pa = min(reading.pressure_pa for reading in vacuum.readings)
     if lowest_pa > DEEP_ENOUGH_PA and vacuum.gauge_kind == ABSOLUTE:
         own.append(
-            f"The lowest reading is {mbar_read(lowest_pa)}; stationary systems are pulled below 2.70 mbar "
+            f"The lowest reading is {mbar(lowest_pa)}; stationary systems are pulled below 2.70 mbar "
             "(Spain, RD 552/2019)."
         )
     if vacuum.gauge_kind == NEEDLE:
@@ -248,14 +247,14 @@ def _workings(vacuum: Vacuum, fits: Fits, seen: Seen) -> tuple[tuple[str, str], 
     rows = [
         ("Local atmosphere", f"{parted(vacuum.atmosphere_pa)} Pa{by}"),
         ("Gauge, one reading", f"step / sqrt 12 = {figure(resolution(vacuum.pressure_step_pa))} Pa"),
-        ("Rise", f"{fits.line.slope * 3600:.1f} Pa an hour, u {fits.line.u_slope * 3600:.1f}"),
+        ("Rise", f"{fits.line.slope * 3600:.1f} Pa an hour, give or take {give_or_take(fits.line.u_slope) * 3600:.1f}"),
         ("Vapour pressure of water", _water_words(vacuum, fits).removeprefix("water's ")),
         ("Chi-square, straight line (leak)", f"{fits.line_chi2:.1f}"),
         ("Chi-square, towards water (moisture)", f"{fits.water.chi2:.1f}"),
         ("Chi-square, towards any level", f"{fits.free.chi2:.1f}{level}"),
         ("Told apart from a difference of", f"{TELLS_APART * fits.scale:.1f}"),
         ("Inside volume", vacuum.space.words),
-        ("Smallest leak seen, 3.29 u", leakrate.yearly_words(seen.hole, seen.smallest, "air")),
+        ("Smallest leak seen", leakrate.yearly_words(seen.hole, seen.smallest, "air")),
     ]
     if seen.time_to_see_s is None:
         return (*rows, ("As refrigerant", seen.hole.why_not))
@@ -320,7 +319,7 @@ def _rose_words(vacuum: Vacuum) -> str:
     first_pa, last_pa = vacuum.readings[0].pressure_pa, vacuum.readings[-1].pressure_pa
     by_minute = vacuum.rise_pa / vacuum.duration_s * 60
     per_minute = f"{'+' if by_minute > 0 else ''}{mbar(by_minute)} a minute" if by_minute else ""
-    words = f"from {mbar_read(first_pa)} to {mbar_read(last_pa)} in {span(vacuum.duration_s)}"
+    words = f"from {mbar(first_pa)} to {mbar(last_pa)} in {span(vacuum.duration_s)}"
     return f"{words} ({per_minute})" if per_minute else words
 
 

@@ -208,7 +208,7 @@ def judge_recovery(v: Values) -> CheckAnswer:
             **picked(answer, "residual_max_g missing_g u_missing_g vapour_max_g oil_allowance_g limit_g"),
             "evidence": answer.evidence_letter,
         },
-        formula="Short = expected - recovered, against vapour and oil allowance plus 2 u",
+        formula="Short = expected - recovered, against vapour, oil allowance and the give or take of the readings",
     )
 
 

@@ -57,9 +57,16 @@ def _air(v: Values) -> CheckAnswer:
     estimate = found.estimate
     rows = [("Table", found.table.reason), ("Must hold", purity.REST_CONDITIONS)]
     if found.excess_pa is not None:
-        rows.append(("Above saturation", f"{parted(found.excess_pa)} Pa, u {parted(found.u_excess_pa or 0)} Pa"))
+        rows.append(
+            (
+                "Above saturation",
+                f"{parted(found.excess_pa)} Pa, give or take {parted(2 * (found.u_excess_pa or 0))} Pa",
+            )
+        )
     if estimate is not None:
-        rows.append(("Air by mass", f"{parted(estimate.ppm_by_mass)} ppm, u {parted(estimate.u_ppm_by_mass)}"))
+        rows.append(
+            ("Air by mass", f"{parted(estimate.ppm_by_mass)} ppm, give or take {parted(2 * estimate.u_ppm_by_mass)}")
+        )
     return CheckAnswer(
         verdict=found.verdict,
         sentence=f"{found.verdict[:1].upper()}{found.verdict[1:]}: {found.reason}",

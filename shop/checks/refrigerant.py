@@ -23,7 +23,7 @@ def _identify(v: Values) -> CheckAnswer:
         verdict="fits" if fitting else "cannot tell" if found.codes(identify.CANNOT_TELL) else "does not fit",
         sentence=found.sentence,
         workings=tuple((one.code, f"{one.verdict}: {one.reason}") for one in found.candidates),
-        sources=("Saturation by CoolProp; up to 2 u fits, beyond 3 u does not",),
+        sources=("Saturation by CoolProp; up to 2 standard uncertainties fits, beyond 3 does not",),
         cautions=(found.caution,),
         figures={
             "fits": list(fitting),
@@ -129,9 +129,10 @@ def _co2e(v: Values) -> CheckAnswer:
     basis = _basis(v, _GWP_BASES)
     found = potentials.gwp(v["refrigerant"], basis)
     co2e_kg = potentials.co2e_mg(v["refrigerant"], round(v["mass"] * 1000), basis) / 1e6
+    said = f"{figure(co2e_kg, 4)} kg" if co2e_kg < 1000 else f"{figure(co2e_kg / 1000, 4)} t"
     return CheckAnswer(
         verdict="figure",
-        sentence=f"{mass(v['mass'])} of {v['refrigerant']} stand for {figure(co2e_kg, 4)} kg CO2e, basis {basis}.",
+        sentence=f"{mass(v['mass'])} of {v['refrigerant']} stand for {said} CO2e, basis {basis}.",
         workings=(("GWP", f"{found.value:f}"), ("CO2 equivalent", f"{co2e_kg:.3f} kg")),
         sources=(found.source,),
         figures={

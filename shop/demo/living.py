@@ -43,7 +43,7 @@ SPECIAL = {
     300: CONVERSION,
 }  # days before the end
 UNANSWERED_BEFORE, SLIP_BEFORE = 33, 60
-BODIES = ("hatchback", "saloon", "estate", "crossover", "pick-up")
+BODIES = ("hatchback", "sedan", "wagon", "crossover", "pick-up")
 CHECKED = {"S1": -198, "G2": -198, "S2": -88, "G1": -88, "L1": 12, "TH1": -5, "ID1": 150}  # until when, at first
 
 

@@ -44,6 +44,10 @@ class Say:
         """Return a pressure near nothing."""
         return f"{mbar * 750.06:.0f} micron" if self.vacuum == "micron" else f"{mbar:.1f} mbar"
 
+    def road(self, shown: int) -> str:
+        """Return what an odometer shows."""
+        return f"{shown} {'mi' if self.mass == 'oz' else 'km'}"
+
     def oil(self, ml: float) -> str:
         """Return an amount of oil."""
         return f"{ml / 29.573_5:.1f} fl oz" if self.mass == "oz" else f"{ml:.0f} mL"

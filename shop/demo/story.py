@@ -23,7 +23,7 @@ from shop.demo.events import (
     Typed,
 )
 
-LABEL = {"label": "label read", "where": "under the bonnet"}
+LABEL = {"label": "label read", "where": "in the engine bay"}
 PULLED_DOWN = {
     "final_pressure": "4 inHg",
     "waited": "5 min",

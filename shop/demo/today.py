@@ -32,9 +32,9 @@ def today(
     rested = recovery if recovery.content_g > LIQUID_G else charging
     yield events.AirChecked(at(196), rested.serial, say.pascal(stands_pa + 9_000), say.celsius(WARM_C), who=OWNER)
     yield shelf.buys(at(190), gas)
-    facts = {"make_model": "estate, 2013", "vehicle_class": "car", "oil_g": 150.0}
+    facts = {"make_model": "wagon, 2013", "vehicle_class": "car", "oil_g": 150.0}
     yield events.Known(at(176), plate, place.customers[4], "555 0204", facts)
-    arrived = {"state": "runs", "says": "cooled well until last week", "odometer": "131400"}
+    arrived = {"state": "runs", "says": "cooled well until last week", "odometer": place.say.road(131_400)}
     yield events.Arrived(at(175), plate, "find the leak, repair, charge", typed=arrived)
     label = story.label(gas, say.grams(LABEL_G), tolerance=say.grams(25))
     yield did(171, "label read", **label, lubricant="PAG 46")

@@ -116,7 +116,7 @@ class Job:
         typed = {
             "state": "open to air" if arrival == "open" else "runs" if self.wet else "warm",
             "says": known.get("says") or self.draw.choice(SAYS[arrival]),
-            "odometer": f"{self.draw.randrange(38_000, 210_000, 100)}",
+            "odometer": say.road(self.draw.randrange(38_000, 210_000, 100)),
         }
         if arrival == "open" and "photo" not in self.plan.forgot:
             typed["photo"] = "kept with the visit"

@@ -69,7 +69,7 @@ class Standing(OnScale):
     @property
     def submit(self) -> str:
         """What the button says that writes it."""
-        return "Enter the check" if self.check else "Enter the before"
+        return "Enter the check" if self.check else "Write the reading before"
 
     @property
     def role(self) -> str:

@@ -52,7 +52,7 @@ class Beginning:
         return run(
             request,
             form,
-            ActPage(submit="Write the before"),
+            ActPage(submit="Write the reading before"),
             understood=way.understood,
             write=way.write,
             to=lambda _: (f"{page}-with", self.visit.number, chosen),

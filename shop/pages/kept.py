@@ -7,6 +7,8 @@ write. Nothing else is: no record of a person or customer, no document, export o
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from inventory.measure.figures import NARROW
+
 PERSON, KEEP = "Tarebook-Person", "Tarebook-Keep"
 NOBODY = "nobody"
 FORM = b" data-kept"  # of which `book.js` keeps what was typed
@@ -31,10 +33,10 @@ def mark(request: HttpRequest, response: HttpResponse) -> None:
     response.headers.setdefault("Cache-Control", "private, no-cache" if goes_back else "no-store")
     if response.status_code >= 500 or not page:
         return
-    person = getattr(request, "user", None)
+    person, access = (getattr(request, name, None) for name in ("user", "access"))
     response[PERSON] = person.handle if person is not None and person.is_authenticated else NOBODY
-    if may_be_kept(request) and response.status_code == 200:
-        response[KEEP] = f"{timezone.localtime():%-d %B, %H:%M}"
+    if access is not None and may_be_kept(request) and response.status_code == 200:
+        response[KEEP] = access.units.when_said(timezone.localtime()).replace(NARROW, " ")  # a header is plain
 
 
 def may_be_kept(request: HttpRequest) -> bool:

@@ -163,7 +163,7 @@ def _open_weighing(one: Weighing, member: Membership, back: str) -> dict[str, ob
     shop, may_write = member.workshop, member.role in (OWNER, TECHNICIAN)
     drop = reverse("cylinder-drop", args=[shop.slug, one.account.number])
     return {
-        "since": f"{timezone.localtime(one.entry.occurred_at, ZoneInfo(shop.zone)):%H:%M}",
+        "since": member.units.clock_said(timezone.localtime(one.entry.occurred_at, ZoneInfo(shop.zone))),
         "label": one.account.label,
         "said": one.said,
         "url": goes_on_at(shop, one) if may_write else "",

@@ -48,7 +48,7 @@ def preview(found: Look, units: Units) -> Preview:
 
 def _line(row: int, move: Plain, units: Units) -> Line:
     at = datetime.fromisoformat(move["occurred_at"])
-    clock = "" if (at.hour, at.minute) == (12, 0) else f" {at:%H:%M}"
+    clock = "" if (at.hour, at.minute) == (12, 0) else f" {units.clock_said(at)}"
     names = (move["from_name"] or move["from_kind"], move["to_name"] or move["to_kind"])
     mass_mg = int(move["mass"].split()[0])
     said = units.small_mass_said(mass_mg) if "vehicle" in _kinds(move) else units.mass_said(mass_mg)

@@ -37,7 +37,7 @@ _BAROMETER = StepField(
     "pressure",
     OPTIONAL,
     absolute=True,
-    hint="The air’s own pressure now; hPa is the same as mbar. Left out, it follows from the height above sea level",
+    hint="The air’s own pressure now. Left out, it follows from the height above sea level",
 )
 _AS_THE_VISIT = "Left out, it is what the visit knows of it."
 # What readings at a car are likely to be: common practice, no source. Outside is asked about, and can be insisted on.
@@ -55,7 +55,7 @@ KINDS: tuple[StepKind, ...] = (
     _kind(
         "received",
         "Arrived",
-        StepField("odometer", "Odometer", "text", hint="As it stands there, with km or miles"),
+        StepField("odometer", "Odometer", "distance"),
         StepField("says", "What the customer says", "long text"),
         _choice("state", "State on arrival", ("runs", "warm", *OPEN_ON_ARRIVAL, "accident", "unknown"), REQUIRED),
         StepField("photo", "Photo of the open circuit", "photo", only_if=("state", OPEN_ON_ARRIVAL)),

@@ -44,6 +44,7 @@ FIRST_PHOTO = """
     JOIN inventory_entry AS line ON line.id = photo.entry_id
     WHERE its_visit.id = shop_step.visit_id ORDER BY line.seq LIMIT 1)
 """
+JUDGED = ("standing pressure", "recovery", "pressure hold", "vacuum hold")  # what these came to is not in their line
 GAS_CAUSES = ("charge", "recovery", "recovery-through-machine")
 
 
@@ -64,6 +65,15 @@ class LogStep:
     def stands(self) -> bool:
         """Whether it counts: neither replaced nor reversed."""
         return self.replaced_by is None and self.reversed_by is None
+
+    @property
+    def brief(self) -> str:
+        """What it came to in a few words, such as "accounted for"; empty where its line says that already."""
+        answer = self.told.answer if self.told else None
+        if self.told is None or answer is None or self.kind.name not in JUDGED:
+            return ""
+        found = answer.verdict if self.kind.name == "recovery" else self.told.sentence.partition(":")[0]
+        return found[:1].upper() + found[1:].removesuffix(".")
 
     @property
     def may_be_amended(self) -> bool:

@@ -23,6 +23,7 @@ FieldType = Literal[
     "duration",
     "percent",
     "number",
+    "distance",
     "rate",
     "choice",
     "yes-no",

@@ -177,7 +177,9 @@ def of_standing(step: Step, shared: Around) -> Told:
     late, which = proofs.days_late(step), _which(step)
     more = list(assumed(step))
     if late:
-        more.append(f"Written {late} days late: its photo is no witness then, so evidence D at best.")
+        more.append(
+            f"Written {late} days late: its photo is no witness then, so it counts as a reading without a photo."
+        )
     try:
         answer = proofs.standing_read(step, shared.atmosphere_pa)
     except CANNOT as error:
@@ -187,7 +189,7 @@ def of_standing(step: Step, shared: Around) -> Told:
         more = [*which, *more]  # without liquid a pressure speaks for no refrigerant
     if answer.verdict == "empty" and not endings.legs(shared.visit):
         letter = proofs.evidence_of(shared.visit, shared.atmosphere_pa).letter
-        sentence = f"Arrived empty, evidence {letter} ({evidence.EVIDENCE[letter]}). {answer.sentence}"
+        sentence = f"Arrived empty; {evidence.what_speaks(letter)}. {answer.sentence}"
         more.append("What it can still hold is a bound, not a mass of the book: it is not posted.")
     return Told(sentence, tuple(more), answer, widened=answer.inside.is_estimate and answer.verdict != "too-high")
 

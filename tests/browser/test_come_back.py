@@ -42,6 +42,6 @@ def test_a_scale_is_entered_in_the_middle_of_a_weighing(
     with next_page(page):
         page.locator("main form.form button.main").click()
     if page.locator(".read-back").count():
-        press(page, "Enter the before")
+        press(page, "Write the reading before")
     page.get_by_text("Before written as line").first.wait_for()
     assert entries(server) == before + 1

@@ -68,7 +68,7 @@ def test_a_usb_scale_fills_the_field_once_the_load_is_at_rest_and_its_bytes_are_
     expect(page.locator("[name=gross]")).to_have_value("15.870 kg")
     page.get_by_label("S1", exact=False).first.check()
     expect(page.locator(".echo [value='gross=15870000']")).to_have_count(1)
-    press(page, "Enter the before")
+    press(page, "Write the reading before")
     assert "Before written as line" in page.inner_text("#page")
     rows = lines_of(server, "SELECT typed, raw FROM inventory_weighing ORDER BY id DESC LIMIT 1")
     assert rows == [("15.870 kg", "usb 74 53 -3 15870 0403fdfe3d")]

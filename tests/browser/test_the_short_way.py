@@ -34,7 +34,7 @@ MOST_MINUTES_OF_A_SET_UP = 4
 WORDS_A_MINUTE, KEY_S = 200, 0.4  # judgement, no source: somebody new to the pages, who reads every line once
 PACE = Pace(page=1.5, press=0.7, key=0.3)  # the same: somebody who does it every day
 README = Path(__file__).parents[2] / "README.md"
-BEFORE, AFTER, WRITE = "Write the before", "Gross after", "Write it in the book"
+BEFORE, AFTER, WRITE = "Write the reading before", "Gross after", "Write it in the book"
 
 
 @dataclass(frozen=True)
@@ -138,7 +138,7 @@ def by_the_list(hand: Hand, serial: str) -> None:
 
 def at_the_cylinder(hand: Hand, before: tuple[str, str], after: tuple[str, str]) -> None:
     hand.write("Gross on the scale", before[0], ounces=before[1])
-    hand.press("Enter the before")
+    hand.press("Write the reading before")
     hand.sees("stop when the scale shows 35 lb 2.5 oz gross")
     hand.write("Gross on the scale", after[0], ounces=after[1])
     hand.press(WRITE)
@@ -171,7 +171,7 @@ def conversion(hand: Hand, story: Story) -> None:
 def leg(hand: Hand, answers: Mapping[str, Answer], following: str) -> None:
     """Both readings of a leg, and on: the one cylinder that fits is chosen already."""
     hand.fill({"Gross before": answers["Gross before"]})
-    hand.send("Write the before")
+    hand.send("Write the reading before")
     go_on(hand, {label: one for label, one in answers.items() if label != "Gross before"}, following)
 
 

@@ -173,7 +173,7 @@ def charge(hand: Hand, story: Story) -> None:
     hand.add_step("charge")
     hand.choose("Cylinder on the scale", str(story.bought["Number on it"]))
     hand.fill({"Gross before": story.charged["Gross before"]})
-    hand.send("Write the before")
+    hand.send("Write the reading before")
     hand.fill({label: answer for label, answer in story.charged.items() if label != "Gross before"})
     hand.send(IN_BOOK, twice=True)
     hand.sees(*story.seen["charge"], "All of it was charged here into an evacuated system.")

@@ -20,7 +20,7 @@ def test_a_nothing_on_the_gauge_with_a_photo_is_empty_and_moves_nothing(floor: F
     floor.check("C-34", "16.402 kg", "S2")
     year.play(floor, story.A_CAR_ARRIVES_EMPTY)
     page = floor.visit("V2")
-    assert "Arrived empty, evidence A" in page
+    assert "Arrived empty; what speaks for it: standing pressure read and photographed" in page
     assert "at most 11.7 g of vapour and about 10 g in the oil; recovery is not owed" in page
     assert "it is not posted" in page
     assert "recovery" not in page.text.partition("Still asked")[2].partition("Earlier")[0]
@@ -62,7 +62,7 @@ def test_d_what_is_written_40_days_later_is_taken_and_marked_late(floor: Floor) 
     arrives(floor, "V2D", occurred_at="2025-04-14 09:00")
     stood = {"pressure": "0.0 bar", "empty": "yes", **story.all_at("24 C")}
     page = floor.step("V2D", "standing-pressure", occurred_at="2025-04-14 09:20", **stood)
-    assert "Arrived empty, evidence D" in page
+    assert "Arrived empty; what speaks for it: the customer’s word" in page
     assert "Written 40 days late" in page
     year.charge(floor, "V2D", "C-34", "17.190 kg", "16.255 kg", target="935 g", occurred_at="2025-04-14 15:10")
     line = Entry.objects.latest("seq")

@@ -42,7 +42,7 @@ def test_the_year_is_played_to_the_same_masses_and_nothing_is_left_untold(nobody
     year.play(floor, story.OPENING, story.A_BOTTLE_COMES, story.A_FULL_CAR_IS_CONVERTED)
     the_full_car_is_emptied_within_a_bound_that_holds(floor)
     year.play(floor, story.A_CAR_ARRIVES_EMPTY)
-    assert "Arrived empty, evidence A" in floor.visit("V2")
+    assert "Arrived empty; what speaks for it: standing pressure read and photographed" in floor.visit("V2")
     year.a_bus_and_a_full_cylinder(floor)
     the_bus_is_bounded_as_buses_are(floor)
     year.play(floor, story.ANOTHER_BOTTLE_COMES, story.WEAK_GAS_IS_RECOVERED)

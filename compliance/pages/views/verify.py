@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from compliance.documents.verifying import Answer, check_code, check_file, compare_line
 from compliance.pages.forms.documents import VerifyForm
+from inventory.measure.own import METRIC
 from inventory.pages.forms.act import page
 from shop.pages.answers import too_often
 from shop.people.tries import Tries
@@ -45,7 +46,8 @@ def verify(request: HttpRequest) -> HttpResponse:
         answer = _answer(cleaned["code"], cleaned["file"], cleaned["digest"])
         if cleaned["digest"] and cleaned["line"] and (answer is None or answer.document is None):
             line = Line(*compare_line(cleaned["line"], cleaned["digest"]))
-    return page(request, "compliance/verify.html", form, answer=answer, line=line)
+    units = answer.document.units if answer and answer.document else METRIC
+    return page(request, "compliance/verify.html", form, answer=answer, line=line, units=units)
 
 
 def _answer(code: str, file: "UploadedFile[bytes] | None", digest: str) -> Answer | None:

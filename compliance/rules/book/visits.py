@@ -111,10 +111,10 @@ def arrived_empty(facts: Workshop) -> Iterator[Judgement]:
         day = visit.opened_at.date()
         if not witnesses:
             words = f"It was treated as empty and given {grams(charged_mg(visit))}, and no reading shows that it was."
-            way_out = "Enter the standing pressure with its photo; without one the loss has evidence E, nothing."
+            way_out = "Enter the standing pressure with its photo; without one nothing speaks for the loss."
             yield on(visit, day, part="pressure").open(words, way_out)
         elif not any(photographed(deed) for deed in witnesses):
-            words = "It arrived empty by what was read or seen, and there is no photo of it: evidence D at best."
+            words = "It arrived empty by what was read or seen, and there is no photo of it."
             way_out = "Add the photo of the gauge or of the open circuit if there is one, or say that there is none."
             yield on(visit, day, part="photo").open(words, way_out)
         else:

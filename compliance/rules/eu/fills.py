@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 
 from compliance.rules.facts import Deed, Vehicle, Visit, Workshop
-from compliance.rules.law.acts import LIGHT, charged, dated, inside, latest_visits, recycled_first, retrofits
+from compliance.rules.law.acts import LIGHT, charged, inside, latest_visits, recycled_first, retrofits
 from compliance.rules.law.gases import FLUORINATED, HFC, contains, may_contain, ozone_depleting, warming
 from compliance.rules.law.losses import repaired_first
 from compliance.rules.rule import OPEN, Judgement
@@ -81,9 +81,9 @@ def _by_registration(visit: Visit, deed: Deed, gas: str, *, named: bool) -> Judg
         words = f"{gas} was charged, and the day of first registration is not entered."
         return there.open(words, "Enter the day of first registration.")
     if day >= ALL_FROM_2017:
-        words = f"{gas} was charged into a vehicle first registered on {dated(day)}, after 1 January 2017."
+        words = f"{gas} was charged into a vehicle first registered on {day}, after 1 January 2017."
         return there.breach(words, "Correct the registration or the refrigerant if one is wrong; otherwise explain.")
-    charged = f"{gas} was charged; first registered on {dated(day)}"
+    charged = f"{gas} was charged; first registered on {day}"
     if day < TYPES_FROM_2011:
         return there.met(f"{charged}, before both bans.")
     if named:

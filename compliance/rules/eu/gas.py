@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from compliance.rules.facts import Workshop
-from compliance.rules.law.acts import dated
 from compliance.rules.law.containers import passed_on
 from compliance.rules.law.gases import FLUORINATED, HFC, contains, may_contain, ozone_depleting
 from compliance.rules.law.openings import openings, released
@@ -68,7 +67,7 @@ def refillable_only(facts: Workshop) -> Iterator[Judgement]:
         if one.kind not in NOT_REFILLABLE:
             yield there.met("It is a container that can be filled again.")
             continue
-        came = f"{one.refrigerant} came on {dated(one.first_in_on)} in {NOT_REFILLABLE[one.kind]}"
+        came = f"{one.refrigerant} came on {one.first_in_on} in {NOT_REFILLABLE[one.kind]}"
         if contains(one.refrigerant, HFC):
             words = f"{came} that cannot be filled again."
             yield there.breach(words, "Correct the kind if it is wrong; buy refillable with a return.")
@@ -83,7 +82,7 @@ def who_may_buy(facts: Workshop) -> Iterator[Judgement]:
         if line.cause != "purchase" or not contains(line.refrigerant, FLUORINATED):
             continue
         attested = any(one.active and one.certified_on(line.on) for one in facts.people.values())
-        bought = f"{grams(line.mass_mg)} of {line.refrigerant} was bought on {dated(line.on)}"
+        bought = f"{grams(line.mass_mg)} of {line.refrigerant} was bought on {line.on}"
         there = replace(of_line(line), person="")
         if attested:
             yield there.met(f"{bought}, and somebody held an attestation.")

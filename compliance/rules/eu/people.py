@@ -7,7 +7,7 @@ from datetime import date
 
 from compliance.rules.eu.vehicles import F_GAS_2024
 from compliance.rules.facts import Deed, Person, Visit, Workshop
-from compliance.rules.law.acts import GAS_ACTS, LIGHT, Work, dated, gas_handlers, gases, schemes, works
+from compliance.rules.law.acts import GAS_ACTS, LIGHT, Work, gas_handlers, gases, schemes, works
 from compliance.rules.law.gases import FLUORINATED, HFC, may_contain
 from compliance.rules.rule import Judgement
 from compliance.rules.seen import of_person
@@ -106,7 +106,7 @@ def attestation_type(facts: Workshop) -> Iterator[Judgement]:
         else:
             yield _of_type(work, types)
     for handle, day in unnamed.items():
-        words = f"No type M1 to M4 is named on the attestation that was used on {dated(day)}."
+        words = f"No type M1 to M4 is named on the attestation that was used on {day}."
         way_out = (
             "Enter the type in the scope; one of the old kind stays usable once its holder is brought to M1, M2 or M4."
         )
@@ -146,7 +146,7 @@ def refresher(facts: Workshop) -> Iterator[Judgement]:
             continue
         due = max(months_later(max(issued), 12 * REFRESHER_YEARS), FIRST_REFRESHER)
         if facts.today > due:
-            words = f"The newest attestation is of {dated(max(issued))}; a refresher was due on {dated(due)}."
+            words = f"The newest attestation is of {max(issued)}; a refresher was due on {due}."
             yield of_person(person.handle).open(words, "Enter the refresher or the new attestation.")
         else:
-            yield of_person(person.handle).met(f"A refresher is due by {dated(due)}.")
+            yield of_person(person.handle).met(f"A refresher is due by {due}.")

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from compliance.rules.facts import Vehicle, Workshop
-from compliance.rules.law.acts import dated, denied, latest_visits, retrofits
+from compliance.rules.law.acts import denied, latest_visits, retrofits
 from compliance.rules.law.gases import FLUORINATED, HFC, contains, warming
 from compliance.rules.rule import Judgement
 from compliance.rules.seen import charged_mg, grams, moves, of_visit, photographed
@@ -69,11 +69,11 @@ def leak_checks(facts: Workshop) -> Iterator[Judgement]:
         due = max(max(searches, default=visit.opened_at.date()), begins) + timedelta(days=CHECK_DAYS[months])
         held = f"{grams(mass)} of {code} asks for a leak check every {months} months"
         if facts.today > due:
-            words = f"{held}; the last in the book is older than that, due on {dated(due)}."
+            words = f"{held}; the last in the book is older than that, due on {due}."
             way_out = "Search for leaks, or accept this with the check that somebody else did."
             yield of_visit(visits[-1]).open(words, way_out)
         else:
-            yield of_visit(visits[-1]).met(f"{held}; the next is due by {dated(due)}.")
+            yield of_visit(visits[-1]).met(f"{held}; the next is due by {due}.")
 
 
 def equipment_records(facts: Workshop) -> Iterator[Judgement]:

@@ -17,11 +17,6 @@ _ACTS = {"circuit opened": "opening", "part out": "taking out a part", "part in"
 _DENIED = ("no", "none", "nothing", "not fitted", "not there", "not done", "missing", "old", "original", "as before")
 
 
-def dated(day: date) -> str:
-    """Return a day as prose has it: 4 March 2026."""
-    return f"{day.day} {day:%B %Y}"
-
-
 def denied(text: str) -> bool:
     """Whether an answer says that a thing is not there or was left as it was."""
     return text.strip().lower().rstrip(".") in _DENIED
@@ -104,7 +99,7 @@ class Work:
         """The acts and their day, to begin a sentence: "Recovery and charge on 4 March 2026"."""
         kinds = list(dict.fromkeys(_ACTS.get(deed.kind, deed.kind) for deed in self.deeds))
         listed = " and ".join(filter(None, (", ".join(kinds[:-1]), kinds[-1])))
-        return f"{listed.capitalize()} on {dated(self.day)}"
+        return f"{listed.capitalize()} on {self.day}"
 
     @property
     def record(self) -> Record:

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from compliance.rules.facts import Consignment, Workshop
-from compliance.rules.law.acts import dated
 from compliance.rules.rule import Judgement
 from compliance.rules.seen import RECOVERIES, grams, of_consignment, of_cylinder
 
@@ -32,10 +31,10 @@ def filled_past_date(facts: Workshop) -> Iterator[Judgement]:
             words = "It was filled, and its test date was never entered."
             yield there.open(words, "Enter the date that is stamped on it.")
         elif one.filled_on > one.requalify_by:
-            words = f"It was filled on {dated(one.filled_on)}; its test ran out on {dated(one.requalify_by)}."
+            words = f"It was filled on {one.filled_on}; its test ran out on {one.requalify_by}."
             yield there.breach(words, "Empty it and have it tested, or enter the test if it was done before.")
         else:
-            yield there.met(f"It was last filled on {dated(one.filled_on)}, within its test date.")
+            yield there.met(f"It was last filled on {one.filled_on}, within its test date.")
 
 
 def filled_once(facts: Workshop) -> Iterator[Judgement]:
@@ -49,8 +48,6 @@ def filled_once(facts: Workshop) -> Iterator[Judgement]:
             continue
         line = filled.get(one.number)
         what = f"{grams(line.mass_mg)} of {line.refrigerant} were" if line else "Gas was"
-        words = (
-            f"{what} filled into a single-trip cylinder on {dated(one.filled_on)}; refilled, it may not be transported."
-        )
+        words = f"{what} filled into a single-trip cylinder on {one.filled_on}; refilled, it may not be transported."
         there = replace(of_cylinder(one, one.filled_on), line=line.line if line else None)
         yield there.breach(words, "Empty it here into a recovery cylinder and scrap it.")

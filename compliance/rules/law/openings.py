@@ -17,6 +17,7 @@ from compliance.rules.seen import (
     stood_empty,
     was_empty,
 )
+from inventory.measure.figures import bar
 from shop.visits.steps import text_of
 
 
@@ -88,7 +89,7 @@ def _opened_again(visit: Visit, opened: Deed, since: Iterable[Deed]) -> Judgemen
 
 
 def _shown(visit: Visit, deed: Deed) -> str:
-    return f"{above_the_air(visit, deed) or 0:.1f} bar"
+    return bar((above_the_air(visit, deed) or 0.0) * 1e5)
 
 
 def _owed(visit: Visit) -> Judgement | None:

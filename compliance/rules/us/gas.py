@@ -5,13 +5,14 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from compliance.rules.facts import Visit, Workshop
-from compliance.rules.law.acts import dated, inside, latest_visits, recycled_first
+from compliance.rules.law.acts import inside, latest_visits, recycled_first
 from compliance.rules.law.containers import passed_on
 from compliance.rules.law.gases import ANY_HALOCARBON, HFC, USED_GRADES, contains, may_contain, ozone_depleting
 from compliance.rules.law.losses import repaired_first
 from compliance.rules.law.openings import openings, released
 from compliance.rules.rule import BREACH, OPEN, Judgement
 from compliance.rules.seen import above_the_air, grams, moves, of_consignment, of_cylinder, of_line, of_visit
+from inventory.measure.figures import bar
 
 THREE_YEARS = timedelta(days=3 * 365)
 LOST = {
@@ -64,7 +65,7 @@ def destination_named(facts: Workshop) -> Iterator[Judgement]:
     for one in facts.consignments:
         if one.grade not in USED_GRADES:
             continue
-        gone = f"{grams(one.mass_mg)} of {one.grade} {one.refrigerant} went out on {dated(one.on)}"
+        gone = f"{grams(one.mass_mg)} of {one.grade} {one.refrigerant} went out on {one.on}"
         if one.has_address:
             yield of_consignment(one).met(f"{gone}; name and address of the place are entered.")
         else:
@@ -78,10 +79,10 @@ def papers_three_years(facts: Workshop) -> Iterator[Judgement]:
         if one.grade not in USED_GRADES or one.on < facts.today - THREE_YEARS:
             continue
         if one.paper_number.strip():
-            words = f"The receiver's paper of {dated(one.on)} has its number here; keep it until three years are over."
+            words = f"The receiver's paper of {one.on} has its number here; keep it until three years are over."
             yield of_consignment(one).met(words)
         else:
-            words = f"No number of the receiver's paper of {dated(one.on)} is entered."
+            words = f"No number of the receiver's paper of {one.on} is entered."
             yield of_consignment(one).open(words, "Enter it, and keep the paper on the premises for three years.")
 
 
@@ -91,7 +92,7 @@ def buyer_certified(facts: Workshop) -> Iterator[Judgement]:
         old = ozone_depleting(one.refrigerant) or one.on >= date(2018, 1, 1)
         if one.purpose != "sale" or not regulated(one.refrigerant) or not old:
             continue
-        sold = f"{grams(one.mass_mg)} of {one.refrigerant} was sold on {dated(one.on)}"
+        sold = f"{grams(one.mass_mg)} of {one.refrigerant} was sold on {one.on}"
         words = f"{sold}; the book cannot show the buyer's certificate."
         way_out = "Accept this with the buyer's certificate or resale statement, and keep the invoice for three years."
         yield of_consignment(one).open(words, way_out)
@@ -160,7 +161,7 @@ def recovery_held(facts: Workshop) -> Iterator[Judgement]:
             continue
         there = of_visit(visit, legs[-1])
         if risen > 0:
-            words = f"After the wait it stood {risen:.2f} bar above the atmosphere."
+            words = f"After the wait it stood {bar(risen * 1e5)} above the atmosphere."
             yield there.open(words, "Recover again until it holds, or enter that leg.")
         else:
             yield there.met("After the wait it stood no higher than the air.")

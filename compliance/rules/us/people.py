@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from compliance.rules.facts import Workshop
-from compliance.rules.law.acts import GAS_ACTS, dated, gas_handlers, schemes, works
+from compliance.rules.law.acts import GAS_ACTS, gas_handlers, schemes, works
 from compliance.rules.rule import Judgement
 from compliance.rules.seen import BOOK, moves, of_cylinder, of_person
 
@@ -45,7 +45,7 @@ def proof_of_certification(facts: Workshop) -> Iterator[Judgement]:
         if person.certified_on(facts.today):
             yield there.met("A certificate that holds today is entered.")
         else:
-            words = f"Moved gas on {dated(last)}; no certificate that holds today is entered."
+            words = f"Moved gas on {last}; no certificate that holds today is entered."
             yield there.open(words, "Enter the certificate, and keep its proof here.")
 
 

@@ -361,6 +361,11 @@ class BarometerField(PressureField):
     def unit_for(self, units: Units) -> str:
         return units.barometer
 
+    def speak(self, units: Units) -> None:
+        super().speak(units)
+        if units.barometer == "mbar":
+            self.help_text = f"{self.help_text.rstrip('.')}. hPa is the same as mbar."
+
     def read(self, typed: Sent) -> Any:
         inches = re.fullmatch(rf"({_NUMBER})\s*(in\s*hg)?", typed.said, re.IGNORECASE)
         if inches and (inches[2] or self.unit_of(typed) == "inHg"):

@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString
 from inventory.measure import quantities
 from inventory.measure.own import Units
 from inventory.measure.typed import QuantityError
+from inventory.measure.typedday import read_clock
 from inventory.pages.fields.quantity import PressureField, QuantityField, TemperatureField
 from inventory.pages.fields.sent import Sent
 
@@ -164,13 +165,11 @@ def _times_s(times: list[tuple[int, str]]) -> list[float]:
 
 
 def _clock_s(number: int, text: str) -> float:
-    match = re.fullmatch(r"(\d{1,2}):(\d{2})(?::(\d{2}))?", text)
-    if match is None:
-        raise ValidationError(f"Reading {number}: {text} is not a clock time such as 10:35.", code="unread")
-    hours, minutes, seconds = (int(part or 0) for part in match.groups())
-    if hours > 23 or minutes > 59 or seconds > 59:
-        raise ValidationError(f"Reading {number}: no clock shows {text}.", code="unread")
-    return hours * 3600.0 + minutes * 60 + seconds
+    found = read_clock(text)
+    if not found:
+        raise ValidationError(f"Reading {number}: {text} is not a clock time such as 10:35 or 2:35 pm.", code="unread")
+    hours, minutes, *seconds = map(int, found.split(":"))
+    return hours * 3600.0 + minutes * 60 + sum(seconds)
 
 
 def _span_s(number: int, text: str) -> float:

@@ -14,7 +14,7 @@ from django.utils.datastructures import MultiValueDict
 from inventory.book.ledger import FIRST_YEAR
 from inventory.measure.own import METRIC, Units
 from inventory.measure.typed import QuantityError
-from inventory.measure.typedday import how_written, read_day
+from inventory.measure.typedday import how_written, read_clock, read_day
 from inventory.output.days import clock
 from inventory.pages.fields.sent import Choice, QuantityBoundField
 
@@ -55,7 +55,7 @@ class WhenField(forms.Field):
 
     def __init__(self, *, optional_words: str = "now unless you say otherwise", **options: Any) -> None:
         self.optional_words = optional_words
-        self.order = METRIC.days
+        self.units = METRIC
         options.setdefault("required", False)
         super().__init__(widget=WhenWidget(), **options)
 
@@ -63,8 +63,8 @@ class WhenField(forms.Field):
         return QuantityBoundField(form, self, field_name)
 
     def speak(self, units: Units) -> None:
-        """Read days in the order of who fills it in."""
-        self.order = units.days
+        """Read days in the order of who fills it in, and say times by that person's clock."""
+        self.units = units
 
     def to_python(self, value: Any) -> datetime | None:
         if value in (None, ""):
@@ -73,9 +73,9 @@ class WhenField(forms.Field):
             return timezone.now()
         if isinstance(value, datetime):
             return value
-        found = _moment(str(value), self.order)
+        found = _moment(str(value), self.units)
         if found > timezone.now() + AHEAD:
-            now = clock(timezone.now())
+            now = clock(timezone.now(), self.units)
             raise ValidationError(
                 f"That time is still to come: it is {now} here. Enter when it happened.",
                 code="ahead",
@@ -84,14 +84,15 @@ class WhenField(forms.Field):
         return found
 
 
-def _moment(text: str, order: str) -> datetime:
+def _moment(text: str, units: Units) -> datetime:
     """Return the moment that `text` names in the active zone; raises ``ValidationError`` with a sentence."""
     try:
-        found = datetime.fromisoformat(_in_plain_form(text.strip(), order))
+        found = datetime.fromisoformat(_in_plain_form(text.strip(), units.days))
     except QuantityError as error:
         raise ValidationError(error.sentence, code="unread") from None
     except ValueError:
-        written = f"Write {how_written(order, ' 10:58')}, or 10:58 for today."
+        time = units.clock_said(datetime(2026, 3, 14, 14, 58))  # noqa: DTZ001 - a time of day alone
+        written = f"Write {how_written(units.days, f' {time}')}, or {time} for today."
         raise ValidationError(f"{text} is not a time that can be read. {written}", code="unread") from None
     if found.year < FIRST_YEAR:
         raise ValidationError(f"The year {found.year} is too long ago. Enter when it happened.", code="ago")
@@ -103,7 +104,7 @@ def _moment(text: str, order: str) -> datetime:
         return first
     if first.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != found:
         raise ValidationError(f"{text} did not happen here: the clocks went forward past it.", code="unread")
-    choices = [Choice(one.isoformat(), f"{one:%H:%M} {one.tzname()}") for one in (first, second)]
+    choices = [Choice(one.isoformat(), f"{units.clock_said(one)} {one.tzname()}") for one in (first, second)]
     raise ValidationError(
         f"{text} happened twice: the clocks went back. Which one was it?", code="doubt", params={"choices": choices}
     )
@@ -111,9 +112,10 @@ def _moment(text: str, order: str) -> datetime:
 
 def _in_plain_form(text: str, order: str) -> str:
     """Return "3/4/2026 9:58" as 2026-03-04T09:58; what is no day with a time stays as it is."""
-    if re.fullmatch(r"\d{1,2}:\d{2}", text):
-        text = f"{timezone.localdate().isoformat()} {text}"
+    if clock := read_clock(text):
+        return f"{timezone.localdate()}T{clock}"
     if re.match(r"\d{4}-\d\d-\d\dT", text):
         return text
-    parted = re.fullmatch(r"(.+?)[T, ] *(\d{1,2}:\d\d(?::\d\d)?(?:[+-]\d\d:\d\d)?)", text)
-    return f"{read_day(parted[1], order)}T{parted[2].zfill(5)}" if parted else text
+    parted = re.fullmatch(r"(.+?)[T, ] *(\d{1,2}:\d\d.*?)([+-]\d\d:\d\d)?", text)
+    clock = read_clock(parted[2]) if parted else ""
+    return f"{read_day(parted[1], order)}T{clock}{parted[3] or ''}" if parted and clock else text

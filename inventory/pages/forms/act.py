@@ -261,7 +261,7 @@ def written(request: HttpRequest, form: BookForm, entry: Entry, to: str, *args: 
     """
     words = said or f"Written as line {entry.seq}."
     if entry.recorded_at < timezone.now() - ALREADY and entry.request_key == form.request_key:
-        words = already_said(entry)
+        words = already_said(entry, form.units)
     messages.info(request, words)
     return see(request, to, *args)
 
@@ -269,9 +269,9 @@ def written(request: HttpRequest, form: BookForm, entry: Entry, to: str, *args: 
 ALREADY = timedelta(seconds=3)
 
 
-def already_said(entry: Entry) -> str:
+def already_said(entry: Entry, units: Units) -> str:
     """Return what the second press of a form says of the entry that the first has written."""
-    return f"Already written at {clock(entry.recorded_at)}, once, as line {entry.seq}."
+    return f"Already written at {clock(entry.recorded_at, units)}, once, as line {entry.seq}."
 
 
 def see(request: Any, to: str, *args: object) -> HttpResponse:

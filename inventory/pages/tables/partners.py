@@ -4,7 +4,7 @@ from typing import Any
 
 import django_tables2 as tables
 
-from inventory.pages.tables.columns import DayColumn, MassColumn, to_page
+from inventory.pages.tables.columns import DayColumn, MassColumn, in_book_unit, to_page
 from inventory.pages.tables.table import BookTable
 
 
@@ -47,3 +47,4 @@ class ConsignmentTable(BookTable):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, html_id="consignments", **options)
+        in_book_unit(self, "accepted")

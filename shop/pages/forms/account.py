@@ -187,7 +187,7 @@ class WorkshopForm(PlainForm):
         label="Height above the sea",
         what="height above the sea",
         required=False,
-        help_text=HEIGHT_HINT.format("750 to 1040 mbar"),
+        help_text=HEIGHT_HINT.format("750 to 1040 mbar (22.1 to 30.7 inHg)"),
         known={"lowest_m": -500.0},
     )
 
@@ -244,7 +244,7 @@ def one_of(label: str, choices: Mapping[str, str], help_text: str = "") -> forms
 
 TYPED_DAYS = (
     "Typed as 3/4/2026, a day is read month first where days are said as Mar 4, 2026, else day first; 2026-03-04 is "
-    "always read."
+    "always read. With Mar 4, 2026 goes 2:05 PM, with the others 14:05; either is read."
 )
 
 

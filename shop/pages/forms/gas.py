@@ -79,7 +79,9 @@ def _readings(scales: Sequence[Scale], *, is_open: bool, echo: str) -> dict[str,
         fields["before"] = gross_field("Gross before", what="gross mass before")
     after = gross_field("Gross after", what="gross mass after")
     after.echo_url, after.echo_include = echo, ECHO_WITH + ", [name^=target], [name^=tolerance]"
-    after.missing_words = "" if is_open else "Has the gas not moved yet? Then press “Only the before now”, at the end."
+    after.missing_words = (
+        "" if is_open else "Has the gas not moved yet? Then press “Only the reading before now”, at the end."
+    )
     fields["after"] = after
     fields["scale"] = ScaleField(scales)
     fields["restarted"] = box("The scale was switched off, moved or zeroed between the two")

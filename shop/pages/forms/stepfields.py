@@ -13,7 +13,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.gases import catalogue
-from inventory.measure.own import Units
+from inventory.measure.own import METRIC, Units
 from inventory.measure.quantities import read_number
 from inventory.measure.spoken import in_own_units
 from inventory.measure.typed import QuantityError
@@ -66,6 +66,20 @@ class WrittenField(forms.CharField):
             if word in text.lower():
                 raise ValidationError(sentence, code="refused")
         return text
+
+
+class OdometerField(WrittenField):
+    """What an odometer shows, as it stands there; a number alone gets the unit of who writes it."""
+
+    unit = METRIC.road
+
+    def speak(self, units: Units) -> None:
+        self.unit = units.road
+        self.help_text = f"As it stands there; a number alone is in {self.unit}."
+
+    def clean(self, value: Any) -> str:
+        text = super().clean(value).strip()
+        return f"{text} {self.unit}" if text and not any(letter.isalpha() for letter in text) else text
 
 
 class DecidingRadio(forms.RadioSelect):
@@ -284,6 +298,8 @@ class Making:
             counted = one.unit == "joints"
             options["label"] = one.words if counted else f"{one.words}, {one.unit}"
             return NumberField(what=what, unit=one.unit, whole=counted, **options)
+        if one.type == "distance":
+            return OdometerField(**options)
         if one.type == "when":
             return WhenField(optional_words="(optional)", **{**options, "required": options["required"]})
         if one.type == "shares":

@@ -7,6 +7,7 @@ import django_tables2 as tables
 from django.db.models import F, Prefetch, QuerySet, Value
 from django.db.models.functions import Coalesce, NullIf
 
+from inventory.measure.own import Units
 from inventory.output.days import ends
 from inventory.pages.tables.columns import to_page
 from inventory.pages.tables.table import BookTable
@@ -28,9 +29,9 @@ def members_of(request: ShopRequest) -> QuerySet[Membership]:
     )
 
 
-def good_until(certificate: Certification) -> str:
+def good_until(certificate: Certification, units: Units) -> str:
     """Return how long a certificate is good: "runs out in 12 days", "never expires", "never entered"."""
-    return NEVER_EXPIRES if certificate.never_expires else ends(certificate.expires_on)
+    return NEVER_EXPIRES if certificate.never_expires else ends(certificate.expires_on, units)
 
 
 def latest_of(certificates: Iterable[Certification]) -> list[Certification]:
@@ -41,10 +42,10 @@ def latest_of(certificates: Iterable[Certification]) -> list[Certification]:
     return sorted(latest.values(), key=lambda one: one.scheme)
 
 
-def certificates_said(member: Membership) -> str:
+def certificates_said(member: Membership, units: Units) -> str:
     """Return a person's certificates in words."""
     found = latest_of(member.user.certifications.all())
-    return "; ".join(f"{one.scheme}: {good_until(one)}" for one in found) or NEVER_ENTERED
+    return "; ".join(f"{one.scheme}: {good_until(one, units)}" for one in found) or NEVER_ENTERED
 
 
 def role_said(member: Membership) -> str:
@@ -71,4 +72,4 @@ class PeopleTable(BookTable):
         return "trainee" if record.is_trainee else "no"
 
     def render_certificates(self, record: Membership) -> str:
-        return certificates_said(record)
+        return certificates_said(record, self.access.units)

@@ -75,7 +75,7 @@ def person(request: ShopRequest, handle: str) -> HttpResponse:
         "own": own,
         "signs_in": signs_in,
         "shows_sign_in": request.access.is_owner or own,
-        "certificates": [(one, good_until(one)) for one in member.user.certifications.all()],
+        "certificates": [(one, good_until(one, request.access.units)) for one in member.user.certifications.all()],
         "may_set_password": _may_set_password(request, member),
         "steps": [(step, _step_said(step, units)) for step in _last_steps(request.workshop, member.user)],
     }

@@ -114,7 +114,7 @@ def _read(request: ShopRequest, one: underway.UnderWay, form: forms.WatchForm) -
     except LedgerError as error:
         form.refuse(error)
         return None
-    messages.info(request, f"Read at {clock(reading.taken_at)}.")
+    messages.info(request, f"Read at {clock(reading.taken_at, request.access.units)}.")
     return see(request, "watch", one.watch.visit.number, one.watch.pk)
 
 

@@ -4,7 +4,6 @@ import io
 import re
 from datetime import UTC, date, datetime
 
-from django.utils import timezone
 from pypdf import PdfReader
 
 from compliance.papers import sheet
@@ -51,8 +50,7 @@ def stands_on_its_sheet(paper: Paper) -> None:
     """The text of the PDF holds every text of the kept content; figures are for scripts and are not printed."""
     data = as_data(paper, STAMP)
     data.pop("figures")
-    issued = timezone.localtime(STAMP.issued_at).strftime("%Y-%m-%d %H:%M")  # in the zone of who looks
-    data |= {"issued_at": issued, "head_digest": STAMP.short_digest}
+    data |= {"issued_at": STAMP.when_said, "head_digest": STAMP.short_digest}
     for block in data["blocks"]:
         block.pop("block")
     pages = PdfReader(io.BytesIO(sheet.as_pdf(paper, STAMP, "7K3M-Q2AB-CDE4"))).pages

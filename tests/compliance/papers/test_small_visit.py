@@ -120,7 +120,7 @@ def test_an_open_circuit_is_evidence_only_with_its_photo(bay: Bay, make_vehicle:
         recovery_certificate(bay.workshop, about, today=TODAY)
     about = bay.arrive(make_vehicle("V2"), state="hose off", photo="P-7")
     paper = recovery_certificate(bay.workshop, about, today=TODAY)
-    assert "Arrived empty, evidence B (circuit visibly open, photographed)" in words(paper, "Arrived empty")
+    assert "Arrived empty; what speaks for it: circuit visibly open, photographed" in words(paper, "Arrived empty")
     assert facts(paper)["Reading"] == "not entered"
 
 

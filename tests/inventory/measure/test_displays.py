@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.measure.displays import Step, small, step_of, text_of
+from inventory.measure.displays import Step, co2e_said, small, step_of, text_of
 from inventory.measure.figures import NARROW
 from inventory.measure.masses import Mass, read_mass
 
@@ -132,3 +132,18 @@ def test_a_mass_knows_what_its_last_digit_is_worth() -> None:
     assert mass.place_mg == Fraction(45_359_237, 10_000)
     assert read_mass("8,355 kg".replace(",", ".")).place_mg == 1_000
     assert read_mass("1 lb 4.5 oz").place_mg == Fraction(28_349_523_125, 10_000_000)
+
+
+@pytest.mark.parametrize(
+    ("mg", "unit", "said"),
+    [
+        (654_400_000, "kg", "654.4 kg CO2e"),
+        (999_960_000, "kg", "1.00 t CO2e"),
+        (1_654_400_000, "kg", "1.65 t CO2e"),
+        (1_654_400_000, "lb oz", "1.65 metric tons CO2e"),
+        (-2_000_000_000, "lb", "\N{MINUS SIGN}2.00 metric tons CO2e"),
+        (0, "kg", "0.0 kg CO2e"),
+    ],
+)
+def test_a_co2_equivalent_is_in_tonnes_where_it_is_large(mg: int, unit: str, said: str) -> None:
+    assert co2e_said(mg, unit).replace(NARROW, " ") == said

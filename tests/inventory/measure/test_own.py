@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.measure.figures import NARROW, bar
 from inventory.measure.masses import read_mass
-from inventory.measure.own import PRESSURES, VACUUMS, Units
+from inventory.measure.own import PRESSURES, VACUUMS, Units, pascals
 from inventory.measure.pressures import read_pressure
 from inventory.measure.quantities import read_temperature
 from inventory.measure.spoken import in_own_units
@@ -55,3 +56,34 @@ def test_inches_of_mercury_of_a_deep_vacuum_say_that_they_count_from_nothing() -
     units = Units(vacuum="inHg")
     assert in_own_units("It levels off at 0.67 mbar.", units) == "It levels off at 0.020 inHg absolute."
     assert in_own_units("It rises by 0.67 mbar a minute.", units) == "It rises by 0.020 inHg a minute."
+
+
+US = Units(mass="lb oz", pressure="psi", vacuum="micron", temperature="F", volume="fl oz")
+
+
+@given(st.floats(1e3, 3e6), st.sampled_from(list(PRESSURES)))
+def test_a_sentence_says_a_pressure_as_the_unrounded_value_is(above_pa: float, pressure: str) -> None:
+    units = Units(pressure=pressure)
+    said = in_own_units(f"It stood at {bar(above_pa)} gauge.", units)
+    own = above_pa / pascals(pressure)
+    shown = float(said.removeprefix("It stood at ").removesuffix(f" {pressure} gauge.").replace(NARROW, ""))
+    assert shown == pytest.approx(own, abs={"psi": 0.051, "kPa": 0.051, "bar": 0.0051}[pressure])
+
+
+@pytest.mark.parametrize(
+    ("sentence", "own"),
+    [
+        ("It is 0.36 bar above it.", "It is 5.2 psi above it."),
+        ("It fell by 0.013 bar, give or take 0.003 bar.", "It fell by 0.19 psi, give or take 0.044 psi."),
+        ("8.15 g short of 620.9 g, 12.4 kg", "0.29 oz short of 1 lb 5.9 oz, 27 lb 5.4 oz"),
+        ("It holds 231 g, at least 31 g.", "It holds 8.1 oz, at least 1.0 oz."),
+        ("a leak of 40.0 g a year", "a leak of 1.4 oz a year"),
+        ("The air there is 1013.2 hPa, moved by some 30 hPa.", "The air there is 29.92 inHg, moved by some 0.89 inHg."),
+        ("a leak of 6.8 to 24 kg a year", "a leak of 15 to 53 lb a year"),
+        ("1.2 to 4 L inside", "40.6 to 135 fl oz inside"),
+        ("20 to 25 C", "68 to 77 F"),
+        ("0.4 to 3.2 kg", "14.1 oz to 7 lb 0.9 oz"),
+    ],
+)
+def test_a_sentence_has_the_digits_of_instruments_in_the_readers_unit(sentence: str, own: str) -> None:
+    assert in_own_units(sentence, US).replace(NARROW, " ") == own

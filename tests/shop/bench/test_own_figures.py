@@ -8,7 +8,7 @@ import pytest
 from inventory.measure.figures import NARROW, parted
 from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
-from shop.bench.answers import PA_PER_INHG, PA_PER_PSI, bar_read, celsius_read, mbar_read
+from shop.bench.answers import PA_PER_INHG, PA_PER_PSI, bar, celsius_read, mbar
 from shop.bench.hold import judge as judge_hold
 from shop.bench.holdfacts import Hold, HoldReading
 from shop.bench.insides import of_class
@@ -23,7 +23,7 @@ US = Units(mass="lb", pressure="psi", vacuum="micron", temperature="F")
 SPACES = ({"volume_m3": 0.002}, {"volume_m3": None, "inside": of_class("car")})
 _BARE = re.compile(
     r"(?<![\w.,+/-])(?<!RD )[-+\N{MINUS SIGN}]?[\d,]*\.?\d+(?![\w.]|,\d)"
-    r"(?! to [\d.]+ (?:Pa m3|L|min))[ \N{NARROW NO-BREAK SPACE}]?([\w%]*)"
+    r"(?! to [\d.]+[ \N{NARROW NO-BREAK SPACE}](?:Pa m3|L|min|oz|lb|psi|micron|F))[ \N{NARROW NO-BREAK SPACE}]?([\w%]*)"
 )
 _UNITS = frozenset(["psi", "micron", "inHg", "oz", "lb", "F", "Pa", "min", "minutes", "h", "days", "day", "L", "%"])
 
@@ -126,10 +126,8 @@ def test_the_give_or_take_of_a_rise_is_in_the_unit_of_the_rise():
 
 def test_a_reading_is_said_as_it_was_typed():
     # 1 psi is 6894.757 Pa, 1 micron 0.1333224 Pa, by definition of the units
-    said = {f"{psi} psi": bar_read(psi * PA_PER_PSI) for psi in (*range(1, 501), 2.5, 72.5)}
-    said |= {
-        f"{parted(micron)} micron": mbar_read(micron * 0.1333223684) for micron in (*range(100, 5001, 50), 803, 1013)
-    }
+    said = {f"{psi} psi": bar(psi * PA_PER_PSI) for psi in (*range(1, 501), 2.5, 72.5)}
+    said |= {f"{parted(micron)} micron": mbar(micron * 0.1333223684) for micron in (*range(100, 5001, 50), 803, 1013)}
     said |= {f"{degrees} F": celsius_read((degrees - 32) / 1.8 + 273.15) for degrees in (*range(-20, 151), 71.5)}
     assert {typed: own for typed, read in said.items() if (own := in_own_units(read, US)) != typed} == {}
 
@@ -137,14 +135,14 @@ def test_a_reading_is_said_as_it_was_typed():
 @pytest.mark.parametrize(
     ("read", "words"),
     [
-        (bar_read(4.7e5), "4.70 bar"),
-        (bar_read(0.0), "0.00 bar"),
-        (mbar_read(150.0), "1.50 mbar"),
-        (mbar_read(150_000.0), f"1{NARROW}500 mbar"),
-        (mbar_read(0.0), "0 mbar"),
+        (bar(4.7e5), "4.70 bar"),
+        (bar(0.0), "0.00 bar"),
+        (mbar(150.0), "1.50 mbar"),
+        (mbar(150_000.0), f"1{NARROW}500 mbar"),
+        (mbar(0.0), "0 mbar"),
         (celsius_read(293.15), "20.0 C"),
-        (bar_read(250 * PA_PER_PSI), "17.24 bar"),
-        (mbar_read(800 * 0.1333223684), "1.07 mbar"),
+        (bar(250 * PA_PER_PSI), "17.24 bar"),
+        (mbar(800 * 0.1333223684), "1.07 mbar"),
         (celsius_read(294.261), "21.1 C"),
     ],
 )

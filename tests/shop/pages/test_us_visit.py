@@ -109,13 +109,13 @@ def test_the_papers_say_emptied_within_the_same_bound(
     recovered(leg, bottle)
     certificate = recovery_certificate(us, "visit:1", today=date(2026, 1, 1))
     said = repr(certificate.blocks)
-    assert "Emptied: it stood at 5.8 psi absolute" in said
+    assert "Emptied: it stood at 5.9 psi absolute" in said
     assert certificate.figures["emptied"] is True
     # 4 L of R-134a at 0.40 bar and 20 C are 6.8 g; 5 % of 250 g of oil 12.5 g: common practice, no source
     assert certificate.figures["residue_bound_mg"] == pytest.approx(19_300, abs=300)
     record = visit_record(us, "visit:1", today=date(2026, 1, 1))
     said = repr(record.blocks)
-    assert "Emptied: it stood at 5.8 psi absolute" in said
+    assert "Emptied: it stood at 5.9 psi absolute" in said
     assert "68 psi gauge, coldest part 68 F" in said
     assert "Cannot tell" not in said
 

@@ -58,7 +58,7 @@ def test_a_car_at_nothing_with_a_photo_arrived_empty_with_evidence_a(
     visit = start(refrigerant="R-12", volume_m3=0.0022, oil_g=200.0)
     assert step(visit, "standing-pressure", **stood("0", "24", gauges, photo="P7", empty="yes")).status_code == 303
     told = verdicts(visit)["standing pressure"]
-    assert told.sentence.startswith("Arrived empty, evidence A")
+    assert told.sentence.startswith("Arrived empty; what speaks for it: standing pressure read and photographed")
     assert "11.7 g of vapour" in told.sentence
     assert not Movement.objects.filter(cause="evacuated-residue").exists()
 
@@ -96,7 +96,7 @@ def test_a_standing_pressure_written_40_days_late_is_evidence_d_at_best(
     when = (now - timedelta(days=40)).strftime("%Y-%m-%d %H:%M")
     assert step(visit, "standing-pressure", **stood("0", "24", gauges, photo="P7", occurred_at=when)).status_code == 303
     told = verdicts(visit)["standing pressure"]
-    assert told.sentence.startswith("Arrived empty, evidence D")
+    assert told.sentence.startswith("Arrived empty; what speaks for it: the customer’s word")
     assert any("40 days late" in more for more in told.more)
 
 

@@ -82,7 +82,7 @@ def test_a_photo_within_a_day_makes_a_standing_pressure_evidence_a(
     assert letter(visit) != "A"
     assert add(step).status_code == 303
     assert letter(visit) == "A"
-    assert sentence(visit).startswith("Arrived empty, evidence A")
+    assert sentence(visit).startswith("Arrived empty; what speaks for it: standing pressure read and photographed")
 
 
 def test_the_number_of_a_photo_kept_elsewhere_still_counts_as_stated(visit: Visit, stood: Callable[..., Step]) -> None:

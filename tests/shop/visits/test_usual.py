@@ -174,7 +174,7 @@ def test_only_the_reading_before_is_entered_from_the_leg_and_nothing_typed_is_lo
     at = f"visits/1/recover/?target={into.account.number}"
     typed = {"before": "8.355", "before_unit": "kg", "scale": str(scale.number), "note": "cold"}
     missed = send_once(at, **typed)
-    assert "Then press “Only the before now”" in words(missed)
+    assert "Then press “Only the reading before now”" in words(missed)
     assert 'value="8.355"' in missed.content.decode()
     away = send_once(at, **typed, go="before")
     assert away.status_code == 303
