@@ -50,7 +50,7 @@ def came_back(residue_g: float, u_residue_g: float) -> BetweenVisitsAnswer:
 def test_a_car_that_came_back_weak() -> None:
     answer = came_back(17.6, 10 / sqrt(3))  # residue 17.6 g, with the oil good to +-10 g
     assert answer.loss_g == pytest.approx(126.4)
-    assert "u 6.2 g" in dict(answer.workings)["Loss = charged - recovered - residue"]
+    assert "give or take 12.4 g" in dict(answer.workings)["Loss = charged - recovered - residue"]
     assert answer.g_per_year == pytest.approx(168, abs=0.6)
     assert answer.u_g_per_year == pytest.approx(8.3, abs=0.05)
     assert "at least 152" in answer.sentence
@@ -61,4 +61,4 @@ def test_the_same_car_with_half_the_bound_as_residue() -> None:
     # The project's rule for what is posted: half the bound, u = bound / sqrt 12. The loss then is 8.8 g more.
     answer = came_back(17.6 / 2, 17.6 / sqrt(12))
     assert answer.loss_g == pytest.approx(135.2)
-    assert "u 5.6 g" in dict(answer.workings)["Loss = charged - recovered - residue"]
+    assert "give or take 11.1 g" in dict(answer.workings)["Loss = charged - recovered - residue"]
