@@ -113,10 +113,10 @@ for written in (parted, ago, day, when, clock, to_the_second, ends):
     register.filter(written)
 
 
-@register.simple_tag
-def now_said(units: Units = METRIC) -> str:
-    """Return the present day and time as who reads it has chosen."""
-    return when(timezone.now(), units)
+@register.simple_tag(takes_context=True)
+def now_said(context: Mapping[str, Any]) -> str:
+    """Return the present day and time as who reads it has chosen; a page of a fault may know of nobody."""
+    return when(timezone.now(), context.get("units") or METRIC)
 
 
 @register.filter

@@ -39,7 +39,13 @@ def the_recovery_is_accounted_for(floor: Floor) -> None:
     assert floor.held("C-12") == {("R-12", "recovered"): 3_358_000}
     page = floor.workings("V1", "recovery")
     assert "868 g of 900 g came out, 32.0 g short (limit 48.0 g): accounted for" in page
-    for figure in ("20.0 C 8.9 g", "Oil allowance, 5 % of the oil 10.0 g", "readings 29.2 g", "Limit 48.0 g", "take 4.20 g"):
+    for figure in (
+        "20.0 C 8.9 g",
+        "Oil allowance, 5 % of the oil 10.0 g",
+        "readings 29.2 g",
+        "Limit 48.0 g",
+        "take 4.20 g",
+    ):
         assert figure in page
 
 
