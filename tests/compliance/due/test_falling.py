@@ -168,5 +168,5 @@ def test_a_certificate_that_never_ends_settles_one_that_does(workshop: Any, tech
 def test_the_owner_alone_is_told_of_the_closing(workshop: Any, cylinder: Any, now: datetime) -> None:
     by = date(now.year + 1, 3, 31)
     (closing,) = on_the_page.owed(workshop, by, Units(days="dmy"))
-    assert closing.words == f"The year {now.year} is not closed; closing it by 31 March {by.year} is common practice."
+    assert closing.words == f"The year {now.year} is not closed; closing it by 31 Mar {by.year} is common practice."
     assert closing.owner_only

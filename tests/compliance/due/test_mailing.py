@@ -94,7 +94,7 @@ def test_a_mail_says_what_falls_due_in_the_days_of_who_reads_it(
     assert mail["To"] == f"{technician.username}@example.org"
     assert mail.get_content_type() == "text/plain"
     assert mail.get_content().splitlines() == [
-        "Port Ellery, March 4, 2026",
+        "Port Ellery, Mar 4, 2026",
         "",
         "Past its day",
         "- Scale S7: its check ran out 2 days ago.",

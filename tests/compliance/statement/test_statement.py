@@ -159,7 +159,7 @@ def test_a_line_written_forty_days_later_is_listed(book, clock):
     clock(noon(5, 24, 2026))
     late = desk.write(noon(4, 14, 2026), ("charge", "C-1", "V1", "R-134a", "virgin", 935, "pair"))
     report = read_statement(book, *YEAR_2026, "AR4")
-    assert [(each.seq, each.booked_on, each.happened) for each in report.late] == [
+    assert [(each.seq, each.booked_on, f"{each.occurred_at:%Y-%m-%d %H:%M}") for each in report.late] == [
         (late.seq, date(2026, 4, 14), "2026-04-14 12:00")
     ]
 
