@@ -75,6 +75,7 @@ LAYOUT = """([width, css]) => {
 # what the phone did not show. Then about pieces of text whose look is not known: colour, size and weight, and all that
 # lies behind down to the first thing that covers. Text for ears alone has none.
 ASK = """async ({ rules, lookRules, knownParts, knownLooks, desk }) => {
+  if (!window.axe) return null;
   const parts = new Set(knownParts), every = [...document.body.querySelectorAll('*')];
   const sign = (e) => {
     const text = e.outerHTML.replace(/ (href|value|action|datetime)="[^"]*"|[0-9]+/g, '');
@@ -130,12 +131,21 @@ _parts: set[int] = set()
 _looks: set[str] = set()
 
 
+def with_axe(page: Page) -> Page:
+    """Let each page that comes bring axe-core along, which takes half of sending it to each of many."""
+    page.add_init_script(AXE)
+    return page
+
+
 def violations(page: Page, *, desk: bool = False) -> list[str]:
     """Return what axe-core finds of the page and was not asked before; `desk`: beyond what the page showed before."""
-    if not page.evaluate("'axe' in window"):
+    known = {"knownParts": sorted(_parts), "knownLooks": sorted(_looks)}
+    asked = {"rules": RULES, "lookRules": LOOK_RULES, "desk": desk, **known}
+    said: dict[str, list[Any]] | None = page.evaluate(ASK, asked)
+    if said is None:
         page.evaluate(AXE)
-    asked = {"rules": RULES, "lookRules": LOOK_RULES, "knownParts": sorted(_parts), "knownLooks": sorted(_looks)}
-    said: dict[str, list[Any]] = page.evaluate(ASK, {**asked, "desk": desk})
+        said = page.evaluate(ASK, asked)
+    assert said is not None
     if not said["found"]:
         _parts.update(said["parts"])
         _looks.update(said["looks"])

@@ -14,7 +14,7 @@ import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Error, Page
 
 from .conftest import HOME, Book, Server, known_as, press, served
-from .looking import PHONE, faults, faults_everywhere, layout, violations
+from .looking import PHONE, faults, faults_everywhere, layout, violations, with_axe
 from .papers import Papers, make_papers
 
 pytestmark = pytest.mark.any_database
@@ -103,7 +103,7 @@ class Walk:
 def walk(filled: Server, papers: Papers, browser: Browser) -> Walk:
     """Walk all links from the logbook and look at one page of each kind, then at some more of a kind."""
     context = browser.new_context(service_workers="block")
-    page = known_as("owner", context, filled)
+    page = with_axe(known_as("owner", context, filled))
     made, seen = Walk(), set()
     made.complaints = _watch(page, filled)
     waiting = [HOME + part for part in ("", *EARLIER)]
@@ -174,7 +174,7 @@ def test_every_page_is_in_order(walk: Walk) -> None:
 
 def test_every_page_that_needs_no_sign_in_is_in_order(browser: Browser, filled: Server, papers: Papers) -> None:
     context = browser.new_context(service_workers="block")
-    page = context.new_page()
+    page = with_axe(context.new_page())
     complaints = _watch(page, filled)
     replaced, standing = papers.codes[0], papers.codes[-1]
     mistyped = standing[:-1] + ("7" if standing[-1] != "7" else "8")

@@ -9,12 +9,12 @@ from playwright.sync_api import Page
 from inventory.shelf.origins import WAYS
 
 from .conftest import HOME, Server
-from .looking import faults_everywhere
+from .looking import faults_everywhere, with_axe
 
 
 @pytest.mark.any_database
 def test_each_way_is_in_order(visitor: Callable[..., Page], server: Server) -> None:
-    page = visitor(server)
+    page = with_axe(visitor(server))
     found = {}
     ways = [f"origin={origin}&kind={kind}" for origin, kinds in WAYS.items() for kind in kinds]
     for way in ["only=gas", *ways]:
