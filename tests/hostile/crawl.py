@@ -23,7 +23,7 @@ from html import unescape
 from pathlib import Path
 from socket import create_connection, create_server
 from typing import Any
-from urllib.parse import parse_qsl, quote, urlencode, urlsplit
+from urllib.parse import parse_qsl, quote, unquote_plus, urlencode, urlsplit
 from uuid import uuid4
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -128,7 +128,7 @@ class Attack:
         from tests.hostile import values
 
         self.v, self.who, self.slug, self.chance = values, who, aim.slug, random.Random(f"{who} {seed}")
-        self.places = aim.places
+        self.places, self.marks = aim.places, aim.marks
         self.weights = [self._weight(one) for one in aim.places]
 
     def _weight(self, place: Place) -> float:
@@ -173,7 +173,7 @@ class Attack:
         for name in place.fields:
             if name == "csrfmiddlewaretoken":  # what is sent beside the form counts
                 continue
-            choices = [one for one in place.values[name] if one] or self.v.PLAUSIBLE
+            choices = [one for one in place.values[name] if one and not self._tells(one)] or self.v.PLAUSIBLE
             sent.append((name, chance.choice(choices if chance.random() < sense else self.v.HOSTILE)))
         if sent and chance.random() < 0.3:
             sent.pop(chance.randrange(len(sent)))
@@ -184,6 +184,10 @@ class Attack:
         if place.route in ("password", "pin"):  # a guess that is right would lock the next ones out
             sent = [(name, value) for name, value in sent if name not in ("password", "again")]
         return sent
+
+    def _tells(self, value: str) -> bool:
+        """Whether a stranger who sends this would enter what is then looked for in the answers."""
+        return self.who in ("anybody", "stranger") and any(mark in value for mark in self.marks)
 
     def _files(self, place: Place) -> list[tuple[str, str, str, bytes]]:
         if not place.files or self.chance.random() < 0.3:
@@ -197,7 +201,8 @@ def faults_of(who: str, said: str, tokenless: bool, answer: Any, marks: list[str
     if answer.status >= 500:
         wrong.append(f"{answer.status} to {who}: {said}")
     if who in ("anybody", "stranger"):
-        wrong += [f"{who} was shown {mark}: {said}" for mark in marks if mark in text and mark not in said]
+        sent = f"{said} {unquote_plus(said)}"
+        wrong += [f"{who} was shown {mark}: {said}" for mark in marks if mark in text and mark not in sent]
     if tokenless and said.startswith("POST ") and answer.status in (200, 303):
         wrong.append(f"taken without a token: {said}")
     if "root:x:0" in text:

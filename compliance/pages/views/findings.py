@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
 from compliance.findings import decisions, judging
@@ -63,7 +64,7 @@ def _listed(
 @owner_required
 def _decide_ticked(request: ShopRequest) -> HttpResponse:
     """Write what the owner says of all that is ticked in one group, in one transaction, a reason with each."""
-    name = request.POST.get("group", "")
+    name = slugify(request.POST.get("group", ""))  # as groups are named; it begins the names of the form's parts
     form = TickedDecisionForm(request.POST, access=request.access, auto_id=f"{name}_%s")
     if form.is_valid():
         said, by = form.cleaned_data, request.member.user

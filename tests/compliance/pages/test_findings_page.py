@@ -6,6 +6,7 @@ from html import unescape
 from typing import Any
 from uuid import uuid4
 
+import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -145,6 +146,14 @@ def test_of_all_or_of_none(workshop: Any, owner_client: Client, other_workshop: 
         assert re.findall(r'value="(\d+)" checked', answer.content.decode()) == ticked, "what was ticked stays"
         assert answer.context["groups"][0].is_open
     assert not Decision.objects.exists()
+
+
+@pytest.mark.parametrize("group", ["%", "%s", "%d", "a b", "\0"])
+def test_a_group_that_there_is_not_is_answered(workshop: Any, owner_client: Client, group: str) -> None:
+    answer = owner_client.post(
+        f"/w/{workshop.slug}/findings/", {"group": group, "kind": "explained", "reason": "x", "finding": "1"}
+    )
+    assert answer.status_code == 422
 
 
 def test_only_the_owner_decides(workshop: Any, technician_client: Client) -> None:
