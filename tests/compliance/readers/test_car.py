@@ -162,7 +162,7 @@ def dead(
         "of a reader": f"/car/{readers}/",
         "by number": f"/car/{good.number}/",
         "of a visit that is gone": gone,
-        "odd": "/car/%00%F0%9F%9A%97'%20OR%201=1--/",
+        "odd": "/car/%F0%9F%9A%97'%20OR%201=1--/",
         "very long": f"/car/{'x' * 3000}/",
         "with another's query": f"{changed}?about=visit:1&units=us",
     }
