@@ -177,13 +177,13 @@ def _differs(movement: Movement, wording: Wording) -> str:
 
 def _about_cylinder(one: Shelved, wording: Wording, today: date) -> Facts:
     cylinder = one.cylinder
-    litres = f"{cylinder.water_capacity_m3 * 1000:.1f} L" if cylinder.water_capacity_m3 else NOT_ENTERED
+    water_m3 = cylinder.water_capacity_m3
     rows = [
         ("Number stamped on it", cylinder.serial),
         ("Label", cylinder.label),
         ("Kind", cylinder.kind),
         ("For", f"{cylinder.refrigerant} {cylinder.grade}"),
-        ("Water capacity", litres),
+        ("Water capacity", wording.units.water_said(water_m3) if water_m3 else NOT_ENTERED),
         ("Empty mass now", tare_said(cylinder, wording)),
         ("Test date", test_date_said(cylinder, today, wording)),
         ("State", cylinder.state),

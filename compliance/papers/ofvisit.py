@@ -25,6 +25,7 @@ from shop.people.certificates import held_on
 from shop.visits import endings, proofs
 from shop.visits.gas import at_arrival, living
 from shop.visits.kinds import BY_NAME
+from shop.visits.lines import Line
 from shop.visits.log import BESIDE, head_of, spoken_in, with_log
 from shop.visits.verdicts import Around, Told, around, told_of
 
@@ -141,6 +142,10 @@ class OfVisit:
         told, kind = self.told.get(step.pk), BY_NAME[step.kind]
         line = head_of(step, kind, self.wording.units, told=told)
         return line.removeprefix(kind.done).lstrip(":, ")
+
+    def fact(self, step: Step, name: str) -> str:
+        """Return one field of a step as it was read, in the paper's units beside."""
+        return Line(BY_NAME[step.kind], step.data, self.wording.units).fact(name)
 
     def last_line(self, kind: str) -> str:
         """Return what the last standing step of a kind came to, or that there is none."""

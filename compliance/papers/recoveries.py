@@ -203,8 +203,8 @@ def _standing(one: OfVisit, emptiness: str) -> Facts:
     if step is None:
         return Facts("Standing pressure on arrival", (("Reading", NOT_ENTERED),))
     rows = [
-        ("Reading", f"{said(step.data, 'pressure')}, {one.when(step.occurred_at)}"),
-        ("Coldest part", said(step.data, "coldest") or NOT_ENTERED),
+        ("Reading", f"{one.fact(step, 'pressure')}, {one.when(step.occurred_at)}"),
+        ("Coldest part", one.fact(step, "coldest") or NOT_ENTERED),
         ("Gauge", said(step.data, "gauge") or NOT_ENTERED),
         ("Photo", "kept in the book" if proofs.photographed_at(step) else said(step.data, "photo") or "none entered"),
     ]

@@ -24,9 +24,9 @@ from shop.models import Workshop
 NO_LINES = "The book has no lines up to the end of this period."
 METHOD = "Balance by mass: the method of 40 CFR 98.203, equation T-1. Uncertainty: JCGM 100:2008."
 TWO_TOTALS = (
-    "Two totals, which are not added to one. Workshop’s emissions are what was lost from stock and from vehicles in "
-    "the workshop’s hands, and differences that were found to be losses; what vehicles lost between two visits stands "
-    "apart."
+    "Two totals that are never added together. The workshop’s emissions are what was lost from stock and from vehicles "
+    "in the workshop’s hands, and differences that were found to be losses; what vehicles lost between two visits "
+    "stands apart."
 )
 GIVE_OR_TAKE = (
     "“Give or take” is twice the standard uncertainty (about 19 times in 20) of what was measured: resolution and zero "

@@ -46,8 +46,8 @@ _STREAMS = {
 SUM, PART = "sum", "part"
 START = "At the start"
 IN_FILES = (
-    "In CSV, XLSX and JSON what was charged, sent away, lost to air or is unexplained is counted as it went out, with "
-    "the other sign than here: unexplained is a plus there where gas is missing."
+    "In the files (CSV, XLSX, JSON) the signs are the other way round for what was charged, sent away, lost to air or "
+    "is unexplained: what went out is a plus there, and so is gas that is missing."
 )
 
 

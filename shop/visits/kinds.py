@@ -285,7 +285,7 @@ KINDS: tuple[StepKind, ...] = (
         StepField("tolerance", "Tolerance, plus or minus", "mass"),
         _choice("phase", "Drawn as", ("liquid", "vapour")),
         _choice("stance", "Bottle stood", ("upright", "upside down", "on its side")),
-        _choice("port", "Into the", ("low side", "high side", "both")),
+        _choice("port", "Charged into", ("low side", "high side", "both")),
         _choice("engine", "Engine", ("off", "running")),
         _choice("hose", "Hose at the end", ("pulled empty", "liquid left in it", "vapour left in it")),
         cautions=("charge", "charge-high-side", "charge-liquid-low-side"),

@@ -9,10 +9,18 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from inventory.measure.displays import POUNDS_AND_OUNCES
 from inventory.measure.own import Units
 from inventory.measure.spoken import days_in
 from inventory.measure.units import find_pressure
-from shop.visits.shown import METRIC_MASSES, METRIC_VOLUMES, MOST_OIL_M3, PRESSURES_OF, typed_said
+from shop.visits.shown import (
+    METRIC_MASSES,
+    METRIC_VOLUMES,
+    MOST_OIL_M3,
+    PRESSURES_OF,
+    in_pounds_and_ounces,
+    typed_said,
+)
 from shop.visits.steps import NO, YES, Data, StepKind, said, si_of, text_of
 
 NOT_ENTERED = "not entered"
@@ -79,6 +87,8 @@ def quantity_said(kind: str, kept: Mapping[str, Any], units: Units) -> str:
     """Return a quantity that was kept as it was typed, in the unit of who reads it behind where that is another."""
     unit, si, ours = str(kept.get("unit", "")), kept.get("si"), ""
     typed = typed_said(kind, str(kept.get("text", "")), unit)
+    if kind == "mass" and units.mass == POUNDS_AND_OUNCES and (same := in_pounds_and_ounces(typed, unit)):
+        return same
     if si is not None:
         ours = _in_own_unit(kind, unit, float(si), units)
     return f"{typed} ({ours})" if typed and ours else typed or ours or str(kept.get("echo", ""))

@@ -52,7 +52,7 @@ _SCREW = "R-12 screw"
 _COUPLER = "R-134a quick coupler"
 _NITROGEN: Answers = {"Gas": "dry nitrogen", "Regulator and relief valve fitted": "yes"}
 _DRIER: Answers = {"Part": "receiver drier", "Condition": "new", "Seal material": "HNBR"}
-_DRAWN: Answers = {"Drawn as": "vapour", "Bottle stood": "upright", "Into the": "low side", "Engine": "running"}
+_DRAWN: Answers = {"Drawn as": "vapour", "Bottle stood": "upright", "Charged into": "low side", "Engine": "running"}
 
 
 def _workshop(name: str, rules: str, address: str, height: Answer | None = None) -> Answers:

@@ -7,6 +7,7 @@ from inventory.measure.spoken import in_own_units
 from shop.bench.answers import grams_read
 from shop.visits.kinds import BY_NAME, KINDS
 from shop.visits.lines import LINES, Line, line_of
+from shop.visits.shown import in_pounds_and_ounces
 
 US = Units(mass="lb", pressure="psi", vacuum="micron", temperature="F")
 PSI, INHG = 6894.757, 3386.389
@@ -279,3 +280,18 @@ def test_a_mass_is_said_in_the_unit_of_the_workshop(units, mass_mg, words):
 def test_a_sentence_of_a_calculation_is_said_in_the_units_of_the_workshop(metric, own):
     assert in_own_units(metric, Units()) == metric
     assert in_own_units(metric, US).replace("\N{NARROW NO-BREAK SPACE}", " ") == own
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "said"),
+    [
+        ("48", "oz", "3 lb 0.0 oz"),
+        ("21.9", "oz", "1 lb 5.9 oz"),
+        ("21,95 oz", "oz", "1 lb 5,95 oz"),
+        ("15.9", "oz", ""),
+        ("3 lb 2 oz", "oz", ""),
+        ("1.4", "lb", ""),
+    ],
+)
+def test_ounces_of_a_pound_and_more_are_said_as_pounds_and_ounces(text, unit, said):
+    assert in_pounds_and_ounces(text, unit) == said
