@@ -300,6 +300,7 @@ def test_a_photo_of_a_step_is_one_line_and_stands_on_the_visit(
     before = entries(server)
     page.goto(f"{server.address}{HOME}visits/1/")
     page.locator("main summary", has_text="Earlier (").click()
+    page.locator("main summary", has_text="More of it").first.click()
     page.locator("main a[href$='/photo/']:visible").first.click()
     choose_photo(page, small_jpeg())
     press_twice(page)
@@ -307,6 +308,7 @@ def test_a_photo_of_a_step_is_one_line_and_stands_on_the_visit(
     settles(server, before + 1)
     page.goto(f"{server.address}{HOME}visits/1/")
     page.locator("main summary", has_text="Earlier (").click()
+    page.locator("main summary", has_text="More of it").first.click()
     picture = page.locator("main .photos img").first
     picture.scroll_into_view_if_needed()
     until(page, "document.querySelector('main .photos img').complete")
