@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
@@ -35,6 +36,7 @@ REQUIRED = (
 OPTIONAL = ("key", "basis")
 KEPT_FAULTS = 1_000
 BATCH = 1_000
+KEPT_CELLS = 10_000  # of a column: days, masses and words come again and again
 LONGEST = {"cylinder": 60, "vehicle": 20, "partner": 120, "rig": 120}
 Progress = Callable[[int, int], None]
 Readers = Mapping[str, Callable[[str], Any]]
@@ -224,9 +226,9 @@ def _read(line: int, cells: Mapping[str, str], readers: Readers, faults: Faults)
 
 
 def _readers(zone: ZoneInfo) -> Readers:
-    """Return how the cells of a row are read, by column."""
+    """Return how the cells of a row are read, by column; what was read lately is known yet."""
     kind = _one_of(causes.ACCOUNT_KINDS, "a kind of account")
-    return {
+    readers: Readers = {
         "occurred_at": lambda text: _moment(text, zone),
         "cause": _one_of(causes.CAUSES, "a cause"),
         "refrigerant": lambda text: find(text).code,
@@ -236,6 +238,7 @@ def _readers(zone: ZoneInfo) -> Readers:
         "mass": _mass_mg,
         "basis": _one_of(causes.BASES, "a basis"),
     }
+    return {name: lru_cache(KEPT_CELLS)(read) for name, read in readers.items()}
 
 
 def _one_of(known: Collection[str], what: str) -> Callable[[str], str]:

@@ -40,6 +40,7 @@ from shop.importing.read import BATCH, Faults, Progress, Row, plain_cells, stage
 from shop.models import Vehicle, Workshop
 
 SUPPLIED_BY = {"purchase": "supplier", "returned-reclaimed": "reclaimer", "customer-gas-in": "customer"}
+_encode = json.JSONEncoder(sort_keys=True).encode
 PAPER_LIMIT = 0.005  # of the mass, where a paper states none
 
 
@@ -203,7 +204,7 @@ def _goes_on(first: Row, row: Row, through_mg: int) -> bool:
 def row_key(book: Book, row: Row) -> UUID:
     """Return the request key of a row: its own, or one from its content and line."""
     if not row.key:
-        return uuid5(book.uid, f"{row.line} {json.dumps(row.content, sort_keys=True)}")
+        return uuid5(book.uid, f"{row.line} {_encode(row.content)}")
     try:
         return UUID(row.key)
     except ValueError:
