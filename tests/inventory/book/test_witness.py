@@ -9,7 +9,7 @@ from django.core import mail
 from django.core.management import CommandError, call_command
 from django.db import connection
 
-from inventory.book import audit, guards, ledger, witness
+from inventory.book import audit, chain, guards, ledger, witness
 from inventory.models import Book, Entry, Movement, PeriodTotal
 
 pytestmark = pytest.mark.django_db
@@ -117,12 +117,8 @@ def test_a_book_replaced_by_one_as_long_is_found(story, seen):
     with connection.cursor() as cursor:
         cursor.execute("UPDATE inventory_book SET uid = %s", ["6d1c7c100000400080000000000000aa"])
     book, previous = Book.objects.get(), ""
-    from inventory.book.chain import entry_digest
-
     for entry in Entry.objects.order_by("seq"):
-        lines = entry.movements.select_related("source", "target", "scale", "explains__entry").order_by("line")
-        readings = entry.weighings.select_related("account", "scale").order_by("line")
-        entry.digest = previous = entry_digest(book, previous, entry, lines, readings)
+        entry.digest = previous = chain.standing_digest(book, previous, entry)
         entry.save()
     Book.objects.update(head_digest=previous)
     guards.install()
