@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from inventory.models import Book, Entry, Movement
 
@@ -59,6 +59,12 @@ class Period:
         Entries of one book are written under its lock, so their ids rise with their numbers.
         """
         return Movement.objects.filter(book=self.book, entry_id__lte=self.head.entry_pk, booked_on__lte=self.last)
+
+    @property
+    def after_its_end(self) -> QuerySet[Movement]:
+        """All other movements: those that count later, and those of lines after its head."""
+        later = Q(booked_on__gt=self.last) | Q(seq__gt=self.head.seq)
+        return Movement.objects.filter(entry__in=Entry.objects.filter(later, book=self.book).values("pk"))
 
     @property
     def movements(self) -> QuerySet[Movement]:

@@ -29,8 +29,9 @@ from compliance.statement.balance import BEFORE, ENTERED, PERIOD
 from compliance.statement.emissions import Composition, MixedContent
 from compliance.statement.period import LISTED, Period
 from inventory import causes
+from inventory.book import audit
 from inventory.gases.catalogue import MIXED
-from inventory.models import Account, Analysis, Book, Consignment, Movement, PeriodTotal
+from inventory.models import Account, Analysis, Book, Consignment, Holding, Movement, PeriodTotal
 
 # The columns of a total that a `balance.Sum` calls otherwise.
 _NAMES = {
@@ -227,15 +228,21 @@ class VehicleHolding:
 def vehicle_holdings(period: Period, *, limit: int | None = LISTED) -> tuple[VehicleHolding, ...]:
     """Return what the book shows inside each vehicle at the end of the period, in order of account number.
 
-    Records that are joined count as the one they are joined to. `limit` is of vehicles; None for all.
+    Records that are joined count as the one they are joined to. `limit` is of vehicles; None for all. What each holds
+    now, less what counts later: so it costs what was written since, and not what was before.
     """
     accounts = _accounts(period.book)
     kept = dict(accounts.exclude(joined_to=None).values_list("pk", "joined_to"))
     held: Counter[tuple[int, str]] = Counter()
-    for end, sign in (("source", -1), ("target", 1)):
-        legs = period.until_its_end.filter(**{f"{end}__kind": causes.VEHICLE}).values_list(f"{end}_id", "refrigerant")
-        for pk, refrigerant, mass in legs.annotate(mass=Sum("mass_mg")).order_by():
-            held[kept.get(pk) or pk, refrigerant] += sign * int(mass)
+    with audit.snapshot():  # no line is to come between the two
+        now = Holding.objects.filter(account__in=accounts).values_list("account_id", "refrigerant", "mass_mg")
+        legs = [(pk, code, int(mass)) for pk, code, mass in now]
+        for end, sign in (("source", 1), ("target", -1)):
+            later = period.after_its_end.filter(**{f"{end}__kind": causes.VEHICLE}).order_by()
+            sums = later.values_list(f"{end}_id", "refrigerant").annotate(mass=Sum("mass_mg"))
+            legs += [(pk, code, sign * int(mass)) for pk, code, mass in sums]
+    for pk, code, mass in legs:
+        held[kept.get(pk) or pk, code] += mass
     pks = sorted({pk for (pk, _), mass in held.items() if mass})[:limit]
     chosen = accounts if limit is None else accounts.filter(pk__in=pks)
     names = {pk: (number, label) for pk, number, label in chosen.values_list("pk", "number", "label")}

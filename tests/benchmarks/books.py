@@ -227,8 +227,25 @@ SAID = {
 }  # fmt: skip
 
 
+VEHICLES_HOLD = """
+INSERT INTO inventory_holding (account_id, refrigerant, grade, stock, mass_mg)
+SELECT a.id, m.refrigerant, '', 0, SUM(CASE WHEN m.target_id = a.id THEN m.mass_mg ELSE -m.mass_mg END)
+FROM inventory_movement m JOIN inventory_account a ON a.id IN (m.source_id, m.target_id)
+WHERE a.book_id = %s AND a.kind = 'vehicle' GROUP BY a.id, m.refrigerant
+"""
+
+
+def hold_vehicles(book: Any) -> None:
+    """Let each vehicle hold what went into it less what came out."""
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        cursor.execute(VEHICLES_HOLD, [book.pk])
+
+
 def _hold(book: Any) -> None:
     """Let each cylinder hold something that it may: no holdings of these movements could stand in a real book."""
+    hold_vehicles(book)
     from inventory.models import Account, Holding
 
     rows = Account.objects.filter(book=book, kind="cylinder")

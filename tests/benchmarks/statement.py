@@ -17,6 +17,8 @@ from uuid import UUID
 ROOT = Path(__file__).resolve().parent.parent.parent
 sys.path.insert(0, str(ROOT))
 
+from tests.benchmarks.books import hold_vehicles  # noqa: E402
+
 YEAR = (date(2025, 1, 1), date(2025, 12, 31))
 BLOCK = 5_000
 # cause, kinds of both ends, basis, share of the movements
@@ -94,6 +96,7 @@ def fill(movements: int) -> None:
     book.head_seq, book.head_digest = seq, f"{seq:064x}"
     book.save()
     totals.fill(Movement, PeriodTotal)
+    hold_vehicles(book)
 
 
 def _lines(draw, book, entries, accounts, causes, scales) -> Iterator:  # type: ignore[no-untyped-def, type-arg]
