@@ -12,10 +12,12 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models import Entry
+from inventory.models.kept import Kept
+from inventory.models.trace import History
 from shop.models import Membership, User, Visit, Workshop
 
 
-class Finding(models.Model):
+class Finding(Kept):
     """What a rule says of one record, as it was last judged. A finding that no longer arises becomes *met*."""
 
     OPEN, BREACH, MET = "open", "breach", "met"
@@ -35,6 +37,8 @@ class Finding(models.Model):
     first_seen = models.DateTimeField(auto_now_add=True)
     judged_at = models.DateTimeField()
 
+    history = History("workshop__book", only=("rule", "about", "part", "state", "day", "law_of", "line"))
+
     class Meta:
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["workshop", "rule", "about", "part"], name="finding_once"),
@@ -48,7 +52,7 @@ class Finding(models.Model):
         return f"{self.rule}, {self.about}"
 
 
-class Decision(models.Model):
+class Decision(Kept):
     """What the owner said of a finding, with the reason. The newest counts; all stay."""
 
     EXPLAINED, ACCEPTED, REOPENED = "explained", "accepted", "taken up again"
@@ -61,6 +65,8 @@ class Decision(models.Model):
     at = models.DateTimeField()
     state = models.CharField(max_length=8)  # what the finding was then: a worse one is not covered by it
     request_key = models.UUIDField(unique=True)
+
+    history = History("finding__workshop__book", without=("request_key",))
 
     class Meta:
         ordering: ClassVar = ["-at", "-id"]
@@ -113,7 +119,7 @@ class KeptVisit(models.Model):
         return f"facts of {self.visit}"
 
 
-class Document(models.Model):
+class Document(Kept):
     """A document as issued: its facts, its file, the lines it rests on, and where the book's chain stood then."""
 
     uid = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
@@ -136,6 +142,8 @@ class Document(models.Model):
     head_digest = models.CharField(max_length=64, blank=True)
     replaces = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="replaced_by")
     request_key = models.UUIDField(unique=True)
+
+    history = History("workshop__book", without=("workshop", "content", "request_key"))
 
     class Meta:
         constraints: ClassVar = [
@@ -250,7 +258,7 @@ class CalendarAddress(models.Model):
         return f"calendar of {self.member}"
 
 
-class Signature(models.Model):
+class Signature(Kept):
     """Who signed an issued paper: a record of its own that names the paper's digest; the paper stays as it was."""
 
     document = models.ForeignKey(Document, models.PROTECT, related_name="signatures")
@@ -262,6 +270,8 @@ class Signature(models.Model):
     signed_at = models.DateTimeField()
     taken_by = models.ForeignKey(User, models.PROTECT, related_name="+")
     request_key = models.UUIDField(unique=True)
+
+    history = History("document__workshop__book", without=("content", "request_key"))
 
     class Meta:
         ordering: ClassVar = ["signed_at", "pk"]

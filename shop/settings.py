@@ -172,6 +172,10 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 10_000}}}
 
+# What enciphers the keys that sign papers; without it the files alone guard them.
+PAPER_PASSPHRASE = os.environ.get("TAREBOOK_PAPER_PASSPHRASE", "").encode()
+PAPER_KEYS: Path | None = None  # they lie beside the database; a test says where else
+
 LANGUAGE_CODE = "en-gb"
 USE_I18N = False
 USE_TZ = True

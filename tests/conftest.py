@@ -173,6 +173,7 @@ def django_db_setup(
     """Let the tests of this process have a copy of the migrated database; pytest-django would migrate each anew."""
     own = databases.beside("tests", tmp_path_factory.mktemp("tests"))
     databases.copy(migrated, own)
+    settings.PAPER_KEYS = tmp_path_factory.mktemp("papers")
     with databases.used(own):
         yield
     databases.drop(own)
@@ -241,11 +242,12 @@ def books_are_sound(request: pytest.FixtureRequest) -> Iterator[None]:
     yield
     if request.node.get_closest_marker("tampers"):
         return
-    from inventory.book import audit, guards
+    from inventory.book import audit, changed, guards
     from inventory.models import Book
 
     assert guards.missing() == []
     assert [str(fault) for book in Book.objects.all() for fault in audit.faults(book)] == []
+    assert [str(fault) for book in Book.objects.all() for fault in changed.faults(book)] == []
 
 
 # Clock and times

@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.db.models import Max
 
+from compliance.documents import signet
 from compliance.documents.codes import make_code
 from compliance.documents.seals import context_of, seal_of
 from compliance.models import Document
@@ -110,7 +111,11 @@ def _print(workshop: Workshop, kind: str, about: str, *, by: User, now: datetime
     code = make_code(
         book_uid=stamp.book_uid, number=number, content_digest=content_digest, head_digest=stamp.head_digest
     )
-    printed = sheet.printed(paper, stamp, code)
+    printed = sheet.printed(paper, stamp, code, content)
+    try:
+        file = signet.signed(printed.pdf, book, number)
+    except signet.NoKey as error:
+        raise Refused(f"{error} Tell whoever runs this machine; nothing was issued.") from None
     return Document(
         workshop=workshop,
         number=number,
@@ -122,8 +127,8 @@ def _print(workshop: Workshop, kind: str, about: str, *, by: User, now: datetime
         issued_by=by,
         content=content,
         content_digest=content_digest,
-        file=printed.pdf,
-        file_digest=digest_of(printed.pdf),
+        file=file,
+        file_digest=digest_of(file),
         pages=printed.pages,
         lines=list(paper.lines),
         head_seq=stamp.head_seq,

@@ -20,7 +20,7 @@ def seal_of(content_digest: str, file_digest: str) -> str:
     return digest_of(f"{content_digest}:{file_digest}".encode("ascii"))
 
 
-def context_of(number: int) -> str:
+def context_of(number: int | str) -> str:
     """Return how the line of the book names the document."""
     return f"document:{number}"
 
@@ -35,6 +35,10 @@ def faults(book: Book, using: str = "default", since: int = 0) -> Iterator[Fault
     for document in documents.order_by("number").iterator(chunk_size=20):
         for words in document_faults(document):
             yield Fault(f"document no. {document.number}", words)
+    sealing = Entry.objects.using(using).filter(book=book, kind=Entry.SEAL, context__startswith=context_of(""))
+    lost = sealing.filter(document__isnull=True, signature__isnull=True).order_by("seq")
+    for seq, context in lost.values_list("seq", "context"):
+        yield Fault(f"document no. {context.partition(':')[2]}", f"is not here; line {seq} of the book seals it")
 
 
 def document_faults(document: Document) -> Iterator[str]:

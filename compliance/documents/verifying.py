@@ -19,6 +19,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
 
+from compliance.documents.alone import signature_in
 from compliance.documents.codes import MistypedCode, codes_in, read_code
 from compliance.documents.seals import document_faults, line_of
 from compliance.documents.shown import shown_figures
@@ -86,6 +87,7 @@ class Answer:
     faults: tuple[str, ...] = ()
     compared: str = ""  # what the digest that was typed from the paper says
     agrees: bool = True  # whether that digest is the book's
+    signature: str = ""  # what the signature in a file says
 
     @property
     def stands(self) -> bool:
@@ -106,7 +108,23 @@ def check_code(typed: str, *, digest: str = "", using: str = "default") -> Answe
 
 
 def check_file(content: bytes, *, digest: str = "", using: str = "default") -> Answer:
-    """Say whether a file is one that was issued, byte for byte, and if not whose code it carries."""
+    """Say whether a file is one that was issued, byte for byte, and if not whose code it carries; and its signature."""
+    answer = _file_answer(content, digest, using)
+    return replace(answer, signature=_signature_words(content, answer))
+
+
+def _signature_words(content: bytes, answer: Answer) -> str:
+    """Return what a file's signature says: of whose key, and whether the file is whole since."""
+    signed = signature_in(content) if content.lstrip()[:5].startswith(b"%PDF-") else None
+    if signed is None:
+        return "The file bears no signature." if answer.document else ""
+    if not signed.intact:
+        return "The file bears a signature that is broken: it was changed after it was signed."
+    key = f"the key {signed.fingerprint[:16]}, in the name of {signed.by}"
+    return f"The file is whole since it was signed by {key}."
+
+
+def _file_answer(content: bytes, digest: str, using: str) -> Answer:
     given = digest_of(content)
     documents = _documents(using)
     if (document := documents.filter(Q(file_digest=given) | Q(content_digest=given)).first()) is not None:

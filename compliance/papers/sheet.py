@@ -31,7 +31,8 @@ WIDE, WIDEST = 7, 10  # columns from which a table is set smaller
 SHORT = 14  # rows of a table that is kept on one page
 ACROSS = 80  # letters of the longest words of all columns together that surely stand side by side
 DRAFT = "draft, not issued"
-VARIANT = "pdf/ua-1"
+VARIANT = "pdf/a-3a"  # tagged, for keeping, and may hold the content as data
+CONTENT = "content.json"
 _STYLES = Path(settings.BASE_DIR) / "templates" / "compliance"
 LETTERS_PT = (20.0, 17.0, 14.0, 12.0, 11.0, 10.0, 9.0, 8.0, 7.5, 7.0, 6.5, 6.0, 5.5)  # of a label, the largest first
 LONG_PT = 8.0  # of a label on a continuous stock, which is as long as it needs
@@ -91,13 +92,16 @@ def address_on(paper: Paper) -> str:
 
 
 def as_pdf(paper: Paper, stamp: Stamp | None, code: str) -> bytes:
-    """Return the sheet as a tagged PDF (pdf/ua-1)."""
+    """Return the sheet as a tagged PDF (pdf/a-3a)."""
     return printed(paper, stamp, code).pdf
 
 
-def printed(paper: Paper, stamp: Stamp | None, code: str) -> Printed:
-    """Return the sheet as a tagged PDF with its pages counted; raises NothingToIssue where a label is too small."""
-    from weasyprint import CSS, HTML  # imported when first needed: it is slow to load
+def printed(paper: Paper, stamp: Stamp | None, code: str, content: str = "") -> Printed:
+    """Return the sheet as a tagged PDF, `content` attached as data, with its pages counted.
+
+    Raises NothingToIssue where a label is too small.
+    """
+    from weasyprint import CSS, HTML, Attachment  # imported when first needed: it is slow to load
 
     page = HTML(string=as_html(paper, stamp, code), url_fetcher=fetch_nothing)
     styles = _stylesheet("label.css" if is_label(paper) else "sheet.css")
@@ -106,7 +110,8 @@ def printed(paper: Paper, stamp: Stamp | None, code: str) -> Printed:
         return page.render(stylesheets=[styles, CSS(string=page_style(paper.size, **more))], pdf_variant=VARIANT)
 
     found = _on_labels(paper, laid_out) if is_label(paper) else laid_out()
-    return Printed(found.write_pdf(pdf_variant=VARIANT), len(found.pages))
+    kept = [Attachment(string=content, name=CONTENT, description="what was sealed", relationship="Data")]
+    return Printed(found.write_pdf(pdf_variant=VARIANT, attachments=kept if content else []), len(found.pages))
 
 
 @cache

@@ -47,7 +47,8 @@ class Stretch:
 
     def _entry(self, entry: Row, movements: list[Row], weighings: list[Row]) -> Iterator[Found]:
         """Look at one entry with its lines; where a line cannot be read as one of this book, at nothing further."""
-        _, seq, kind, occurred, recorded, booked_on, actor, context, key, request, seals, digest, *undone = entry
+        _, seq, kind, occurred, recorded, booked_on, actor, context, key, request, seals, *rest = entry
+        traced, digest, *undone = rest
         reverses_id, reverses_seq, _ = undone
         previous, self.previous = self.previous, digest
         if strangers := [*self._strangers(entry, movements, weighings)]:
@@ -70,6 +71,7 @@ class Stretch:
             seals,
             [self._movement_facts(row) for row in movements],
             [self._weighing_facts(row) for row in weighings],
+            *([traced] if traced else []),
         ]
         if hashlib.sha256(_encode(facts).encode("ascii")).hexdigest() != digest:
             yield seq, f"line {seq}", "is not what was written: its digest does not follow from what is there"
@@ -104,7 +106,7 @@ class Stretch:
 
     def _strangers(self, entry: Row, movements: list[Row], weighings: list[Row]) -> Iterator[Found]:
         """Look for what another book owns."""
-        seq, booked_on, reverses_id, _, reverses_book = entry[1], entry[5], *entry[12:]
+        seq, booked_on, reverses_id, _, reverses_book = entry[1], entry[5], *entry[13:]
         if reverses_id is not None and reverses_book != self.key:
             yield seq, f"line {seq}", "reverses a line of another book"
         for row in movements:

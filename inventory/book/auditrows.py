@@ -54,8 +54,8 @@ class Reader:
         moments = ", ".join(self._ms.format(f"e.{name}") for name in ("occurred_at", "recorded_at"))
         return self._rows(
             f"SELECT e.id, e.seq, e.kind, {moments}, {self._text.format('e.booked_on')}, e.actor, e.context, "  # noqa: S608 - our names
-            f"{self._text.format('e.request_key')}, e.request_digest, e.seals, e.digest, e.reverses_id, r.seq, "
-            f"r.book_id FROM {_E} e LEFT JOIN {_E} r ON r.id = e.reverses_id WHERE {_OF_LINES} ORDER BY e.seq",
+            f"{self._text.format('e.request_key')}, e.request_digest, e.seals, e.traced, e.digest, e.reverses_id, "
+            f"r.seq, r.book_id FROM {_E} e LEFT JOIN {_E} r ON r.id = e.reverses_id WHERE {_OF_LINES} ORDER BY e.seq",
             bounds,
         )
 

@@ -47,6 +47,7 @@ def entry_digest(
             entry.seals,
             [_movement_facts(*movement) for movement in movements],
             [_weighing_facts(*weighing) for weighing in weighings],
+            *((entry.traced,) if entry.traced else ()),  # lines from before the history have the digest they had
         ]
     )
 

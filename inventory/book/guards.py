@@ -18,8 +18,9 @@ KEPT = {
     "inventory_account": ("book_id", "number", "kind"),
     "inventory_scale": ("book_id", "number"),
     "inventory_book": ("uid",),
+    "inventory_trace": ("id", "book_id", "seq", "model", "record", "content", "who", "at_ms", "digest"),
 }
-NOT_DELETED = ("inventory_account", "inventory_book", "inventory_scale")
+NOT_DELETED = ("inventory_account", "inventory_book", "inventory_scale", "inventory_trace")
 REFUSAL = "the book is append-only"
 
 
@@ -42,8 +43,12 @@ def _differs(columns: Iterable[str], vendor: str) -> str:
 _BACKWARDS = (
     "NEW.head_seq < OLD.head_seq OR (NEW.head_seq = OLD.head_seq AND NEW.head_digest <> OLD.head_digest) OR "
     "(OLD.closed_through IS NOT NULL AND "
-    "(NEW.closed_through IS NULL OR NEW.closed_through < OLD.closed_through))"
+    "(NEW.closed_through IS NULL OR NEW.closed_through < OLD.closed_through)) OR "
+    "NEW.trace_seq < OLD.trace_seq OR (NEW.trace_seq = OLD.trace_seq AND NEW.trace_digest <> OLD.trace_digest)"
 )
+
+# What a trace says may be emptied, when personal data is removed; never said otherwise.
+_OTHERWISE = "(NEW.said <> '' AND NEW.said <> OLD.said) OR (NEW.salt <> '' AND NEW.salt <> OLD.salt)"
 
 
 def _guards(vendor: str) -> Iterable[Guard]:
@@ -67,8 +72,10 @@ def _guards(vendor: str) -> Iterable[Guard]:
     for table, kept in KEPT.items():
         yield guard(table, "keep", "UPDATE", _differs(kept, vendor))
     yield guard("inventory_book", "forward", "UPDATE", _BACKWARDS)
+    yield guard("inventory_trace", "said", "UPDATE", _OTHERWISE)
     if sqlite:  # INSERT OR REPLACE deletes without a delete trigger: refuse a second row under any unique key
-        for table, keys in {**APPEND_ONLY, **dict.fromkeys(NOT_DELETED, ("id",))}.items():
+        once = {**dict.fromkeys(NOT_DELETED, ("id",)), "inventory_trace": ("id", "book_id seq")}
+        for table, keys in {**APPEND_ONLY, **once}.items():
             for columns in (key.split() for key in keys):
                 same = " AND ".join(f"{column} = NEW.{column}" for column in columns)
                 there = f"EXISTS (SELECT 1 FROM {table} WHERE {same})"  # noqa: S608 - our names

@@ -125,6 +125,7 @@ def write_locked(
         request_digest=act.digest,
         reverses=reverses,
         seals=seals,
+        traced=book.trace_digest,
     )
     append(book, [Written(entry, [*enumerate(draft.lines, 1)], [*enumerate(draft.readings, 1)])], draft.balances)
     if act.remark:

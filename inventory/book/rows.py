@@ -30,7 +30,10 @@ class Written:
 _ENTRIES, _BOOKS = Entry._meta.db_table, Book._meta.db_table
 _ENTRY, _MOVEMENT, _WEIGHING = Insert(Entry, "RETURNING seq, id"), Insert(Movement), Insert(Weighing)
 _KNOWN = f"SELECT 1 FROM {_ENTRIES} WHERE book_id = %s AND request_key = %s"  # noqa: S608 - our names
-_BOOK = f"SELECT name, zone, head_seq, head_digest, closed_through FROM {_BOOKS} WHERE id = %s "  # noqa: S608 - our names
+_BOOK = (
+    "SELECT name, zone, head_seq, head_digest, closed_through, trace_seq, trace_digest "  # noqa: S608 - our names
+    f"FROM {_BOOKS} WHERE id = %s "
+)
 _HEAD = f"UPDATE {_BOOKS} SET head_seq = %s, head_digest = %s WHERE id = %s"  # noqa: S608 - our names
 
 
@@ -88,6 +91,7 @@ def _entry_row(entry: Entry) -> tuple[Any, ...]:
         entry.request_digest,
         entry.reverses_id,
         entry.seals,
+        entry.traced,
         entry.digest,
     )
 

@@ -15,6 +15,7 @@ from inventory.models.lines import Analysis, Entry, Holding, Movement, Remark, W
 from inventory.models.partners import Consignment, Partner
 from inventory.models.photos import Photo
 from inventory.models.totals import PeriodTotal
+from inventory.models.trace import Trace
 
 __all__ = [
     "Account",
@@ -34,5 +35,6 @@ __all__ = [
     "Remark",
     "Scale",
     "Tare",
+    "Trace",
     "Weighing",
 ]

@@ -7,9 +7,11 @@ from django.db import models
 from django.db.models import F, Q
 
 from inventory.causes import ACCOUNT_KINDS, SINGLE_KINDS
+from inventory.models.kept import Kept
+from inventory.models.trace import History
 
 
-class Book(models.Model):
+class Book(Kept):
     """One workshop's mass book: the head of its chain and the lock of every act. It only goes forward."""
 
     uid = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
@@ -18,12 +20,16 @@ class Book(models.Model):
     head_seq = models.PositiveBigIntegerField(default=0)
     head_digest = models.CharField(max_length=64, default="", blank=True)
     closed_through = models.DateField(null=True, blank=True)
+    trace_seq = models.PositiveBigIntegerField(default=0, editable=False)  # the head of its history: see `trace`
+    trace_digest = models.CharField(max_length=64, default="", blank=True, editable=False)
+
+    history = History("pk", only=("name", "zone"))
 
     def __str__(self) -> str:
         return self.name
 
 
-class Account(models.Model):
+class Account(Kept):
     """A number, a kind and a label in a book. The label is a copy for reading: mutable and not digested."""
 
     book = models.ForeignKey(Book, models.PROTECT, related_name="accounts")
@@ -32,6 +38,8 @@ class Account(models.Model):
     label = models.CharField(max_length=120, blank=True)
     # Two records of one vehicle or partner: the lines stay where they are, and this one is read as part of that one.
     joined_to = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="joined")
+
+    history = History("book", without=("book",))
 
     class Meta:
         constraints: ClassVar = [

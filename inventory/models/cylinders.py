@@ -10,7 +10,9 @@ from django.db.models import Q
 from inventory.causes import GRADES
 from inventory.measure.codes import ALPHABET, check_character
 from inventory.models.book import Account
+from inventory.models.kept import Kept
 from inventory.models.likeness import LikenessField
+from inventory.models.trace import History
 
 
 def label_code() -> str:
@@ -19,7 +21,7 @@ def label_code() -> str:
     return body + check_character(body)
 
 
-class Cylinder(models.Model):
+class Cylinder(Kept):
     """A container of refrigerant. What it holds is in the book; here is what it is and where."""
 
     SINGLE_TRIP, REFILLABLE, RECOVERY, TANK, CANS = (
@@ -62,6 +64,8 @@ class Cylinder(models.Model):
     paper_mass_mg = models.PositiveBigIntegerField(null=True, blank=True)
     label = models.CharField(max_length=6, unique=True, default=label_code, editable=False)
 
+    history = History("account__book", without=("typed",))
+
     class Meta:
         constraints: ClassVar = [
             models.CheckConstraint(condition=Q(grade__in=GRADES), name="cylinder_grade_known"),
@@ -101,7 +105,7 @@ class Cylinder(models.Model):
         self.save(update_fields=["state"])
 
 
-class Tare(models.Model):
+class Tare(Kept):
     """One version of a cylinder's tare: the value, its source and from when it was used."""
 
     cylinder = models.ForeignKey(Cylinder, models.PROTECT, related_name="tares")
@@ -110,11 +114,13 @@ class Tare(models.Model):
     source = models.CharField(max_length=24)
     since = models.DateTimeField()
 
+    history = History("cylinder__account__book")
+
     def __str__(self) -> str:
         return f"{self.tare_mg} mg, {self.source}"
 
 
-class AirCheck(models.Model):
+class AirCheck(Kept):
     """A cylinder judged for air by pressure and temperature at rest. Pascal (pressure absolute), kelvin, seconds."""
 
     account = models.ForeignKey(Account, models.PROTECT, related_name="air_checks")
@@ -132,6 +138,8 @@ class AirCheck(models.Model):
     verdict = models.CharField(max_length=40)
     words = models.TextField()
     air_ppm = models.FloatField(null=True, blank=True)  # by mass
+
+    history = History("account__book", without=("request_key",))
 
     class Meta:
         ordering: ClassVar = ["-occurred_at", "-id"]

@@ -8,9 +8,11 @@ from django.db.models import Q
 
 from inventory.measure import displays
 from inventory.models.book import Book
+from inventory.models.kept import Kept
+from inventory.models.trace import History
 
 
-class Scale(models.Model):
+class Scale(Kept):
     """A scale: its step, its stated span error as a fraction and its zero return.
 
     The step is kept as number and unit of the display, exactly; `step_mg` is it in whole milligrams, for sums and
@@ -32,6 +34,8 @@ class Scale(models.Model):
     calibrated_until = models.DateField(null=True, blank=True)
     retired = models.BooleanField(default=False)
 
+    history = History("book", without=("book", "typed"))
+
     class Meta:
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["book", "name"], name="scale_name_once"),
@@ -50,7 +54,7 @@ class Scale(models.Model):
         return displays.Step(Decimal(self.step_mg) / 1000, "g")
 
 
-class Gauge(models.Model):
+class Gauge(Kept):
     """A gauge, thermometer, vacuum gauge, identifier or leak detector, with its resolution in SI units."""
 
     KINDS = ("pressure gauge", "vacuum gauge", "thermometer", "identifier", "leak detector")
@@ -65,6 +69,8 @@ class Gauge(models.Model):
     serial = models.CharField(max_length=60, blank=True)
     calibrated_until = models.DateField(null=True, blank=True)
     retired = models.BooleanField(default=False)
+
+    history = History("book", without=("book", "typed"))
 
     class Meta:
         constraints: ClassVar = [

@@ -9,7 +9,9 @@ from django.db.models import F, Q
 from inventory.causes import BASES, CAUSES, GRADES
 from inventory.models.book import Account, Book
 from inventory.models.instruments import Scale
+from inventory.models.kept import Kept
 from inventory.models.standing import Movements, OfLines
+from inventory.models.trace import History
 
 
 class Entry(models.Model):
@@ -30,6 +32,7 @@ class Entry(models.Model):
     request_digest = models.CharField(max_length=64)
     reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversal")
     seals = models.CharField(max_length=64, blank=True)
+    traced = models.CharField(max_length=64, blank=True, default="", db_default="")  # head of the history, see `trace`
     digest = models.CharField(max_length=64)
 
     class Meta:
@@ -201,17 +204,19 @@ class Holding(models.Model):
         return f"{self.mass_mg} mg {self.refrigerant} {self.grade}"
 
 
-class Remark(models.Model):
+class Remark(Kept):
     """Free text that belongs to an entry: a note, a reason, a sheet number. Not digested, so it can be scrubbed."""
 
     entry = models.ForeignKey(Entry, models.PROTECT, related_name="remarks")
     text = models.TextField()
 
+    history = History("entry__book")
+
     def __str__(self) -> str:
         return self.text
 
 
-class Analysis(models.Model):
+class Analysis(Kept):
     """What an identifier showed of a content: mass fractions by refrigerant code, and of air under ``air``."""
 
     account = models.ForeignKey(Account, models.PROTECT, related_name="analyses")
@@ -220,7 +225,9 @@ class Analysis(models.Model):
     parts = models.JSONField()  # {"R-1234yf": "0.915", "R-134a": "0.080", "air": "0.005"}
     instrument = models.CharField(max_length=80, blank=True)
 
-    objects = OfLines["Analysis"].as_manager()
+    history = History("account__book")
+
+    objects: ClassVar = OfLines["Analysis"].as_manager()
 
     def __str__(self) -> str:
         return f"analysis of {self.account}"

@@ -1,15 +1,19 @@
 """Parties outside, and what was sent to them."""
 
+from typing import ClassVar
+
 from django.db import models
 
 from inventory.models.book import Account, Book
 from inventory.models.cylinders import Cylinder
+from inventory.models.kept import Kept
 from inventory.models.likeness import LikenessField
 from inventory.models.lines import Entry
 from inventory.models.standing import OfLines
+from inventory.models.trace import History
 
 
-class Partner(models.Model):
+class Partner(Kept):
     """A supplier, reclaimer, destruction facility, sister workshop or other party outside."""
 
     KINDS = ("supplier", "reclaimer", "destruction facility", "sister workshop", "customer", "other")
@@ -24,11 +28,13 @@ class Partner(models.Model):
     sister = models.ForeignKey(Book, models.PROTECT, null=True, blank=True, related_name="+")
     retired = models.BooleanField(default=False)
 
+    history = History("account__book")
+
     def __str__(self) -> str:
         return self.name
 
 
-class Consignment(models.Model):
+class Consignment(Kept):
     """Gas sent away: the purpose, the papers, and what the receiver accepted (noted beside, never posted)."""
 
     PURPOSES = ("reclaim", "destruction", "return to supplier", "sale", "sister workshop", "other")
@@ -45,7 +51,9 @@ class Consignment(models.Model):
     accepted_oil_mg = models.PositiveBigIntegerField(null=True, blank=True)
     accepted_on = models.DateField(null=True, blank=True)
 
-    objects = OfLines["Consignment"].as_manager()
+    history = History("entry__book")
+
+    objects: ClassVar = OfLines["Consignment"].as_manager()
 
     def __str__(self) -> str:
         return self.number

@@ -5,10 +5,12 @@ from typing import ClassVar
 from django.db import models
 
 from inventory.models.book import Account, Book
+from inventory.models.kept import Kept
 from inventory.models.lines import Entry
+from inventory.models.trace import History
 
 
-class Photo(models.Model):
+class Photo(Kept):
     """A picture of a scale, plate, label, gauge or joint: the file lies in the media folder, its digest in the chain.
 
     `entry` is the line that seals it. What it shows is a line of the book (`line`), an account (`account`) or a visit's
@@ -28,6 +30,8 @@ class Photo(models.Model):
     height = models.PositiveIntegerField()
     size = models.PositiveIntegerField()  # bytes
     removed_at = models.DateTimeField(null=True, blank=True)  # the file is gone (personal data); the digest stays
+
+    history = History("book", without=("book",))
 
     class Meta:
         indexes: ClassVar = [models.Index(fields=["book", "context"], name="photo_context")]

@@ -2,12 +2,14 @@
 
 from typing import Self, TypeVar
 
-from django.db.models import Model, Q, QuerySet
+from django.db.models import Model, Q
+
+from inventory.models.kept import KeptQuerySet
 
 M = TypeVar("M", bound=Model, covariant=True)
 
 
-class OfLines(QuerySet[M]):
+class OfLines(KeptQuerySet[M]):
     """Rows that belong to a line of the book: weighings, consignments, analyses."""
 
     own = Q()  # what a row itself must be to stand

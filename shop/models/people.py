@@ -4,11 +4,13 @@ import secrets
 from dataclasses import replace
 from typing import ClassVar
 
-from django.contrib.auth.models import AbstractUser
+from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
 
 from inventory.measure.own import Units
 from inventory.models.access import OWNER, READER, TECHNICIAN
+from inventory.models.kept import Kept, KeptQuerySet
+from inventory.models.trace import History
 
 HANDLE_ALPHABET = "23456789abcdefghjkmnpqrstvwxyz"
 
@@ -18,7 +20,16 @@ def new_handle() -> str:
     return "p-" + "".join(secrets.choice(HANDLE_ALPHABET) for _ in range(8))
 
 
-class User(AbstractUser):
+class Users(UserManager["User"]):
+    """People, whose names are kept."""
+
+    use_in_migrations = False
+
+    def get_queryset(self) -> KeptQuerySet["User"]:
+        return KeptQuerySet(self.model, using=self._db)
+
+
+class User(AbstractUser, Kept):
     """A person. One without a password does not sign in but may have done work (from imported years)."""
 
     handle = models.CharField(max_length=16, unique=True, default=new_handle, editable=False)
@@ -26,11 +37,14 @@ class User(AbstractUser):
     pin = models.CharField(max_length=128, blank=True, default="", editable=False)  # hashed; see shop.people.hands
     pin_tries = models.PositiveSmallIntegerField(default=0, editable=False)
 
+    objects: ClassVar[Users] = Users()  # type: ignore[assignment]
+    history = History("memberships__workshop__book", only=("handle", "username", "display_name", "is_active"))
+
     def __str__(self) -> str:
         return self.display_name or self.username
 
 
-class Membership(models.Model):
+class Membership(Kept):
     """A person's role in one workshop."""
 
     ROLES = (OWNER, TECHNICIAN, READER)
@@ -42,6 +56,8 @@ class Membership(models.Model):
     enrolled_on = models.DateField(null=True, blank=True)
     active = models.BooleanField(default=True)
     own_units = models.JSONField(default=dict, blank=True)  # {"mass": "lb"}: those chosen other than the workshop's
+
+    history = History("workshop__book", without=("own_units",), also=("user", "user__certifications"))
 
     class Meta:
         constraints: ClassVar = [
@@ -57,7 +73,7 @@ class Membership(models.Model):
         return replace(self.workshop.units, **self.own_units)
 
 
-class Certification(models.Model):
+class Certification(Kept):
     """A certificate or attestation of a person; some never expire."""
 
     user = models.ForeignKey(User, models.PROTECT, related_name="certifications")
@@ -68,6 +84,8 @@ class Certification(models.Model):
     expires_on = models.DateField(null=True, blank=True)
     never_expires = models.BooleanField(default=False)
     scope = models.CharField(max_length=200, blank=True)
+
+    history = History("user__memberships__workshop__book")
 
     def __str__(self) -> str:
         return f"{self.scheme} {self.number}"

@@ -5,7 +5,9 @@ from typing import ClassVar
 from django.db import models
 
 from inventory.models import Account, Entry
+from inventory.models.kept import Kept
 from inventory.models.likeness import LikenessField
+from inventory.models.trace import History
 from shop.models.workshop import Workshop
 
 
@@ -25,7 +27,7 @@ class Customer(models.Model):
         return self.name
 
 
-class Vehicle(models.Model):
+class Vehicle(Kept):
     """A vehicle and its air-conditioning system. `vin` check digits are information, not a condition."""
 
     CLASSES = ("car", "van", "bus", "truck", "off-road", "refrigerated body", "other")
@@ -57,6 +59,8 @@ class Vehicle(models.Model):
     content = models.CharField(max_length=16, default="unknown", choices=[(c, c) for c in CONTENT])
     typed = models.JSONField(default=dict, blank=True)
 
+    history = History("account__book", without=("typed", "customer"))
+
     class Meta:
         ordering: ClassVar = ["registration"]
 
@@ -74,7 +78,7 @@ class Vehicle(models.Model):
         return self.nameplate_mg is not None and self.original_refrigerant not in ("", self.refrigerant)
 
 
-class Conversion(models.Model):
+class Conversion(Kept):
     """A vehicle's change from one refrigerant to another, done in a visit."""
 
     vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="conversions")
@@ -84,11 +88,13 @@ class Conversion(models.Model):
     to_refrigerant = models.CharField(max_length=20)
     details = models.JSONField(default=dict, blank=True)
 
+    history = History("vehicle__account__book")
+
     def __str__(self) -> str:
         return f"{self.from_refrigerant} to {self.to_refrigerant}"
 
 
-class Joining(models.Model):
+class Joining(Kept):
     """Which record goes on under which, who said so, and what is needed to part them again.
 
     The account's own pointer says the same to the book; here stands which visits went along, what the kept record said
@@ -102,6 +108,8 @@ class Joining(models.Model):
     entry = models.ForeignKey(Entry, models.PROTECT, null=True, blank=True, related_name="+")
     joined_at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey("shop.User", models.PROTECT, related_name="+")
+
+    history = History("vehicle__account__book")
 
     def __str__(self) -> str:
         return f"{self.vehicle} is {self.kept}"

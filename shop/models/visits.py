@@ -6,13 +6,15 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models import Entry
+from inventory.models.kept import Kept
 from inventory.models.standing import M, OfLines
+from inventory.models.trace import History
 from shop.models.people import User
 from shop.models.vehicles import Vehicle
 from shop.models.workshop import Workshop
 
 
-class Visit(models.Model):
+class Visit(Kept):
     """One visit, numbered within its workshop."""
 
     OPEN, WAITING, AWAY, CLOSED = "open", "waiting", "car away unfinished", "handed over"
@@ -26,6 +28,8 @@ class Visit(models.Model):
     state = models.CharField(max_length=24, default=OPEN, choices=[(s, s) for s in STATES])
     waiting_for = models.CharField(max_length=120, blank=True)
     purpose = models.CharField(max_length=200, blank=True)
+
+    history = History("workshop__book", without=("workshop",))
 
     class Meta:
         constraints: ClassVar = [
@@ -47,7 +51,7 @@ class Steps(OfLines[M]):
     own = Q(replaced_by__isnull=True)
 
 
-class Step(models.Model):
+class Step(Kept):
     """One step of a visit. `data` holds what was typed and its SI values, by the fields of `shop.visits.kinds`."""
 
     visit = models.ForeignKey(Visit, models.PROTECT, related_name="steps")
@@ -63,7 +67,8 @@ class Step(models.Model):
     # A step is not rewritten: a later one replaces it, and both stay.
     replaces = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="replaced_by")
 
-    objects = Steps["Step"].as_manager()
+    history = History("visit__workshop__book", without=("request_key",))
+    objects: ClassVar = Steps["Step"].as_manager()
 
     class Meta:
         ordering: ClassVar = ["occurred_at", "id"]

@@ -9,10 +9,12 @@ from inventory.measure import own
 from inventory.measure.atmosphere import Air, air_at
 from inventory.measure.own import Units
 from inventory.models import Book, Gauge, Scale
+from inventory.models.kept import Kept
+from inventory.models.trace import History
 from inventory.output import stock
 
 
-class Workshop(models.Model):
+class Workshop(Kept):
     """One workshop; its name and zone stand in its book too, which knows nothing of workshops."""
 
     JURISDICTIONS = {
@@ -47,6 +49,8 @@ class Workshop(models.Model):
 
     set_up = models.JSONField(null=True, blank=True)  # what became of each step of the set-up; None: never began one
 
+    history = History("book", without=("book", "set_up", "slug", "here_alone"))
+
     class Meta:
         ordering: ClassVar = ["name"]
 
@@ -72,7 +76,7 @@ class Workshop(models.Model):
         return air_at(self.altitude_m)
 
 
-class InstrumentCheck(models.Model):
+class InstrumentCheck(Kept):
     """A check of a scale or another instrument, as its paper says; entered once, never changed."""
 
     scale = models.ForeignKey(Scale, models.PROTECT, null=True, blank=True, related_name="checks")
@@ -83,6 +87,8 @@ class InstrumentCheck(models.Model):
     paper = models.CharField(max_length=80, blank=True)
     actor = models.CharField(max_length=40)  # the handle of who entered it
     entered_at = models.DateTimeField(auto_now_add=True)
+
+    history = History("scale__book or gauge__book")
 
     class Meta:
         ordering: ClassVar = ["-checked_on", "-pk"]

@@ -17,6 +17,7 @@ from django.utils.cache import patch_vary_headers
 from inventory.measure.own import Units
 from inventory.models import Book, Weighing
 from inventory.models.access import OWNER, TECHNICIAN, Access
+from inventory.models.kept import acting
 from inventory.pages import cautions, comeback
 from inventory.pages.access import BookRequest, ask_for_password
 from inventory.shelf.queries import on_the_scale
@@ -44,12 +45,18 @@ class WorkshopMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         timezone.deactivate()
-        return self.get_response(request)
+        nobody = acting.set("")
+        try:
+            return self.get_response(request)
+        finally:
+            acting.reset(nobody)
 
     def process_view(
         self, request: Any, view: Callable[..., HttpResponse], args: list[Any], kwargs: dict[str, Any]
     ) -> HttpResponse | None:
         slug = kwargs.pop("slug", None)
+        if request.user.is_authenticated:
+            acting.set(request.user.handle)
         if slug is None or not request.user.is_authenticated:
             return None
         if hands.is_over(request.session, request.user):

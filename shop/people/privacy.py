@@ -14,7 +14,7 @@ from django.db.models import Model, Q, QuerySet
 from django.utils import timezone
 
 from inventory.book import ledger
-from inventory.models import Account, Entry, Photo, Remark
+from inventory.models import Account, Entry, Photo, Remark, kept
 from inventory.shelf import photos
 from shop.models import Customer, Membership, Step, User, Vehicle, Visit, Watch, Workshop
 from shop.people.identity import COLUMNS
@@ -145,7 +145,7 @@ def remove_customer(customer: Customer) -> None:
     may be the reason of an act, without the names that are removed.
     """
     with transaction.atomic(durable=True):
-        ledger.lock(customer.workshop.book)
+        book = ledger.lock(customer.workshop.book)
         own = [customer.name, customer.phone, customer.email]
         customer.name, customer.phone, customer.email, customer.note = REMOVED, "", "", ""
         customer.removed_at = customer.removed_at or timezone.now()
@@ -154,6 +154,7 @@ def remove_customer(customer: Customer) -> None:
         own += [name for vehicle in vehicles for name in (vehicle.registration, vehicle.vin)]
         for vehicle in vehicles:
             _forget_vehicle(vehicle, own)
+        kept.forget(book.pk, since=book.trace_seq)
 
 
 def _forget_vehicle(vehicle: Vehicle, names: Iterable[str]) -> None:

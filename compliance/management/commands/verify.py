@@ -11,11 +11,11 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, OutputWrapper
 
-from compliance.documents import seals, verifying
+from compliance.documents import alone, seals, verifying
 from compliance.documents.verifying import LEAST_DIGITS, Answer
 from compliance.models import Document
 from inventory.acts import dropping
-from inventory.book import audit, guards
+from inventory.book import audit, changed, guards
 from inventory.book import witness as witnesses
 from inventory.book.audit import Fault
 from inventory.book.witness import Witness
@@ -42,6 +42,11 @@ class Command(BaseCommand):
             help="only what is new since LINE:DIGEST or DIGEST, as a paper or a witness has it",
         )
         parser.add_argument(
+            "--certificate",
+            metavar="FILE",
+            help="prove the document by the workshop's certificate alone, without a book",
+        )
+        parser.add_argument(
             "--witness", action="append", default=[], metavar="FILE", help="made by the command witness; more than once"
         )
 
@@ -55,6 +60,9 @@ class Command(BaseCommand):
         witness: list[str],
         **options: Any,
     ) -> None:
+        if options["certificate"]:
+            self._alone(document or "", options["certificate"])
+            return
         seen = [_seen(name) for name in witness]
         with audit.workers(database) as self.pool, audit.snapshot(database):
             if document is not None:
@@ -85,6 +93,19 @@ class Command(BaseCommand):
         if issued := Document.objects.using(database).filter(workshop__book=book).count():
             documents = "document is" if issued == 1 else "documents are"
             self.stdout.write(f"{book.name}: {issued} {documents} as issued.")
+
+    def _alone(self, document: str, certificate: str) -> None:
+        """Verify a file where its book is not."""
+        try:
+            told = alone.tell(Path(document).read_bytes(), alone.read_certificates(Path(certificate).read_bytes()))
+        except OSError as error:
+            raise CommandError(f"{error.filename} cannot be read: {error.strerror}.") from None
+        except ValueError:
+            raise CommandError(f"{certificate} holds no certificate.") from None
+        for sentence in told.sentences:
+            self.stdout.write(sentence)
+        if not told.stands:
+            raise CommandError("It is not a paper that was issued with this certificate and is whole since.")
 
     def _compare(self, seen: Witness, database: str) -> None:
         found = witnesses.book_of(seen, database)
@@ -129,6 +150,7 @@ class Command(BaseCommand):
         yield from seals.faults(book, database, since)
         yield from photos.faults(book, database, since)
         yield from dropping.faults(book, database)
+        yield from changed.faults(book, database)
 
     def _books(self, name: str | None, database: str) -> list[Book]:
         books = Book.objects.using(database).order_by("name")
@@ -195,6 +217,8 @@ def _sentences(answer: Answer) -> Iterator[str]:
     yield from (f"{name}: {value}" for name, value in known.figures)
     if known.replaced_by:
         yield f"It was replaced by no. {known.replaced_by}."
+    if answer.signature:
+        yield answer.signature
     yield from answer.faults
     yield from map(str, answer.changes)
     if answer.more_changes:

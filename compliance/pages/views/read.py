@@ -6,12 +6,13 @@ from typing import Concatenate, ParamSpec, cast
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_not_required
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from compliance.models import ReaderLink
+from compliance.models import Document, ReaderLink
 from compliance.pages.handing import handed_out, seldom_guessed, unlisted
 from compliance.papers.usage import as_file
 from compliance.readers.links import NoLink, documents_of, opened, vehicle_of
@@ -71,7 +72,7 @@ def read_file(request: HttpRequest, token: str, form: str) -> HttpResponseBase:
 def read_document(request: HttpRequest, token: str, number: int) -> HttpResponseBase:
     """A document of a link, as issued."""
     link = opened(token, f"document no. {number}")
-    allowed = link.documents.all()
+    allowed: QuerySet[Document] = link.documents.all()
     if link.kind == ReaderLink.VEHICLE:
         allowed = documents_of(vehicle_of(link), link.workshop)
     found = get_object_or_404(allowed, workshop=link.workshop, number=number)

@@ -24,7 +24,7 @@ from django.db import DatabaseError, connection, models, transaction
 from django.db.models import Model
 
 from inventory.book import audit
-from inventory.models import Book, Cylinder, Entry, Gauge, Photo
+from inventory.models import Book, Cylinder, Entry, Gauge, Photo, kept
 from inventory.models.access import OWNER
 from inventory.models.cylinders import label_code
 from inventory.shelf import photos
@@ -82,6 +82,8 @@ class _Taking:
         for table in AFTER:
             self._table(table)
         self._pictures()
+        if self.book.head_seq:
+            kept.begin_anew(self.book.pk, through=self.book.head_seq)
         self._proved()
         return Taken(self.workshop, self.total, self.book.uid == self.was, self._let_in(owner) if owner else "")
 

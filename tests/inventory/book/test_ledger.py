@@ -83,6 +83,7 @@ def test_the_digest_is_that_of_the_array_the_documentation_describes(book, cylin
         draft.move(line(cylinder, vehicle_account, u_random_mg=5, u_span_mg=6, scale=scale))
 
     first = Entry.objects.get(book=book)
+    book.refresh_from_db()
     entry = ledger.write(book, act(context="visit:3"), build, seals="ab" * 32)
     entry.refresh_from_db()
     ms = int(now.timestamp()) * 1000
@@ -104,6 +105,7 @@ def test_the_digest_is_that_of_the_array_the_documentation_describes(book, cylin
         "ab" * 32,
         [[1, "charge", "pair", "cylinder:5", "vehicle:6", "R-134a", "virgin", KG, 5, 6, scale.number, 0, 0, ""]],
         [[1, "cylinder:5", "before", 11_200_000, 6_200_000, 2_041, 5_000, scale.number, "11.2 kg"]],
+        book.trace_digest,
     ]
     text = json.dumps(facts, ensure_ascii=True, separators=(",", ":"))
     assert entry.digest == hashlib.sha256(text.encode("ascii")).hexdigest()
