@@ -197,8 +197,8 @@ def test_without_signing_in_every_address_leads_to_the_sign_in(walk: Any, client
 
 def test_the_owner_meets_no_fault_anywhere(walk: Any, owner_client: Client) -> None:
     wrong = [(at, answer.status_code) for at, answer in walk(owner_client) if answer.status_code >= 400]
-    # What the walk cannot name exactly may be missing; nothing may break.
-    assert [pair for pair in wrong if pair[1] != 404] == []
+    # What the walk cannot name exactly may be missing, and what is only sent to is not looked at; nothing may break.
+    assert [pair for pair in wrong if pair[1] not in (404, 405)] == []
     assert len(wrong) <= 6
 
 
