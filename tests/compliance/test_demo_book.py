@@ -16,10 +16,10 @@ from compliance.matching.lists import ours_of, read_list
 from compliance.matching.pairs import match
 from compliance.models import Decision, Document, Finding
 from compliance.rules.rule import BREACH, MET, OPEN
-from inventory.book.chain import standing_digest
-from inventory.models import AirCheck, Consignment, Entry, Partner, Photo, Weighing
+from inventory.models import AirCheck, Consignment, Partner, Photo, Weighing
 from shop.demo.living import Living
 from shop.models import User, Visit, Watch, Workshop
+from tests.inventory.book.lines import untraced_digests
 
 DAY = date(2026, 6, 19)
 
@@ -81,9 +81,6 @@ def test_the_same_place_day_and_seed_give_the_same_book(country: str) -> None:
 def _small(country: str) -> str:
     """The head of a year of few visits, without the history that its lines name, which has salts; it is taken back."""
     before = transaction.savepoint()
-    book, head = Living.until(country, DAY, count=12).play(lambda *_: None).book, ""
-    for entry in Entry.objects.filter(book=book).order_by("seq"):
-        entry.traced = ""
-        head = standing_digest(book, head, entry)
+    head = untraced_digests(Living.until(country, DAY, count=12).play(lambda *_: None).book)[-1]
     transaction.savepoint_rollback(before)
     return head

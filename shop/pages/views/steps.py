@@ -91,7 +91,7 @@ def _believed(visit: Visit, kind: StepKind, form: StepForm, atmosphere_pa: float
         return True
     why = proofs.arrived_empty_refused(visit, form.step_data, atmosphere_pa)
     if why:
-        form.add_error("empty", f"Not empty. {why}")
+        form.add_error("empty", form.spoken(f"Not empty. {why}"))
     return not why
 
 

@@ -44,7 +44,7 @@ def test_the_presets_lead_to_their_periods(owner_client, year):
 
 def test_the_page_says_with_which_sign_the_files_count_what_is_unexplained(owner_client, year):
     page, files = text_of(owner_client.get(YEAR)), json.loads(owner_client.get(f"{YEAR}json/").content)
-    assert "with the other sign than here: unexplained is a plus there where gas is missing." in page
+    assert "what went out is a plus there, and so is gas that is missing." in page
     lost = next(each for each in files["refrigerants"] if each["unexplained_mg"])
     said = f"{-lost['unexplained_mg'] / 1e6:+.3f}".replace("-", "\N{MINUS SIGN}")
     assert re.search(rf"Unexplained, net \(minus: missing\)[^.]*{re.escape(said)}", page)

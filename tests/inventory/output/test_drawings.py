@@ -189,7 +189,7 @@ def test_stock_is_drawn_as_steps_whatever_it_was(held: list[int]):
     assert all(here[0] == there[0] or here[1] == there[1] for here, there in pairwise(corners)), "no slopes"
 
 
-@given(found=st.lists(st.tuples(st.integers(-(10**9), 10**9), masses), max_size=6))
+@given(found=st.lists(st.tuples(st.integers(-(10**9), 10**9), masses), min_size=1, max_size=6))
 def test_a_spread_is_drawn_about_one_line_of_nothing(found: list[tuple[int, int]]):
     labelled = [Spread("C-34", value, half, "6 g to air" if value % 2 else "") for value, half in found]
     root = checked(spreads(labelled, PLAN, below="missing", above="more"))

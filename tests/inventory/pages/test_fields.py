@@ -287,7 +287,7 @@ class TestWhen:
             found = field.clean("3/4/2025 9:58")
             assert (found.month, found.hour) == (month, 9)
             assert field.clean("2025-03-04 9:58").month == 3
-            with pytest.raises(forms.ValidationError, match=r"(3/14|14/3)/2026 (2:58.PM|14:58) \((month|day) first\)"):
+            with pytest.raises(forms.ValidationError, match=r"(3/14|14/3)/2026 (2:58.+PM|14:58) \((month|day) first\)"):
                 field.clean("3/4/2025")
 
     def test_what_the_browser_s_control_cannot_show_stays_as_typed(self):

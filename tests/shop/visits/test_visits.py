@@ -67,6 +67,7 @@ SAMPLES: dict[str, Any] = {
     "percent": "40",
     "number": "14",
     "rate": "0.1 oz a year",
+    "distance": "120400",
     "text": "as seen",
     "long text": "as seen",
     "photo": "P7",
