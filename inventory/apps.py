@@ -6,6 +6,8 @@ from typing import Any
 from django.apps import AppConfig
 from django.core.checks import CheckMessage, Tags, register
 from django.core.checks import Warning as Caution
+from django.db import connections
+from django.db.migrations.executor import MigrationExecutor
 from django.db.models.signals import post_migrate, pre_migrate
 
 
@@ -25,10 +27,18 @@ def _guards_off(*, plan: Sequence[Any] = (), using: str = "default", **_: Any) -
         guards.remove(using)
 
 
-def _guards_on(*, using: str = "default", **_: Any) -> None:
+def _guards_on(*, plan: Sequence[Any] = (), using: str = "default", **_: Any) -> None:
     from inventory.book import guards
 
-    guards.install(using)
+    if not (plan and _is_behind(using)):
+        guards.install(using)
+
+
+def _is_behind(using: str) -> bool:
+    """Whether the tables are older than the guards, which name columns of the newest."""
+    executor = MigrationExecutor(connections[using])
+    newest = [node for node in executor.loader.graph.leaf_nodes() if node[0] == "inventory"]
+    return bool(executor.migration_plan(newest))
 
 
 def _guards_stand(*, databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:

@@ -10,6 +10,7 @@ NoKey    the key cannot be made, kept or read; the text is a sentence
 
 import io
 import os
+import secrets
 from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
@@ -148,7 +149,7 @@ def _make(book: Book, path: Path) -> None:
 
 def _write(path: Path, content: bytes) -> None:
     """Write a file for this account alone, whole or not at all, where none stands; another's that came first stays."""
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    part = path.with_name(f"{path.name}.{secrets.token_hex(8)}.part")
     handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
     try:
         with os.fdopen(handle, "wb") as file:

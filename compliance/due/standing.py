@@ -23,7 +23,7 @@ from compliance.rules.book.gate import PAPER_DUE, TO_BE_WEIGHED
 from inventory.causes import PARTNER
 from inventory.models import Consignment, Cylinder, Entry, Scale
 from shop.models import Certification, Workshop
-from shop.people.instruments import SOON, checks_that_end
+from shop.people.instruments import SOON, in_use
 
 CERTIFICATES_SOON = timedelta(days=60)
 CONSIGNMENTS_SOON = timedelta(days=14)
@@ -55,7 +55,9 @@ def _cylinders(workshop: Workshop) -> Iterator[Thing]:
 
 
 def _instruments(workshop: Workshop) -> Iterator[Thing]:
-    for one in checks_that_end(workshop.book):
+    for one in in_use(workshop.book):
+        if one.until is None:
+            continue
         own = one.instrument
         kind, place = (SCALE, own.number) if isinstance(own, Scale) else (INSTRUMENT, own.pk)
         key, name = one.key.replace("-", ":"), one.name

@@ -16,10 +16,14 @@ SOON = timedelta(days=30)
 
 @dataclass(frozen=True)
 class Due:
-    """An instrument in use whose check ends; `key` names it in a form."""
+    """An instrument in use and when its check ends, None where none was entered; `key` names it in a form."""
 
     instrument: Scale | Gauge
-    until: date
+    until: date | None
+
+    def is_past(self, today: date) -> bool:
+        """Whether its check has run out, or none was ever entered."""
+        return self.until is None or self.until < today
 
     @property
     def key(self) -> str:
@@ -32,16 +36,15 @@ class Due:
 
 
 def due_for_check(book: Book, today: date) -> list[Due]:
-    """Return the instruments in use whose check has run out or does so soon, the longest past first."""
-    return [one for one in checks_that_end(book) if one.until <= today + SOON]
+    """Return the instruments in use whose check was never entered, has run out or does so soon, in that order."""
+    due = [one for one in in_use(book) if one.until is None or one.until <= today + SOON]
+    return sorted(due, key=lambda one: one.until or date.min)
 
 
-def checks_that_end(book: Book) -> list[Due]:
-    """Return the instruments in use with the day on which their check ends, the first to end first."""
-    used = {"book": book, "retired": False, "calibrated_until__isnull": False}
-    rows: list[Scale | Gauge] = [*Scale.objects.filter(**used), *Gauge.objects.filter(**used)]
-    found = [Due(one, one.calibrated_until) for one in rows if one.calibrated_until is not None]
-    return sorted(found, key=lambda one: one.until)
+def in_use(book: Book) -> list[Due]:
+    """Return the instruments in use, each with the day on which its check ends."""
+    scales, gauges = (model._default_manager.filter(book=book, retired=False) for model in (Scale, Gauge))
+    return [Due(one, one.calibrated_until) for one in (*scales, *gauges)]
 
 
 def enter_checks(

@@ -59,9 +59,10 @@ def answered(step: Step) -> steps.Data:
 def gas_of(visit: Visit) -> FromVehicle:
     """Return what comes out of the vehicle: by the identifier where one was used, else as the record says.
 
-    Below 98 % of one refrigerant (air not counted) it is a mixture and suspect; so is what nobody has a name for.
+    Below 98 % of one refrigerant (air not counted) it is a mixture and suspect; so is what nobody has a name for. What
+    was identified before a charge says nothing of what came in by it.
     """
-    parts = identified_parts(visit)
+    parts = {} if _charged_since_identified(visit) else identified_parts(visit)
     gases = {code: Decimal(share) for code, share in parts.items() if code != "air"}
     if gases:
         code, share = max(gases.items(), key=lambda one: one[1])
@@ -71,6 +72,12 @@ def gas_of(visit: Visit) -> FromVehicle:
     held = [code for code, mass_mg in held_in(visit.vehicle).items() if mass_mg > 0]
     code = held[0] if len(held) == 1 else built_for(visit)
     return FromVehicle(code or MIXED, "recovered" if code else "suspect", None)
+
+
+def _charged_since_identified(visit: Visit) -> bool:
+    rows = standing(visit)
+    last = max((at for at, step in enumerate(rows) if step.kind == "identified"), default=-1)
+    return bool(lines_of(rows[last + 1 :], "charge"))
 
 
 def built_for(visit: Visit) -> str:
@@ -132,13 +139,18 @@ def at_arrival(visit: Visit) -> AtArrival:
     """Return what the book said at arrival; of a visit that kept none, what the vehicle's record says now."""
     received = living(visit, "received")
     kept = received[0].data.get(steps.HELD_BACK_AS) if received else None
-    vehicle = visit.vehicle
     if kept:
         held = {str(code): int(mass) for code, mass in (kept.get("si") or {}).items()}
-        return AtArrival(kept.get("refrigerant") or labelled(visit) or vehicle.refrigerant, str(kept["text"]), held)
+        return AtArrival(kept.get("refrigerant") or labelled(visit) or _came_with(visit), str(kept["text"]), held)
+    return AtArrival(_came_with(visit), "unknown", {})
+
+
+def _came_with(visit: Visit) -> str:
+    """Return the refrigerant by the record before a conversion in this visit, else by the label, else as identified."""
     converted = bool(living(visit, "conversion done"))
-    code = vehicle.original_refrigerant if converted else vehicle.refrigerant
-    return AtArrival(code or labelled(visit), "unknown", {})
+    code = visit.vehicle.original_refrigerant if converted else visit.vehicle.refrigerant
+    parts = {one: Decimal(share) for one, share in identified_parts(visit).items() if one != "air"}
+    return code or labelled(visit) or max(parts, key=lambda one: parts[one], default="")
 
 
 @dataclass(frozen=True)

@@ -225,7 +225,7 @@ UNITED_STATES = Story(
         "pressure hold": ("250 psi gauge at 72", "in 20 min"),
         "vacuum hold": ("350 micron to 450 micron in 10 min",),
         "conversion": ("Converted from R-12 to R-134a",),
-        "charge": ("Charged 1 lb 11.2 oz R-134a", "target 27 oz"),
+        "charge": ("Charged 1 lb 11.2 oz R-134a", "target 1 lb 11.0 oz"),
     },
     on_paper=("Out: 1 lb 15.0 oz (880 g)", "In: 1 lb 11.2 oz (771 g)"),
     in_statement=(

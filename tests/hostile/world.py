@@ -9,7 +9,7 @@ from django.apps import apps
 STRANGER, PASSWORD = "stranger", "given-by-hand-1"  # noqa: S105 - of an invented book
 FLOORS = ("inventory", "shop", "compliance")
 ABOUT_ONESELF = {"last_login", "pin", "pin_tries", "password", "own_units", "is_active"}
-DERIVED = {"Judged", "Finding", "Opening", "Totals", "Backup"}  # reckoned anew by whoever looks
+DERIVED = {"Judged", "KeptVisit", "Noticed", "Finding", "Opening", "Totals", "Backup"}  # reckoned anew by whoever looks
 OWNERS = {
     "Membership": (),
     "Certification": (),

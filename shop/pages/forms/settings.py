@@ -223,8 +223,11 @@ class ManyChecksForm(CheckForm):
     field_order = ("which",)
 
     def __init__(self, *args: Any, due: Sequence[Due], today: date, **options: Any) -> None:
-        past = [one.key for one in due if one.until < today] or [one.key for one in due]
+        past = [one.key for one in due if one.is_past(today)] or [one.key for one in due]
         super().__init__(*args, initial={"which": past}, **options)
         which = self.fields["which"]
         assert isinstance(which, forms.MultipleChoiceField)  # noqa: S101 - for the type
-        which.choices = [(one.key, f"{one.name}: {ends(one.until, self.units, today=today)}") for one in due]
+        which.choices = [(one.key, f"{one.name}: {self._until(one, today)}") for one in due]
+
+    def _until(self, one: Due, today: date) -> str:
+        return "no check entered" if one.until is None else ends(one.until, self.units, today=today)

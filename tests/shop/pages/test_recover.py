@@ -129,6 +129,16 @@ def test_below_98_percent_it_is_a_mixture_for_a_cylinder_of_its_own(
     assert held(empty) == {("MIXED", "suspect"): 465_000}
 
 
+def test_what_was_charged_since_it_was_identified_is_what_comes_out_again(
+    visit: Visit, cylinder: Any, scale: Any, send: Callable[..., Any], technician_client: Client
+) -> None:
+    send("visits/1/add/identified/", result="used", shares="R-12 99.5, air 0.5")
+    assert "Taken as R-12, recovered." in technician_client.get(f"{HOME}visits/1/recover/").content.decode()
+    charge = readings("11.200", "10.650", scale) | {"stopped": ""}
+    assert send(f"visits/1/charge/?source={cylinder.account.number}", **charge).status_code == 303
+    assert "Taken as R-134a, recovered." in technician_client.get(f"{HOME}visits/1/recover/").content.decode()
+
+
 @pytest.fixture
 def left(visit: Visit, recovery: Any, scale: Any, send: Callable[..., Any], cylinder: Any) -> Visit:
     """A vehicle that the book had 784 g in, of which 640 g came out."""

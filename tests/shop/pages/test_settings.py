@@ -196,6 +196,15 @@ def test_a_wrong_check_is_a_sentence(
     assert not InstrumentCheck.objects.exists()
 
 
+def test_an_instrument_without_a_check_is_in_the_form_of_many(technician_client: Client, book: Any) -> None:
+    gauge = Gauge.objects.create(book=book, name="G7", kind="pressure gauge", step=1000.0)
+    page = technician_client.get(f"{HERE}checks/").content.decode()
+    assert "Pressure gauge G7: no check entered" in page
+    assert technician_client.post(f"{HERE}checks/", {**CHECK, "which": [f"gauge-{gauge.pk}"]}).status_code == 303
+    gauge.refresh_from_db()
+    assert gauge.calibrated_until == date(2027, 3, 4)
+
+
 def test_several_instruments_past_their_check_are_one_line_and_one_form(
     technician_client: Client, make_scale: Any, book: Any, workshop: Any, clock: Any
 ) -> None:
