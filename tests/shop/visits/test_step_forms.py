@@ -70,7 +70,7 @@ def test_steps_written_before_say_nothing_that_does_not_apply(
     label = {"label": {"text": "no label"}, "refrigerant": {"text": "R-12"}, "mass": {"text": "850", "mg": 850_000}}
     found = {
         "result": {"text": "none here"},
-        "instrument": {"text": "I1", "echo": "I1"},
+        "instrument": {"text": "ID no. 1", "echo": "ID no. 1"},
         "shares": {"text": "R-12 99", "si": {"R-12": "0.99"}},
     }
     for kind, data in (("label read", label), ("identified", found)):
@@ -82,7 +82,7 @@ def test_steps_written_before_say_nothing_that_does_not_apply(
     ]
     assert (label_of(one), identified_parts(one)) == (("R-134a", None), {})
     page = technician_client.get(f"{HOME}visits/{visit.number}/").content.decode()
-    assert "I1" not in page
+    assert "ID no. 1" not in page
     assert "850" not in page
 
 
