@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 from django.db import connections, transaction
 
+from inventory.book import guards
+
 VISIT, VEHICLE, PEOPLE, SHELF, WORKSHOP = "visit", "vehicle", "people", "shelf", "workshop"
 QUEUE = "compliance_noticed"
 NEW, OLD, BOTH = "INSERT", "DELETE", "UPDATE"
@@ -111,11 +113,7 @@ def _in_catalogue(using: str) -> list[tuple[str, str]]:
 
 def remove(using: str = "default") -> None:
     """Take all of them off; for migrations and for emptying a test database."""
-    connection = connections[using]
-    with connection.cursor() as cursor:
-        for name, table in _in_catalogue(using):
-            on_table = "" if connection.vendor == "sqlite" else f" ON {table}"
-            cursor.execute(f"DROP TRIGGER {name}{on_table}")
+    guards.drop(using, _in_catalogue(using))
 
 
 def install(using: str = "default") -> None:

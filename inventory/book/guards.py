@@ -137,9 +137,14 @@ def _as_written(using: str) -> set[str]:
 
 def remove(using: str = "default") -> None:
     """Take all guards off; for migrations and for emptying a test database."""
+    drop(using, [(name, table) for name, table, _fires in _in_catalogue(using)])
+
+
+def drop(using: str, triggers: Iterable[tuple[str, str]]) -> None:
+    """Drop triggers, each named with its table."""
     connection = connections[using]
     with connection.cursor() as cursor:
-        for name, table, _fires in _in_catalogue(using):
+        for name, table in triggers:
             on_table = "" if connection.vendor == "sqlite" else f" ON {table}"
             cursor.execute(f"DROP TRIGGER {name}{on_table}")
 

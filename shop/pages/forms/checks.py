@@ -17,6 +17,8 @@ from inventory.pages.forms.act import PlainForm
 from shop.bench import insides
 from shop.checks.values import Check, CheckFault, Input
 
+_BARE = re.compile(r"[-−+]?[\d.,]+")
+
 
 def is_customary(kind: str, units: Units) -> bool:
     """Whether a person types a value of this kind in pounds, psi, Fahrenheit, fluid ounces or feet."""
@@ -33,7 +35,7 @@ class AskedField(forms.CharField):
     """A text as typed, that knows the readings which a question about it offers, and says an example of its kind."""
 
     def __init__(self, asked: Input, **options: Any) -> None:
-        self.asked = asked
+        self.asked, self.in_fahrenheit = asked, False
         super().__init__(**options)
 
     def speak(self, units: Units) -> None:
@@ -42,6 +44,12 @@ class AskedField(forms.CharField):
         example = one.customary if one.customary and is_customary(one.kind, units) else one.example
         left_out = f" Left out: {in_own_units(one.default, units)}." if one.default else ""
         self.help_text = f"Such as {example}.{left_out}"
+        self.in_fahrenheit = one.kind == "temperature" and is_customary(one.kind, units)
+
+    def clean(self, value: Any) -> str:
+        """Return the text as typed; a temperature without a unit is in the one of who fills it in."""
+        text = str(super().clean(value))
+        return f"{text} F" if self.in_fahrenheit and _BARE.fullmatch(text) else text
 
     def get_bound_field(self, form: forms.BaseForm, field_name: str) -> BoundField:
         return QuantityBoundField(form, self, field_name)
@@ -114,7 +122,7 @@ def put_fault(form: PlainForm, fault: CheckFault) -> None:
         choices.append(Choice(INSISTED, "It does read so"))
     name = fault.key if fault.key in form.fields else None
     if not choices:
-        form.add_error(name, fault.question)
+        form.add_error(name, form.spoken(fault.question))
         return
     question = fault.question.replace("%", "%%")  # with `params` a sign of per cent would be a place to fill in
     form.add_error(name, ValidationError(question, code="doubt", params={"choices": choices}))

@@ -235,3 +235,14 @@ def test_the_answer_of_a_circuit_is_in_the_units_of_the_workshop(reader_client: 
     page = reader_client.get(f"{HOME}hold/").content.decode()
     assert 'value="psi" selected>' in page
     assert 'value="F" selected>' in page
+
+
+def test_a_temperature_without_a_unit_is_in_the_one_of_who_types_it(reader_client: Client, reader: Any) -> None:
+    asked = {"refrigerant": "R-409A", "temperature": "77"}
+    assert "77.0 C is outside the range" in reader_client.get(f"{HOME}saturation/", asked).content.decode()
+    reader.memberships.update(own_units={"temperature": "F", "pressure": "psi"})
+    page = reader_client.get(f"{HOME}saturation/", asked)
+    assert page.status_code == 200
+    assert "R-409A at 77 F boils between 93.9 psi and 107.8 psi gauge, by an estimate" in page.content.decode()
+    beyond = reader_client.get(f"{HOME}saturation/", asked | {"temperature": "200"}).content.decode()
+    assert "F is outside the range for estimates of R-409A: -40 to 140 F." in beyond
