@@ -98,7 +98,12 @@ def test_an_answer_that_was_lost_is_asked_for_again_and_counts_once(visitor: Vis
     page.get_by_text(KEPT).wait_for()
     settles(server, before + 1)
     page.unroute("**/weigh/")
+    other = page.context.new_page()  # another window is at it, and ends without having sent this one
+    other.goto(f"{server.address}/static/shop/offline/queue.js")
+    other.evaluate("navigator.locks.request('tarebook sending', () => new Promise((give) => (window.end = give))) && 1")
     page.goto(f"{server.address}{HOME}")
+    page.get_by_text("It is being sent from another window").wait_for(state="attached")
+    other.evaluate("window.end()")
     page.get_by_text("1 sent and written").first.wait_for()
     settles(server, before + 1)
 

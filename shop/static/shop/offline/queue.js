@@ -12,6 +12,7 @@
 //   page, answer, status    the page it was pressed on; the page that answered it, which the person has to look at
 
 const NOT_THERE = [502, 503, 504];
+const LOCK = "tarebook sending";
 
 const opened = () =>
   new Promise((give, refuse) => {
@@ -106,9 +107,13 @@ const sendAll = async (again, count) => {
     await count();
   }
 };
-// One window at a time, where the browser can tell; the keys hold it in any.
-export const send = (again = false, count = () => {}) => {
-  const none = { state: "elsewhere", written: 0 };
+// One window at a time, where the browser can tell; the keys hold it in any. A page that was just left may still hold the
+// lock, so this one waits its turn (`waits` says so meanwhile) and then sends what is left.
+export const send = async (again = false, count = () => {}, waits = () => {}) => {
   if (!navigator.locks) return sendAll(again, count);
-  return navigator.locks.request("tarebook sending", { ifAvailable: true }, (lock) => (lock ? sendAll(again, count) : none));
+  const mine = () => sendAll(again, count);
+  const sent = await navigator.locks.request(LOCK, { ifAvailable: true }, (lock) => lock && mine());
+  if (sent) return sent;
+  await waits();
+  return navigator.locks.request(LOCK, mine);
 };

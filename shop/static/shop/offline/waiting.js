@@ -6,6 +6,7 @@ import { described, fill, headOf, place } from "./forms.js";
 const find = (id) => document.getElementById(id);
 const page = () => find("page");
 const WHO = "tarebook person"; // of whom this machine has pages, for the page that opens in their place
+const LOOK_SOON_MS = 3000;
 const LOOK_AGAIN_MS = 30000;
 const AWAY = [502, 503, 504];
 const pressed = new WeakMap();
@@ -111,7 +112,7 @@ let written = 0;
 const sendOut = async (again = false) => {
   if (!(await queue.all()).length) return show("", written);
   const count = () => show("", ++written);
-  const { state } = await queue.send(again, count);
+  const { state } = await queue.send(again, count, () => show("elsewhere", written));
   await show(state, written);
 };
 const open = async (key) => {
@@ -156,7 +157,13 @@ const arrive = async () => {
   }
 };
 addEventListener("online", () => sendOut());
-setInterval(() => last === "away" && document.visibilityState === "visible" && sendOut(), LOOK_AGAIN_MS);
+// Soon at first, for an answer that one moment held up; then now and then, for a net that is long away.
+const lookAgain = (after) =>
+  setTimeout(async () => {
+    if (last === "away" && document.visibilityState === "visible") await sendOut().catch(() => {});
+    lookAgain(last === "away" ? Math.min(2 * after, LOOK_AGAIN_MS) : LOOK_SOON_MS);
+  }, after);
+lookAgain(LOOK_SOON_MS);
 await show().catch(() => {});
 await keptPages();
 await sendOut().catch(() => {});
