@@ -47,6 +47,7 @@ ASKED = (
     "shop/visits/test_watches.py",
     "test_garbage.py",
     "test_permissions.py",
+    "test_two_roles.py",
 )
 
 
