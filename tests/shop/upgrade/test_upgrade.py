@@ -24,9 +24,11 @@ YEAR = ("--book", "Port Ellery", "--from", "2025-01-01", "--to", "2025-12-31", "
 # Whoever works there opens pages of all wings, then weighs a cylinder through its form.
 GOES_ON = """
 from django.test import Client
+from django.test.utils import setup_test_environment
 from inventory.models import Cylinder, Scale
 from shop.models import User
 from tests.answers import confirm, words
+setup_test_environment()  # answers then carry their context
 home = "/w/port-ellery/"
 pages = ("", "cylinders/", "lines/", "visits/", "vehicles/", "findings/", "documents/5/", "year/", "statements/")
 client = Client(headers={"host": "127.0.0.1"})
