@@ -19,37 +19,25 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from html import unescape
 from pathlib import Path
 from socket import create_connection, create_server
 from typing import Any
-from urllib.parse import parse_qsl, quote, unquote_plus, urlencode, urlsplit
+from urllib.parse import parse_qsl, quote, unquote_plus, urlencode
 from uuid import uuid4
+
+from tests.hostile.places import LEFT_OUT, Place, harvest, links, others, place_of, route_of
+from tests.hostile.pressing import pressed
+from tests.hostile.visitor import File, Sent
 
 ROOT = Path(__file__).resolve().parents[2]
 WHO = {"anybody": "", "stranger": "stranger", "reader": "reader", "technician": "technician", "owner": "owner"}
 SHARES = {"anybody": 0.15, "stranger": 0.2, "reader": 0.2, "technician": 0.25, "owner": 0.2}
 THREADS = 6
-OF_ONE_ROUTE = 3  # addresses
 HEAVY = {"document-issue", "statement-file", "document-page", "cylinder-labels", "bay-sheet", "year-file"}
 STARTS_WORK = {"export", "import", "import-match", "import-rest", "close-year"}  # a process of its own each time
-LINK = re.compile(r'(?:href|action|hx-get|hx-post)="(/[^"]*)"')
-A_FORM = re.compile(r"<form\b([^>]*)>(.*?)</form>", re.DOTALL)
-INPUT = re.compile(r"<(?:input|select|textarea|button)\b[^>]*\bname=\"([^\"]+)\"[^>]*")
-VALUE = re.compile(r"\bvalue=\"([^\"]*)\"")
-SELECT = re.compile(r"<select\b[^>]*\bname=\"([^\"]+)\"(.*?)</select>", re.DOTALL)
-IS_FILE = re.compile(r'type="file"')
-
-
-@dataclass(frozen=True)
-class Place:
-    """An address that exists, with the fields of its form and what the page itself would send."""
-
-    route: str
-    at: str
-    fields: tuple[str, ...] = ()
-    files: tuple[str, ...] = ()
-    values: dict[str, list[str]] = field(default_factory=dict, hash=False)
+WELL_MEANT = 0.6  # of those who send: the rest
+LEARNT = 12  # addresses of a kind that one finds on the way
+LEADS_AWAY = re.compile(r"^(?:go|change)$|_more$|_below$")  # buttons that leave the form, and what turns a sign
 
 
 @dataclass(frozen=True)
@@ -71,54 +59,19 @@ class Told:
     routes: set[str] = field(default_factory=set)
     wrong: list[str] = field(default_factory=list)
     written: dict[str, int] = field(default_factory=dict)
+    pressed: Counter[str] = field(default_factory=Counter)
 
+    def count(self, who: str, route: str, said: str, answer: Any) -> None:
+        self.asked[who] += 1
+        self.answers[who, answer.status] += 1
+        self.routes.add(route)
+        self.pressed[who] += said.endswith(" read back")
 
-def route_of(at: str) -> str:
-    from django.urls import Resolver404, resolve
-
-    try:
-        return str(resolve(urlsplit(at).path).url_name or "")
-    except Resolver404:
-        return ""
-
-
-def harvest(visitor: Any, slug: str) -> list[Place]:
-    """Walk from link to link, a few of each kind; return what was found, and every other route with made-up names."""
-    left, seen, count, found = [f"/w/{slug}/", "/", "/verify/", "/units/"], set(), Counter[str](), []
-    while left:
-        at = left.pop(0)
-        route = route_of(at)
-        if at in seen or not route or count[route] >= OF_ONE_ROUTE or route in ("sign-out", "export-file"):
-            continue
-        seen.add(at)
-        count[route] += 1
-        text = visitor.ask("GET", quote(at, safe="/?=&%+:,;")).body.decode(errors="replace")
-        found.append(_place(route, at, text))
-        left += [unescape(link) for link in LINK.findall(text)]
-    return found + [Place(route, at) for route, at in _others(slug) if not count[route]]
-
-
-def _place(route: str, at: str, text: str) -> Place:
-    files, values = set(), dict[str, list[str]]()
-    for head, inside in A_FORM.findall(text):
-        if 'method="post"' not in head:
-            continue
-        for one in INPUT.finditer(inside):
-            files |= {one[1]} if IS_FILE.search(one[0]) else set()
-            values.setdefault(unescape(one[1]), []).extend(map(unescape, VALUE.findall(one[0])))
-        for name, options in SELECT.findall(inside):
-            values[unescape(name)] += map(unescape, VALUE.findall(options))
-    return Place(route, at, tuple(sorted({*values} - files)), tuple(sorted(files)), values)
-
-
-def _others(slug: str) -> Iterator[tuple[str, str]]:
-    from django.urls import get_resolver
-
-    from tests.test_permissions import PARAMETER, routes
-
-    for route, pattern in routes(get_resolver()):
-        if not route.startswith("static"):
-            yield str(pattern.name or ""), "/" + PARAMETER.sub(lambda m: slug if m["name"] == "slug" else "1", route)
+    def add(self, wrong: list[str]) -> None:
+        """Keep what is wrong, and say it at once: a long run may be broken off."""
+        self.wrong += wrong
+        for one in wrong:
+            print(f"- {one:.600}", flush=True)
 
 
 class Attack:
@@ -128,30 +81,72 @@ class Attack:
         from tests.hostile import values
 
         self.v, self.who, self.slug, self.chance = values, who, aim.slug, random.Random(f"{who} {seed}")
-        self.places, self.marks = aim.places, aim.marks
-        self.weights = [self._weight(one) for one in aim.places]
+        self.places, self.marks = list(aim.places), aim.marks
+        self.weights = [self._weight(one) for one in self.places]
+        self.learned, self.known = set[str](), Counter[str]()
 
     def _weight(self, place: Place) -> float:
         if place.route in STARTS_WORK:
             return 0.02
         return 0.1 if place.route in HEAVY else 1.0
 
-    def one(self, visitor: Any) -> tuple[Place, str, bool, Any]:
-        """Ask once; return the place, what was asked, whether the token was left out, and the answer."""
-        chance, place = self.chance, self.chance.choices(self.places, self.weights)[0]
-        at, what, token = self._at(place), chance.random(), chance.random() > 0.02
-        if self.who == "stranger" and chance.random() < 0.5:
+    def asks(self, visitor: Any) -> Iterator[tuple[str, str, bool, Any]]:
+        """Ask once, and press what is read back; yield route, what was asked, whether without token, and the answer."""
+        place = self.chance.choices(self.places, self.weights)[0]
+        at, token = self._at(place), self.chance.random() > 0.02
+        if self.who == "stranger" and self.chance.random() < 0.5:
             at = at.replace(f"/w/{self.slug}/", "/w/far-away/")
-        if what < (0.3 if place.fields else 0.8):
-            return place, f"GET {at}", False, visitor.ask("GET", at)
+        what = self.chance.random() + (0 if place.fields or place.at in self.learned else -0.5)
+        if 0.38 <= what < WELL_MEANT or (what >= WELL_MEANT and not token):
+            sent, files = self._sent(place), self._files(place)
+            yield from self._pressed(visitor, place, at, sent, files, token)
+        elif what >= WELL_MEANT:
+            yield from self._filled(visitor, place)
+        else:
+            yield place.route, *self._asked(visitor, at, what, token)
+
+    def _pressed(
+        self, visitor: Any, place: Place, at: str, sent: Sent, files: list[File], token: bool = True
+    ) -> Iterator[tuple[str, str, bool, Any]]:
+        answer = first = visitor.send(at, sent, files, token)
+        yield place.route, f"POST {at} {sent!r}", not token, first
+        for again, answer in pressed(visitor, at, first, files, self.chance):
+            yield place.route, f"POST {at} {again!r} read back", False, answer
+        there = answer.headers.get("location", "")
+        if answer.status == 303 and there.startswith(f"/w/{self.slug}/"):
+            answer = visitor.ask("GET", there)
+            self._learn(there, answer)
+            yield route_of(there), f"GET {there}", False, answer
+
+    def _filled(self, visitor: Any, place: Place) -> Iterator[tuple[str, str, bool, Any]]:
+        """Open a form and fill it as somebody would who means well: what is to be broken is written so."""
+        at = quote(place.at, safe="/:?=&%")
+        answer = visitor.ask("GET", at)
+        shown = self._learn(place.at, answer)
+        yield place.route, f"GET {at}", False, answer
+        if shown.fields and answer.status == 200:
+            yield from self._pressed(visitor, shown, at, self._sent(shown, 1.0), self._files(shown))
+
+    def _learn(self, at: str, answer: Any) -> Place:
+        """Return what a page shows; remember what it leads to, a few of each kind."""
+        text = answer.body.decode(errors="replace")
+        for link in links(text):
+            route = route_of(link)
+            if route not in LEFT_OUT and route and self.known[route] < LEARNT and link not in self.learned:
+                self.known[route] += 1
+                self.learned.add(link)
+                self.places.append(Place(route, link))
+                self.weights.append(self._weight(self.places[-1]))
+        return place_of(route_of(at), at, text)
+
+    def _asked(self, visitor: Any, at: str, what: float, token: bool) -> tuple[str, bool, Any]:
+        if what < 0.3:
+            return f"GET {at}", False, visitor.ask("GET", at)
         if what < 0.34:
-            method = chance.choice(self.v.METHODS)
-            return place, f"{method} {at}", not token, visitor.ask(method, at, None, "", token)
-        if what < 0.38:
-            kind, body = chance.choice(self.v.BODIES)
-            return place, f"POST {at} as {kind}", not token, visitor.ask("POST", at, body, kind, token)
-        sent, files = self._sent(place), self._files(place)
-        return place, f"POST {at} {sent!r}", not token, visitor.send(at, sent, files, token)
+            method = self.chance.choice(self.v.METHODS)
+            return f"{method} {at}", not token, visitor.ask(method, at, None, "", token)
+        kind, body = self.chance.choice(self.v.BODIES)
+        return f"POST {at} as {kind}", not token, visitor.ask("POST", at, body, kind, token)
 
     def _at(self, place: Place) -> str:
         path, _, query = place.at.partition("?")
@@ -167,17 +162,20 @@ class Attack:
             asked += [(name, self.chance.choice(self.v.HOSTILE)[:2_000]) for name in names]
         return quote(path, safe="/:") + (f"?{urlencode(asked)}" if asked else "")
 
-    def _sent(self, place: Place) -> list[tuple[str, str]]:
-        chance, sense = self.chance, self.chance.choice((0.0, 0.6, 0.95, 1.0))
+    def _sent(self, place: Place, sense: float | None = None) -> Sent:
+        chance = self.chance
+        sense = chance.choice((0.0, 0.6, 0.95, 1.0)) if sense is None else sense
         sent = []
         for name in place.fields:
             if name == "csrfmiddlewaretoken":  # what is sent beside the form counts
                 continue
-            choices = [one for one in place.values[name] if one and not self._tells(one)] or self.v.PLAUSIBLE
-            sent.append((name, chance.choice(choices if chance.random() < sense else self.v.HOSTILE)))
-        if sent and chance.random() < 0.3:
+            if LEADS_AWAY.search(name) and chance.random() < 0.95:
+                continue
+            kept = [one for one in place.values[name] if one and not self._tells(one)]
+            sent.append((name, chance.choice(self.v.likely(name, kept) if chance.random() < sense else self.v.HOSTILE)))
+        if sent and sense < 1 and chance.random() < 0.3:
             sent.pop(chance.randrange(len(sent)))
-        if sent and chance.random() < 0.2:
+        if sent and sense < 1 and chance.random() < 0.2:
             sent.append(chance.choice(sent))
         if chance.random() < 0.8:
             sent = [(name, value) for name, value in sent if name != "key"] + [("key", str(uuid4()))]
@@ -189,9 +187,11 @@ class Attack:
         """Whether a stranger who sends this would enter what is then looked for in the answers."""
         return self.who in ("anybody", "stranger") and any(mark in value for mark in self.marks)
 
-    def _files(self, place: Place) -> list[tuple[str, str, str, bytes]]:
+    def _files(self, place: Place) -> list[File]:
         if not place.files or self.chance.random() < 0.3:
             return []
+        if self.chance.random() < 0.3:
+            return [(name, "a.jpg", "image/jpeg", self.v.PICTURE) for name in place.files]
         return [(name, *self.chance.choice(self.v.FILES)) for name in place.files]
 
 
@@ -217,12 +217,12 @@ def phase(who: str, aim: Aim, count: int, seed: int, told: Told) -> None:
     def work(number: int) -> None:
         visitor, attack = Visitor(aim.port, WHO[who]), Attack(who, aim, seed * 1_000 + number)
         visitor.sign_in()
-        for _ in range(count // THREADS + (number < count % THREADS)):
-            place, said, tokenless, answer = attack.one(visitor)
-            told.asked[who] += 1
-            told.answers[who, answer.status] += 1
-            told.routes.add(place.route)
-            told.wrong += faults_of(who, said, tokenless, answer, aim.marks)
+        left = count // THREADS + (number < count % THREADS)
+        while left > 0:
+            for route, said, tokenless, answer in attack.asks(visitor):
+                left -= 1
+                told.count(who, route, said, answer)
+                told.add(faults_of(who, said, tokenless, answer, aim.marks))
             if visitor.name and answer.to_sign_in:
                 visitor.sign_in()
 
@@ -281,8 +281,8 @@ def crawl(count: int, seed: int, port: int, slug: str) -> Told:
         before, began, lines = world.standing(looked_at), time.monotonic(), world.lines_of(slug, who)
         phase(who, aim, int(count * share), seed, told)
         if who != "owner":
-            told.wrong += [f"{who} changed {row}" for row in world.changed(before, world.standing(looked_at))]
-        told.wrong += [fault] if (fault := proved()) else []
+            told.add([f"{who} changed {row}" for row in world.changed(before, world.standing(looked_at))])
+        told.add([fault] if (fault := proved()) else [])
         told.written[who] = world.lines_of(slug, who) - lines
         took_s = time.monotonic() - began
         print(f"{who}: {told.asked[who]} requests in {took_s:.0f} s, {len(told.wrong)} wrong so far", flush=True)
@@ -292,15 +292,13 @@ def crawl(count: int, seed: int, port: int, slug: str) -> Told:
 def show(told: Told, every: set[str]) -> None:
     """Print what came of it."""
     statuses = sorted({status for _, status in told.answers})
-    print(f"\n| Who | Requests | {' | '.join(map(str, statuses))} | Lines written |")
-    print("| --- " * (3 + len(statuses)) + "|")
+    print(f"\n| Who | Requests | {' | '.join(map(str, statuses))} | Read back, pressed | Lines written |")
+    print("| --- " * (4 + len(statuses)) + "|")
     for who in SHARES:
         counts = " | ".join(str(told.answers[who, status]) for status in statuses)
-        print(f"| {who} | {told.asked[who]} | {counts} | {told.written[who]} |")
+        print(f"| {who} | {told.asked[who]} | {counts} | {told.pressed[who]} | {told.written[who]} |")
     print(f"\n{sum(told.asked.values())} requests at {len(told.routes & every)} of {len(every)} addresses.")
     print(f"{len(told.wrong)} wrong.")
-    for one in told.wrong[:40]:
-        print(f"- {one:.600}")
 
 
 def main() -> None:
@@ -325,7 +323,7 @@ def main() -> None:
         slug = world.furnish()
         with served(folder) as port:
             told = crawl(asked.requests, asked.seed, port, slug)
-        show(told, {route for route, _ in _others(slug) if route})
+        show(told, {route for route, _ in others(slug) if route})
     sys.exit(bool(told.wrong))
 
 

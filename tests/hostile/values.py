@@ -1,5 +1,10 @@
 """What is sent by somebody who means harm, or has a strange keyboard."""
 
+import re
+from io import BytesIO
+
+from PIL import Image
+
 HOSTILE = (
     "", " ", "letters", "-5 kg", "1,234 kg", "NaN", "inf kg", "1e400 kg", "9" * 60 + " kg", "99999999999999999999",
     "-99999999999999999999", "1e9 C", "-1", "0", "a\x00b", "\ufffd", "x" * 10_000, "'; DROP TABLE x; --", "' OR 1=1 --",
@@ -13,6 +18,19 @@ HOSTILE = (
 PLAUSIBLE = (
     "1", "2 kg", "500 g", "12.5 kg", "20 C", "5 bar", "10 min", "2025-11-30", "2025-06-01T10:00", "a note", "AB 12 CDE",
     "owner@garage.invalid", "0 min 5 bar 20 C; 20 min 5 bar 20 C", "R-134a", "on", "",
+)  # fmt: skip
+LIKELY = (
+    (r"_oz$|^pressed_at$|^queued$|^watch$", ("",)),
+    (r"^(gross|before|after)", ("7 kg", "7.5 kg", "8 kg", "9.5 kg", "11 kg", "13.482 kg", "12 kg", "6.9 kg")),
+    (r"^(mass|nameplate|charged|recovered|off)", ("5 g", "50 g", "0.45 kg")),
+    (r"pressure|weakest", ("5 bar", "150 psi", "0 bar")),
+    (r"temperature|coldest", ("20 C", "68 F")),
+    (r"waited|minutes|length", ("10 min", "1 h")),
+    (r"volume|water_capacity", ("2 L", "12 L")),
+    (r"^(checked_on|issued_on|enrolled_on|first_registered)$", ("2025-11-30", "2024-02-29")),
+    (r"^(until|expires_on|requalify_by|next_look)$", ("2031-05-01", "2026-12-31")),
+    (r"^occurred_at$", ("", "", "2025-12-02T12:00")),
+    (r"^(reason|note|evidence|why|by|says|how)", ("a note", "seen by two of us")),
 )  # fmt: skip
 QUERIES = (
     "q", "day", "visit", "step", "replaces", "watch", "min", "plate", "sort", "page", "basis", "from", "to", "first",
@@ -39,4 +57,12 @@ FILES = (
     ("a.svg", "image/svg+xml", b"<svg onload='x'/>"),
     ("", "", b""),
 )
+_white = BytesIO()
+Image.new("RGB", (8, 8), "white").save(_white, "JPEG")
+PICTURE = _white.getvalue()
 METHODS = ("PUT", "DELETE", "PATCH", "OPTIONS", "HEAD", "TRACE", "GET", "POST", "BREW")
+
+
+def likely(name: str, choices: list[str]) -> tuple[str, ...] | list[str]:
+    """Return what somebody who means well might send in a field: what the page offers, else what its name asks for."""
+    return choices or next((values for pattern, values in LIKELY if re.search(pattern, name)), PLAUSIBLE)
