@@ -30,17 +30,17 @@ class Answer:
 @pytest.mark.django_db
 @pytest.mark.any_database
 @pytest.mark.parametrize(
-    ("draws", "written"),
+    "draws",
     [
-        pytest.param(3, 1, id="as read back"),
-        pytest.param(31, 1, id="never read back, then as read back"),
-        pytest.param(32, 1, id="something else than was read back, then as read back"),
-        pytest.param(14, 2, id="with a key of its own each time"),
-        pytest.param(2, 1, id="twice"),
+        pytest.param(3, id="as read back"),
+        pytest.param(31, id="never read back, then as read back"),
+        pytest.param(32, id="something else than was read back, then as read back"),
+        pytest.param(14, id="with another key, then as read back"),
+        pytest.param(2, id="twice"),
     ],
 )
-def test_what_is_read_back_is_pressed_and_written_once_a_key(
-    draws: int, written: int, technician_client: Client, workshop: Any, cylinder: Any, scale: Any
+def test_what_is_read_back_is_pressed_and_written_once(
+    draws: int, technician_client: Client, workshop: Any, cylinder: Any, scale: Any
 ) -> None:
     at = f"/w/{workshop.slug}/cylinders/{cylinder.account_id}/weigh/"
     sent = [("gross", "9.1 kg"), ("scale", str(scale.number)), ("key", str(uuid4()))]
@@ -50,6 +50,6 @@ def test_what_is_read_back_is_pressed_and_written_once_a_key(
     assert read_back["key"] == dict(sent)["key"]
     assert read_back["gross"] == "9.1 kg"
     answers = list(pressing.pressed(sender, at, first, [], random.Random(draws)))
-    assert answers[-1][1].status == 303
-    assert Entry.objects.count() == lines + written
+    assert 303 in [answer.status for _, answer in answers]
+    assert Entry.objects.count() == lines + 1
     assert pressing.read_back_of(answers[-1][1]) == []
