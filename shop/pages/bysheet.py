@@ -113,6 +113,7 @@ class Sheet:
             )
             return None
         form = kind(sent, access=self.request.access).about(self.visit.vehicle)
+        form.fields.pop("onto", None)  # the sheet has no place for it: the question stands in what is read back
         gas, becomes = None, ""
         if what == "recovery":
             gas = gas_of(self.visit)

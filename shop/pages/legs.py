@@ -27,7 +27,7 @@ from shop.pages.goingon import charged_mg
 from shop.pages.middleware import ShopRequest
 from shop.visits import scale as scale_words
 from shop.visits.acts import gas_in, gas_out
-from shop.visits.doubts import charge_in_doubt
+from shop.visits.doubts import charge_in_doubt, past_label
 from shop.visits.gas import FromVehicle, label_of, lines_of, living
 from shop.visits.inputs import CANNOT
 from shop.visits.proofs import u_parts
@@ -60,10 +60,19 @@ class Leg:
     gas: FromVehicle | None = None
     becomes: str = ""
 
-    def doubt(self, much: str) -> str:
+    def doubt(self, much: str, charged_mg: int) -> str:
         """Return what is asked before it is written; empty where nothing is odd."""
-        of_gas = charge_in_doubt(self.visit, self.cylinder) if self.gas is None else ""
-        return " ".join(filter(None, (of_gas, much)))
+        if self.gas is not None:
+            return much
+        of_gas, onto = charge_in_doubt(self.visit, self.cylinder), self._past_label(charged_mg)
+        return " ".join(filter(None, (of_gas, onto, much)))
+
+    def _past_label(self, charged_mg: int) -> str:
+        """Return what is asked of a charge onto what is inside; beside its answer where that is not given yet."""
+        question = past_label(self.visit, charged_mg, self.form.units.small_mass_said)
+        if question and not self.form.cleaned_data.get("onto") and "onto" in self.form.fields:
+            self.form.add_error("onto", f"{question} Say here how it comes onto what is inside.")
+        return question
 
     def rows(self, vehicle: object, cylinder: object, *more: tuple[str, object]) -> Rows:
         """Return the rows of what is read back: from, to, and what else is said."""
@@ -94,7 +103,8 @@ class LegByReadings(Leg):
         remember_scale(self.request, after.scale)
         target = target_of(form, self.visit)
         said = scale_words.second_reading(self.request.book, self.before, after, form.occurred, unit, target)
-        doubt = self.doubt(leg_doubt(form, "after", self.visit, said.change_mg, after, gains=gains))
+        much = leg_doubt(form, "after", self.visit, said.change_mg, after, gains=gains)
+        doubt = self.doubt(much, -said.change_mg)
         open_yet = not gains and not said.shows
         suspect = self.gas is not None and self.gas.grade == "suspect"
         return Understood(
@@ -154,7 +164,7 @@ class LegByFigure(Leg):
         if not counted and self.mass_mg:
             change_mg = self.mass_mg if gains else -self.mass_mg
             much = leg_doubt(form, "shown", self.visit, change_mg, gains=gains)
-        doubt = self.doubt(much)
+        doubt = self.doubt(much, self.mass_mg)
         mass = moved(self.mass_mg, self.request.access.units.mass)
         rows = self.rows(self.visit.vehicle, self.cylinder, ("Mass", mass))
         asked = bool(doubt or self.becomes)

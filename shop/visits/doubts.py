@@ -3,6 +3,8 @@
 What has happened is never refused: it is asked.
 """
 
+from collections.abc import Callable
+
 from inventory.gases.catalogue import MIXED
 from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
@@ -11,7 +13,8 @@ from inventory.shelf.queries import content_of
 from shop.bench.residue import EMPTIED, UNLESS_COLD
 from shop.models import Vehicle, Visit
 from shop.visits import endings
-from shop.visits.gas import built_for, gas_of, living
+from shop.visits.gas import built_for, gas_of, held_in, label_of, living
+from shop.visits.usual import is_past_label
 
 ASKED_IF_IT_WAS = "Was it charged so? Then write it."
 
@@ -27,6 +30,23 @@ def charge_in_doubt(visit: Visit, cylinder: Cylinder, *, elsewhere: bool = False
         code, grade, _ = held
         found = [_gas_in_doubt(cylinder, code, grade), _other_gas(visit, cylinder, code), *found]
     return " ".join(filter(None, found))
+
+
+def past_label(visit: Visit, charged_mg: int, say: Callable[[int], str]) -> str:
+    """Return what is asked before a charge comes onto what the book has in a vehicle, and both pass its label; else "".
+
+    Masses are milligrams; `say` puts them in words.
+    """
+    held = {code: mass for code, mass in held_in(visit.vehicle).items() if mass > 0}
+    inside_mg, label_mg = sum(held.values()), label_of(visit)[1]
+    if label_mg is None or not is_past_label(inside_mg, charged_mg, label_mg):
+        return ""
+    inside = " and ".join(f"{say(mass)} {code}" for code, mass in held.items())
+    return (
+        f"By the book {visit.vehicle} has {inside} in it. With {say(charged_mg)} more it has {say(inside_mg + charged_mg)},"
+        f" and its label says {say(label_mg)}. Was some of it recovered, lost or leaked before and is not entered? Is the "
+        f"target or the vehicle another? {ASKED_IF_IT_WAS}"
+    )
 
 
 def _gas_in_doubt(cylinder: Cylinder, code: str, grade: str) -> str:

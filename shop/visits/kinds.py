@@ -28,6 +28,7 @@ _REFUSED_FLUSHES = dict.fromkeys(
 )
 _TIMES = "Times in minutes, with another unit (20 min, 1.5 h), or as 10:35."
 _PORTS = ("R-12 screw", "R-134a quick coupler", "R-1234yf quick coupler", "other", "not there")
+ONTO = ("part had leaked: it was topped up", "less was inside than the book says", "it holds more than its label now")
 _STOPPED = ("done", "target full", "fault", "other refrigerant found")
 _LABEL = ("label", ("label read",))
 _USED = ("result", ("used",))
@@ -288,6 +289,7 @@ KINDS: tuple[StepKind, ...] = (
         _choice("port", "Charged into", ("low side", "high side", "both")),
         _choice("engine", "Engine", ("off", "running")),
         _choice("hose", "Hose at the end", ("pulled empty", "liquid left in it", "vapour left in it")),
+        _choice("onto", "How it comes onto what is inside", ONTO, OPTIONAL),
         cautions=("charge", "charge-high-side", "charge-liquid-low-side"),
         posts=True,
         at="visit-charge",

@@ -340,7 +340,7 @@ LINES: dict[str, Callable[[Line], str]] = {
     "repair": lambda step: step.led(step.text("joint"), step.text("what")),
     "pulling vacuum": _pulled,
     "vacuum hold": lambda step: step.led(_first_to_last(step), beside("coldest part", step.quantity("coldest"))),
-    "charge": lambda step: step.led(aimed_at(step), beside("drawn as", step.text("phase"))),
+    "charge": lambda step: step.led(aimed_at(step), beside("drawn as", step.text("phase")), step.text("onto")),
     "running test": _running,
     "after-search": _after_search,
     "conversion done": _converted,

@@ -26,6 +26,7 @@ AS_THEY_TAKE = {
 OF_LABEL = (0.5, 1.25)  # a charge beside the label: a conversion takes 0.8 to 0.9 of it, and nothing takes much more
 MOST_RECOVERED = 1.6  # times the label: what somebody overfilled may come out
 MOST_TOLERANCE = 0.25  # of the mass
+ONTO_LABEL = 1.05  # times the label: what two scales, and a rest that nobody settled, are off by at most
 TIMES_VOLUME = 3.0
 WARM_K = 298.15
 
@@ -72,6 +73,11 @@ def of_vehicle(
     if full_kg >= usual.high_kg:
         return usual
     return Usual(min(usual.low_kg, full_kg), full_kg, "fills the inside volume with liquid at 25 C")
+
+
+def is_past_label(inside_mg: int, charged_mg: int, label_mg: int | None) -> bool:
+    """Return whether a charge onto what is inside comes to more than the label by more than readings are off by."""
+    return bool(label_mg) and inside_mg > 0 and inside_mg + charged_mg > ONTO_LABEL * (label_mg or 0)
 
 
 def volume_range_m3(low_m3: float, high_m3: float) -> tuple[float, float]:

@@ -1,6 +1,6 @@
 """The checks of what is asked of every book. Pure."""
 
-from compliance.rules.book import gate, people, readings, shelf, sums, visits
+from compliance.rules.book import gate, onto, people, readings, shelf, sums, visits
 from compliance.rules.rule import rules_with
 
 RULES = rules_with(
@@ -14,6 +14,7 @@ RULES = rules_with(
         "book-remainder-settled": visits.remainder_settled,
         "book-interrupted": visits.interrupted,
         "book-topped-up": visits.topped_up,
+        "book-charged-onto": onto.charged_onto,
         "book-split-charges": visits.split_charges,
         "book-r12-charged": visits.r12_charged,
         "book-certified": people.certified,

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from compliance.rules.facts import Visit, Workshop
-from compliance.rules.law.acts import denied, numbers_in, retrofits
+from compliance.rules.law.acts import denied, inside, numbers_in, retrofits
 from compliance.rules.law.gases import parts_of
 from compliance.rules.rule import Judgement
 from compliance.rules.seen import arrived_open, grams, left_evacuated, moves, of_visit, photographed, was_empty
@@ -42,7 +42,7 @@ def no_mixing(facts: Workshop) -> Iterator[Judgement]:
         there = of_visit(visit, charges[-1])
         codes = _charged_together(visit)
         if len(codes) > 1 or MIXED in codes:
-            words = f"Charged with no recovery between: {' and '.join(codes)}."
+            words = f"Together with no recovery between: {' and '.join(codes)}."
             way_out = "Recover it into a cylinder for mixed gas and charge one refrigerant; explain if a line is wrong."
             yield there.breach(words, way_out)
         elif visit.number in turned:
@@ -50,8 +50,8 @@ def no_mixing(facts: Workshop) -> Iterator[Judgement]:
 
 
 def _charged_together(visit: Visit) -> list[str]:
-    """Return the refrigerants of the first charges that mixed, or those charged since the last recovery."""
-    codes: list[str] = []
+    """Return the refrigerants that first came together, what the book had inside on arrival with them, or the last."""
+    codes = _inside_by_the_book(visit)
     for deed in visit.deeds:
         if deed.kind == "recovery" and len(codes) < 2 and MIXED not in codes:
             codes = []
@@ -59,6 +59,12 @@ def _charged_together(visit: Visit) -> list[str]:
             if one.cause == "charge" and one.refrigerant not in codes:
                 codes.append(one.refrigerant)
     return codes
+
+
+def _inside_by_the_book(visit: Visit) -> list[str]:
+    code = inside(visit)
+    empty = was_empty(visit, visit.deeds) or left_evacuated(visit) or arrived_open(visit)
+    return [code] if visit.held_mg.get(code, 0) > 0 and not empty else []
 
 
 def acceptable_substitute(facts: Workshop) -> Iterator[Judgement]:

@@ -43,7 +43,8 @@ def leg_form(
     if happened:
         fields["happened"] = happened_field()
     form = step_form(BY_NAME[kind], making, fields | _photos(cylinder), photos=True)
-    form.folded = ["scale", "restarted", *(one.name for one in form.kind.fields if one.need != REQUIRED)]
+    asked_later = [one.name for one in form.kind.fields if one.need != REQUIRED and one.name != "onto"]
+    form.folded = ["scale", "restarted", *asked_later]
     form.folded_words = "More: scale, how it was done, when, who, note, photos"
     return form
 

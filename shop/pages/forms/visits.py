@@ -21,6 +21,7 @@ from shop.pages.forms.keeping import kept
 from shop.pages.forms.stepfields import DecidingRadio, Making, PersonField, WrittenField
 from shop.pages.forms.usual import ask_about_step
 from shop.visits.acts.entering import StepFacts
+from shop.visits.gas import held_in
 from shop.visits.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable
 from shop.visits.watches import WATCH_BY_NAME
 
@@ -128,7 +129,18 @@ class StepForm(BookForm):
             knowledge = pressure_knowledge(self.fields[one.name]) if one.name in self.fields else None
             if knowledge is not None and "plausible_pa" in knowledge:
                 knowledge["plausible_pa"] = one.known_of(vehicle.refrigerant)
+        if "onto" in self.fields:
+            self._name_what_is_inside(vehicle)
         return self
+
+    def _name_what_is_inside(self, vehicle: Vehicle) -> None:
+        """Say what the book has in the vehicle where a charge comes onto it; nothing is asked where it has nothing."""
+        inside_mg = sum(mass for mass in held_in(vehicle).values() if mass > 0)
+        if inside_mg:
+            said = self.units.small_mass_said(inside_mg)
+            self.fields["onto"].help_text = f"By the book {said} is inside. Asked where that and this charge pass the label"
+        else:
+            del self.fields["onto"]
 
     @property
     def set_aside(self) -> list[Any]:

@@ -139,6 +139,11 @@ CASES: dict[str, tuple[Workshop | None, Workshop, str]] = {
         one(charge(), previous_charge_on=date(2024, 12, 1)),
         OPEN,
     ),
+    "charged-onto": (
+        one(charge(300), held_mg={"R-134a": 300_000}),
+        one(charge(600), held_mg={"R-134a": 300_000}),
+        OPEN,
+    ),
     "split-charges": (WHOLE, workshop("none", visit(charge(), number=1), visit(charge(hour=15.0), number=2)), OPEN),
     "r12-charged": (WHOLE, one(charge(refrigerant="R-12")), OPEN),
     "certified": (WHOLE, workshop("none", visit(), people=[person()]), OPEN),

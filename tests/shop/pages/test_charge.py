@@ -9,7 +9,9 @@ from django.test import Client
 
 from inventory.models import Movement
 from shop.models import Step, Visit
+from shop.visits.kinds import ONTO
 from shop.visits.scale import Target, target_said
+from tests.answers import words
 
 HOME = "/w/port-ellery/"
 
@@ -192,3 +194,40 @@ def test_both_readings_without_a_cylinder_ask_for_it_at_its_field_and_keep_what_
     assert answer.context["form"].errors["cylinder"] == ["Choose the cylinder that stands on the scale."]
     assert 'value="11.2"' in answer.content.decode()
     assert "Caution" in answer.content.decode()
+
+
+@pytest.fixture
+def topped(visit: Visit, make_cylinder: Callable[..., Any], post: Callable[..., Any]) -> Any:
+    """The vehicle with 300 g by the book, and a cylinder beside it."""
+    source = make_cylinder("FULL", mass_mg=5_000_000)
+    post("charge", source.account, visit.vehicle.account, 300_000)
+    return source
+
+
+def test_a_charge_past_the_label_onto_what_is_inside_is_asked_about_with_both_masses(
+    visit: Visit, topped: Any, scale: Any, send: Callable[..., Any], technician_client: Client
+) -> None:
+    path = f"visits/1/charge/?source={topped.account.number}"
+    assert "By the book 300" in words(technician_client.get(HOME + path))
+    asked = send(path, **readings("10.900", "10.400", scale, target="500"))
+    assert asked.status_code == 422
+    question = str(asked.context["form"].errors["onto"]).replace("\N{NARROW NO-BREAK SPACE}", " ")
+    assert "has 300 g R-134a in it. With 500 g more it has 800 g, and its label says 550 g." in question
+    assert 'value="10.400"' in asked.content.decode(), "what was typed stays"
+    assert not Step.objects.filter(kind="charge").exists()
+    assert send(path, **readings("10.900", "10.400", scale, target="500", onto=ONTO[0])).status_code == 303
+    assert ONTO[0] in words(technician_client.get(f"{HOME}visits/1/"))
+
+
+def test_a_charge_onto_what_is_inside_within_the_label_is_not_asked_about(
+    visit: Visit, topped: Any, scale: Any, send: Callable[..., Any]
+) -> None:
+    path = f"visits/1/charge/?source={topped.account.number}"
+    assert send(path, **readings("10.900", "10.650", scale)).status_code == 303
+
+
+def test_nothing_is_asked_of_what_is_inside_where_nothing_is(
+    visit: Visit, cylinder: Any, technician_client: Client
+) -> None:
+    form = technician_client.get(f"{HOME}visits/1/charge/?source={cylinder.account.number}").context["form"]
+    assert "onto" not in form.fields
