@@ -115,7 +115,9 @@ def celsius_read(temperature_k: float) -> str:
 
 
 def span(seconds: float) -> str:
-    """Return a length of time as minutes, hours or days, whichever reads best."""
+    """Return a length of time as seconds, minutes, hours or days, whichever reads best."""
+    if 0 < seconds < 60:
+        return f"{figure(seconds)} s"
     if seconds < 2 * 3600:
         return f"{figure(seconds / 60)} min"
     if seconds < 96 * 3600:

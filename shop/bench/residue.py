@@ -32,6 +32,7 @@ EMPTIED, UNLESS_COLD, NOT_EMPTIED, LIQUID = "emptied", "emptied unless cold", "n
 class Ending(Around):
     """How a circuit stood at the end of a recovery: absolute pressure, coldest part (None: not measured), wait.
 
+    `read_at_stop`: the pressure is that at which the machine stopped, whatever was waited afterwards.
     `oil_g` is the oil inside, None where nobody knows; then `oil_high_g`, the most that such a circuit has, is allowed
     for, or nothing where that is None too.
     """
@@ -40,6 +41,7 @@ class Ending(Around):
     pressure_pa: float
     temperature_k: float | None = None
     waited_s: float | None = None
+    read_at_stop: bool = False
     oil_g: float | None = None
     oil_high_g: float | None = None
     pressure_step_pa: float = 0.0
@@ -52,7 +54,7 @@ class Ending(Around):
     @property
     def has_waited(self) -> bool:
         """Whether it was read five minutes after the machine stopped, or later."""
-        return self.waited_s is not None and self.waited_s >= WAIT_S
+        return self.waited_s is not None and self.waited_s >= WAIT_S and not self.read_at_stop
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,10 +122,25 @@ def _sentence(state: str, ending: Ending, held_g: float, oil_g: float) -> str:
         return f"Emptied: {stood} {span(ending.waited_s)} after the machine stopped, {under}, so {bound}."
     if state == UNLESS_COLD:
         return (
-            f"Emptied, unless a cold or frosted part still holds liquid: {stood}, and the wait of "
-            f"{span(WAIT_S)} is missing; without such a part {bound}. Wait and read it again."
+            f"Emptied, unless a cold or frosted part still holds liquid: {stood}, and {_lacks(ending)}; "
+            f"without such a part {bound}. {_on_from(ending)}"
         )
     return ""
+
+
+def _lacks(ending: Ending) -> str:
+    """Say what a reading lacks that was not taken after the whole wait."""
+    if ending.waited_s is None:
+        return f"no wait of {span(WAIT_S)} is entered"
+    if ending.read_at_stop:
+        return f"the pressure after the {span(ending.waited_s)} waited is not entered"
+    return f"it was read {span(ending.waited_s)} after the machine stopped, where {span(WAIT_S)} are asked"
+
+
+def _on_from(ending: Ending) -> str:
+    if ending.read_at_stop and ending.waited_s is not None:
+        return "Enter that pressure, or read it again."
+    return "Wait and read it again." if not ending.waited_s else "Wait longer and read it again."
 
 
 def _taken(ending: Ending) -> tuple[str, ...]:

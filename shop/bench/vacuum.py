@@ -72,6 +72,7 @@ from shop.bench.vacuumfits import (
     fit,
     nothing_shown,
     see,
+    short_words,
 )
 
 DEEP_ENOUGH_PA = 270.0
@@ -148,7 +149,7 @@ def judge(vacuum: Vacuum) -> VacuumAnswer:
     seen = see(vacuum, fits, steady=verdict in ("tight", "leak"))
     return VacuumAnswer(
         verdict=verdict,
-        words=_state(verdict, seen),
+        words=_state(verdict, seen, short=vacuum.is_short),
         sentence=_sentence(verdict, vacuum, fits, seen),
         workings=_workings(vacuum, fits, seen),
         sources=(*SOURCES, leakrate.WILKE) if seen.hole.note else SOURCES,
@@ -280,11 +281,11 @@ def _picture(vacuum: Vacuum, fits: Fits) -> VacuumPicture:
     )
 
 
-def _state(verdict: str, seen: Seen) -> str:
+def _state(verdict: str, seen: Seen, *, short: bool) -> str:
     """Return the state as pages print it."""
     larger = leakrate.yearly_words(seen.hole, seen.not_larger, "air")
     known = {
-        "tight": f"no leak larger than {larger}",
+        "tight": f"no leak larger than {larger}{', held too short for moisture' if short else ''}",
         "leak": "rising steadily",
         "moisture": "levelling off (moisture)",
         "outgassing": "levelling off (refrigerant from oil)",
@@ -295,14 +296,15 @@ def _state(verdict: str, seen: Seen) -> str:
 def _sentence(verdict: str, vacuum: Vacuum, fits: Fits, seen: Seen) -> str:
     """Return the verdict with first and last level and the rise, and what was taken where it is not known."""
     said = _verdict_sentence(verdict, vacuum, fits, seen)
-    return ". ".join((said, *_taken_words(verdict, vacuum))) + "."
+    return ". ".join((said, *short_words(vacuum, seen), *_taken_words(verdict, vacuum))) + "."
 
 
 def _verdict_sentence(verdict: str, vacuum: Vacuum, fits: Fits, seen: Seen) -> str:
     rose, at_water = _rose_words(vacuum), _water_words(vacuum, fits)
     if verdict == "tight":
         limit = leakrate.yearly_words(seen.hole, seen.not_larger, "air", vacuum.refrigerant) + seen.hole.note_words
-        return f"No leak larger than {limit}, and no moisture: {rose}, no rise beyond what the gauge can tell"
+        dry = "" if vacuum.is_short else ", and no moisture"
+        return f"No leak larger than {limit}{dry}: {rose}, no rise beyond what the gauge can tell"
     if verdict == "leak":
         return f"Leak: the pressure rises steadily, {rose}; {_leak_words(vacuum, seen)}"
     if verdict == "moisture":

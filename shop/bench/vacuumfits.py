@@ -13,12 +13,15 @@ from statistics import NormalDist
 from inventory.gases import testgases
 from inventory.measure.uncertainty import decision_threshold, detection_limit, resolution
 from shop.bench import leakrate, trend
+from shop.bench.answers import span
 from shop.bench.insides import Around, Ends
 
 LIMIT_G_PER_YEAR = leakrate.YARDSTICK_G_PER_YEAR[1]
 ABSOLUTE, NEEDLE = "absolute", "needle"
 TELLS_APART = NormalDist().inv_cdf(0.95) ** 2
 FITS = NormalDist().inv_cdf(1 - 0.01 / 2) ** 2
+USUAL_S = 900.0  # how long a vacuum hold usually stands: common practice, no source
+ALMOST = 0.95  # of the planned length: ended by hand, not by the second
 COLD_K, WARM_K = 273.15, 313.15
 """Between what a circuit in a workshop stands at, where nobody took its temperature: common practice, no source."""
 
@@ -37,10 +40,12 @@ class Vacuum(Around):
 
     `temperature_k` is that of the coldest part, good to half of `temperature_step_k`; None where it was not taken.
     `refrigerant` is what will be charged, "" where nobody knows. `gauge_kind` is "absolute" or "needle".
-    `atmosphere_by` says in words where the atmosphere came from.
+    `atmosphere_by` says in words where the atmosphere came from. `planned_s` is how long it was meant to stand; None
+    where nobody said so, then what is usual counts.
     """
 
     readings: tuple[VacuumReading, ...]
+    planned_s: float | None = None
     temperature_k: float | None = None
     refrigerant: str = ""
     pressure_step_pa: float
@@ -52,6 +57,11 @@ class Vacuum(Around):
     def duration_s(self) -> float:
         """Seconds from the first reading to the last."""
         return self.readings[-1].time_s - self.readings[0].time_s
+
+    @property
+    def is_short(self) -> bool:
+        """Whether it ended before the length that was planned, or is usual."""
+        return self.duration_s < ALMOST * (self.planned_s or USUAL_S)
 
     @property
     def rise_pa(self) -> float:
@@ -228,4 +238,17 @@ def see(vacuum: Vacuum, fits: Fits, *, steady: bool) -> Seen:
         smallest=space.times(smallest_pa_s),
         not_larger=space.times(not_larger_pa_s),
         time_to_see_s=hole.time_to_see_s(u_pa, space.high_m3, LIMIT_G_PER_YEAR),
+    )
+
+
+def short_words(vacuum: Vacuum, seen: Seen) -> tuple[str, ...]:
+    """Say of a hold that ended early by how much, and what one of its length can show at all."""
+    if not vacuum.is_short:
+        return ()
+    planned = f"{span(vacuum.planned_s)} that were planned" if vacuum.planned_s else f"{span(USUAL_S)} that are usual"
+    source = "" if vacuum.planned_s else " (common practice, no source; the maker's time comes first)"
+    least = leakrate.yearly_words(seen.hole, seen.smallest, "air", vacuum.refrigerant) + seen.hole.note_words
+    return (
+        f"It stood {span(vacuum.duration_s)}, short of the {planned}{source}: so short a hold shows only a leak of "
+        f"{least} or more, and may end before moisture shows",
     )

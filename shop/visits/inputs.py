@@ -145,8 +145,15 @@ def vacuum_of(step: Step, atmosphere_pa: float) -> vacuumfits.Vacuum:
         atmosphere_low_pa=around.low_pa,
         atmosphere_high_pa=around.high_pa,
         atmosphere_by=around.words,
+        planned_s=planned_s(step),
         gauge_kind=vacuumfits.NEEDLE if text_of(data, "gauge_type") == "relative" else vacuumfits.ABSOLUTE,
     )
+
+
+def planned_s(step: Step) -> float | None:
+    """Return how long a step that was watched was meant to run; None of one that was not, or not fetched with that."""
+    watch = step._state.fields_cache.get("watch")
+    return watch.planned_s if watch else None
 
 
 def is_evacuated(step: Step, atmosphere_pa: float) -> bool:

@@ -88,7 +88,7 @@ class LogStep:
 
 def with_log(visits: QuerySet[Visit]) -> QuerySet[Visit]:
     """Fetch what a log needs along with visits: steps, their lines, the vehicle and what the book has in it."""
-    log = Step.objects.select_related("doer", "answers", "entry__reversal").prefetch_related(
+    log = Step.objects.select_related("doer", "answers", "entry__reversal", "watch").prefetch_related(
         Prefetch("entry__movements", Movement.objects.select_related("source", "target").order_by("line"))
     )
     log = log.annotate(photographed_at=RawSQL(FIRST_PHOTO, (), DateTimeField()))  # noqa: S611 # no words of anybody's

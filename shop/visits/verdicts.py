@@ -89,7 +89,8 @@ def of_vacuum(step: Step, shared: Around) -> Told:
     """Judge a vacuum hold, and say what is to be done before it is pulled again."""
     facts = vacuum_of(step, shared.atmosphere_pa)
     answer = vacuum.judge(facts)
-    again = PULL_AGAIN.get(answer.verdict)
+    longer = "Hold it again, for the whole time, before it is charged." if facts.is_short else ""
+    again = PULL_AGAIN.get(answer.verdict, longer)
     more = (*((again,) if again else ()), *own_cautions(answer, vacuum.CAUTIONS), *assumed(step))
     return Told(answer.sentence, more, answer, answer.picture, facts.space.is_estimate)
 

@@ -5,6 +5,7 @@ Pure: no database. What a watch comes to stands in `underway`; what people do wi
 
 from dataclasses import dataclass
 
+from shop.bench import vacuumfits
 from shop.visits.kinds import BY_NAME
 from shop.visits.steps import StepKind
 
@@ -51,7 +52,7 @@ WATCHED: tuple[WatchKind, ...] = (
         _PRACTICE,
         instruments=("gauge", "thermometer"),
     ),
-    WatchKind("vacuum hold", "vacuum hold", "readings", "coldest", 900.0, _PRACTICE),
+    WatchKind("vacuum hold", "vacuum hold", "readings", "coldest", vacuumfits.USUAL_S, _PRACTICE),
     WatchKind("pulling vacuum", "evacuation", "lowest", "", 1_800.0, _PRACTICE, begins_with=""),
     WatchKind(
         "recovery",

@@ -254,6 +254,20 @@ def test_without_the_wait_it_is_emptied_only_unless_something_is_cold(waited_s: 
 
 
 @pytest.mark.parametrize(
+    ("entered", "said"),
+    [
+        ({"waited_s": None}, "no wait of 5.0 min is entered"),
+        ({"waited_s": 240.0}, "it was read 4.0 min after the machine stopped, where 5.0 min are asked"),
+        ({"waited_s": 600.0, "read_at_stop": True}, "the pressure after the 10 min waited is not entered"),
+    ],
+)
+def test_what_the_wait_lacks_is_said_as_it_was_entered(entered: dict[str, float | None], said: str) -> None:
+    answer = prove(an_emptied_car(**entered))
+    assert answer.rest.state == UNLESS_COLD
+    assert said in answer.sentence
+
+
+@pytest.mark.parametrize(
     ("changes", "state"),
     [
         ({"pressure_pa": 0.9 * ATMOSPHERE_PA}, EMPTIED),

@@ -176,6 +176,23 @@ def test_two_rising_readings_cannot_tell_a_leak_from_moisture() -> None:
     assert answer.seen.leak_g is None
 
 
+@pytest.mark.parametrize("levels", [(1.5, 1.5, 1.5), (1.5, 9.0), (9.0, 1.5, 1.5)])
+def test_a_hold_that_is_far_too_short_says_so_and_what_it_could_have_seen(levels: tuple[float, ...]) -> None:
+    readings = tuple(VacuumReading(29.0 * i / (len(levels) - 1), 100 * level) for i, level in enumerate(levels))
+    answer = judge(a_vacuum(readings=readings))
+    assert "It stood 29 s, short of the 15 min that are usual (common practice, no source" in answer.sentence
+    assert "shows only a leak of " in answer.sentence
+    assert "may end before moisture shows" in answer.sentence
+    assert "no moisture" not in answer.sentence
+
+
+def test_a_hold_is_short_by_what_was_planned_for_it() -> None:
+    assert "short of the 60 min that were planned" in judge(a_vacuum(planned_s=3600.0)).sentence
+    assert "short of" not in judge(a_vacuum(planned_s=1800.0)).sentence
+    ten_minutes = a_vacuum(1.5, 1.5, planned_s=600.0)
+    assert "and no moisture" in judge(ten_minutes).sentence
+
+
 def test_standing_at_waters_pressure_is_moisture_though_nothing_rises() -> None:
     assert judge(a_vacuum(23.4, 23.4, 23.4, 23.4)).verdict == "moisture"
 
