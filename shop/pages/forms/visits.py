@@ -138,7 +138,9 @@ class StepForm(BookForm):
         inside_mg = sum(mass for mass in held_in(vehicle).values() if mass > 0)
         if inside_mg:
             said = self.units.small_mass_said(inside_mg)
-            self.fields["onto"].help_text = f"By the book {said} is inside. Asked where that and this charge pass the label"
+            self.fields[
+                "onto"
+            ].help_text = f"By the book {said} is inside. Asked where that and this charge pass the label"
         else:
             del self.fields["onto"]
 

@@ -24,7 +24,7 @@ INSIDE = {"R-134a": 600_000}
         (visit(charge(100), held_mg=INSIDE), [MET]),
         (visit(charge(700)), []),
         # What came out before, and what was settled, is not inside any more.
-        (visit(recovery(0, data={}), step("recovery", moved("recovery", 600), hour=9), charge(700), held_mg=INSIDE), []),
+        (visit(step("recovery", moved("recovery", 600), hour=9), charge(700), held_mg=INSIDE), []),
         (
             visit(
                 step("recovery", moved("recovery", 400), hour=9),
