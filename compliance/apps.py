@@ -14,16 +14,19 @@ class ComplianceConfig(AppConfig):
         from compliance.documents import stored
         from compliance.due import mailing
         from compliance.pages import falling, finding, owed, panels
+        from compliance.rules import beforehand
         from inventory.pages.panels import PANELS
         from shop.pages.finding import MORE, MORE_WAYS
         from shop.pages.owed import PROVIDERS
         from shop.people.privacy import MORE_OF_PERSON, MORE_OF_VISIT
+        from shop.visits.doubts import RULES_OF_CHARGES
 
         for floor in (apps.get_app_config("inventory"), self):  # whichever of the tables is made anew
             pre_migrate.connect(_nothing_noticed, sender=floor)
             post_migrate.connect(_noticing, sender=floor)
         MORE_OF_PERSON.extend((mailing.stored_of, stored.of_person))
         MORE_OF_VISIT.append(stored.of_visit)
+        RULES_OF_CHARGES.append(beforehand.of_charge)
         PROVIDERS.extend((falling.owed, owed.owed))
         PANELS.extend(panels.ALL)
         MORE.append(finding.documents)

@@ -4,11 +4,15 @@ What has happened is never refused: it is asked.
 """
 
 from collections.abc import Callable
+from datetime import datetime
 
+from django.utils import timezone
+
+from inventory.causes import VEHICLE
 from inventory.gases.catalogue import MIXED
 from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
-from inventory.models import Account, Cylinder
+from inventory.models import Account, Cylinder, Movement
 from inventory.shelf.queries import content_of
 from shop.bench.residue import EMPTIED, UNLESS_COLD
 from shop.models import Vehicle, Visit
@@ -16,6 +20,9 @@ from shop.visits import endings
 from shop.visits.gas import built_for, gas_of, held_in, label_of, living
 from shop.visits.usual import is_past_label
 
+RULES_OF_CHARGES: list[Callable[[str, str, str, datetime], str]] = []
+"""What floors above know of rules on gas that is charged: by jurisdiction, refrigerant, grade and time, or empty."""
+RECOVERED = ("recovery", "recovery-through-machine")
 ASKED_IF_IT_WAS = "Was it charged so? Then write it."
 
 
@@ -28,7 +35,8 @@ def charge_in_doubt(visit: Visit, cylinder: Cylinder, *, elsewhere: bool = False
     found = [_content_unknown(visit)] if elsewhere else []
     if (held := content_of(cylinder.account)) is not None:
         code, grade, _ = held
-        found = [_gas_in_doubt(cylinder, code, grade), _other_gas(visit, cylinder, code), *found]
+        of_gas = _gas_in_doubt(cylinder, code, grade) or _untreated_in_doubt(visit, cylinder, code, grade)
+        found = [of_gas, _other_gas(visit, cylinder, code), *found]
     return " ".join(filter(None, found))
 
 
@@ -42,11 +50,42 @@ def past_label(visit: Visit, charged_mg: int, say: Callable[[int], str]) -> str:
     if label_mg is None or not is_past_label(inside_mg, charged_mg, label_mg):
         return ""
     inside = " and ".join(f"{say(mass)} {code}" for code, mass in held.items())
+    with_it = f"With {say(charged_mg)} more it has {say(inside_mg + charged_mg)}, and its label says {say(label_mg)}."
     return (
-        f"By the book {visit.vehicle} has {inside} in it. With {say(charged_mg)} more it has {say(inside_mg + charged_mg)},"
-        f" and its label says {say(label_mg)}. Was some of it recovered, lost or leaked before and is not entered? Is the "
-        f"target or the vehicle another? {ASKED_IF_IT_WAS}"
+        f"By the book {visit.vehicle} has {inside} in it. {with_it} Was some of it recovered, lost or leaked and "
+        f"is not entered? Is the target or the vehicle another? {ASKED_IF_IT_WAS}"
     )
+
+
+def untreated(visit: Visit, cylinder: Cylinder) -> str:
+    """Return what is said of gas that was recovered and that nobody has cleaned; empty of any other."""
+    held = content_of(cylinder.account)
+    if held is None or held[1] != "recovered":
+        return ""
+    others = [one for one in _came_out_of(cylinder, held[2]) if one not in visit.vehicle.account.together()]
+    whose = ", and came at least in part out of another vehicle" if others else ""
+    words = f"{cylinder} holds {held[0]} that was recovered and that nobody has recycled or reclaimed{whose}."
+    return f"{words} It may hold air, oil, water and another gas."
+
+
+def _untreated_in_doubt(visit: Visit, cylinder: Cylinder, code: str, grade: str) -> str:
+    """Return what is asked before untreated gas is charged, by what a rule of the jurisdiction says; empty else."""
+    if grade != "recovered":
+        return ""
+    now = timezone.now()
+    said = [rule for ask in RULES_OF_CHARGES if (rule := ask(visit.workshop.jurisdiction, code, grade, now))]
+    return " ".join((untreated(visit, cylinder), *said, ASKED_IF_IT_WAS)) if said else ""
+
+
+def _came_out_of(cylinder: Cylinder, held_mg: int) -> list[int]:
+    """Return the accounts of the vehicles that the newest lines say its content came out of."""
+    lines = Movement.objects.standing().filter(target=cylinder.account, cause__in=RECOVERED)
+    found, left_mg = [], held_mg
+    for source, kind, mass_mg in lines.order_by("-entry__seq").values_list("source", "source__kind", "mass_mg"):
+        if left_mg > 0 and kind == VEHICLE:
+            found.append(source)
+        left_mg -= mass_mg
+    return found
 
 
 def _gas_in_doubt(cylinder: Cylinder, code: str, grade: str) -> str:

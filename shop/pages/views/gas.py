@@ -43,7 +43,7 @@ from shop.pages.onward import onward
 from shop.pages.watched import running_at
 from shop.visits.acts import gas_out
 from shop.visits.acts.gas_out import Room
-from shop.visits.doubts import charge_in_doubt
+from shop.visits.doubts import charge_in_doubt, untreated
 from shop.visits.gas import FromVehicle, gas_of
 from shop.visits.kinds import BY_NAME
 from shop.visits.scale import second_reading
@@ -127,7 +127,7 @@ def _leg(
             "estimate": estimate(visit, cylinder) if charging else "",
             "hose": hose_words(cylinder, request.access.units) if charging else "",
             "stop": stop_words(form, visit, before, request.access.units.mass) if charging and before else "",
-            "in_doubt": charge_in_doubt(visit, cylinder) if charging else "",
+            "in_doubt": (charge_in_doubt(visit, cylinder) or untreated(visit, cylinder)) if charging else "",
             "waited": running_at(visit, BY_NAME[kind]),
         },
     )

@@ -7,7 +7,7 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
-from inventory.models import Movement
+from inventory.models import Account, Movement
 from shop.models import Step, Visit
 from shop.visits.kinds import ONTO
 from shop.visits.scale import Target, target_said
@@ -231,3 +231,52 @@ def test_nothing_is_asked_of_what_is_inside_where_nothing_is(
 ) -> None:
     form = technician_client.get(f"{HOME}visits/1/charge/?source={cylinder.account.number}").context["form"]
     assert "onto" not in form.fields
+
+
+@pytest.mark.parametrize(("jurisdiction", "asked"), [("us", True), ("eu", True), ("none", False)])
+def test_gas_that_nobody_cleaned_is_asked_about_where_a_rule_speaks_of_it_and_said_everywhere(
+    workshop: Any,
+    visit: Visit,
+    make_vehicle: Callable[..., Any],
+    make_cylinder: Callable[..., Any],
+    post: Callable[..., Any],
+    scale: Any,
+    technician: Any,
+    technician_client: Client,
+    jurisdiction: str,
+    asked: bool,
+) -> None:
+    workshop.jurisdiction = jurisdiction
+    workshop.save()
+    other, source = make_vehicle("V2"), make_cylinder("REC", kind="recovery", grade="recovered")
+    opening = Account.objects.get(book=source.account.book, kind="opening")
+    post("found-in-vehicle", opening, other.account, 900_000, grade="recovered", basis="pair")
+    post("recovery", other.account, source.account, 900_000, grade="recovered", basis="pair")
+    at = f"{HOME}visits/1/charge/?source={source.account.number}"
+    assert "came at least in part out of another vehicle" in words(technician_client.get(at))
+    seen = ["before=7100000", "after=6600000"]
+    sent = readings("7.100", "6.600", scale, key=str(uuid4()), doer=technician.handle, seen=seen)
+    answer = technician_client.post(at, sent)
+    assert (answer.status_code == 200) is asked
+    assert Step.objects.filter(kind="charge").exists() is not asked
+    if asked:
+        assert "is recycled or reclaimed before it is charged" in words(answer)
+        assert technician_client.post(at, {**sent, "read_back": answer.context["signature"]}).status_code == 303
+
+
+@pytest.mark.parametrize(("kind", "offered"), [("single-trip", False), ("refillable", True)])
+def test_a_cylinder_that_is_never_filled_is_not_offered_to_recover_into(
+    visit: Visit,
+    make_cylinder: Callable[..., Any],
+    scale: Any,
+    send: Callable[..., Any],
+    technician_client: Client,
+    kind: str,
+    offered: bool,
+) -> None:
+    source = make_cylinder("ONE", kind=kind, mass_mg=5_000_000)
+    begun = {"cylinder": source.account.number, "gross": "11.200", "gross_unit": "kg", "scale": scale.number}
+    assert send("visits/1/charge/", **begun).status_code == 303
+    page = words(technician_client.get(f"{HOME}visits/1/charge/{source.account.number}/"))
+    assert "Nothing moved: put it back" in page
+    assert ("Recover into it instead" in page) is offered
