@@ -46,6 +46,9 @@ def facts_alone(workshop: Workshop, today: date, found: Sequence[facts.Visit]) -
         today=today,
         has_address=bool(workshop.address.strip()),
         registration=workshop.registration,
+        state_licence=facts.StateLicence(
+            bool(workshop.state_licence.strip()), workshop.state_licence_until, workshop.no_state_licence
+        ),
         people=people_of(workshop),
         visits=tuple(found),
     )
@@ -67,7 +70,9 @@ def people_of(workshop: Workshop) -> dict[str, facts.Person]:
             trainee=one.is_trainee,
             enrolled_on=one.enrolled_on,
             certificates=tuple(
-                facts.Certificate(each.scheme, each.issued_on, each.expires_on, each.never_expires, each.scope)
+                facts.Certificate(
+                    each.scheme, each.issued_on, each.expires_on, each.never_expires, each.scope, each.category
+                )
                 for each in one.user.certifications.all()
             ),
         )

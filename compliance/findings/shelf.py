@@ -46,6 +46,9 @@ def cylinders_of(workshop: Workshop, since: datetime, zone: ZoneInfo) -> Iterabl
             max_held_mg=most_mg,
             max_held_line=line,
             max_held_on=when,
+            certified_on=one.certified_on,
+            heel_removed_on=one.heel_removed_on,
+            heel_stated=bool(one.heel_statement.strip()),
         )
 
 

@@ -155,6 +155,7 @@ def _vehicle(visit: Visit) -> facts.Vehicle:
         original_refrigerant=one.original_refrigerant,
         nameplate_mg=one.nameplate_mg,
         first_registered=one.first_registered,
+        type_approved=one.type_approved,
     )
 
 

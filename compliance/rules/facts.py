@@ -23,6 +23,7 @@ class Certificate:
     expires_on: date | None
     never_expires: bool
     scope: str = ""
+    category: str = ""  # a key of `shop.people.certificates.CATEGORIES`
 
     def holds_on(self, day: date) -> bool:
         """Whether it was held on `day` as far as the dates entered show."""
@@ -89,6 +90,7 @@ class Vehicle:
     original_refrigerant: str
     nameplate_mg: int | None
     first_registered: date | None
+    type_approved: date | None = None
 
 
 @dataclass(frozen=True)
@@ -139,6 +141,9 @@ class Cylinder:
     max_held_mg: int = 0  # the most the book ever had in it, and on which line and day
     max_held_line: int = 0
     max_held_on: date | None = None
+    certified_on: date | None = None  # of a machine, to the authority
+    heel_removed_on: date | None = None  # of a single-trip one
+    heel_stated: bool = False  # that its heel was removed
 
 
 @dataclass(frozen=True)
@@ -233,6 +238,15 @@ class Instrument:
 
 
 @dataclass(frozen=True)
+class StateLicence:
+    """What a workshop says of the licence or registration that its state's own law may ask of repair shops."""
+
+    entered: bool = False
+    until: date | None = None
+    not_asked: bool = False  # the state asks for none
+
+
+@dataclass(frozen=True)
 class Workshop:
     """All that the rules look at, as of `today`."""
 
@@ -249,3 +263,4 @@ class Workshop:
     consignments: Sequence[Consignment] = ()
     tares: Sequence[TareChange] = ()
     instruments: Sequence[Instrument] = ()
+    state_licence: StateLicence = StateLicence()

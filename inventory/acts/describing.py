@@ -68,11 +68,13 @@ def change_cylinder(cylinder: Cylinder, **facts: Any) -> Cylinder:
         return cylinder
 
 
-def discard(cylinder: Cylinder) -> None:
-    """Take an empty cylinder off the shelf for good."""
+def discard(cylinder: Cylinder, **facts: Any) -> None:
+    """Take an empty cylinder off the shelf for good; `facts` are what is kept of how its heel was removed."""
     if content_of(cylinder.account) is not None:
         raise Refused(f"{cylinder} still holds gas by the book. Enter where it went first.")
-    cylinder.turn("done with")
+    for name, value in {**facts, "state": "done with"}.items():
+        setattr(cylinder, name, value)
+    cylinder.save(update_fields=[*facts, "state"])
 
 
 def regrade(book: Book, act: Act, cylinder: Cylinder, *, grade: str) -> Entry:

@@ -59,6 +59,10 @@ class Cylinder(Kept):
     # For a machine tank: the limit of error of the machine's own display.
     machine_limit_mg = models.PositiveBigIntegerField(null=True, blank=True)
     recycles = models.BooleanField(default=False)  # the machine is recorded as recycling this refrigerant
+    certified_on = models.DateField(null=True, blank=True)  # of a machine, to the authority
+    # Of a single-trip cylinder: when its heel was removed, and the statement that says so.
+    heel_removed_on = models.DateField(null=True, blank=True)
+    heel_statement = models.CharField(max_length=120, blank=True, default="")
     paper_number = models.CharField(max_length=60, blank=True)
     paper_likeness = LikenessField(of="paper_number")
     paper_mass_mg = models.PositiveBigIntegerField(null=True, blank=True)

@@ -31,6 +31,7 @@ CERTIFICATE = {
     "issuer": "Ellery Trade School",
     "issued_on": date(2021, 4, 12),
     "expires_on": date(2028, 4, 12),
+    "category": "M1",
     "scope": "recovery and service, type M1",
 }
 CERTIFIED = {OWNER: "PE-0311", TECHNICIAN: "PE-0874"}
@@ -61,6 +62,7 @@ class Bottle:
     stamped: bool = False
     tested_until: date = TESTED_UNTIL
     place: str = ""
+    certified_on: date | None = None  # of a machine, to the authority
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,8 @@ class Car:
     oil_g: float
     tolerance_g: int | None = None
     vehicle_class: str = "car"
+    registered: date | None = None
+    approved: date | None = None  # its type
 
 
 CYLINDERS = {
@@ -93,7 +97,7 @@ VEHICLES = {
     "V3": Car("crossover, 2019", "R-1234yf", 480, 1.5, 110, 15),
     "V4": Car("saloon, 2011", "R-134a", 550, 1.6, 130, 15),
     "V5": Car("saloon, 2012", "R-134a", 550, 1.6, 130, 15),
-    "V7": Car("van, 2014", "R-134a", 610, 1.8, 150),
+    "V7": Car(*("van, 2014", "R-134a", 610, 1.8, 150), registered=date(2014, 10, 7), approved=date(2010, 6, 17)),
     "V8": Car("estate, 2009", "R-134a", 585, 1.7, 140),
     "V9": Car("saloon, 2010", "R-134a", 650, 1.8, 140),
     "V-BUS": Car("city bus", "R-134a", 7000, 12.0, 600, 100, vehicle_class="bus"),

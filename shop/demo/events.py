@@ -222,6 +222,19 @@ class Explained(Event):
 
 
 @dataclass(frozen=True)
+class HeelOut(Event):
+    """The heel of a single-trip cylinder was drawn into another, with the statement of it, and it was thrown away."""
+
+    serial: str
+    into: str
+    before_g: float
+    after_g: float
+    statement: str
+    _: KW_ONLY
+    who: str = OWNER
+
+
+@dataclass(frozen=True)
 class SentAway(Event):
     """A cylinder was sent away, weighed on S1."""
 

@@ -15,17 +15,17 @@ from django.db.models import F
 from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
-from inventory.acts import away, onscale, receiving, settling, undoing
+from inventory.acts import away, describing, onscale, receiving, settling, undoing
 from inventory.acts.away import Dispatch
 from inventory.acts.receiving import First
 from inventory.book import clock
 from inventory.book.ledger import Act
 from inventory.book.weighing import Gross
-from inventory.measure.codes import ALPHABET, check_character
 from inventory.models import AirCheck, Consignment, Cylinder, Entry, Gauge, Movement, Partner, Scale, Weighing
 from inventory.shelf import airchecks, photos
 from shop.demo import events, sketches
 from shop.demo.cast import Bottle
+from shop.demo.typed import label, rows
 from shop.models import Customer, Step, User, Vehicle, Visit, Workshop
 from shop.pages.forms.keeping import kept
 from shop.pages.forms.stepfields import Making
@@ -168,6 +168,7 @@ class Hands:
             paper_mass_mg=event.paper_g * G or None,
             machine_limit_mg=MACHINE_LIMIT_MG if tank else None,
             recycles=tank,
+            certified_on=about.certified_on,
         )
         act = self.act(event, {"serial": event.serial, "gross": event.gross_g})
         made = receiving.receive_cylinder(self.book, act, new, self._first(event), self._first_reading(event, new))
@@ -335,6 +336,18 @@ class Hands:
         away.lose(self.book, act, cylinder, event.cause, before=before, after=after)
 
     @happen.register
+    def _heel_out(self, event: events.HeelOut) -> None:
+        source, target = self.cylinder(event.serial), self.cylinder(event.into)
+        before, after = (self.gross_of(source, "S1", one) for one in (event.before_g, event.after_g))
+        act = self.act(event, {"cylinder": event.serial, "before": event.before_g, "after": event.after_g})
+        onscale.transfer(self.book, act, source=source, target=target, before=before, after=after)
+        content = {"cylinder": event.serial, "gross": event.after_g}
+        act = self.act(event, content, remark="Empty and evacuated.")
+        describing.correct_tare(self.book, act, self.gross(event.serial, "S1", event.after_g))
+        on = self.moment(event.at).date()
+        describing.discard(self.cylinder(event.serial), heel_removed_on=on, heel_statement=event.statement)
+
+    @happen.register
     def _put_right(self, event: events.PutRight) -> None:
         account = self.cylinder(event.serial).account
         wrong = Entry.objects.filter(weighings__account=account, weighings__gross_mg=mg(event.wrong_g), reversal=None)
@@ -382,16 +395,3 @@ class Hands:
         else:
             line = Entry.objects.filter(book=self.book).latest("seq")
             photos.add_photo(self.book, act, picture, shows=event.shows, line=line)
-
-
-def rows(text: str) -> list[dict[str, str]]:
-    """Return readings as a form sends them, from ``0 min, 250 psi, 22 C; 20 min, 251 psi, 23 C``."""
-    parts = [[part.strip() for part in row.split(",")] for row in text.split(";")]
-    return [dict(zip(("time", "pressure", "temperature"), row, strict=False)) for row in parts]
-
-
-def label(name: str, root: UUID) -> str:
-    """Return a label code for a cylinder of an invented book, the same in every run."""
-    number = uuid5(root, name).int
-    body = "".join(ALPHABET[number >> (5 * place) & 31] for place in range(5))
-    return body + check_character(body)

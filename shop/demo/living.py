@@ -188,6 +188,8 @@ class Living:
             "first_registered": date(year, draw.randint(1, 12), draw.randint(1, 28)),
             "oil_g": round(car.oil_g),
         }
+        if self.place.workshop["jurisdiction"] == "eu" and car.vehicle_class in ("car", "van") and 2011 <= year <= 2016:
+            facts["type_approved"] = date(2005 + year % 6, 1 + year % 12, 17)
         customer = customers[1] if special == BUS else draw.choice(customers)
         return {"facts": facts, "customer": customer, "phone": f"555 0{200 + customers.index(customer)}"}
 

@@ -13,6 +13,7 @@ from inventory.measure.displays import Step
 from inventory.models import Cylinder
 from shop.demo import cast
 from shop.demo.cast import DESTROYER, OWNER, READER, RECLAIMER, SUPPLIER, TECHNICIAN, TRAINEE, Bottle
+from shop.people.certificates import SECTION_609
 
 OUNCE_G = 28.349_523_125
 NOT_ASKED = ["pressure-hold", "running-test", "oil-balance"]
@@ -113,7 +114,7 @@ def held(until: date, number: str, *, for_days: int, **facts: Any) -> list[Mappi
 
 def port_ellery(until: date) -> Place:
     """Return the European one."""
-    facts = {one: cast.CERTIFICATE[one] for one in ("scheme", "issuer", "scope")}
+    facts = {one: cast.CERTIFICATE[one] for one in ("scheme", "category", "issuer", "scope")}
     return replace(
         TOLD,
         workshop={**cast.WORKSHOP, "not_asked": NOT_ASKED},
@@ -143,6 +144,7 @@ def cinder_creek(until: date) -> Place:
     """Return the one in the United States."""
     facts = {
         "scheme": "Section 609 technician",
+        "category": SECTION_609,
         "issuer": "Prairie Trade Council",
         "scope": "motor vehicle air conditioning",
         "never_expires": True,
@@ -160,6 +162,8 @@ def cinder_creek(until: date) -> Place:
             "address": "118 Foundry Road\nCinder Creek",
             "phone": "555 0118",
             "registration": "CC-4471",
+            "state_licence": "RS-20418",
+            "state_licence_until": until + timedelta(days=212),
             "jurisdiction": "us",
             "not_asked": NOT_ASKED,
             "gwp_basis": "AR6",

@@ -30,6 +30,7 @@ class Routine:
     last: date
     seed: int
     due: list[tuple[date, str, int, int]] = field(default_factory=list)
+    statements: list[str] = field(default_factory=list)  # of heels that were removed
 
     def mornings(self, first: date, by_day: Mapping[date, Sequence[Job]]) -> Iterator[tuple[datetime, Told]]:
         """Yield when each morning begins and what is done in it."""
@@ -98,9 +99,27 @@ class Routine:
                 yield self.shelf.buys(at, code)
             stocks = self.shelf.gas(code, CHARGING)
             for stock in stocks[:-1]:
-                if stock.content_g < RETURNED_BELOW_G:
+                if stock.content_g < RETURNED_BELOW_G and self._keeps_heel(code, stock):
+                    yield self._heel_out(at, stock)
+                elif stock.content_g < RETURNED_BELOW_G:
                     returned = "return to supplier", "heel-returned", self.place.supplier
                     yield self.shelf.sends(at, stock, *returned, year)
+
+    def _keeps_heel(self, code: str, stock: Stock) -> bool:
+        """Whether the heel of a cylinder is drawn out here: of the first, where the law asks a statement of it."""
+        single_trip = self.place.workshop["jurisdiction"] == "us" and stock.bottle.kind == "single-trip"
+        into = self.shelf.gas(code, RECOVERY)
+        return single_trip and not self.statements and self.shelf.room_g(into[0]) > stock.content_g + 200
+
+    def _heel_out(self, at: str, stock: Stock) -> Event:
+        into = self.shelf.gas(stock.bottle.refrigerant, RECOVERY)[0]
+        into.content_g += stock.content_g
+        before_g, after_g = self.shelf.pair(stock, "S1", -stock.content_g)
+        low = max(0.0, stock.bottle.tare_g - after_g)  # its zero stood too low: nothing weighs less than when empty
+        before_g, after_g = before_g + low, after_g + low
+        self.shelf.stocks.remove(stock)
+        self.statements.append(f"HS-{len(self.statements) + 1}")
+        return events.HeelOut(at, stock.serial, into.serial, before_g, after_g, self.statements[-1])
 
     def _enough(self, code: str, wants: Sequence[float]) -> bool:
         left = [stock.content_g for stock in self.shelf.gas(code, CHARGING)]

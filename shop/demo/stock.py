@@ -5,6 +5,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from datetime import date
 from random import Random
 
 from inventory.gases import filling
@@ -91,7 +92,9 @@ class Shelf:
         for code, content_g in (("R-134a", 2_150.0), ("R-1234yf", 640.0), ("R-12", 1_240.0)):
             yield self.brings(at, code, content_g=content_g)
         yield self.brings(at, "R-134a", use=LARGE)
-        tank = Stock("T-1", Bottle("R-134a", "recycled", 0, None, "machine tank"), TANK, 5_200)
+        certified = date(2021, 5, 18) if self.place.workshop["jurisdiction"] == "us" else None
+        about = Bottle("R-134a", "recycled", 0, None, "machine tank", certified_on=certified)
+        tank = Stock("T-1", about, TANK, 5_200)
         self.stocks.append(tank)
         self.bottles[tank.serial] = tank.bottle
         yield events.Received(at, tank.serial, origin="opening-stock", machine_g=5_200)

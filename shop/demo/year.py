@@ -35,6 +35,8 @@ def _vehicles(workshop: Workshop) -> None:
             registration=registration,
             vehicle_class=car.vehicle_class,
             make_model=car.make_model,
+            first_registered=car.registered,
+            type_approved=car.approved,
             refrigerant=car.refrigerant,
             nameplate_mg=car.nameplate_g * G,
             volume_m3=car.litres * 1e-3,

@@ -78,6 +78,7 @@ class Certification(Kept):
 
     user = models.ForeignKey(User, models.PROTECT, related_name="certifications")
     scheme = models.CharField(max_length=120)
+    category = models.CharField(max_length=20, blank=True, default="")  # a key of `shop.people.certificates.CATEGORIES`
     number = models.CharField(max_length=80)
     issuer = models.CharField(max_length=120, blank=True)
     issued_on = models.DateField(null=True, blank=True)

@@ -43,6 +43,7 @@ class Vehicle(Kept):
     make_model_likeness = LikenessField(of="make_model")
     vehicle_class = models.CharField(max_length=20, default="car", choices=[(c, c) for c in CLASSES])
     first_registered = models.DateField(null=True, blank=True)
+    type_approved = models.DateField(null=True, blank=True)
     refrigerant = models.CharField(max_length=20, blank=True)  # what the system is built or converted for
     original_refrigerant = models.CharField(max_length=20, blank=True)
     nameplate_mg = models.PositiveBigIntegerField(null=True, blank=True)

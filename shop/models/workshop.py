@@ -30,6 +30,9 @@ class Workshop(Kept):
     address = models.TextField(blank=True)
     phone = models.CharField(max_length=60, blank=True)
     registration = models.CharField(max_length=80, blank=True)
+    state_licence = models.CharField(max_length=80, blank=True, default="")  # of a state's own law on repair shops
+    state_licence_until = models.DateField(null=True, blank=True)
+    no_state_licence = models.BooleanField(default=False)  # the state asks for none
     zone = models.CharField(max_length=64, default="UTC")
     altitude_m = models.FloatField(null=True, blank=True)  # None: nobody has entered it
     jurisdiction = models.CharField(max_length=8, default="none", choices=list(JURISDICTIONS.items()))

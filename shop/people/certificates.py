@@ -1,7 +1,21 @@
-"""Whether a certificate was held on a day. Pure: no database."""
+"""Whether a certificate was held on a day, and of which class it may be. Pure: no database."""
 
 from datetime import date
 from typing import Protocol
+
+M1, M2, M3, M4, OF_2008 = "M1", "M2", "M3", "M4", "(EC) 307/2008"
+SECTION_609, SECTION_608 = "section 609", "section 608"
+CATEGORIES = {
+    "us": {SECTION_609: "section 609: motor vehicle air conditioning", SECTION_608: "section 608: other plant"},
+    "eu": {
+        M1: "M1: all work on vehicles",
+        M2: "M2: with an automated station",
+        M3: "M3: carbon dioxide",
+        M4: "M4: recovery alone",
+        OF_2008: "of the old kind, (EC) 307/2008",
+    },
+}
+"""The classes that the law of a jurisdiction tells apart, each with its words; elsewhere none is asked."""
 
 
 class Dated(Protocol):

@@ -24,13 +24,13 @@ REMOVED = "removed"
 USER = ("handle", "username", "display_name", "email")
 CUSTOMER = ("name", "phone", "email", "note", "removed_at")
 _NAMED = ("registration", "vin", "make_model", "vehicle_class")
-VEHICLE = (*_NAMED, "refrigerant", "original_refrigerant", "nameplate_mg", "first_registered")
+VEHICLE = (*_NAMED, "refrigerant", "original_refrigerant", "nameplate_mg", "first_registered", "type_approved")
 VISIT = ("number", "opened_at", "closed_at", "purpose")
 STEP = ("kind", "occurred_at", "data", "note")
 WATCH = ("kind", "started_at", "planned_s", "data", "ended_at")
 WATCH_READING = ("taken_at", "data", "dropped")
 PHOTO = ("shows", "digest", "removed_at")
-CERTIFICATE = ("scheme", "number", "issuer", "issued_on", "expires_on", "never_expires", "scope")
+CERTIFICATE = ("scheme", "category", "number", "issuer", "issued_on", "expires_on", "never_expires", "scope")
 OWN_WORDS = ("says", "declined")  # fields of steps that hold what the customer said
 
 

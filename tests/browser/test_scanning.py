@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page
 
-from shop.demo.hands import label
+from shop.demo.typed import label
 from shop.demo.year import ROOT
 
 from .conftest import CHROMIUM, HOME, QUIET, Server, known_as, next_page, until

@@ -7,7 +7,7 @@ from compliance.rules.facts import Deed, Vehicle, Visit, Workshop
 from compliance.rules.law.acts import LIGHT, charged, inside, latest_visits, recycled_first, retrofits
 from compliance.rules.law.gases import FLUORINATED, HFC, contains, may_contain, ozone_depleting, warming
 from compliance.rules.law.losses import repaired_first
-from compliance.rules.rule import OPEN, Judgement
+from compliance.rules.rule import OPEN, Judgement, Record
 from compliance.rules.seen import grams, moves, of_line, of_visit
 from shop.visits.steps import text_of
 
@@ -75,8 +75,9 @@ def _into_old_system(visit: Visit, deed: Deed, gas: str, old: str, turned: bool)
 
 
 def _by_registration(visit: Visit, deed: Deed, gas: str, *, named: bool) -> Judgement:
-    """Judge a fill by the first registration; `named`: a maker's label that was read names this gas."""
-    day, there = visit.vehicle.first_registered, of_visit(visit, deed)
+    """Judge a fill by first registration and type approval; `named`: a maker's label that was read names this gas."""
+    day, approved = visit.vehicle.first_registered, visit.vehicle.type_approved
+    there = of_visit(visit, deed)
     if day is None:
         words = f"{gas} was charged, and the day of first registration is not entered."
         return there.open(words, "Enter the day of first registration.")
@@ -86,10 +87,25 @@ def _by_registration(visit: Visit, deed: Deed, gas: str, *, named: bool) -> Judg
     charged = f"{gas} was charged; first registered on {day}"
     if day < TYPES_FROM_2011:
         return there.met(f"{charged}, before both bans.")
+    if approved is not None and approved > day:
+        return there.open(f"{charged}, its type approved on {approved}, later.", "Look at both days; one is wrong.")
+    if approved is not None and approved < TYPES_FROM_2011:
+        return there.met(f"{charged}, its type approved on {approved}, before both bans.")
+    if approved is not None:
+        return _of_a_type_since_2011(there, f"{charged}, its type approved on {approved}", named=named)
     if named:
         return there.met(f"{charged}, and its label names this gas.")
-    way_out = "Accept this with the date of the type approval, or with the label that names this gas."
+    way_out = "Enter the date of the type approval, or accept this with the label that names this gas."
     return there.open(f"{charged}, its type may be approved after 2010.", way_out)
+
+
+def _of_a_type_since_2011(there: Record, charged: str, *, named: bool) -> Judgement:
+    """Judge a fill where the type was approved from 2011 on; a label that names the gas speaks against that day."""
+    if named:
+        words = f"{charged}, after 1 January 2011, and its label names this gas: both are hardly right."
+        return there.open(words, "Look at the certificate of conformity and at the label; correct what is wrong.")
+    words = f"{charged}, after 1 January 2011."
+    return there.breach(words, "Correct the day or the refrigerant if one is wrong; otherwise explain.")
 
 
 def abnormal_loss(facts: Workshop) -> Iterator[Judgement]:

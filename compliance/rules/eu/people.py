@@ -7,7 +7,7 @@ from datetime import date
 
 from compliance.rules.eu.vehicles import F_GAS_2024
 from compliance.rules.facts import Deed, Person, Visit, Workshop
-from compliance.rules.law.acts import GAS_ACTS, LIGHT, Work, gas_handlers, gases, schemes, works
+from compliance.rules.law.acts import GAS_ACTS, LIGHT, Work, classes, gas_handlers, gases, schemes, works
 from compliance.rules.law.gases import FLUORINATED, HFC, may_contain
 from compliance.rules.rule import Judgement
 from compliance.rules.seen import of_person
@@ -107,15 +107,13 @@ def attestation_type(facts: Workshop) -> Iterator[Judgement]:
             yield _of_type(work, types)
     for handle, day in unnamed.items():
         words = f"No type M1 to M4 is named on the attestation that was used on {day}."
-        way_out = (
-            "Enter the type in the scope; one of the old kind stays usable once its holder is brought to M1, M2 or M4."
-        )
+        way_out = "Enter its class; one of the old kind stays usable once its holder is brought to M1, M2 or M4."
         yield of_person(handle, day).open(words, way_out)
 
 
 def types_of(person: Person, day: date) -> frozenset[str]:
-    """Return the types M1 to M4 that the certificates held on a day name."""
-    return frozenset(re.findall(r"\bM[1-4]\b", schemes(person, day).upper()))
+    """Return the types M1 to M4 of the certificates held on a day: by their class, else by their words."""
+    return frozenset(re.findall(r"\bM[1-4]\b", "; ".join(classes(person, day)).upper()))
 
 
 def _of_type(work: Work, types: frozenset[str]) -> Judgement:

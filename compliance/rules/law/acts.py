@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
-from compliance.rules.facts import Deed, Moved, Person, Vehicle, Visit, Workshop
+from compliance.rules.facts import Certificate, Deed, Moved, Person, Vehicle, Visit, Workshop
 from compliance.rules.law.gases import UNTREATED
 from compliance.rules.rule import Judgement, Record
 from compliance.rules.seen import grams, moves, of_visit
@@ -126,9 +126,19 @@ def gases(visit: Visit, deed: Deed) -> tuple[str, ...]:
 
 
 def schemes(person: Person, day: date) -> str:
-    """Return the names of the certificates that a person held on a day, and their scopes."""
+    """Return the names of the certificates that a person held on a day, with class and scope."""
+    return "; ".join(_named(one) for one in person.certificates if one.holds_on(day))
+
+
+def _named(one: Certificate) -> str:
+    told = one.category.lower() in f"{one.scheme} {one.scope}".lower()
+    return " ".join(filter(None, (one.scheme, "" if told else one.category, one.scope)))
+
+
+def classes(person: Person, day: date) -> list[str]:
+    """Return what each certificate that a person held on a day says of its class: the class itself, else its words."""
     held = [one for one in person.certificates if one.holds_on(day)]
-    return "; ".join(" ".join(filter(None, (one.scheme, one.scope))) for one in held)
+    return [one.category or f"{one.scheme} {one.scope}" for one in held]
 
 
 def gas_handlers(facts: Workshop) -> Iterator[tuple[Person, date]]:

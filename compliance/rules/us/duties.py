@@ -9,6 +9,7 @@ RULES = rules_with(
         "us-certified-person": people.certified_person,
         "us-proof-of-certification": people.proof_of_certification,
         "us-equipment-certified": people.equipment_certified,
+        "us-state-licence": people.state_licence,
         "us-recycled-before-reuse": gas.recycled_before_reuse,
         "us-no-venting": gas.no_venting,
         "us-single-trip-refilled": containers.filled_once,

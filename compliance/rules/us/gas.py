@@ -113,9 +113,11 @@ def disposable_heel(facts: Workshop) -> Iterator[Judgement]:
             )
         elif "heel-returned" in last:
             yield replace(there, line=last["heel-returned"].line).met("It was returned with its heel.")
+        elif cylinder.heel_removed_on is not None and cylinder.heel_stated:
+            yield there.met(f"Its heel was removed on {cylinder.heel_removed_on}, as a statement says.")
         else:
-            words = "It is done with, and the book cannot show how its heel was removed."
-            way_out = "Accept this with the statement of the technician who pulled 15 inHg of vacuum on it."
+            words = "It is done with, and no statement is entered that its heel was removed."
+            way_out = "Enter day and statement of the technician who pulled 15 inHg of vacuum on it."
             yield there.open(words, way_out)
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from compliance.rules.facts import Workshop
-from compliance.rules.law.acts import GAS_ACTS, gas_handlers, schemes, works
+from compliance.rules.law.acts import GAS_ACTS, classes, gas_handlers, schemes, works
 from compliance.rules.rule import Judgement
 from compliance.rules.seen import BOOK, moves, of_cylinder, of_person
 
@@ -24,9 +24,9 @@ def certified_person(facts: Workshop) -> Iterator[Judgement]:
             words = f"{work.words}: done by somebody with no certificate on that day{trainee}."
             way_out = "Enter the certificate if one was held; otherwise have a certified person do it."
             yield work.record.breach(words, way_out)
-        elif _only_for_plant(schemes(person, work.day)) and work.visit.vehicle.vehicle_class != "off-road":
+        elif _only_for_plant("; ".join(classes(person, work.day))) and work.visit.vehicle.vehicle_class != "off-road":
             words = f"{work.words}: done under a section 608 certificate; motor vehicles ask for section 609."
-            yield work.record.open(words, "Enter the section 609 certificate if there is one.")
+            yield work.record.open(words, "Enter the section 609 certificate if there is one, or correct the class.")
         else:
             yield work.record.met(f"{work.words}: done under {schemes(person, work.day)}.")
 
@@ -50,13 +50,37 @@ def proof_of_certification(facts: Workshop) -> Iterator[Judgement]:
 
 
 def equipment_certified(facts: Workshop) -> Iterator[Judgement]:
-    """Remind of each machine's one certification to the authority: its date has no place among the facts."""
-    way_out = "Send it if it was never sent; then accept this with its date and the standard the machine meets."
+    """Judge each machine by the day of its one certification to the authority."""
+    way_out = "Send it if it was never sent, and enter the day on the machine's page."
     tanks = [one for one in facts.cylinders if one.kind == "machine tank" and one.state != "done with"]
     for one in tanks:
-        words = "The book cannot show on which day this machine was certified to the authority."
-        yield of_cylinder(one).open(words, way_out)
+        if one.certified_on is not None:
+            yield of_cylinder(one).met(f"Certified to the authority on {one.certified_on}.")
+        else:
+            words = "The day on which this machine was certified to the authority is not entered."
+            yield of_cylinder(one).open(words, way_out)
     out = [visit for visit in facts.visits if any(True for _ in moves(visit, "recovery", "recovery-through-machine"))]
     if out and not tanks:
         words = f"Gas was recovered at {len(out)} visit{'' if len(out) == 1 else 's'}, and no machine is entered."
+        way_out = "Enter the machine, with the day on which its certification was sent; or accept this with that day."
         yield replace(BOOK, part="machine").open(words, way_out)
+
+
+def state_licence(facts: Workshop) -> Iterator[Judgement]:
+    """Ask a workshop that handled a vehicle's gas within a year for the licence of its state, or that there is none."""
+    if not any(last >= facts.today - YEAR for _, last in gas_handlers(facts)):
+        return
+    there, said = replace(BOOK, part="licence"), facts.state_licence
+    if said.not_asked:
+        yield there.met("Entered: the state asks for no licence.")
+    elif not said.entered:
+        yield there.open(
+            "No state licence is entered; some states ask one of repair shops, others none.",
+            "Enter its number and its last day among the settings, or that the state asks for none.",
+        )
+    elif said.until is None:
+        yield there.open("Until when the state licence is good is not entered.", "Enter its last day.")
+    elif said.until < facts.today:
+        yield there.open(f"The state licence that is entered ended on {said.until}.", "Enter the new one.")
+    else:
+        yield there.met(f"The state licence that is entered is good until {said.until}.")

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
 from inventory.measure.own import METRIC, Units
 from inventory.measure.typed import QuantityError
@@ -28,6 +29,9 @@ class DayWidget(forms.DateInput):
         return context
 
 
+FIRST_YEAR = 1950  # no vehicle, machine or paper here is older: few cars had air conditioning before
+
+
 class DayField(forms.DateField):
     """A day; typed in figures it is read in the order of who fills the form in, see `inventory.measure.typedday`."""
 
@@ -48,3 +52,16 @@ class DayField(forms.DateField):
             return read_day(value, self.order)
         except QuantityError as error:
             raise ValidationError(error.sentence, code="unread") from None
+
+
+class PastDayField(DayField):
+    """A day on which something was done: not to come, and not before anything here was made."""
+
+    def validate(self, value: date | None) -> None:
+        super().validate(value)
+        if value is None:
+            return
+        if value.year < FIRST_YEAR:
+            raise ValidationError(f"The year {value.year} is before {FIRST_YEAR}. Look at its figures.")
+        if value > timezone.localdate():
+            raise ValidationError("That day is still to come. Enter the day on which it was done.")

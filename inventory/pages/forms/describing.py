@@ -1,16 +1,17 @@
 """The form of what a cylinder is: no mass changes by it."""
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 
 from inventory.causes import GRADES
 from inventory.models import Cylinder
 from inventory.models.access import Access
-from inventory.pages.fields.day import DayField
+from inventory.pages.fields.day import DayField, PastDayField
 from inventory.pages.fields.quantity import MassField, PressureField, WaterCapacityField
 from inventory.pages.forms.act import PlainForm
+from inventory.pages.forms.heel import HEEL, IN_US, heel_day_field, heel_statement_field, judge_heel
 from inventory.pages.forms.parts import choice, refrigerant_choices, set_choices, si_of, text, typed_of
 from inventory.pages.forms.stamps import (
     ask_about_capacity,
@@ -47,12 +48,19 @@ class EditForm(PlainForm):
         required=False,
     )
     recycles = forms.BooleanField(label="The machine recycles this refrigerant to its standard", required=False)
+    certified_on = PastDayField(
+        label="Certified to the authority on",
+        required=False,
+        help_text="The day on which the workshop sent the machine’s certification.",
+    )
+    heel_removed_on = heel_day_field()
+    heel_statement = heel_statement_field()
     paper_number = text("Number of the paper", required=False)
 
     def __init__(self, *args: Any, cylinder: Cylinder, access: Access, **options: Any) -> None:
         self.cylinder = cylinder
         plain = ["serial", "kind", "refrigerant", "grade", "state", "place", "requalify_by", "recycles", "paper_number"]
-        initial = {name: getattr(cylinder, name) for name in plain}
+        initial = {name: getattr(cylinder, name) for name in [*plain, *self.OF_LAW]}
         typed = cylinder.typed or {}
         quantities = ("water_capacity", "filling_limit", "service_pressure", "machine_limit")
         initial |= {name: typed.get(name, "") for name in quantities}
@@ -74,9 +82,13 @@ class EditForm(PlainForm):
             del self.fields[name]
         for name in self.OF_MACHINE if kind != Cylinder.TANK else ():
             del self.fields[name]
+        for name in self.OF_LAW:
+            if access.jurisdiction != IN_US or kind != self.OF_LAW[name]:
+                del self.fields[name]
 
     OF_FILLED = ("water_capacity", "filling_limit", "service_pressure", "requalify_by")
     OF_MACHINE = ("machine_limit", "recycles")
+    OF_LAW: ClassVar = {"certified_on": Cylinder.TANK, **dict.fromkeys(HEEL, Cylinder.SINGLE_TRIP)}
 
     def clean_serial(self) -> str:
         return serial_of_no_other(self, self.cylinder)
@@ -89,6 +101,7 @@ class EditForm(PlainForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         ask_about_limit(self)
+        judge_heel(self)
         if si_of(cleaned.get("water_capacity")) != self.cylinder.water_capacity_m3:
             ask_about_capacity(self, self.cylinder.tare_mg)
         return cleaned
@@ -96,7 +109,7 @@ class EditForm(PlainForm):
     def facts(self) -> dict[str, Any]:
         """Return the facts to be kept; only of a form that is valid. What does not apply to its kind is not kept."""
         of = self.cleaned_data.get
-        plain = ["serial", "kind", "refrigerant", "grade", "state", "place", "paper_number"]
+        plain = ["serial", "kind", "refrigerant", "grade", "state", "place", "paper_number", *self.OF_LAW]
         facts = {name: self.cleaned_data[name] for name in plain if name in self.fields}
         typed = dict(self.cylinder.typed or {})
         for name in ("water_capacity", "filling_limit", "service_pressure", "machine_limit"):

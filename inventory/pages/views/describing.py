@@ -1,18 +1,17 @@
 """Pages that put right what a cylinder is and what is in it, or take it off the shelf."""
 
 from django.http import HttpResponse
-from django.shortcuts import render
 
 from inventory.acts import describing
 from inventory.book.refusals import LedgerError
 from inventory.measure.displays import in_book
-from inventory.measure.spoken import in_own_units
 from inventory.models import Entry
 from inventory.pages import comeback
 from inventory.pages.access import BookRequest, cylinder_of, writer_page
 from inventory.pages.forms.act import page, see
 from inventory.pages.forms.cylinders import TareForm
 from inventory.pages.forms.describing import EditForm
+from inventory.pages.forms.heel import DoneForm
 from inventory.pages.forms.tested import IdentifyForm, RegradeForm
 from inventory.pages.oncylinder import holding, run_on_cylinder
 from inventory.pages.running import Understood
@@ -69,16 +68,15 @@ def edit(request: BookRequest, number: int) -> HttpResponse:
 def done(request: BookRequest, number: int) -> HttpResponse:
     """Take an empty cylinder off the shelf for good."""
     found = cylinder_of(request, number)
-    refused = ""
-    if request.method == "POST":
+    form = DoneForm(request.POST if request.method == "POST" else None, cylinder=found, access=request.access)
+    if request.method == "POST" and form.is_valid():
         try:
-            describing.discard(found)
+            describing.discard(found, **form.cleaned_data)
         except LedgerError as error:
-            refused = in_own_units(str(error), request.access.units)
+            form.refuse(error)
         else:
             return see(request, "cylinder", number)
-    context = {"cylinder": found, "content": content_of(found.account), "refused": refused}
-    return render(request, "inventory/cylinder_done.html", context, status=422 if refused else 200)
+    return page(request, "inventory/cylinder_done.html", form, cylinder=found, content=content_of(found.account))
 
 
 @writer_page

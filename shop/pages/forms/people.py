@@ -12,8 +12,9 @@ from django.utils import timezone
 from inventory.models.access import OWNER, TECHNICIAN
 from inventory.pages.fields.day import DayField
 from inventory.pages.forms.act import PlainForm
-from inventory.pages.forms.parts import choice, text
+from inventory.pages.forms.parts import choice, set_choices, text
 from shop.models import Certification, Membership, User
+from shop.people.certificates import CATEGORIES
 from shop.people.signing import people_called, same_name
 
 LONGEST = {
@@ -149,6 +150,7 @@ class CertificateForm(PlainForm):
     """A certificate or attestation that a person holds."""
 
     scheme = text("What it is", what="name of the certificate", help_text="The scheme, law or course that it is of.")
+    category = choice("Its class", [], what="class", required=False)
     number = text("Its number", what="number of the certificate")
     issuer = text("Issued by", required=False)
     issued_on = DayField(label="Issued on", required=False)
@@ -159,6 +161,12 @@ class CertificateForm(PlainForm):
     def __init__(self, *args: Any, certificate: Certification | None = None, **options: Any) -> None:
         initial = {name: getattr(certificate, name) for name in self.base_fields} if certificate else {}
         super().__init__(*args, initial=initial, **options)
+        classes = CATEGORIES.get(self.access.jurisdiction if self.access else "", {})
+        if not classes:
+            del self.fields["category"]
+        else:
+            other = {one: one for one in [initial.get("category")] if one and one not in classes}
+            set_choices(self, "category", [("", "not named on it"), *classes.items(), *other.items()])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

@@ -16,7 +16,7 @@ from inventory.measure.uncertainty import oiml_limit
 from inventory.models import Book, Scale
 from inventory.output import stock
 from inventory.output.days import ends
-from inventory.pages.fields.day import DayField
+from inventory.pages.fields.day import FIRST_YEAR, DayField
 from inventory.pages.fields.quantity import MassField, PercentField, StepField
 from inventory.pages.fields.sent import Sent
 from inventory.pages.forms.act import PlainForm
@@ -26,6 +26,7 @@ from shop.pages.forms.instruments import EnteredForm
 from shop.people.instruments import LONGEST_YEARS, Due
 
 DEFAULT_SPAN = "0.1"
+OF_STATE = ("state_licence", "state_licence_until", "no_state_licence")
 AS_KEPT = ("name", "serial", "accuracy_class", "calibrated_until", "retired")
 
 
@@ -35,6 +36,31 @@ class FactsForm(WorkshopForm):
     jurisdiction = None  # type: ignore[assignment] # stands among the rules and units
     phone = text("Telephone", required=False, max_length=60)
     registration = text("Registration number", required=False, max_length=80)
+    state_licence = text(
+        "State licence or registration",
+        required=False,
+        max_length=80,
+        help_text="Its number, where the state’s own law asks one of repair shops.",
+    )
+    state_licence_until = DayField(label="Good until", required=False)
+    no_state_licence = forms.BooleanField(label="The state asks for none", required=False)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if self.access is None or self.access.jurisdiction != "us":
+            for name in OF_STATE:
+                del self.fields[name]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        number, until, none = (cleaned.get(name) for name in OF_STATE)
+        if none and (number or until):
+            self.add_error("no_state_licence", "A licence is entered, or the state asks for none. Take one away.")
+        elif until and not number:
+            self.add_error("state_licence", "Enter the number of the licence that is good until then.")
+        elif until and until.year < FIRST_YEAR:
+            self.add_error("state_licence_until", f"The year {until.year} is before {FIRST_YEAR}. Look at its figures.")
+        return cleaned
 
 
 class PapersForm(PlainForm):

@@ -15,7 +15,7 @@ from inventory.models import Book
 from inventory.models.access import Access
 from inventory.output.days import day
 from inventory.pages import links
-from inventory.pages.fields.day import DayField
+from inventory.pages.fields.day import PastDayField
 from inventory.pages.fields.named import Known, NamedField, Said, ask_look_alike, refuse_same
 from inventory.pages.fields.quantity import MassField, PressureField, VolumeField
 from inventory.pages.forms.act import BookForm, PlainForm
@@ -109,6 +109,7 @@ PLAIN = (
     "make_model",
     "vehicle_class",
     "first_registered",
+    "type_approved",
     "refrigerant",
     "original_refrigerant",
     "lubricant",
@@ -122,6 +123,7 @@ QUANTITIES = {
     "volume": "volume_m3",
     "weakest_side": "weakest_side_pa",
 }
+APPROVED_CLASSES = ("car", "van")  # nearest to M1 and N1 class I, of which Directive 2006/40/EC speaks
 WEAKEST_SIDE_PA = (3e5, 1.6e7)  # what an evaporator or a system with R-744 may be tested with: common practice
 NEW = {"vehicle_class": "car", "evaporators": "1"}
 LONGEST = {"registration": 20, "vin": 17, "make_model": 120, "lubricant": 80, "port_type": 80, "volume_source": 120}
@@ -140,7 +142,12 @@ class VehicleForm(PlainForm):
     make_model = text("Make and model", required=False)
     vehicle_class = choice("Class", [(one, one) for one in Vehicle.CLASSES])
     vin = NamedField(label="Identification number (VIN)", required=False, attrs={"autocapitalize": "characters"})
-    first_registered = DayField(label="First registered", required=False)
+    first_registered = PastDayField(label="First registered", required=False)
+    type_approved = PastDayField(
+        label="Type approved",
+        required=False,
+        help_text="Of a car or light van first registered from 2011 to 2016: the day on its certificate of conformity.",
+    )
     refrigerant = forms.ChoiceField(label="Refrigerant", required=False, help_text="What it is built or converted for.")
     original_refrigerant = forms.ChoiceField(label="Refrigerant it was built for, if another", required=False)
     nameplate = MassField(label="Nameplate", what="nameplate", default_unit="g", required=False)
@@ -167,6 +174,8 @@ class VehicleForm(PlainForm):
         set_choices(self, "refrigerant", codes)
         set_choices(self, "original_refrigerant", codes)
         set_choices(self, "customer", [("", "not entered"), *((str(one.pk), one.name) for one in customers)])
+        if workshop.jurisdiction != "eu":
+            del self.fields["type_approved"]
         self.fields["customer"].created_by = "car-owner"  # type: ignore[attr-defined] # see inventory.pages.comeback
 
     def clean_registration(self) -> str:
@@ -198,10 +207,24 @@ class VehicleForm(PlainForm):
             if len(cleaned.get(name) or "") > most:
                 self.add_error(name, f"This is longer than {most} characters. Shorten it.")
         self._ask_about(cleaned)
+        self._judge_approval(cleaned)
         for name in ("nameplate", "volume"):
             if isinstance(given := cleaned.get(name), Typed) and given.si <= 0:
                 self.add_error(name, "Nothing at all cannot be. Leave it empty where it is not known.")
         return cleaned
+
+    def _judge_approval(self, cleaned: dict[str, Any]) -> None:
+        """Refuse the approval of a type that came after a vehicle of it, and one of a class that nobody asks it of."""
+        approved, registered = cleaned.get("type_approved"), cleaned.get("first_registered")
+        if approved is None:
+            return
+        if cleaned.get("vehicle_class") not in APPROVED_CLASSES:
+            sentence = "The type approval is asked of cars and vans alone. Leave it empty, or look at the class."
+            self.add_error("type_approved", sentence)
+        elif registered is not None and registered < approved:
+            self.add_error(
+                "type_approved", "A type is approved before a vehicle of it is registered. Look at both days."
+            )
 
     def _ask_about(self, cleaned: dict[str, Any]) -> None:
         """Ask about figures that are not usual of the class, but not again about what stands in the record."""
@@ -222,7 +245,7 @@ class VehicleForm(PlainForm):
     def facts(self) -> dict[str, Any]:
         """Return the vehicle's columns; quantities in milligrams and SI, and as they were typed."""
         cleaned = self.cleaned_data
-        columns: dict[str, Any] = {name: cleaned[name] for name in PLAIN}
+        columns: dict[str, Any] = {name: cleaned[name] for name in PLAIN if name in cleaned}
         columns["customer_id"] = int(cleaned["customer"]) if cleaned["customer"] else None
         columns["oil_g"] = cleaned["oil"].mg / 1000 if cleaned["oil"] else None
         columns["evaporators"] = int(cleaned["evaporators"][1])

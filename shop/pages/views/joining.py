@@ -22,6 +22,7 @@ FACTS = {
     "make_model": "Make and model",
     "vehicle_class": "Class",
     "first_registered": "First registered",
+    "type_approved": "Type approved",
     "refrigerant": "Refrigerant",
     "nameplate_mg": "Nameplate",
     "customer": "Customer",

@@ -399,6 +399,44 @@ def test_the_fill_ban_goes_by_first_registration_and_gwp(registered, refrigerant
     assert said(rule("fill-ban"), workshop("eu", visit(charge(refrigerant=refrigerant), vehicle=car))) == states
 
 
+MAKERS_LABEL = deed("label read", hour=8.1, refrigerant="R-134a")
+
+
+@pytest.mark.parametrize(
+    ("registered", "approved", "log", "states"),
+    [
+        (date(2014, 5, 1), date(2010, 12, 31), (), [MET]),
+        (date(2014, 5, 1), date(2011, 1, 1), (), [BREACH]),
+        (date(2014, 5, 1), date(2011, 1, 1), (MAKERS_LABEL,), [OPEN]),
+        (date(2014, 5, 1), date(2014, 5, 2), (), [OPEN]),
+        (date(2014, 5, 1), None, (MAKERS_LABEL,), [MET]),
+        (date(2010, 5, 1), date(2011, 6, 1), (), [MET]),
+        (date(2017, 1, 1), date(2009, 6, 1), (), [BREACH]),
+        (None, date(2009, 6, 1), (), [OPEN]),
+    ],
+)
+def test_between_both_bans_the_type_approval_decides(registered, approved, log, states) -> None:
+    """A maker’s label that names the gas speaks against a type approved from 2011 on: both are asked about."""
+    car = vehicle(first_registered=registered, type_approved=approved)
+    assert said(rule("fill-ban"), workshop("eu", visit(*log, charge(), vehicle=car))) == states
+
+
+@pytest.mark.parametrize(
+    ("category", "scope", "state"),
+    [
+        ("M1", "", MET),
+        ("M3", "", BREACH),
+        ("M4", "type M1", BREACH),
+        ("(EC) 307/2008", "type M1", OPEN),
+        ("", "M1", MET),
+    ],
+)
+def test_the_class_of_an_attestation_counts_before_its_words(category: str, scope: str, state: str) -> None:
+    held = certificate("attestation", category=category, scope=scope)
+    facts = workshop("eu", visit(charge(on=AUTUMN), on=AUTUMN), people=[person(TECHNICIAN, held)])
+    assert said(rule("attestation-type"), facts) == [state]
+
+
 def test_a_first_registration_that_is_not_entered_is_asked_for_once_a_vehicle() -> None:
     car = vehicle(first_registered=None)
     facts = workshop("eu", visit(vehicle=car), visit(on=AUTUMN, number=13, vehicle=car))

@@ -49,7 +49,7 @@ def with_machine(*visits, **facts) -> Workshop:
     return workshop("us", *visits, people=[person(TECHNICIAN, certificate())], **facts)
 
 
-UNKNOWN_MACHINE = {"equipment-certified": OPEN}
+UNKNOWN_MACHINE = {"equipment-certified": OPEN, "state-licence": OPEN}  # nothing entered of either
 R12_CAR = vehicle(refrigerant="R-12", nameplate_mg=900 * G, first_registered=date(1992, 6, 1))
 
 

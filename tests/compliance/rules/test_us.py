@@ -8,12 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from compliance.rules.all import BY_ID
-from compliance.rules.facts import Workshop
+from compliance.rules.facts import Person, StateLicence, Workshop
 from compliance.rules.rule import BREACH, MET, OPEN, Rule
 from compliance.rules.us import duties as us
 from tests.compliance.rules.builders import (
     DAY,
     TECHNICIAN,
+    TODAY,
     TRAINEE,
     G,
     certificate,
@@ -89,7 +90,18 @@ CASES = (
         OPEN,
     ),
     Case(
-        "us-equipment-certified", None, replace(NOTHING, cylinders=(cylinder(1, kind="machine tank"),)), NOTHING, OPEN
+        "us-equipment-certified",
+        replace(NOTHING, cylinders=(cylinder(1, kind="machine tank", certified_on=date(2019, 5, 2)),)),
+        replace(NOTHING, cylinders=(cylinder(1, kind="machine tank"),)),
+        NOTHING,
+        OPEN,
+    ),
+    Case(
+        "us-state-licence",
+        replace(WHOLE, state_licence=StateLicence(entered=True, until=TODAY)),
+        replace(WHOLE, state_licence=StateLicence(entered=True, until=date(2025, 12, 30))),
+        NOTHING,
+        OPEN,
     ),
     Case(
         "us-recycled-before-reuse",
@@ -230,8 +242,24 @@ def unrecovered(before) -> Workshop:
 
 
 CARD_608 = [person(TECHNICIAN, certificate("section 608, type II"))]
+
+
+def of_class(category: str, scheme: str = "technician") -> list[Person]:
+    return [person(TECHNICIAN, certificate(scheme, category=category))]
+
+
 OFF_ROAD = visit(vehicle=vehicle(vehicle_class="off-road"))
 SPENT = cylinder(34, kind="single-trip", state="done with", last_out_on=IN_2028)
+
+
+def spent(**facts) -> Workshop:
+    return replace(NOTHING, today=IN_2028, cylinders=(replace(SPENT, **facts),))
+
+
+def licensed(**facts) -> Workshop:
+    return replace(WHOLE, state_licence=StateLicence(**facts))
+
+
 EVE_2018, NEW_YEAR_2018 = date(2017, 12, 31), date(2018, 1, 1)
 NEW_GAS_SOLD = {"grade": "virgin", "purpose": "sale"}
 MIXED = {"refrigerant": "MIXED", "grade": "suspect"}
@@ -241,6 +269,8 @@ WRONG_GAS_OUT = recovery(300, hour=12, refrigerant="R-1234yf")
 SAID_OF = {
     "certified-person": (
         ("a section 608 card alone, on a car", workshop("us", visit(), people=CARD_608), OPEN),
+        ("the class says 608", workshop("us", visit(), people=of_class("section 608")), OPEN),
+        ("the class says 609", workshop("us", visit(), people=of_class("section 609")), MET),
         ("it serves on a machine off the road", workshop("us", OFF_ROAD, people=CARD_608), MET),
         ("somebody unknown is not judged", workshop("us", visit(recovery(by="p-gone"))), OPEN),
     ),
@@ -290,7 +320,17 @@ SAID_OF = {
         ("no recovery, came open", unrecovered(received(state="hose off")), MET),
     ),
     "retrofit-barrier-hoses": (("hoses not named", conversion(to="R-401C", hoses="nylon"), OPEN),),
-    "disposable-heel": (("not written down", replace(NOTHING, today=IN_2028, cylinders=(SPENT,)), OPEN),),
+    "disposable-heel": (
+        ("not written down", replace(NOTHING, today=IN_2028, cylinders=(SPENT,)), OPEN),
+        ("a day and no statement", spent(heel_removed_on=IN_2028), OPEN),
+        ("a statement", spent(heel_removed_on=IN_2028, heel_stated=True), MET),
+    ),
+    "state-licence": (
+        ("not entered", WHOLE, OPEN),
+        ("the state asks for none", licensed(not_asked=True), MET),
+        ("no last day", licensed(entered=True), OPEN),
+        ("a year after the last gas", replace(licensed(), today=DAY + timedelta(days=366)), None),
+    ),
     "recovery-held": (("at the air's pressure", held_at(0.0), MET), ("above it", held_at(1_000.0), OPEN)),
 }
 
