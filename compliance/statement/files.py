@@ -88,9 +88,9 @@ def as_csv(statement: Statement) -> str:
     rows: list[tuple[object, ...]] = []
     for each in statement.refrigerants:
         impact = statement.impacts[each.refrigerant]
-        rows.append((*_masses(each).values(), *_worths(impact), *about, " ".join(impact.notes)))
+        rows.append((*masses_of(each).values(), *_worths(impact), *about, " ".join(impact.notes)))
         rows += [
-            (*_masses(grade).values(), *[""] * len(_WORTHS), *about, "")
+            (*masses_of(grade).values(), *[""] * len(_WORTHS), *about, "")
             for grade in statement.grades_of(each.refrigerant)
         ]
     names = (*_KEPT, *_WORTHS, "from", "to", "basis", "book", "head_line", "head_digest", "notes")
@@ -133,8 +133,8 @@ MADE_BY: Mapping[str, Callable[[Statement], str | bytes]] = {"json": as_json, "c
 def _sheets(statement: Statement) -> Iterator[tuple[str, Sequence[str], Iterable[Sequence[object]]]]:
     """Yield the sheets of the workbook: title, names of the columns, rows."""
     yield "About", ("what", "value"), _about(statement)
-    yield "Refrigerants", _KEPT, (tuple(_masses(each).values()) for each in statement.refrigerants)
-    yield "Grades", _KEPT, (tuple(_masses(each).values()) for each in statement.grades)
+    yield "Refrigerants", _KEPT, (tuple(masses_of(each).values()) for each in statement.refrigerants)
+    yield "Grades", _KEPT, (tuple(masses_of(each).values()) for each in statement.grades)
     yield "Causes", ("refrigerant", "grade", "column", "cause", "mass_mg", "lines"), _causes(statement)
     yield "Stands behind", _BEHIND, _behind(statement)
     worths = ((code, *_worths(each), " ".join(each.notes)) for code, each in statement.impacts.items())
@@ -168,7 +168,7 @@ def _put_right(each: Correction) -> tuple[object, ...]:
     return each.seq, each.booked_on, each.reverses_seq, each.for_day
 
 
-def _masses(each: Balance) -> dict[str, Any]:
+def masses_of(each: Balance) -> dict[str, Any]:
     """Return the masses of a balance under the names of `_KEPT`."""
     found = {"grade": each.grade or "all", **{f"{flow.name}_mg": flow.mass_mg for flow in each.all_flows}}
     return {name: found[name] if name in found else getattr(each, name) for name in _KEPT}
@@ -177,7 +177,7 @@ def _masses(each: Balance) -> dict[str, Any]:
 def _refrigerant(statement: Statement, each: Balance) -> dict[str, Any]:
     impact = statement.impacts[each.refrigerant]
     return {
-        **_without(_masses(each), "grade"),
+        **_without(masses_of(each), "grade"),
         **dict(zip(_WORTHS, _worths(impact), strict=True)),
         "causes": {flow.name: {part.cause: part.mass_mg for part in flow.parts} for flow in each.all_flows},
         "u_mg": {flow.name: None if flow.u_mg is None else round(flow.u_mg) for flow in each.all_flows},
@@ -185,7 +185,7 @@ def _refrigerant(statement: Statement, each: Balance) -> dict[str, Any]:
         "declared_mg": {flow.name: flow.declared_mg for flow in each.all_flows},
         "mass_balance_mg": each.mass_balance_mg,
         "vehicle_shortfall_mg": each.vehicle_shortfall_mg,
-        "grades": [_without(_masses(grade), "refrigerant") for grade in statement.grades_of(each.refrigerant)],
+        "grades": [_without(masses_of(grade), "refrigerant") for grade in statement.grades_of(each.refrigerant)],
         "notes": list(impact.notes),
     }
 

@@ -45,6 +45,7 @@ _STREAMS = {
 }
 SUM, PART = "sum", "part"
 START = "At the start"
+ON_ONE_LINE = ("at the start", "came in", "went out", "unexplained", "at the end")
 IN_FILES = (
     "In the files (CSV, XLSX, JSON) the signs are the other way round for what was charged, sent away, lost to air or "
     "is unexplained: what went out is a plus there, and so is gas that is missing."
@@ -108,11 +109,10 @@ class Layout:
     def overview(self) -> Grid:
         """One row for each refrigerant: what was there, came in, went out, is unexplained and is there; it adds up."""
         rows = tuple(
-            Row(each.refrigerant, tuple(Cell(text) for text in self._on_one_line(each)))
+            Row(each.refrigerant, tuple(Cell(text) for text in on_one_line(each, self.unit)))
             for each in self.statement.refrigerants
         )
-        heads = ("at the start", "came in", "went out", "unexplained", "at the end")
-        return Grid(f"Stock of cylinders and rigs, {self.words}", "Refrigerant", heads, rows)
+        return Grid(f"Stock of cylinders and rigs, {self.words}", "Refrigerant", ON_ONE_LINE, rows)
 
     def masses(self, balances: Sequence[Balance], caption: str) -> Grid:
         """The balance: opening, each column with its parts by cause, closing; one column for each balance."""
@@ -246,12 +246,6 @@ class Layout:
         said = (_counted(co2e_said(one.co2e_mg, self.unit), one.without_co2e) for one in found)
         return f"{WORDS[balance.WORKSHOP_AIR]}: {' and '.join(said)}" if found else ""
 
-    def _on_one_line(self, each: Balance) -> tuple[str, ...]:
-        inward = sum(flow.mass_mg for flow in each.flows if flow.name in balance.INWARD)
-        outward = sum(flow.mass_mg for flow in (each.charged, each.sent_away, each.air))
-        moved = (self.mass(mass, signed=True) for mass in (inward, -outward, -each.unexplained.mass_mg))
-        return (self.mass(each.opening_mg), *moved, self.mass(each.closing_mg))
-
     def _beside_its_words(self, flow: Flow) -> str:
         """Return the mass of a column: how much for one whose words say the way, signed for the unexplained."""
         return self.mass(-flow.mass_mg, signed=True) if flow.name == balance.UNEXPLAINED else self.mass(flow.mass_mg)
@@ -291,6 +285,14 @@ class Layout:
         asked += [("grade", each.grade)] if each.grade else []
         asked += [("from", first.isoformat())] if first else []
         return urlencode([*asked, ("to", last.isoformat())])
+
+
+def on_one_line(each: Balance, unit: str) -> tuple[str, ...]:
+    """Return the masses of a balance under the heads of `ON_ONE_LINE`, without the unit."""
+    inward = sum(flow.mass_mg for flow in each.flows if flow.name in balance.INWARD)
+    outward = sum(flow.mass_mg for flow in (each.charged, each.sent_away, each.air))
+    moved = (columned(mass, unit, signed=True) for mass in (inward, -outward, -each.unexplained.mass_mg))
+    return (columned(each.opening_mg, unit), *moved, columned(each.closing_mg, unit))
 
 
 def co2e_kg(co2e_mg: int) -> str:

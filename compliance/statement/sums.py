@@ -68,7 +68,16 @@ class Purpose:
 
 def summed(period: Period) -> list[balance.Sum]:
     """Return what moved up to the period's end, alike movements added up."""
-    return [_sum(row) for row in _totals(period, _until_its_end(period), *BY_SCALE)]
+    return [_sum(row) for row in _totals(period, _until_its_end(period.first, period.last), *BY_SCALE)]
+
+
+def summed_by_book(books: Iterable[int], first: date, last: date) -> dict[int, list[balance.Sum]]:
+    """Return what moved up to `last` in each of the books, given by their keys, as the totals stand now."""
+    chosen = _until_its_end(first, last) & Q(book__in=books)
+    found: dict[int, list[balance.Sum]] = {}
+    for row in _grouped(chosen, first, "book", *BY_SCALE):
+        found.setdefault(row.pop("book"), []).append(_sum(row))
+    return found
 
 
 def by_day(period: Period) -> dict[date, list[balance.Sum]]:
@@ -78,7 +87,7 @@ def by_day(period: Period) -> dict[date, list[balance.Sum]]:
 
 def mixed(period: Period) -> MixedContent:
     """Return mixed content by the accounts that it was moved between, and what analyses showed of each."""
-    rows = _totals(period, _until_its_end(period) & OF_MIXED, *BY_ACCOUNT)
+    rows = _totals(period, _until_its_end(period.first, period.last) & OF_MIXED, *BY_ACCOUNT)
     sums = tuple(_sum(row) for row in rows)
     accounts = {pk for each in sums for pk in (each.source_account, each.target_account)}
     return MixedContent(sums, _compositions(accounts, period))
@@ -118,10 +127,15 @@ def _by_paper(period: Period, line: str) -> Iterable[tuple[str, str, str, int, i
 
 
 def _totals(period: Period, chosen: Q, *more: str) -> list[dict[str, Any]]:
+    """Return the chosen totals of the period's book."""
+    return _grouped(chosen & Q(book=period.book), period.first, *more)
+
+
+def _grouped(chosen: Q, first: date, *more: str) -> list[dict[str, Any]]:
     """Return the chosen totals of days and months, grouped by what is alike, by the phase they count in, and `more`."""
     groups = (
-        PeriodTotal.objects.filter(chosen, book=period.book)
-        .annotate(phase=_phase("begins_on", period.first))
+        PeriodTotal.objects.filter(chosen)
+        .annotate(phase=_phase("begins_on", first))
         .values("phase", "refrigerant", "grade", "cause", "source_kind", "target_kind", *more)
         .annotate(
             mass=Cast(Sum("mass_mg"), BigIntegerField()),
@@ -134,12 +148,11 @@ def _totals(period: Period, chosen: Q, *more: str) -> list[dict[str, Any]]:
     return list(groups)
 
 
-def _until_its_end(period: Period) -> Q:
+def _until_its_end(first: date, last: date) -> Q:
     """Which totals make up all days to the period's end: whole months, and single days where a month is cut.
 
     The month of the first day is always taken by its days: what was opened with on that day counts apart.
     """
-    first, last = period.first, period.last
     month, after = first.replace(day=1), last + timedelta(days=1)
     cut = after.replace(day=1)  # the month that the period ends within, or the one after its end
     next_month = (month + timedelta(days=31)).replace(day=1)
