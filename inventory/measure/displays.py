@@ -73,7 +73,7 @@ class Step:
         """Return the milligrams of the display that was read as `mass`; None where there is none, or several."""
         count = self.count(mass.exact_mg)
         gap = abs(count * self.mg - mass.exact_mg)
-        if self.is_own(mass.unit):
+        if self.is_own(mass.unit) or (not self.is_metric and _in_whole_pounds(mass)):
             return None if gap else self.mg_of(count)
         return self.mg_of(count) if mass.place_mg <= self.mg and gap <= mass.place_mg / 2 else None
 
@@ -202,6 +202,11 @@ def text_of(mg: int, unit: str) -> str:
 def unit_mg(unit: str) -> Fraction:
     """Return one unit of a display in milligrams, exact; for "lb oz" one ounce."""
     return Fraction(unit_factor(_small(unit), "milligram"))
+
+
+def _in_whole_pounds(mass: Mass) -> bool:
+    """Whether a mass was written in pounds alone, or with no ounces: a display in either says just that."""
+    return in_pounds(mass.unit) and mass.exact_mg % unit_mg("lb") == 0
 
 
 def _word(unit: str) -> str:

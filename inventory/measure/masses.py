@@ -17,7 +17,7 @@ from inventory.measure.typed import (
     unit_of,
     within_book,
 )
-from inventory.measure.units import UNITS_BY_NAME, in_unit, number_readings, unit_key
+from inventory.measure.units import UNITS_BY_NAME, clean_text, in_unit, number_readings, unit_key
 
 
 @dataclass(frozen=True)
@@ -38,17 +38,43 @@ _CUSTOMARY_MASS = ("lb", "oz")
 def read_mass(text: str, *, default_unit: str | None = None, what: str = "mass") -> Mass:
     """Return the mass that was typed, in kilograms and whole milligrams.
 
-    Reads mg, g, kg, t, lb, oz and "1 lb 4 oz", from nothing to a thousand tonnes. `default_unit` is
-    the unit chosen beside the field, used where the text has none; None asks. With "lb oz" chosen, a
-    bare "1.4" is asked about: 1.4 lb and 1 lb 4 oz are 68 g apart.
+    Reads mg, g, kg, t, lb, oz and "1 lb 4 oz", from nothing to a thousand tonnes; after whole pounds the
+    word of the ounces may be left out. `default_unit` is the unit chosen beside the field, used where the
+    text has none; None asks. With "lb oz" chosen, "1 4" is 1 lb 4 oz and "40" or "40 lb" is 40 lb 0 oz;
+    a bare "1.4" is asked about: 1.4 lb and 1 lb 4 oz are 68 g apart.
 
     Metric text finer than a milligram is refused. A pound is 453.59237 g exactly, so pounds and ounces
     go to the nearest milligram (half to even). Raises ``Doubtful`` and ``QuantityError``.
     """
-    if default_unit in ("lb oz", "lb and oz"):
-        _ask_pounds_or_ounces(text, what)
-        default_unit = "lb"
-    return take(text, "mass", default_unit, what, lambda number, unit: _mass(text, number, unit, what))
+    if default_unit not in ("lb oz", "lb and oz"):
+        return take(text, "mass", default_unit, what, lambda number, unit: _mass(text, number, unit, what))
+    if pair := _pounds_then_ounces(text):
+        return _mass(text, pair[0], f"lb {pair[1]} oz", what)
+    _ask_pounds_or_ounces(text, what)
+    return take(text, "mass", "lb", what, lambda number, unit: _mass(text, number, _with_no_ounces(number, unit), what))
+
+
+def written_out(text: str, unit: str) -> str:
+    """Return a text as it would be read without the unit chosen beside it: "36 lb 6.5 oz" for "36 6.5" in "lb oz"."""
+    clean = clean_text(text)
+    if re.search(r"[^\W\d_]", clean):
+        return clean
+    if unit != "lb oz":
+        return f"{clean} {unit}"
+    pair = _pounds_then_ounces(clean)
+    return f"{pair[0]} lb {pair[1]} oz" if pair else f"{clean} lb"
+
+
+def _pounds_then_ounces(text: str) -> tuple[str, str] | None:
+    """Return the two numbers of "36 6.5"; three digits after a blank are thousands, as everywhere."""
+    found = re.fullmatch(r"([0-9]{1,6}) ([0-9]{1,2}(?:[.,][0-9]+)?)", clean_text(text))
+    return (found[1], found[2]) if found else None
+
+
+def _with_no_ounces(number: str, unit_text: str) -> str:
+    """Return the unit of whole pounds on a display that shows ounces beside them: those are 0."""
+    pounds = UNITS_BY_NAME["mass"].get(unit_key(unit_text)) is UNITS_BY_NAME["mass"]["lb"]
+    return "lb 0 oz" if pounds and Decimal(number) >= 0 and Decimal(number) % 1 == 0 else unit_text
 
 
 def _mass(text: str, number: str, unit_text: str, what: str) -> Mass:
@@ -112,9 +138,6 @@ def ounces_of_both(text: str, number: str, unit_text: str) -> Decimal | None:
             f"{quote(text)} has pounds that are not whole, or 16 ounces and more beside them. "
             "Write whole pounds and less than 16 oz, or one unit alone."
         )
-    if not ounce:
-        choice = f"{number} lb {rest[0]} oz"
-        raise Doubtful(f"{quote(text)} names no unit for the {rest[0]}: did you mean {choice}?", (choice,))
     with localcontext(prec=100):
         return Decimal(number) * 16 + Decimal(rest[0])
 

@@ -140,9 +140,9 @@ def _value(read: Callable[[str], Typed], text: str) -> Typed | None:
 
 
 def _with_unit(typed: str, unit: str) -> str:
-    """Return the text with the unit chosen beside it, where it names none; "lb oz" chosen reads a number as pounds."""
+    """Return the text with the unit chosen beside it, where it names none."""
     clean = clean_text(typed)
-    return clean if number_and_rest(clean)[2] else f"{clean} {'lb' if unit == 'lb oz' else unit}"
+    return clean if number_and_rest(clean)[2] else masses.written_out(clean, unit)
 
 
 def _candidates(typed: str, unit: str, kind: str) -> Iterator[tuple[str, Slip]]:

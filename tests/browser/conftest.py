@@ -240,7 +240,8 @@ def sign_in(page: Page, server: Server, name: str, *, address: str = "") -> None
 
 @contextmanager
 def next_page(page: Page) -> Iterator[None]:
-    """Wait for the page that what is done inside leads to, by a load or by a swap."""
+    """Wait for the page that what is done inside leads to, by a load or by a swap; figures typed are read first."""
+    until(page, "!document.querySelector('.quantity[data-typed]')")
     page.locator("#page").evaluate("page => { page.dataset.left = 'soon' }")
     yield
     until(page, IS_NEXT)

@@ -2,7 +2,7 @@
 
     hand = Hand(page, server.address)
     hand.open("/")
-    hand.write("Gross on the scale", "30 lb 4.5 oz")
+    hand.write("Gross on the scale", "30 4.5", "lb and oz")
     hand.choose("Scale", "S1")
     hand.send("Write it in the book")    # and the same words on the page that reads the figures back
 
@@ -108,7 +108,7 @@ class Field:
     choice: bool
 
 
-Answer = str | tuple[str, ...] | Below | Ago | Rows | Photos
+Answer = str | tuple[str, str] | Below | Ago | Rows | Photos
 
 
 def photo(width: int, height: int, shade: int) -> bytes:
@@ -294,17 +294,25 @@ class Hand:
         """Return what stands in a field."""
         return self.field(label).block.locator("input[type=text]").first.input_value()
 
-    def write(self, label: str, text: str, unit: str = "", *, ounces: str = "") -> None:
-        """Type into a field, and choose its unit where one is named; `ounces` go beside pounds."""
-        self._write(self.field(label), text, unit, ounces)
+    def write(self, label: str, text: str, unit: str = "") -> None:
+        """Type into a field, and choose its unit where one is named."""
+        self._write(self.field(label), text, unit)
 
-    def _write(self, field: Field, text: str, unit: str = "", ounces: str = "") -> None:
+    def write_by_key(self, label: str, pounds: str, ounces: str) -> None:
+        """Type pounds and ounces on a keypad without a blank: the key beside the field parts them."""
+        field = self.field(label)
+        self._write(field, pounds)
+        self._touch(field.block.locator(".pounds button"))
+        self.page.keyboard.type(ounces)
+        self._pause(self.pace.key * len(ounces))
+        self.characters += len(ounces)
+        self._typed_at = time.monotonic()
+
+    def _write(self, field: Field, text: str, unit: str = "") -> None:
         block = field.block
         if unit:
             self._choose_from(block.locator("select.unit"), unit)
         self._type(block.locator("input[type=text], input[type=password], input[type=search], textarea").first, text)
-        if ounces:
-            self._type(block.locator(".ounces input"), ounces)
         if field.quantity:
             self._typed, self._typed_at = True, time.monotonic()
 
@@ -355,7 +363,7 @@ class Hand:
             elif isinstance(answer, Photos):
                 self.photograph(label, answer.number)
             elif isinstance(answer, tuple):
-                self.write(label, answer[0], answer[1], ounces=answer[2] if len(answer) > 2 else "")
+                self.write(label, *answer)
             else:
                 field = self.field(label)
                 if field.choice and not field.quantity:

@@ -61,7 +61,7 @@ def _workshop(name: str, rules: str, address: str, height: Answer | None = None)
 
 
 def _gauge(name: str, kind: str, step: str = "") -> Answers:
-    return {"What it is called": name, "Kind": kind, **({"Its step": step} if step else {})}
+    return {"What it is called": name, "Kind": kind, **({"Smallest step it shows": step} if step else {})}
 
 
 def _label(code: str, mass: Answer, oil: str, where: str, tolerance: str = "") -> Step:
@@ -145,7 +145,7 @@ UNITED_STATES = Story(
     place="Chicago",
     owner="Dana Whitlock",
     workshop=_workshop("Tallgrass Auto Air", "United States", "14 Mill Road, Ransom Creek", ("820", "ft")),
-    scale={"What it is called": "S1", "Its step": "0.02", "What it carries": "220"},
+    scale={"What it is called": "S1", "Smallest step it shows": "0.02", "Most it carries": "220"},
     certificate={"What it is": "Section 609", "Its number": "TS-118204"},
     gauges=(_gauge("G1", "pressure gauge", "1 psi"), _gauge("M1", "vacuum gauge", "1 micron")),
     supplier="Prairie Gas Supply",
@@ -165,7 +165,7 @@ UNITED_STATES = Story(
         "State on arrival": "warm",
     },
     before=(
-        _label("R-12", ("2", "lb and oz", "0"), "mineral oil, 500 SUS", "under the hood", tolerance="1"),
+        _label("R-12", ("2 0", "lb and oz"), "mineral oil, 500 SUS", "under the hood", tolerance="1"),
         _ports(_SCREW),
         _stood("72", "72", "71", "73", ("3", "h")),
         ("identification", {"Identifier": "none here"}),
@@ -242,7 +242,7 @@ EUROPEAN_UNION = Story(
     place="Berlin",
     owner="Ilse Marten",
     workshop=_workshop("Kfz-Halle Uhlenbrook", "European Union", "Am Deich 3, Uhlenbrook"),
-    scale={"What it is called": "W1", "Its step": "5", "What it carries": "100"},
+    scale={"What it is called": "W1", "Smallest step it shows": "5", "Most it carries": "100"},
     certificate={"What it is": "(EC) 307/2008", "Its number": "SK-2041"},
     gauges=(
         _gauge("G1", "pressure gauge", "0.1 bar"),
@@ -336,7 +336,7 @@ INDIA = Story(
     place="Kolkata",
     owner="Meenal Rao",
     workshop=_workshop("Neem Street Cooling", "India", "21 Neem Street, Dhanpur", "560"),
-    scale={"What it is called": "S1", "Its step": "5", "What it carries": "50"},
+    scale={"What it is called": "S1", "Smallest step it shows": "5", "Most it carries": "50"},
     certificate={"What it is": "Servicing of mobile air conditioning, course", "Its number": "MAC 331"},
     gauges=(_gauge("G1", "pressure gauge", "1 psi"), _gauge("M1", "vacuum gauge", "10 micron")),
     supplier="Dhanpur Gas Agency",
@@ -418,9 +418,9 @@ INDIA = Story(
 
 def charge_only(story: Story) -> Story:
     """Return a workshop that weighs in pounds and ounces, and a car of R-134a that stands evacuated."""
-    label = _label("R-134a", ("1", "lb and oz", "4"), "ester 100", "under the hood", tolerance="1")
+    label = _label("R-134a", ("1 4", "lb and oz"), "ester 100", "under the hood", tolerance="1")
     pumped = _pumped("two-stage", "M1", 50, 12, "350")
     rose = _rose("M1", "70", ("0", "350"), ("5", "420"), ("10", "450"))
-    scale = {**story.scale, "Its step": ("0.5", "lb and oz")}
-    bought = {**story.bought, "Gross now": ("36", "lb and oz", "6.5")}
+    scale = {**story.scale, "Smallest step it shows": ("0.5", "lb and oz")}
+    bought = {**story.bought, "Gross now": ("36 6.5", "lb and oz")}
     return replace(story, scale=scale, bought=bought, before=(label, pumped, rose), seen={})

@@ -6,7 +6,7 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
-from .conftest import HOME, PATIENCE_S, Server
+from .conftest import HOME, PATIENCE_S, Server, lines_of, next_page
 from .test_journeys import choose, send
 
 pytestmark = pytest.mark.any_database
@@ -57,3 +57,34 @@ def test_the_unit_follows_the_scale_until_a_figure_is_typed_or_a_unit_chosen(
     page.select_option("[name=gross_unit]", "oz")
     choose(page, "scale", "2")
     expect(unit).to_have_value("oz")
+
+
+def test_a_press_before_it_was_said_what_was_read_says_it_and_the_next_one_writes(
+    visitor: Callable[..., Page], server: Server
+) -> None:
+    page = visitor(server, width=360, name="technician")
+    page.goto(server.address + WEIGH)
+    choose(page, "scale", "2")
+    lines = lines_of(server, "select count(*) from inventory_entry")
+    said, button = page.locator(".press-again"), page.get_by_role("button", name="Write the reading before")
+    page.fill("[name=gross]", "15.870")
+    button.click()
+    expect(said).to_contain_text("15.870 kg gross", timeout=PATIENCE_S * 1000)
+    expect(said).to_contain_text("agrees. Press again if that is right.")
+    assert page.url == server.address + WEIGH
+    assert lines_of(server, "select count(*) from inventory_entry") == lines
+    with next_page(page):
+        button.click()
+    assert lines_of(server, "select count(*) from inventory_entry") == [(lines[0][0] + 1,)]
+
+
+def test_a_figure_that_cannot_be_read_is_refused_however_soon_the_button_is_pressed(
+    visitor: Callable[..., Page], server: Server
+) -> None:
+    page = visitor(server, width=360, name="technician")
+    page.goto(server.address + WEIGH)
+    choose(page, "scale", "2")
+    page.fill("[name=gross]", "1,234")
+    page.get_by_role("button", name="Write the reading before").click()
+    expect(page.locator("#put-right")).to_be_visible(timeout=PATIENCE_S * 1000)
+    assert page.locator(".press-again").count() == 0

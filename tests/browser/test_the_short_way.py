@@ -78,14 +78,14 @@ def written_down(*rows: str) -> None:
 def set_up_and_weigh(hand: Hand, server: Server, story: Story) -> None:
     """From the code on the console to a cylinder that stood here, weighed: nothing but a phone's way is put off."""
     set_up_to_the_scale(hand, server, story)
-    hand.fill({"What it is called": "G1", "Its step": "1"})
+    hand.fill({"What it is called": "G1", "Smallest step it shows": "1"})
     hand.press("Add the gauge")
     hand.press("Go on")
     hand.press("Later")
     hand.press("Enter a cylinder")
     hand.press("Single-trip cylinder", under="Stood here before the book began")
-    hand.fill({"Number on it": "B-1180", "What is in it": "R-134a", "Empty mass": ("6", "lb and oz", "6.5")})
-    hand.fill({"Gross now": ("20", "lb and oz", "3.0")})
+    hand.fill({"Number on it": "B-1180", "What is in it": "R-134a", "Empty mass": ("6 6.5", "lb and oz")})
+    hand.fill({"Gross now": ("20 3.0", "lb and oz")})
     hand.send("Receive it")
     hand.sees("B-1180")
 
@@ -93,7 +93,7 @@ def set_up_and_weigh(hand: Hand, server: Server, story: Story) -> None:
 def alone(hand: Hand, serial: str) -> None:
     """Weigh a cylinder by itself, from the list."""
     hand.press(serial)
-    hand.write("Gross on the scale", "35", ounces="4.5")
+    hand.write("Gross on the scale", "35 4.5")
     hand.press("Only a check weighing")
     hand.send("Enter the check")
     hand.sees_not("On the scale since")
@@ -110,37 +110,37 @@ def bring_in_empty(hand: Hand, answers: Mapping[str, Answer]) -> None:
 
 def recovery(hand: Hand) -> None:
     hand.press("Recover")
-    hand.write("Gross before", "13", ounces="6.0")
+    hand.write("Gross before", "13 6.0")
     hand.press(BEFORE)
     hand.choose("Why it stopped", "done")
-    hand.write(AFTER, "14", ounces="8.0")
+    hand.write(AFTER, "14 8.0")
     hand.send(WRITE)
 
 
 def by_the_visit(hand: Hand) -> None:
     hand.press("Charge")
-    hand.write("Gross before", "36", ounces="6.5")
+    hand.write("Gross before", "36 6.5")
     hand.press(BEFORE)
     hand.sees("stop when the scale shows 35 lb 2.5 oz gross")
-    hand.write(AFTER, "36", ounces="0.5")
+    hand.write(AFTER, "36 0.5")
     hand.press(WRITE)
 
 
 def by_the_label(hand: Hand, label: str) -> None:
     hand.open(f"/c/{label}/")
-    at_the_cylinder(hand, ("36", "0.5"), ("35", "10.5"))
+    at_the_cylinder(hand, hand.write_by_key, ("36", "0.5"), ("35", "10.5"))
 
 
 def by_the_list(hand: Hand, serial: str) -> None:
     hand.press(serial)
-    at_the_cylinder(hand, ("35", "10.5"), ("35", "4.5"))
+    at_the_cylinder(hand, hand.write, ("35 10.5",), ("35 4.5",))
 
 
-def at_the_cylinder(hand: Hand, before: tuple[str, str], after: tuple[str, str]) -> None:
-    hand.write("Gross on the scale", before[0], ounces=before[1])
+def at_the_cylinder(hand: Hand, typed: Callable[..., None], before: tuple[str, ...], after: tuple[str, ...]) -> None:
+    typed("Gross on the scale", *before)
     hand.press("Write the reading before")
     hand.sees("stop when the scale shows 35 lb 2.5 oz gross")
-    hand.write("Gross on the scale", after[0], ounces=after[1])
+    typed("Gross on the scale", *after)
     hand.press(WRITE)
 
 
@@ -210,7 +210,7 @@ def test_a_charge_by_each_way_and_a_recovery_take_eight_presses_and_three_pages(
     hand.turn_to("Cylinders")
     found["Weigh a cylinder by itself, from the list"] = counted(hand, lambda: alone(hand, serial))
 
-    bring_in_empty(hand, {**story.empty, "Empty mass": ("13", "lb and oz", "6.0"), "What it is for": "R-134a"})
+    bring_in_empty(hand, {**story.empty, "Empty mass": ("13 6.0", "lb and oz"), "What it is for": "R-134a"})
     start_visit(hand, {**story.arrival, "Plate": "RV 5530"})
     step(hand, story, *story.before[0])
     found["Recovery, in the visit"] = counted(hand, lambda: recovery(hand))

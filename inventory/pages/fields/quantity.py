@@ -83,7 +83,6 @@ class QuantityWidget(forms.Widget):
             sure=typed.said if typed.insisted else "",
             units=self.field.offered(unit),
             unit=unit,
-            ounces=typed.ounces,
             pounds=POUNDS_AND_OUNCES in self.field.units and self.field.with_ounces,
             below_words="" if self.field.known.get("default_reference") == "absolute" else self.field.below_words,
             below=typed.below and not typed.reading,
@@ -121,7 +120,7 @@ class QuantityField(forms.Field):
     use_echo = True
     stands: Typed | None = None  # what the record has, as it is shown: sent again as it stands it is the very same
     sent_before = False  # its form comes back to be changed or put right: what stands there is read back at the end
-    with_ounces = True  # whether a second input takes the ounces where pounds and ounces are chosen
+    with_ounces = True  # whether "36 6.5" is 36 lb 6.5 oz where pounds and ounces are chosen
 
     def __init__(
         self,
@@ -272,7 +271,7 @@ class StepField(MassField):
     def read(self, typed: Sent) -> Any:
         if self.unit_of(typed) != POUNDS_AND_OUNCES:
             return super().read(typed)
-        mass = super().read(replace(typed, unit="oz", ounces=""))
+        mass = super().read(replace(typed, unit="oz"))
         return replace(mass, unit=POUNDS_AND_OUNCES) if mass is not None and mass.unit == "oz" else mass
 
 

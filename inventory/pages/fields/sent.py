@@ -14,11 +14,10 @@ INSISTED = "="  # stands before an answer that keeps an unlikely value
 
 @dataclass(frozen=True)
 class Sent:
-    """What came in for one quantity: text, unit choice, ounces, "below zero" and the answer to a question."""
+    """What came in for one quantity: text, unit choice, "below zero" and the answer to a question."""
 
     text: str = ""
     unit: str = ""
-    ounces: str = ""
     below: bool = False
     reading: str = ""
     sure: str = ""
@@ -32,11 +31,12 @@ class Sent:
             return str(data.get(f"{name}{end}", "") or "")
 
         said = part("_reading"), part("_sure"), part("_raw")
-        return cls(part(""), part("_unit"), part("_oz"), bool(part("_below")), *said)
+        text = _with_ounces(part(""), part("_oz")) if part("_unit") == POUNDS_AND_OUNCES else part("")
+        return cls(text, part("_unit"), bool(part("_below")), *said)
 
     def named(self, name: str) -> dict[str, str]:
         """Return what was typed as it comes in under `name`, so that an address can carry it to another page."""
-        parts = {name: self.text, f"{name}_unit": self.unit, f"{name}_oz": self.ounces, f"{name}_raw": self.raw}
+        parts = {name: self.text, f"{name}_unit": self.unit, f"{name}_raw": self.raw}
         return {part: value for part, value in parts.items() if value}
 
     @property
@@ -46,15 +46,21 @@ class Sent:
 
     @property
     def said(self) -> str:
-        """The text that is read: the answer if a question was answered, else the text with its sign and ounces."""
+        """The text that is read: the answer if a question was answered, else the text with its sign."""
         if self.reading:
             return self.reading.removeprefix(INSISTED)
-        text, ounces = self.text.strip(), self.ounces.strip() if self.unit == POUNDS_AND_OUNCES else ""
-        if ounces and re.fullmatch(r"[\d.,]*", text):
-            text = f"{text} lb {ounces} oz" if text else f"{ounces} oz"
+        text = self.text.strip()
         if self.below and text and not text.startswith(("-", "\N{MINUS SIGN}")):
             text = f"-{text}"
         return text
+
+
+def _with_ounces(text: str, ounces: str) -> str:
+    """Return what two inputs say, of a form that a phone has kept from when the ounces had one of their own."""
+    text, ounces = text.strip(), ounces.strip()
+    if not ounces or not re.fullmatch(r"[\d.,]*", text):
+        return text
+    return f"{text} lb {ounces} oz" if text else f"{ounces} oz"
 
 
 @dataclass(frozen=True)

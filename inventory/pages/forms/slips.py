@@ -13,7 +13,7 @@ judged like any other; the last button of `ask` sends it as insisted on, after w
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.measure.displays import POUNDS_AND_OUNCES
+from inventory.measure.masses import written_out
 from inventory.measure.slips import Check, proposals
 from inventory.pages.fields.quantity import QuantityField
 from inventory.pages.fields.sent import INSISTED, Choice, Sent
@@ -31,9 +31,7 @@ def as_typed(form: forms.BaseForm, name: str) -> str:
     """Return the text as typed, with the unit chosen beside it where it has none."""
     field, sent = form.fields[name], sent_of(form, name)
     assert isinstance(field, QuantityField)  # noqa: S101 - for the type
-    unit = field.unit_of(sent)
-    named = any(char.isalpha() for char in sent.said)
-    return sent.said if named else f"{sent.said} {'lb' if unit == POUNDS_AND_OUNCES else unit}"
+    return sent.said if any(char.isalpha() for char in sent.said) else written_out(sent.said, field.unit_of(sent))
 
 
 def refuse(form: forms.BaseForm, name: str, sentence: str, *, possible: Check, likely: Check | None = None) -> None:

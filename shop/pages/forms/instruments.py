@@ -143,7 +143,7 @@ class ChangeField(QuantityField):
 
 AS_KEPT = ("name", "kind", "absolute", "serial", "calibrated_until", "retired")
 HINTS = {
-    "step": "The smallest change that it shows.",
+    "step": "",
     "accuracy": "As its papers state it, in a unit and not in per cent of the reading: {0} for ± {0}.",
 }
 
@@ -195,8 +195,8 @@ class GaugeForm(EnteredForm):
     name = text("What it is called", max_length=40, help_text="As written on it: G1.")
     kind = choice("Kind", [(one, one) for one in Gauge.KINDS])
     absolute = forms.BooleanField(label="It reads absolute pressure", required=False)
-    step = ChangeField(label="Its step", what="step", required=False, units=ALL_UNITS)
-    accuracy = ChangeField(label="Its stated limit of error", what="limit of error", required=False, units=ALL_UNITS)
+    step = ChangeField(label="Smallest step it shows", what="step", required=False, units=ALL_UNITS)
+    accuracy = ChangeField(label="Stated limit of error", what="limit of error", required=False, units=ALL_UNITS)
     serial = text("Serial number", required=False, max_length=60)
     calibrated_until = DayField(label="Checked until", required=False)
     retired = forms.BooleanField(label="No longer used", required=False)
@@ -216,7 +216,7 @@ class GaugeForm(EnteredForm):
             field = self.fields[name]
             assert isinstance(field, ChangeField)  # noqa: S101 - for the type
             field.take(kind, own)
-            field.help_text = f"{HINTS[name].format(like)} {own.words(kind)}"
+            field.help_text = f"{HINTS[name].format(like)} {own.words(kind)}".strip()
 
     @property
     def set_aside_open(self) -> bool:

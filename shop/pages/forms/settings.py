@@ -88,13 +88,13 @@ class ScaleForm(EnteredForm):
         error_messages={"required": "Enter what the scale is called."},
     )
     step = StepField(
-        label="Its step",
+        label="Smallest step it shows",
         what="step",
         default_unit="g",
         units=displays.UNITS,
-        help_text="The smallest change it shows, such as 5 g or 0.02 lb. With pounds and ounces: how the ounces step.",
+        help_text="Such as 5 g or 0.02 lb; with lb and oz, the ounces.",
     )
-    capacity = MassField(label="What it carries", what="capacity", required=False)
+    capacity = MassField(label="Most it carries", what="capacity", required=False)
     serial = forms.CharField(label="Serial number", required=False, max_length=60)
 
     span = PercentField(

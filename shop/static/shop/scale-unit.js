@@ -6,8 +6,8 @@ document.addEventListener("change", ({ target }) => {
   const unit = (target.selectedOptions ? target.selectedOptions[0] : target).dataset.unit;
   for (const place of target.form.querySelectorAll("[data-scale]")) {
     const name = place.dataset.scale;
-    const [typed, ounces, choice] = ["", "_oz", "_unit"].map((end) => target.form.elements[name + end]);
+    const [typed, choice] = ["", "_unit"].map((end) => target.form.elements[name + end]);
     if (!unit || !choice || !name.startsWith(target.name.slice(0, -5))) continue;
-    if (!typed.value && !(ounces && ounces.value) && !choice.dataset.chosen) choice.value = unit;
+    if (!typed.value && !choice.dataset.chosen) choice.value = unit;
   }
 });

@@ -117,6 +117,22 @@ def test_a_display_of_pounds_and_ounces_speaks_so() -> None:
     assert step.words == f"0.5{NARROW}oz"
 
 
+@given(st.integers(0, 100_000), st.sampled_from(["0.1", "0.2", "0.5", "1"]))
+def test_a_display_of_pounds_and_ounces_is_read_from_its_two_numbers(count: int, ounces: str) -> None:
+    step = Step(Decimal(ounces), "lb oz")
+    shown = step.text(count)
+    for typed in (shown, shown.removesuffix(" oz"), shown.replace(" lb ", " ").removesuffix(" oz")):
+        assert step.read(read_mass(typed, default_unit="lb oz")) == step.mg_of(count)
+
+
+@pytest.mark.parametrize("unit", ["lb oz", "oz", "lb"])
+def test_whole_pounds_are_a_display_without_their_ounces(unit: str) -> None:
+    step = Step(Decimal("0.5"), unit)
+    for typed in ("40", "40 lb", "40 lb 0 oz"):
+        assert step.read(read_mass(typed, default_unit="lb oz")) == 18_143_695
+    assert Step(Decimal(5), "g").read(read_mass("40 lb")) is None  # half a pound either way is more than 5 g
+
+
 @given(st.integers(0, 10**9), st.sampled_from(["g", "kg", "oz", "lb", "lb oz"]))
 def test_a_mass_of_a_plate_is_written_so_that_it_is_read_again(mg: int, unit: str) -> None:
     assert read_mass(text_of(mg, unit)).mg == mg

@@ -1,11 +1,14 @@
 """Masses as people type them, in whole milligrams, and as pages show them."""
 
+from fractions import Fraction
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from inventory.measure.figures import show_mass
-from inventory.measure.masses import read_mass
+from inventory.measure.masses import read_mass, written_out
 from inventory.measure.typed import LONGEST_TEXT
 from tests.inventory.measure.asking import SPACE, choices_of, sentence_of
 
@@ -50,7 +53,6 @@ def test_masses_are_read_and_echoed(text: str, mg: int, echo: str) -> None:
         ("1,234 kg", ("1.234 kg", "1234 kg")),
         ("1,234 mg", ("1234 mg",)),  # the other reading is finer than a milligram
         ("3 Mg", ("3 mg", "3 t")),
-        ("1 lb 4", ("1 lb 4 oz",)),
         ("410", ("410 g", "410 kg", "410 lb", "410 oz")),
     ],
 )
@@ -74,6 +76,41 @@ def test_a_unit_in_the_text_wins_over_the_one_of_the_field() -> None:
 )
 def test_a_bare_number_is_asked_about_where_pounds_and_ounces_are_chosen(text: str, choices: tuple[str, ...]) -> None:
     assert choices_of(lambda typed: read_mass(typed, default_unit="lb oz"), text) == choices
+
+
+@pytest.mark.parametrize(
+    ("text", "mg", "echo"),
+    [
+        ("36 6.5", 16_513_597, "36 lb 6.5 oz (16.5136 kg)"),
+        ("36 6,5", 16_513_597, "36 lb 6.5 oz (16.5136 kg)"),
+        ("36 lb 6.5", 16_513_597, "36 lb 6.5 oz (16.5136 kg)"),
+        ("0 15", 425_243, "0 lb 15 oz (425.2 g)"),
+        ("40", 18_143_695, "40 lb 0 oz (18.1437 kg)"),
+        ("40.0 lb", 18_143_695, "40 lb 0 oz (18.1437 kg)"),
+        ("1 234", 559_732_985, "1234 lb 0 oz (559.7330 kg)"),  # thousands have three digits
+        ("24.5 oz", 694_563, "24.5 oz (694.6 g)"),
+        ("1.53 lb", 693_996, "1.53 lb, 1 lb 8.48 oz (694.0 g)"),
+    ],
+)
+def test_one_text_takes_pounds_and_ounces(text: str, mg: int, echo: str) -> None:
+    read = read_mass(text, default_unit="lb oz")
+    assert (read.mg, read.echo, read.text) == (mg, echo, text)
+    assert read_mass(written_out(text, "lb oz")).mg == mg
+
+
+@given(st.integers(0, 999_999), st.integers(0, 1599))
+def test_two_numbers_are_the_pounds_and_ounces_that_they_say(pounds: int, hundredths: int) -> None:
+    ounces = f"{hundredths // 100}.{hundredths % 100:02}"
+    exact = pounds * 16 + Fraction(hundredths, 100)
+    for text in (f"{pounds} {ounces}", f"{pounds} lb {ounces}", f"{pounds}  lb {ounces} oz"):
+        read = read_mass(text, default_unit="lb oz")
+        assert read.exact_mg == exact * Fraction(28_349_523_125, 10**6)
+        assert read.mg == round(read.exact_mg)
+
+
+def test_sixteen_ounces_beside_pounds_are_refused_as_they_were_typed() -> None:
+    sentence = sentence_of(lambda text: read_mass(text, default_unit="lb oz"), "36 18")
+    assert sentence.startswith("“36 18” has pounds that are not whole, or 16 ounces and more beside them.")
 
 
 @pytest.mark.parametrize(

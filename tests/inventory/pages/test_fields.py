@@ -50,8 +50,11 @@ def test_a_unit_in_the_text_wins_over_the_unit_beside_it():
     assert form.cleaned_data["gross"].mg == 13_482_000
 
 
-def test_pounds_and_ounces_come_from_two_inputs():
-    form = sent("gross=1&gross_oz=4&gross_unit=lb oz")
+@pytest.mark.parametrize(
+    "text", ["gross=1 4", "gross=1 lb 4 oz", "gross=1&gross_oz=4"], ids=["two numbers", "words", "kept from before"]
+)
+def test_pounds_and_ounces_come_from_one_input(text: str):
+    form = sent(f"{text}&gross_unit=lb oz")
     assert form.is_valid()
     assert form.cleaned_data["gross"].mg == 566_990  # 1 lb 4 oz = 20 x 28.349523125 g
 
