@@ -9,8 +9,10 @@ twice is one entry; the request digest is taken over all that was sent (`sent`),
 
 **Read back.** Each quantity's echo carries a hidden ``seen``. `needs_read_back` is false only if every quantity that
 was sent had been echoed exactly so, or if the person has just pressed the button of the read-back page for the same
-values. A form that comes back, to be changed or put right, carries no ``seen``: sent again it is read back. With
-``always=True`` (to air, unexplained, away; reversals; suspect; receiving; closing; issuing) the page always comes.
+values. With the script a press that comes before the echo waits for it, says it beside the button and asks for another
+press (``quantity.js``). A form that comes back, to be changed or put right, carries no ``seen``: sent again it is read
+back. With ``always=True`` (to air, unexplained, away; reversals; suspect; receiving; closing; issuing) the page comes
+anyhow.
 ``facts`` are things computed from the book that the page shows: if they change meanwhile it is shown again.
 
 **Pressed.** A form that could not be sent when it was pressed is sent later by the script, with that time as its when
