@@ -2,7 +2,8 @@
 
 The chain of traces is proved first, by code of its own as in `audit`, and that each line of the book names a head that
 stands in it, none earlier than the line before. Rows and traces are both read in the order of their keys, side by side,
-so that memory stays flat.
+so that memory stays flat. Since a line, the traces up to the one that it names are taken as proved; records are compared
+all the same, since who changes one from outside writes no trace.
 """
 
 import hashlib
@@ -26,10 +27,10 @@ _NAMED = {
 }
 
 
-def faults(book: Book, using: str = "default") -> Iterator[Fault]:
-    """Yield where history and records differ: the chain first, then each kind of record."""
+def faults(book: Book, using: str = "default", since: int = 0) -> Iterator[Fault]:
+    """Yield where history and records differ: the chain first, from line `since` on, then each kind of record."""
     book = Book.objects.using(using).get(pk=book.pk)
-    broken = [*_chain(book, using)]
+    broken = [*_chain(book, using, since)]
     yield from broken
     if not broken:
         for model in kept_models():
@@ -41,11 +42,24 @@ def kept_models() -> list[Any]:
     return [model for model in apps.get_models() if hasattr(model, "history")]
 
 
-def _chain(book: Book, using: str) -> Iterator[Fault]:
+def states_since(book: Book, line: int, using: str = "default") -> int:
+    """Return how many states its history has had since a line was written."""
+    return int(Book.objects.using(using).get(pk=book.pk).trace_seq) - _named_by(book, line, using)[0]
+
+
+def _named_by(book: Book, line: int, using: str) -> tuple[int, str]:
+    """Return number and digest of the trace that a line names; 0 where it names none of this place's history."""
+    named = Entry.objects.using(using).filter(book=book, seq=line).exclude(traced="").values("traced")
+    found = Trace.objects.using(using).filter(book=book, digest__in=named).values_list("seq", "digest").first()
+    return found or (0, "")
+
+
+def _chain(book: Book, using: str, since: int) -> Iterator[Fault]:
     """Look whether each trace follows from the one before, up to the head, and is named by lines in order."""
-    previous, last = "", 0
-    lines = _Lines(book, using)
-    rows = Trace.objects.using(using).filter(book=book).order_by("seq")
+    last, previous = _named_by(book, since, using)
+    lines = _Lines(book, using, since)
+    lines.pass_by(previous)
+    rows = Trace.objects.using(using).filter(book=book, seq__gt=last).order_by("seq")
     for row in rows.iterator(chunk_size=2_000):
         if row.seq != last + 1:
             yield Fault(f"history {last + 1}", f"is not there; after it comes {row.seq}")
@@ -68,8 +82,8 @@ def _chain(book: Book, using: str) -> Iterator[Fault]:
 class _Lines:
     """The heads that lines of the book name, in their order."""
 
-    def __init__(self, book: Book, using: str) -> None:
-        self._named = Entry.objects.using(using).filter(book=book).exclude(traced="").order_by("seq")
+    def __init__(self, book: Book, using: str, since: int) -> None:
+        self._named = Entry.objects.using(using).filter(book=book, seq__gte=since).exclude(traced="").order_by("seq")
         self._begin()
 
     def _begin(self) -> None:

@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import connection
 
-from inventory.book import audit, chain, guards
-from inventory.models import Book, Entry, Holding, Movement
+from inventory.book import audit, chain, changed, guards
+from inventory.models import Book, Entry, Holding, Movement, Trace
 
 pytestmark = pytest.mark.tampers
 KG = 1_000_000
@@ -47,6 +48,46 @@ def test_since_a_head_only_what_is_new_is_read(story, post, cylinder, vehicle_ac
     new = now.head_seq + 1 - 9
     assert said.startswith(f"Port Ellery: {new} lines with {new} movements and 0 weighings, written since line 9, are")
     assert said.endswith("Line 9 has the digest that was given; of the lines up to it only the masses were added up.\n")
+
+
+def test_since_a_head_the_states_of_records_that_were_written_since_are_proved(story, vehicle_account):
+    seen, gone_on = f"9:{digest_of(9)}", changed.states_since(story, 9)
+    vehicle_account.label = "the same car"
+    vehicle_account.save()
+    assert f"its history of records has gone on by {gone_on + 1};" in verify(since=seen)
+
+
+@pytest.mark.usefixtures("guards_off")
+def test_since_a_head_a_state_changed_after_it_is_found_and_one_before_it_is_taken_as_proved(story, vehicle_account):
+    named = Trace.objects.get(book=story, digest=Entry.objects.get(seq=9).traced).seq
+    vehicle_account.label = "the same car"
+    vehicle_account.save()
+    Trace.objects.filter(seq=named - 1).update(who="p-nobody")
+    guards.install()
+    assert "its history of records has gone on by" in verify(since=f"9:{digest_of(9)}")
+    guards.remove()
+    Trace.objects.filter(seq=named + 1).update(who="p-nobody")
+    guards.install()
+    with pytest.raises(CommandError, match=rf"history {named + 1}: is not what was written"):
+        verify(since=f"9:{digest_of(9)}")
+
+
+@pytest.mark.usefixtures("guards_off")
+def test_since_a_head_a_record_that_was_changed_outside_is_found_whenever_it_was_written(story, vehicle_account):
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE inventory_account SET label = 'another car' WHERE id = %s", [vehicle_account.pk])
+    guards.install()
+    with pytest.raises(CommandError, match="label was changed outside the product"):
+        verify(since=f"{story.head_seq}:{story.head_digest}")
+
+
+@pytest.mark.usefixtures("guards_off")
+def test_since_a_head_a_line_that_names_no_state_of_the_history_is_found(story):
+    Entry.objects.filter(seq=9).update(traced="0" * 64)
+    rechain(story)
+    guards.install()
+    with pytest.raises(CommandError, match="line 9: names a state of the history that is not in it"):
+        verify(since=f"9:{digest_of(9)}")
 
 
 def test_a_head_may_be_given_as_it_is_printed_with_blanks(story):

@@ -8,6 +8,7 @@ import pytest
 from django.core import mail
 from django.core.management import CommandError, call_command
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from inventory.book import audit, changed, guards, ledger, witness
 from inventory.book.chain import standing_digest
@@ -77,6 +78,16 @@ def test_its_day_is_the_books_own(story, clock, now):
 def test_a_book_that_went_on_still_is_the_one_that_was_seen(story, seen, post, cylinder, vehicle_account):
     post("charge", cylinder, vehicle_account, KG // 2)
     assert f"still is the book that was seen on {witness.of(story).day} with line {story.head_seq}" in verify(seen)
+
+
+def test_a_book_is_proved_once_however_many_witnesses_saw_it(story, seen, tmp_path):
+    call_command("witness", "--output", str(tmp_path / "again.json"))
+    with CaptureQueriesContext(connection) as alone:
+        verify()
+    with CaptureQueriesContext(connection) as seen_twice:
+        verify(seen, tmp_path / "again.json")
+    read = [sum("inventory_movement" in query["sql"] for query in of) for of in (alone, seen_twice)]
+    assert read[0] == read[1] > 0
 
 
 def test_a_book_called_otherwise_since_is_known_by_its_line(story, seen):
