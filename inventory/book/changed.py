@@ -2,8 +2,8 @@
 
 The chain of traces is proved first, by code of its own as in `audit`, and that each line of the book names a head that
 stands in it, none earlier than the line before. Rows and traces are both read in the order of their keys, side by side,
-so that memory stays flat. Since a line, the traces up to the one that it names are taken as proved; records are compared
-all the same, since who changes one from outside writes no trace.
+so that memory stays flat. Since a line, the traces up to the one that it names are taken as proved; records are
+compared all the same, since who changes one from outside writes no trace.
 """
 
 import hashlib

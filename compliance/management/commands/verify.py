@@ -9,13 +9,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from cryptography.hazmat.primitives.serialization import Encoding
 from django.core.management.base import BaseCommand, CommandError, OutputWrapper
 
 from compliance.documents import alone, seals, verifying
 from compliance.documents.verifying import LEAST_DIGITS, Answer
 from compliance.models import Document
 from inventory.acts import dropping
-from inventory.book import audit, changed, guards
+from inventory.book import audit, changed, guards, stamp
 from inventory.book import witness as witnesses
 from inventory.book.audit import Fault
 from inventory.book.witness import Witness
@@ -49,6 +50,9 @@ class Command(BaseCommand):
         parser.add_argument(
             "--witness", action="append", default=[], metavar="FILE", help="made by the command witness; more than once"
         )
+        parser.add_argument(
+            "--authority", metavar="FILE", help="certificates that the time stamp beside a witness must follow from"
+        )
 
     def handle(
         self,
@@ -63,7 +67,7 @@ class Command(BaseCommand):
         if options["certificate"]:
             self._alone(document or "", options["certificate"])
             return
-        seen = [_seen(name) for name in witness]
+        seen = [(_seen(name), _stamped(name, options["authority"])) for name in witness]
         with audit.workers(database) as self.pool, audit.snapshot(database):
             if document is not None:
                 self._document(document, database)
@@ -79,8 +83,9 @@ class Command(BaseCommand):
                 for fault in self._faults(one, database):
                     raise CommandError(f"{one.name}, {fault}.{off}")
                 self._say(one, database)
-            for told in seen:
+            for told, stamped in seen:
                 self._compare(told, database, books)
+                self.stdout.write(stamped, ending="")
             if off:
                 raise CommandError(f"No row is wrong, yet rows could be changed.{off} manage.py migrate puts it back.")
 
@@ -200,6 +205,27 @@ def _seen(name: str) -> Witness:
         return witnesses.read(Path(name).read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
         raise CommandError(f"{name}: {error.strerror if isinstance(error, OSError) else error}") from None
+
+
+def _stamped(name: str, authority: str | None) -> str:
+    """Return what the time stamp beside a witness says, as lines; nothing where there is none."""
+    token = stamp.beside(Path(name))
+    if not token.is_file():
+        if authority:
+            raise CommandError(f"{name}: there is no time stamp beside it, {token.name}.")
+        return ""
+    try:
+        roots = alone.read_certificates(Path(authority).read_bytes()) if authority else []
+        der = [one.public_bytes(Encoding.DER) for one in roots]
+        told = stamp.told(Path(name).read_bytes(), token.read_bytes(), der)
+    except OSError as error:
+        raise CommandError(f"{error.filename} cannot be read: {error.strerror}.") from None
+    except ValueError:
+        raise CommandError(f"{authority} holds no certificate.") from None
+    except stamp.NoStamp as error:
+        raise CommandError(f"{token}: {error}.") from None
+    whose = "" if authority else " Whether it is theirs, who knows that certificate can say: give it by --authority."
+    return f"It was stamped {told.words}.{whose}\n"
 
 
 def _guards_off(database: str) -> str:
