@@ -9,7 +9,7 @@ from compliance.papers.paper import NothingToIssue
 from compliance.papers.wording import Wording
 from inventory.gases import filling
 from inventory.gases.catalogue import refrigerant
-from inventory.gases.cautions import cautions_for
+from inventory.gases.cautions import cautions_for, places_of
 from inventory.models import Cylinder
 from inventory.shelf import queries
 from inventory.shelf.limits import filling_limit
@@ -105,9 +105,7 @@ def on_the_shelf(workshop: Workshop, numbers: Sequence[int]) -> list[Shelved]:
 
 def cautions_of(codes: Collection[str]) -> tuple[str, ...]:
     """Return what is to be minded of these gases: that one burns, that one stands under high pressure."""
-    burns = any(refrigerant(code).flammable for code in codes)
-    places = (*(["flammable"] if burns else []), *(["r-744"] if "R-744" in codes else []))
-    return tuple(one.sentence for one in cautions_for(*places))
+    return tuple(one.sentence for one in cautions_for(*places_of(codes)))
 
 
 def tare_said(cylinder: Cylinder, wording: Wording) -> str:

@@ -117,7 +117,7 @@ def _evidence(one: OfVisit) -> tuple[str, ...]:
 
 def _gases(one: OfVisit) -> tuple[str, ...]:
     """Return the refrigerants that are in the vehicle or were handled: what was charged first."""
-    codes = [leg.movement.refrigerant for leg in (*one.into, *one.out)] or [one.visit.vehicle.refrigerant]
+    codes = [leg.movement.refrigerant for leg in (*one.into, *one.out)] or [at_arrival(one.visit).refrigerant]
     return tuple(dict.fromkeys(code for code in codes if code))
 
 
@@ -257,9 +257,8 @@ def _sources(one: OfVisit, climate: Climate) -> tuple[str, ...]:
 
 
 def _cautions(gases: tuple[str, ...]) -> tuple[str, ...]:
+    """Return what is to be minded at the end of the sheet; that a gas burns is set off above."""
     found = [UNDER_PRESSURE]
-    if any(catalogue.refrigerant(code).flammable for code in gases):
-        found.append(CAUTIONS["flammable"].sentence)
     if "R-744" in gases:
         found.append(CAUTIONS["r744"].sentence)
     return tuple(found)

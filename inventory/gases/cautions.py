@@ -4,8 +4,10 @@ They are short and cannot be put away for good. They do not replace the maker's 
 practice, which the foot of each page puts first.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from inventory.gases import catalogue
 from inventory.gases.rows import rows
 
 
@@ -33,3 +35,10 @@ def cautions_for(*places: str) -> list[Caution]:
     if unknown:
         raise ValueError(f"No caution stands at {', '.join(sorted(unknown))}.")
     return [one for one in CAUTIONS.values() if one.places & wanted]
+
+
+def places_of(codes: Iterable[str]) -> tuple[str, ...]:
+    """Return the places of what these gases ask to mind: that one burns, that one stands under high pressure."""
+    known = set(codes) - {""}
+    burns = any(catalogue.refrigerant(code).flammable for code in known)
+    return (*(("flammable",) if burns else ()), *(("r-744",) if "R-744" in known else ()))

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from inventory.book.refusals import LedgerError
-from inventory.gases.cautions import cautions_for
+from inventory.gases.cautions import cautions_for, places_of
 from inventory.measure.own import Units
 from inventory.models import Entry
 from inventory.pages.forms.act import BookForm
@@ -14,6 +14,7 @@ from inventory.pages.forms.photos import photo_fields, taken_in
 from shop.models import Visit
 from shop.visits.acts.entering import add_late_photos
 from shop.visits.doubts import may_hold_gas, wait_first
+from shop.visits.gas import inside_now, lines_of, standing
 from shop.visits.steps import StepKind
 
 
@@ -24,8 +25,10 @@ def around(visit: Visit, kind: StepKind, units: Units) -> dict[str, Any]:
         places.append("electric")
     if kind.name == "circuit opened" and may_hold_gas(visit):
         places.append("part-recovered")
-    if visit.vehicle.refrigerant == "R-744":
-        places.append("r-744")
+    code = _gas_of_the_act(visit, kind)
+    places += places_of([code])
+    if code and "flammable" in kind.cautions and "flammable" not in places_of([code]):
+        places.remove("flammable")
     return {
         "visit": visit,
         "kind": kind,
@@ -33,6 +36,17 @@ def around(visit: Visit, kind: StepKind, units: Units) -> dict[str, Any]:
         "cautions_of": visit.context,
         "wait_first": wait_first(visit, units) if kind.name == "circuit opened" else "",
     }
+
+
+def _gas_of_the_act(visit: Visit, kind: StepKind) -> str:
+    """Return the refrigerant that a step is about: of a conversion the new one, once it is in; else what is in it.
+
+    Empty where nobody knows it.
+    """
+    charged = lines_of(standing(visit), "charge")
+    if kind.name == "conversion done":
+        return charged[-1].refrigerant if charged else ""
+    return inside_now(visit)
 
 
 def photos_late(form: BookForm) -> Callable[[Entry], str]:

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.gases.catalogue import MIXED
-from inventory.gases.cautions import cautions_for
+from inventory.gases.cautions import cautions_for, places_of
 from inventory.measure.displays import in_book
 from inventory.models import Cylinder
 from inventory.pages import comeback
@@ -61,7 +61,7 @@ def of_targets(request: ShopRequest, visit: Visit, gas: FromVehicle, rooms: Sequ
         "rooms": sorted((room for room in rooms if not room.refusal), key=order),
         "others": [NoRoom(room, _way_out(request, room, here, today)) for room in refused],
         "bring_in": _receive(request, bring_in),
-        "cautions": cautions_for("recovery"),
+        "cautions": cautions_for("recovery", *places_of([gas.refrigerant])),
         "cautions_of": visit.context,
     }
 
@@ -82,7 +82,7 @@ def of_sources(request: ShopRequest, visit: Visit, sources: Sequence[Source]) ->
         "label_code": label_code,
         "label_mg": label_mg,
         "receive": _receive(request, receive),
-        "cautions": cautions_for("charge"),
+        "cautions": cautions_for("charge", *places_of([wanted])),
         "cautions_of": visit.context,
     }
 

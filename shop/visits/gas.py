@@ -70,7 +70,7 @@ def gas_of(visit: Visit) -> FromVehicle:
             return FromVehicle(code, "recovered", parts)
         return FromVehicle(MIXED, "suspect", parts)
     held = [code for code, mass_mg in held_in(visit.vehicle).items() if mass_mg > 0]
-    code = held[0] if len(held) == 1 else built_for(visit)
+    code = held[0] if len(held) == 1 else inside_now(visit)
     return FromVehicle(code or MIXED, "recovered" if code else "suspect", None)
 
 
@@ -78,6 +78,32 @@ def _charged_since_identified(visit: Visit) -> bool:
     rows = standing(visit)
     last = max((at for at, step in enumerate(rows) if step.kind == "identified"), default=-1)
     return bool(lines_of(rows[last + 1 :], "charge"))
+
+
+def inside_now(visit: Visit) -> str:
+    """Return what is in a vehicle as far as the visit says: what was charged, else what came, else what it is for.
+
+    A conversion alone puts nothing in.
+    """
+    charged = lines_of(standing(visit), "charge")
+    if charged:
+        return charged[-1].refrigerant
+    return (at_arrival(visit).refrigerant if living(visit, "conversion done") else "") or built_for(visit)
+
+
+def gas_at(step: Step) -> str:
+    """Return the refrigerant by which a step is judged: charged or converted to before it in its visit, else arrived.
+
+    A step that is not written yet comes after all that are.
+    """
+    rows = standing(step.visit)
+    place = rows.index(step) if step in rows else len(rows)
+    for one in reversed(rows[:place]):
+        if charged := lines_of([one], "charge"):
+            return charged[-1].refrigerant
+        if one.kind == "conversion done" and (code := text_of(answered(one), "to")):
+            return code
+    return at_arrival(step.visit).refrigerant
 
 
 def built_for(visit: Visit) -> str:

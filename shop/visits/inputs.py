@@ -13,6 +13,7 @@ from shop.bench import holdfacts, insides, performance, standing, vacuum, vacuum
 from shop.bench.answers import MeasurementError, bar
 from shop.bench.insides import Inside
 from shop.models import Step, Vehicle, Workshop
+from shop.visits.gas import gas_at
 from shop.visits.steps import READ_AGAINST, Data, air_pa, si_of, text_of
 
 CANNOT = (MeasurementError, FluidError)
@@ -119,7 +120,7 @@ def hold_of(step: Step, atmosphere_pa: float) -> holdfacts.Hold:
     return holdfacts.Hold(
         readings=readings,
         inside=volume_of(step),
-        refrigerant=step.visit.vehicle.refrigerant,
+        refrigerant=gas_at(step),
         pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
         temperature_step_k=width_of(data, "thermometer", THERMOMETER_STEP_K),
         atmosphere_pa=around.pressure_pa,
@@ -139,7 +140,7 @@ def vacuum_of(step: Step, atmosphere_pa: float) -> vacuumfits.Vacuum:
         readings=tuple(vacuumfits.VacuumReading(row["time_s"], row["pressure_pa"]) for row in rows),
         temperature_k=si_of(data, "coldest"),
         inside=volume_of(step),
-        refrigerant=step.visit.vehicle.refrigerant,
+        refrigerant=gas_at(step),
         pressure_step_pa=step_of(data, "gauge", _vacuum_step_pa(data)),
         atmosphere_pa=around.pressure_pa,
         atmosphere_low_pa=around.low_pa,
@@ -203,7 +204,7 @@ def coldest_at(data: Data) -> float | None:
 
 def running_of(step: Step, atmosphere_pa: float) -> performance.Running:
     """Return a running test as `shop.bench.performance` takes it."""
-    data, code = step.data, step.visit.vehicle.refrigerant
+    data, code = step.data, gas_at(step)
     low_pa, high_pa, percent = si_of(data, "low"), si_of(data, "high"), si_of(data, "humidity")
     if low_pa is None or high_pa is None or not code:
         raise MeasurementError("Both pressures and the refrigerant are needed.")

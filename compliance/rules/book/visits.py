@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from compliance.rules.facts import Deed, Visit, Workshop
+from compliance.rules.law.acts import inside
 from compliance.rules.rule import Judgement
 from compliance.rules.seen import (
     HANDS_ON,
@@ -36,7 +37,7 @@ def opened_with_gas(facts: Workshop) -> Iterator[Judgement]:
     """Report circuits opened with neither a recovery, a pressure that bounds what was inside, nor an open circuit."""
     for visit in facts.visits:
         opened = first(visit, *OPENINGS)
-        if opened is None or visit.vehicle.refrigerant in VENTED_LAWFULLY:
+        if opened is None or inside(visit) in VENTED_LAWFULLY:
             continue
         yield _of_opening(visit, opened)
 
@@ -66,7 +67,7 @@ def emptied_before_conversion(facts: Workshop) -> Iterator[Judgement]:
     """Report another refrigerant charged, or a conversion, with no recovery and no documented empty system."""
     for visit in facts.visits:
         turned = _conversion(visit)
-        if turned is None or visit.vehicle.refrigerant in VENTED_LAWFULLY:
+        if turned is None or inside(visit) in VENTED_LAWFULLY:
             continue
         before = [deed for deed in visit.deeds if deed.at <= turned.at]
         stood = was_empty(visit, before) or left_evacuated(visit)
@@ -80,10 +81,10 @@ def emptied_before_conversion(facts: Workshop) -> Iterator[Judgement]:
 
 def _conversion(visit: Visit) -> Deed | None:
     """Return the deed by which another refrigerant came in; the charge where there is one."""
-    old = visit.vehicle.refrigerant
+    old = inside(visit)
     done = visit.of("conversion done")
     for deed, one in moves(visit, "charge"):
-        if done or (old and one.refrigerant != old and not visit.vehicle.original_refrigerant):
+        if done or (old and one.refrigerant != old):
             return deed
     return done[0] if done else None
 

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET
 from inventory.book import ledger
 from inventory.book.holdings import Content
 from inventory.gases import catalogue, filling
-from inventory.gases.cautions import Caution, cautions_for
+from inventory.gases.cautions import cautions_for, places_of
 from inventory.measure.codes import label_address
 from inventory.measure.reach import stays_here
 from inventory.models import Cylinder, Entry, Movement, Tare
@@ -86,7 +86,7 @@ def cylinder(request: BookRequest, number: int) -> HttpResponse:
         "last": ledger.last_weighing(found.account),
         "tares": Tare.objects.filter(cylinder=found).order_by("-since", "-id"),
         "paper": paper_sentence(int(bought.mass_mg), bought.u_mg, found.paper_mass_mg, unit) if bought else "",
-        "cautions": content_cautions(code) if content else [],
+        "cautions": cautions_for(*places_of([code])) if content else [],
         "cautions_of": f"cylinder:{number}",
         "parts": measured_parts(found.account) if content and code == catalogue.MIXED else {},
         "table": AccountLines(found.account, request=request),
@@ -212,7 +212,7 @@ def label(request: BookRequest, number: int) -> HttpResponse:
         "facts": catalogue.refrigerant(code),
         "limit": filling_limit(found, code, request.access.jurisdiction),
         "text": label_text(request, found),
-        "cautions": content_cautions(code),
+        "cautions": cautions_for(*places_of([code])),
     }
     return render(request, "inventory/cylinder_label.html", context)
 
@@ -236,13 +236,3 @@ def label_text(request: BookRequest, cylinder: Cylinder) -> str:
 def label_origin(request: BookRequest) -> str:
     """Return where people reach the pages."""
     return str(settings.ADDRESS or request.build_absolute_uri("/")).rstrip("/")
-
-
-def content_cautions(code: str) -> list[Caution]:
-    """Return the cautions of a content that is known: that it burns, that it stands under high pressure."""
-    places = []
-    if catalogue.refrigerant(code).flammable:
-        places.append("flammable")
-    if code == "R-744":
-        places.append("r-744")
-    return cautions_for(*places)

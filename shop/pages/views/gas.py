@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory.book import weighing
-from inventory.gases.cautions import cautions_for
+from inventory.gases.cautions import cautions_for, places_of
 from inventory.models import Cylinder, Weighing
 from inventory.pages import comeback
 from inventory.pages.access import writer_required
@@ -32,6 +32,7 @@ from shop.pages.legs import (
     LegByFigure,
     LegByReadings,
     estimate,
+    holds,
     hose_words,
     readings,
     stop_words,
@@ -105,6 +106,7 @@ def _leg(
     leg: LegByReadings | LegByFigure = LegByReadings(*facts, open_before=before) if by_readings else LegByFigure(*facts)
     charging = kind == "charge"
     places = (kind, "charge-high-side", "charge-liquid-low-side") if charging else (kind, "recovery-slow")
+    moved = holds(cylinder) if gas is None else gas.refrigerant
     return run(
         request,
         form,
@@ -122,7 +124,7 @@ def _leg(
             "leg": kind,
             "room": room,
             "gas": gas,
-            "cautions": cautions_for(*places),
+            "cautions": cautions_for(*places, *places_of([moved])),
             "cautions_of": visit.context,
             "estimate": estimate(visit, cylinder) if charging else "",
             "hose": hose_words(cylinder, request.access.units) if charging else "",
