@@ -96,14 +96,27 @@ def gas_at(step: Step) -> str:
 
     A step that is not written yet comes after all that are.
     """
+    before, _ = _around(step)
+    return next(filter(None, map(_came_by, reversed(before))), "") or at_arrival(step.visit).refrigerant
+
+
+def gas_to_come(step: Step) -> str:
+    """Return the refrigerant that a leak seen by nitrogen or vacuum lets go: what comes in next, else `gas_at`."""
+    _, after = _around(step)
+    return next(filter(None, map(_came_by, after)), "") or gas_at(step)
+
+
+def _around(step: Step) -> tuple[list[Step], list[Step]]:
     rows = standing(step.visit)
     place = rows.index(step) if step in rows else len(rows)
-    for one in reversed(rows[:place]):
-        if charged := lines_of([one], "charge"):
-            return charged[-1].refrigerant
-        if one.kind == "conversion done" and (code := text_of(answered(one), "to")):
-            return code
-    return at_arrival(step.visit).refrigerant
+    return rows[:place], rows[place + 1 :]
+
+
+def _came_by(step: Step) -> str:
+    """Return the refrigerant that a step put in, or said that the vehicle is for from then on; empty of any other."""
+    if charged := lines_of([step], "charge"):
+        return charged[-1].refrigerant
+    return text_of(answered(step), "to") if step.kind == "conversion done" else ""
 
 
 def built_for(visit: Visit) -> str:

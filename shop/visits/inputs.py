@@ -13,7 +13,7 @@ from shop.bench import holdfacts, insides, performance, standing, vacuum, vacuum
 from shop.bench.answers import MeasurementError, bar
 from shop.bench.insides import Inside
 from shop.models import Step, Vehicle, Workshop
-from shop.visits.gas import gas_at
+from shop.visits.gas import gas_at, gas_to_come
 from shop.visits.steps import READ_AGAINST, Data, air_pa, si_of, text_of
 
 CANNOT = (MeasurementError, FluidError)
@@ -120,7 +120,7 @@ def hold_of(step: Step, atmosphere_pa: float) -> holdfacts.Hold:
     return holdfacts.Hold(
         readings=readings,
         inside=volume_of(step),
-        refrigerant=gas_at(step),
+        refrigerant=gas_to_come(step),
         pressure_step_pa=step_of(data, "gauge", NEEDLE_STEP_PA),
         temperature_step_k=width_of(data, "thermometer", THERMOMETER_STEP_K),
         atmosphere_pa=around.pressure_pa,
@@ -140,7 +140,7 @@ def vacuum_of(step: Step, atmosphere_pa: float) -> vacuumfits.Vacuum:
         readings=tuple(vacuumfits.VacuumReading(row["time_s"], row["pressure_pa"]) for row in rows),
         temperature_k=si_of(data, "coldest"),
         inside=volume_of(step),
-        refrigerant=gas_at(step),
+        refrigerant=gas_to_come(step),
         pressure_step_pa=step_of(data, "gauge", _vacuum_step_pa(data)),
         atmosphere_pa=around.pressure_pa,
         atmosphere_low_pa=around.low_pa,

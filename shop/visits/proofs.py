@@ -6,7 +6,7 @@ sentence where something that is needed was not entered.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
 
 from inventory.measure import uncertainty
@@ -243,7 +243,8 @@ def _leak_excluded(visit: Visit, atmosphere_pa: float) -> float | None:
         if mended and step.occurred_at >= min(mended):
             continue
         try:
-            answer = hold.judge(hold_of(step, atmosphere_pa))
+            held = hold_of(step, atmosphere_pa)
+            answer = hold.judge(replace(held, refrigerant=at_arrival(visit).refrigerant))  # the gas that is short
         except CANNOT:
             continue
         if answer.verdict == "no-leak-larger":

@@ -8,17 +8,35 @@ from django.test import Client
 from shop.models import Step, Vehicle, Visit
 from shop.visits.gas import gas_at, gas_of
 from shop.visits.log import with_log
+from shop.visits.verdicts import around, told_of
 from tests.answers import words
 
 HOME = "/w/port-ellery/"
 RUN = {"air": "25", "vent": "9", "low": "2", "high": "12"}
-RISES = {"readings-0-time": "0", "readings-0-pressure": "1.5", "readings-1-time": "20", "readings-1-pressure": "1.5"}
+RISES = {
+    "readings_rows": "2",
+    "readings_0_time": "0",
+    "readings_0_pressure": "1.5",
+    "readings_1_time": "20",
+    "readings_1_pressure": "1.5",
+    "readings_pressure_unit": "mbar",
+    "gauge_type": "absolute",
+    "coldest": "20",
+    "coldest_unit": "C",
+}
 
 
 def gases(visit: Visit, kind: str) -> list[str]:
     """The gas of each step of a kind, by a log as pages fetch it."""
     found = with_log(Visit.objects.filter(pk=visit.pk)).get()
     return [gas_at(step) for step in found.steps.all() if step.kind == kind]
+
+
+def said_of(visit: Visit) -> str:
+    """What the log says of the vacuum hold of a visit."""
+    found = with_log(Visit.objects.filter(pk=visit.pk)).get()
+    told = told_of(around(found, found.workshop.units))
+    return " ".join(told[step.pk].sentence for step in found.steps.all() if step.kind == "vacuum hold")
 
 
 def test_what_was_read_before_a_conversion_is_judged_by_the_old_gas(start: Any, step: Any) -> None:
@@ -28,6 +46,17 @@ def test_what_was_read_before_a_conversion_is_judged_by_the_old_gas(start: Any, 
     assert step(first, "running-test", **RUN).status_code == 303
     assert Vehicle.objects.get().refrigerant == "R-1234yf"
     assert gases(first, "running test") == ["R-134a", "R-1234yf"]
+
+
+def test_a_hold_says_what_the_gas_to_come_would_leak_in_its_own_visit_alone(start: Any, step: Any) -> None:
+    first = start(refrigerant="R-134a")
+    assert step(first, "vacuum-hold", **RISES).status_code == 303
+    assert "kg a year of R-134a" in said_of(first)
+    later = start(Vehicle.objects.get())
+    assert step(later, "vacuum-hold", **RISES).status_code == 303
+    assert step(later, "conversion-done", to="R-1234yf").status_code == 303
+    assert "kg a year of R-1234yf" in said_of(later)
+    assert "kg a year of R-134a" in said_of(first)
 
 
 def test_a_conversion_of_a_later_visit_does_not_reach_back(start: Any, step: Any) -> None:
