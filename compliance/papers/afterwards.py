@@ -41,13 +41,7 @@ def whereabouts(one: OfVisit, leg: Leg, *, to_whom: bool) -> Whereabouts:
 
     A cylinder holds gas of several vehicles, so what left it since may be this gas or other gas of it.
     """
-    cylinder = leg.cylinder
-    rows = (
-        Movement.objects.standing()
-        .filter(source=cylinder, pk__gt=leg.movement.pk)
-        .select_related("entry__consignment__partner")
-    )
-    since = list(rows.order_by("pk"))
+    cylinder, since = leg.cylinder, _left_since(leg)
     away = [each for each in since if each.cause in AWAY]
     parts = [f"Into {cylinder} as {leg.movement.refrigerant} {leg.movement.grade}, line {leg.seq}"]
     parts += [_sent(one, each, to_whom=to_whom) for each in away]
@@ -55,6 +49,16 @@ def whereabouts(one: OfVisit, leg: Leg, *, to_whom: bool) -> Whereabouts:
         parts.append(other)
     parts.append(_holds_now(one, leg))
     return Whereabouts("; ".join(parts) + ".", tuple(int(each.entry.seq) for each in away))
+
+
+def _left_since(leg: Leg) -> list[Movement]:
+    rows = Movement.objects.standing().filter(source=leg.cylinder, pk__gt=leg.movement.pk)
+    return list(rows.select_related("entry__consignment__partner").order_by("pk"))
+
+
+def sent_since(leg: Leg) -> list[Movement]:
+    """Return the lines by which gas went away from the cylinder of a leg since."""
+    return [each for each in _left_since(leg) if each.cause in AWAY]
 
 
 def _sent(one: OfVisit, movement: Movement, *, to_whom: bool) -> str:

@@ -9,6 +9,7 @@ from datetime import date
 
 from django.utils.text import capfirst
 
+from compliance.papers.afterwards import sent_since
 from compliance.papers.ofvisit import Leg, OfVisit, of_visit
 from compliance.papers.visits import UNDER_PRESSURE
 from compliance.readers import plainly
@@ -18,6 +19,8 @@ from inventory.gases.catalogue import MIXED
 from inventory.gases.cautions import CAUTIONS
 from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
+from inventory.models import Consignment, Movement
+from inventory.shelf.queries import content_of
 from shop.bench.answers import at_most
 from shop.models import Step, Visit, Workshop
 from shop.visits.gas import at_arrival, living
@@ -38,6 +41,12 @@ LOST = {
     "evacuated-residue": "Pumped out to the air with the last of it",
     "lost-in-our-hands": "Lost to the air during the work",
     "purge": "Let out of a hose or cylinder to the air",
+}
+FOR_WHAT = {
+    "reclaim": "to be reclaimed",
+    "destruction": "to be destroyed",
+    "return to supplier": "back to the supplier",
+    "sister workshop": "to a workshop of the same firm",
 }
 CAME = {
     "runs": "running",
@@ -196,8 +205,8 @@ def _taken_out(one: OfVisit) -> Iterator[tuple[str, str]]:
     for leg in one.out:
         gas = leg.movement
         where = "a cylinder of the workshop" if gas.target.kind == CYLINDER else "the workshop's machine"
-        kept = f"into {where}, kept there as {gas.grade} gas: {GRADES[gas.grade]}"
-        yield f"{one.amount([leg])}, of {_named(gas.refrigerant)}", kept
+        came = f"into {where}, as {gas.grade} gas: {GRADES[gas.grade]}"
+        yield f"{one.amount([leg])}, of {_named(gas.refrigerant)}", f"{came}; {_whereabouts(one, leg)}"
     for each in one.beside:
         doubt = one.give_or_take(each.u_mg) if each.u_mg else "not known"
         yield LOST[each.cause], f"{one.mass(int(each.mass_mg))} {_named(each.refrigerant)}, give or take {doubt}"
@@ -205,6 +214,21 @@ def _taken_out(one: OfVisit) -> Iterator[tuple[str, str]]:
     if one.out and rest is not None and rest.at_most_g is not None:
         most = in_own_units(f"at most {at_most(rest.at_most_g)}", one.wording.units)
         yield "Left inside after that", f"{most}, by the pressure it stood at"
+
+
+def _whereabouts(one: OfVisit, leg: Leg) -> str:
+    """Return where what came out is by the book: there still, or gone since; no partner and no cylinder is named."""
+    held = leg.cylinder.kind != CYLINDER or content_of(leg.cylinder) is not None
+    ways = dict.fromkeys(f"{_for_what(each)} on {one.wording.day(each.entry.occurred_at)}" for each in sent_since(leg))
+    if ways:
+        rest = "; there is gas in it still or again" if held else ""
+        return f"what it held went away from there {', '.join(ways)}{rest}"
+    return "kept there" if held else "moved from there since, within the workshop"
+
+
+def _for_what(movement: Movement) -> str:
+    paper: Consignment | None = getattr(movement.entry, "consignment", None)
+    return FOR_WHAT.get(paper.purpose if paper else "", "to another owner")
 
 
 def _put_in(one: OfVisit) -> Iterator[tuple[str, str]]:

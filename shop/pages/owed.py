@@ -58,6 +58,7 @@ SET_UP = {
     "gauges": ("no gauge is entered, and a visit’s pressures are read from one", "Enter a gauge"),
     "phone": ("nobody has looked at how a phone reaches these pages", "Reach them from a phone"),
     "cylinders": ("no cylinder is entered", "Enter the first cylinder"),
+    "machine": ("no recovery or charging machine is entered, and its figures are read from it", "Enter the machine"),
     "certificate": ("no certificate of the owner is entered, and papers and findings ask for it", "Enter it"),
     "people": ("nobody else who works here is entered", "Add the people"),
 }

@@ -105,6 +105,7 @@ urlpatterns = [
     path("set-up/gauges/", setup.gauges, name="set-up-gauges"),
     path("set-up/phone/", setup.phone, name="set-up-phone"),
     path("set-up/cylinders/", setup.cylinders, name="set-up-cylinders"),
+    path("set-up/machine/", setup.machine, name="set-up-machine"),
     path("set-up/certificate/", setup.certificate, name="set-up-certificate"),
     path("set-up/people/", setup.people, name="set-up-people"),
     path("search/", search.search, name="search"),

@@ -24,7 +24,7 @@ from inventory.output.stock import A4, LETTER
 from shop.models import Certification, Membership, User, Workshop
 
 CODE_LENGTH = 8
-STEPS = ("owner", "workshop", "rules", "scales", "gauges", "phone", "cylinders", "certificate", "people")
+STEPS = ("owner", "workshop", "rules", "scales", "gauges", "phone", "cylinders", "machine", "certificate", "people")
 NEEDED = ("rules", "scales", "gauges", "phone", "cylinders")
 """Signing in leads back to these while they are neither done nor put off."""
 DONE, LATER, OPEN = "done", "later", "open"
@@ -161,6 +161,7 @@ def steps_of(workshop: Workshop) -> dict[str, str]:
         "scales": workshop.book.scales.exists(),
         "gauges": workshop.book.gauges.exists(),
         "cylinders": Cylinder.objects.filter(account__book=workshop.book).exists(),
+        "machine": Cylinder.objects.filter(account__book=workshop.book, kind=Cylinder.TANK).exists(),
         "certificate": Certification.objects.filter(user__memberships__in=owners).exists(),
         "people": Membership.objects.filter(workshop=workshop)[:2].count() > 1,
     }

@@ -65,7 +65,9 @@ KINDS: tuple[StepKind, ...] = (
     _kind(
         "label read",
         "Label",
-        _choice("label", "Label", ("label read", "no label"), REQUIRED, hint="No label is an answer too."),
+        _choice(
+            "label", "Label", ("label read", "no label", "cannot be read"), REQUIRED, hint="No label is an answer too."
+        ),
         StepField("refrigerant", "Refrigerant on the label", "refrigerant", only_if=_LABEL),
         StepField("mass", "Mass on the label", "mass", only_if=_LABEL),
         StepField("tolerance", "Tolerance, plus or minus", "mass", OPTIONAL, only_if=_LABEL),
@@ -374,7 +376,7 @@ KINDS: tuple[StepKind, ...] = (
         "hand-over",
         "Handed over",
         StepField("documents", "Documents given", "text"),
-        StepField("next_look", "When to look again", "text"),
+        StepField("next_look", "When to look again", "look again", hint="A day, or such as: in 12 months"),
         _yes("signed", "Signed by the customer"),
         at="visit-hand-over",
         shows="paper",

@@ -133,6 +133,8 @@ def line_of(step: Line) -> str:
 def _label(step: Line) -> str:
     if step.has("label", "no label"):
         return "Label: none on the vehicle"
+    if step.has("label", "cannot be read"):
+        return "Label: there, and cannot be read"
     mass, tolerance = step.quantity("mass"), step.quantity("tolerance")
     gas = step.text("refrigerant") or f"refrigerant {NOT_ENTERED}"
     lead = f"{mass} {gas}" if mass and step.text("refrigerant") else joined(gas, mass or f"mass {NOT_ENTERED}")

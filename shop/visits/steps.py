@@ -24,6 +24,7 @@ FieldType = Literal[
     "percent",
     "number",
     "distance",
+    "look again",
     "rate",
     "choice",
     "yes-no",

@@ -58,7 +58,7 @@ def new_phone(browser: Browser, server: Server, zone: str, *, script: bool = Tru
 def set_up(hand: Hand, server: Server, story: Story) -> None:
     """From the code on the console to the first scale; the steps after it are left for later."""
     set_up_to_the_scale(hand, server, story)
-    for _ in ("gauges", "phone", "cylinders", "certificate", "people"):
+    for _ in ("gauges", "phone", "cylinders", "machine", "certificate", "people"):
         hand.press("Later")
     hand.sees("Owed")
 

@@ -27,6 +27,8 @@ REST = (
     ("shortfall", "short, nothing explains it"),
     ("stays", "still in the vehicle"),
 )
+ASKED_FIRST = ("final_pressure", "waited", "pressure_after_wait", "target", "tolerance", "onto")
+"""What a leg, or the question right after it, needs beside the readings; the rest of it is folded."""
 GONE = ("hands", "road", "shortfall")  # the masses that a person may type beside the bound
 
 
@@ -43,8 +45,8 @@ def leg_form(
     if happened:
         fields["happened"] = happened_field()
     form = step_form(BY_NAME[kind], making, fields | _photos(cylinder), photos=True)
-    asked_later = [one.name for one in form.kind.fields if one.need != REQUIRED and one.name != "onto"]
-    form.folded = ["scale", "restarted", *asked_later]
+    later = [one.name for one in form.kind.fields if one.need != REQUIRED and one.name not in ASKED_FIRST]
+    form.folded = ["scale", "restarted", *later]
     form.folded_words = "More: scale, how it was done, when, who, note, photos"
     return form
 

@@ -11,12 +11,14 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
 from inventory.gases import catalogue
 from inventory.measure.own import METRIC, Units
 from inventory.measure.quantities import read_number
 from inventory.measure.spoken import in_own_units
-from inventory.measure.typed import QuantityError
+from inventory.measure.typed import QuantityError, quote
+from inventory.measure.typedday import how_written, read_day
 from inventory.models import Book, Gauge
 from inventory.pages.fields.quantity import (
     BarometerField,
@@ -34,7 +36,7 @@ from inventory.pages.forms.parts import in_cylinders, refrigerant_groups
 from shop.models import Membership, User, Vehicle, Workshop
 from shop.pages.forms.instruments import G_A_YEAR, OZ_A_YEAR, change_of, in_book
 from shop.people.certificates import held_on
-from shop.visits.steps import REQUIRED, StepField
+from shop.visits.steps import NOT_KNOWN, REQUIRED, StepField
 
 MOST_CHARACTERS = 2000
 NOT_ENTERED = ("", "not entered")
@@ -46,6 +48,14 @@ CREATED_BY = {
     "identifier": "identifier",
     "leak detector": "leak-detector",
 }
+
+
+_ODOMETER = re.compile(r"\d[\d .,'’]*\s*(km|mi|miles?|kilomet(er|re)s?|h|hours?)?\.?", re.IGNORECASE)
+_LATER = re.compile(
+    r"\b(days?|weeks?|months?|years?|spring|summer|autumn|fall|winter|seasons?|service|km|mi|miles|h|hours"
+    r"|not needed|not known)\b",
+    re.IGNORECASE,
+)
 
 
 class WrittenField(forms.CharField):
@@ -79,7 +89,37 @@ class OdometerField(WrittenField):
 
     def clean(self, value: Any) -> str:
         text = super().clean(value).strip()
-        return f"{text} {self.unit}" if text and not any(letter.isalpha() for letter in text) else text
+        if not text or text.casefold() == NOT_KNOWN:
+            return text
+        if _ODOMETER.fullmatch(text) is None:
+            raise ValidationError(
+                f"{quote(text)} is not what an odometer shows. Write the number as it stands there, such as 148220, "
+                f"with km or mi behind it where it is not in {self.unit}; or “{NOT_KNOWN}”.",
+                code="unread",
+            )
+        return text if any(letter.isalpha() for letter in text) else f"{text} {self.unit}"
+
+
+class LookAgainField(WrittenField):
+    """When somebody is to look again, kept as typed: a day that is still to come, or how long until then."""
+
+    order = METRIC.days
+
+    def speak(self, units: Units) -> None:
+        self.order = units.days
+
+    def clean(self, value: Any) -> str:
+        text = super().clean(value).strip()
+        if not text or _LATER.search(text):
+            return text
+        try:
+            day = read_day(text, self.order)
+        except QuantityError:
+            words = f"Write a day, such as {how_written(self.order)}, or how long until then, such as in 12 months."
+            raise ValidationError(f"{quote(text)} says no time. {words}", code="unread") from None
+        if day < timezone.localdate():
+            raise ValidationError("That day is over. Write one that is still to come.", code="over")
+        return text
 
 
 class DecidingRadio(forms.RadioSelect):
@@ -300,6 +340,8 @@ class Making:
             return NumberField(what=what, unit=one.unit, whole=counted, **options)
         if one.type == "distance":
             return OdometerField(**options)
+        if one.type == "look again":
+            return LookAgainField(**options)
         if one.type == "when":
             return WhenField(optional_words="(optional)", **{**options, "required": options["required"]})
         if one.type == "shares":

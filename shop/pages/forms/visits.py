@@ -22,11 +22,12 @@ from shop.pages.forms.stepfields import DecidingRadio, Making, PersonField, Writ
 from shop.pages.forms.usual import ask_about_step
 from shop.visits.acts.entering import StepFacts
 from shop.visits.gas import held_in
-from shop.visits.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable
+from shop.visits.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable, text_of
 from shop.visits.watches import WATCH_BY_NAME
 
 WHO_AND_WHEN = ("occurred_at", "doer", "answers", "note")
 PHOTOS = "photos"
+LABEL_READ = "label read"
 
 
 class StepForm(BookForm):
@@ -187,8 +188,15 @@ class StepForm(BookForm):
             needed = one.need == REQUIRED and one.only_if is not None and one.applies(data)
             if needed and one.name not in data and one.name not in self.errors:
                 self.add_error(one.name, f"Enter: {one.words.lower()}.")
+        if text_of(data, "label") == LABEL_READ and not {"refrigerant", "mass", "lubricant"} & set(data):
+            self._say_what_was_read()
         ask_about_step(self, self.kind.fields, self.vehicle, self.shop)
         return cleaned
+
+    def _say_what_was_read(self) -> None:
+        """Refuse a label that was read and says nothing, unless what it says has to be put right anyhow."""
+        if not {"refrigerant", "mass", "lubricant"} & set(self.errors):
+            self.add_error("refrigerant", "Enter what the label says, or choose above that it cannot be read.")
 
     @property
     def step_data(self) -> dict[str, dict[str, Any]]:

@@ -137,6 +137,15 @@ def cylinders(request: ShopRequest) -> HttpResponse:
 
 
 @a_step
+def machine(request: ShopRequest) -> HttpResponse:
+    """Lead to entering the machines with a tank of their own, or say that there is none."""
+    if request.method == "POST":
+        return _go_on(request, "machine", setup.DONE)
+    tanks = Cylinder.objects.filter(account__book=request.workshop.book, kind=Cylinder.TANK).select_related("account")
+    return show_step(request, PlainForm(), "machine", machines=tanks.order_by("serial"))
+
+
+@a_step
 def certificate(request: ShopRequest) -> HttpResponse:
     """Enter the owner's own certificate, or say that there is none."""
     if "none" in request.POST:

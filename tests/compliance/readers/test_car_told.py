@@ -39,7 +39,7 @@ def test_a_converted_car_is_told_in_plain_words(floor: Floor, client: Client) ->
     for words in (
         "V1, hatchback, 1992",
         "868 g, give or take 4.2 g, of R-12",
-        "into a cylinder of the workshop, kept there as recovered gas",
+        "into a cylinder of the workshop, as recovered gas: used before, not cleaned; kept there",
         "784 g, give or take 1.9 g, of R-134a",
         "virgin: never used before",
         "Since this visit your car carries R-134a.",
@@ -57,3 +57,16 @@ def test_a_converted_car_is_told_in_plain_words(floor: Floor, client: Client) ->
         assert hidden not in text
     assert "1 lb 11.7 oz (784 g)" in seen(client, f"{path_of(link)}?units=us")
     assert "784 g" in seen(client, f"{path_of(link)}?units=nonsense")
+
+
+def test_gas_that_went_away_is_not_said_to_be_kept(floor: Floor, client: Client) -> None:
+    year.opening(floor, "C-12")
+    year.play(floor, story.A_BOTTLE_COMES)
+    year.play(floor, story.A_FULL_CAR_IS_CONVERTED)
+    year.play(floor, story.GAS_GOES_TO_BE_DESTROYED)
+    visit = Visit.objects.get(vehicle__registration="V1")
+    link = owners.make(visit, ends_at=timezone.now() + DAYS, on_paper=True, by=visit.steps.first().doer, key=uuid4())
+    text = seen(client, path_of(link))
+    assert "what it held went away from there to be destroyed on 2025-11-20" in text
+    assert "kept there" not in text
+    assert "ND-7741" not in text

@@ -280,3 +280,16 @@ def test_a_cylinder_that_is_never_filled_is_not_offered_to_recover_into(
     page = words(technician_client.get(f"{HOME}visits/1/charge/{source.account.number}/"))
     assert "Nothing moved: put it back" in page
     assert ("Recover into it instead" in page) is offered
+
+
+def test_what_a_leg_is_asked_about_stands_open_before_the_rest(
+    visit: Visit, cylinder: Any, make_cylinder: Callable[..., Any], technician_client: Client
+) -> None:
+    make_cylinder("REC", kind="recovery", grade="recovered")
+    number = make_cylinder("REC-2", kind="recovery", grade="recovered").account.number
+    charging = technician_client.get(f"{HOME}visits/1/charge/?source={cylinder.account.number}").context["form"]
+    recovering = technician_client.get(f"{HOME}visits/1/recover/?target={number}").context["form"]
+    assert {"target", "tolerance"} <= {field.name for field in charging.up_front}
+    first = {field.name for field in recovering.up_front}
+    assert {"final_pressure", "waited", "pressure_after_wait", "stopped"} <= first
+    assert {"engine_run", "heat", "oil_out"}.isdisjoint(first)

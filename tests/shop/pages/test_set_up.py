@@ -123,7 +123,8 @@ class TestSetUp:
         assert client.get("/set-up/").headers["Location"] == f"{HERE}gauges/"
         assert client.post(f"{HERE}gauges/", {"later": "1"}).headers["Location"] == f"{HERE}phone/"
         assert client.post(f"{HERE}phone/").headers["Location"] == f"{HERE}cylinders/"
-        assert client.post(f"{HERE}cylinders/").headers["Location"] == f"{HERE}certificate/"
+        assert client.post(f"{HERE}cylinders/").headers["Location"] == f"{HERE}machine/"
+        assert client.post(f"{HERE}machine/").headers["Location"] == f"{HERE}certificate/"
         assert client.post(f"{HERE}certificate/", {"none": "1"}).headers["Location"] == f"{HERE}people/"
         assert client.post(f"{HERE}people/").headers["Location"] == "/w/port-ellery/"
         assert resumed(client) == "/w/port-ellery/"
@@ -157,11 +158,11 @@ class TestSetUp:
 
     def test_what_is_put_off_is_on_the_list_of_the_owner_with_a_link_to_its_step(self, client, make_user):
         workshop = opened(client, address="", height="")
-        for step in ("rules", "scales", "gauges", "phone", "cylinders", "certificate", "people"):
+        for step in ("rules", "scales", "gauges", "phone", "cylinders", "machine", "certificate", "people"):
             assert client.post(f"{HERE}{step}/", {"later": "1"}).status_code == 303
         assert resumed(client) == "/w/port-ellery/"
         text = client.get("/w/port-ellery/").content.decode()
-        for step in ("rules", "scales", "gauges", "phone", "cylinders", "certificate", "people"):
+        for step in ("rules", "scales", "gauges", "phone", "cylinders", "machine", "certificate", "people"):
             assert f'href="{HERE}{step}/"' in text
             assert client.get(f"{HERE}{step}/").status_code == 200
         assert "The address is not entered" in text

@@ -230,3 +230,11 @@ def test_a_step_entered_anew_keeps_the_units_it_was_typed_in(enter: Make, techni
     form = page.context["form"]
     assert form.initial["allowed"].unit == "bar"
     assert [row["pressure_unit"] for row in form.initial["readings"]] == ["bar", "bar"]
+
+
+def test_a_label_that_was_read_says_something(enter: Make) -> None:
+    said = enter("label-read", label="label read", where="strut")
+    assert said.status_code == 422
+    assert "Enter what the label says" in str(said.context["form"].errors["refrigerant"])
+    assert enter("label-read", label="cannot be read").status_code == 303
+    assert enter("label-read", label="label read", refrigerant="R-134a").status_code == 303

@@ -68,6 +68,7 @@ SAMPLES: dict[str, Any] = {
     "number": "14",
     "rate": "0.1 oz a year",
     "distance": "120400",
+    "look again": "in 12 months",
     "text": "as seen",
     "long text": "as seen",
     "photo": "P7",
