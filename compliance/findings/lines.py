@@ -102,5 +102,5 @@ def consignments_of(workshop: Workshop, since: datetime) -> Iterable[facts.Consi
             u_mg=sent[0].u_mg,
             accepted_mg=one.accepted_mg,
             oil_mg=one.accepted_oil_mg,
-            paper_number=one.paper_number,
+            paper_number=one.accepted_paper or one.paper_number,
         )

@@ -1,6 +1,5 @@
 """The consignment note that travels with gas sent away, and what the receiver's paper says of it."""
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -13,7 +12,6 @@ from compliance.papers.wording import (
     entered,
     issuer_of,
     number_in,
-    times_of,
     wording_of,
 )
 from compliance.statement.sums import PURPOSE_OF_CAUSE as AWAY
@@ -21,8 +19,8 @@ from inventory import causes
 from inventory.gases import filling
 from inventory.gases.catalogue import MIXED, refrigerant
 from inventory.gases.cautions import cautions_for
-from inventory.measure import uncertainty
 from inventory.models import Analysis, Consignment, Cylinder, Entry, Movement, Partner, Weighing
+from inventory.shelf.accepted import Accepted, accepted_of
 from shop.models import Workshop
 
 FORTY_CFR = (
@@ -169,6 +167,7 @@ def _what_is_sent(sent: Sent, wording: Wording) -> Facts:
         ("Consignment", f"{sent.number}, line {sent.entry.seq} of the book"),
         ("Sent on", wording.when(sent.entry.occurred_at)),
         ("What for", sent.purpose),
+        *((("Sender’s papers", paper),) if (paper := sent.consignment and sent.consignment.paper_number) else ()),
         ("Cylinder", f"{sent.cylinder.serial}, {sent.cylinder.kind}"),
         ("Refrigerant", f"{sent.code}, {gas.name}, safety class {gas.safety_class}"),
         ("Grade", sent.grade),
@@ -210,57 +209,23 @@ def _for_carrier(sent: Sent) -> Iterator[str]:
     yield from cautions_of([sent.code])
 
 
-@dataclass(frozen=True)
-class Accepted:
-    """What the receiver's paper says, against what was sent."""
-
-    consignment: Consignment
-    accepted_mg: int
-    oil_mg: int
-    difference_mg: int  # what they count less what was sent
-    can_tell_mg: int
-
-    @property
-    def together_mg(self) -> int:
-        """Refrigerant, oil and waste."""
-        return self.accepted_mg + self.oil_mg
-
-    def words(self, wording: Wording) -> str:
-        """Return the comparison as a sentence."""
-        apart, can_tell = wording.mass(abs(self.difference_mg)), wording.mass(self.can_tell_mg)
-        way = "less" if self.difference_mg < 0 else "more"
-        said = f"They count {wording.mass(self.together_mg)} together: "
-        if not self.difference_mg:
-            return f"{said}as much as was sent. Our weighing can tell {can_tell}."
-        said += f"{apart} {way} than was sent"
-        if abs(self.difference_mg) <= self.can_tell_mg:
-            return f"{said}, within what our weighing can tell ({can_tell})."
-        times = times_of(abs(self.difference_mg), self.can_tell_mg)
-        return f"{said}, {times} what our weighing can tell ({can_tell}). How well they weigh is not known here."
-
-
 def _accepted(sent: Sent) -> Accepted | None:
     """Return what the receiver's paper says, or None where none is entered."""
-    found = sent.consignment
-    if found is None or found.accepted_mg is None:
+    if sent.consignment is None:
         return None
-    oil_mg = int(found.accepted_oil_mg or 0)
-    step_g = sent.reading.step_mg / 1000 if sent.reading else 0.0
-    can_tell_mg = math.floor(uncertainty.can_tell(sent.u_mg / 1000, step_g, 0.0) * 1000)
-    difference_mg = int(found.accepted_mg) + oil_mg - sent.mass_mg
-    return Accepted(found, int(found.accepted_mg), oil_mg, difference_mg, can_tell_mg)
+    return accepted_of(sent.consignment, sent_mg=sent.mass_mg, u_mg=sent.u_mg, reading=sent.reading)
 
 
 def _accepted_blocks(sent: Sent, accepted: Accepted, wording: Wording) -> tuple[Block, ...]:
     paper = accepted.consignment
     rows = (
-        ("Their paper", f"{entered(paper.paper_number)}, {wording.on(paper.accepted_on)}"),
+        ("Their paper", f"{entered(paper.accepted_paper)}, {wording.on(paper.accepted_on)}"),
         ("Refrigerant accepted", wording.mass(accepted.accepted_mg)),
         ("Oil and waste", wording.mass_entered(paper.accepted_oil_mg)),
         ("Together", wording.mass(accepted.together_mg)),
         ("Difference to what was sent", wording.mass(accepted.difference_mg, signed=True)),
     )
-    said = Words("", (accepted.words(wording),), strong=True)
+    said = Words("", (accepted.words(wording.mass),), strong=True)
     return Facts("What the receiver accepted", rows), said, Signatures((_receiver_signs(sent),))
 
 

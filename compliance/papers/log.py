@@ -16,10 +16,10 @@ from compliance.papers.cylinders import (
     test_date_said,
 )
 from compliance.papers.paper import LOG, Block, Facts, Paper, Table, Words
-from compliance.papers.wording import Wording, counted, entered, issuer_of, number_in, times_of, wording_of
+from compliance.papers.wording import Wording, counted, entered, issuer_of, number_in, wording_of
 from inventory import causes
 from inventory.book import ledger
-from inventory.measure.figures import parted, show_pressure, show_temperature
+from inventory.measure.figures import parted, show_pressure, show_temperature, times_of
 from inventory.models import AirCheck, Book, Cylinder, Entry, Movement, Photo, Tare, Weighing
 from inventory.output.days import NOT_ENTERED
 from inventory.shelf import listing

@@ -83,11 +83,6 @@ def counted(count: int, noun: str, plural: str = "") -> str:
     return f"{parted(count)} {noun if count == 1 else plural or noun + 's'}"
 
 
-def times_of(mass_mg: int, can_tell_mg: int) -> str:
-    """Return how many times what readings can tell a mass is: "2.3 times"; "beyond" where they tell everything."""
-    return f"{mass_mg / can_tell_mg:.1f} times" if can_tell_mg else "beyond"
-
-
 def number_in(about: str, kind: str) -> int:
     """Return the number of a record named as ``kind:number``; raises NothingToIssue where it is none."""
     name, _, text = about.partition(":")

@@ -67,10 +67,11 @@ def _check_purpose(draft: Draft, cylinder: Cylinder, dispatch: Dispatch) -> None
 
 
 def accept(consignment: Consignment, *, accepted_mg: int, oil_mg: int | None, on: date, paper: str) -> Consignment:
-    """Note beside a consignment what the receiver's paper says; nothing is posted."""
+    """Note beside a consignment what the receiver's paper says; nothing is posted, and the sender's number stays."""
     consignment.accepted_mg, consignment.accepted_oil_mg = accepted_mg, oil_mg
-    consignment.accepted_on, consignment.paper_number = on, paper or consignment.paper_number
-    consignment.save(update_fields=["accepted_mg", "accepted_oil_mg", "accepted_on", "paper_number", "paper_likeness"])
+    consignment.accepted_on, consignment.accepted_paper = on, paper or consignment.accepted_paper
+    noted = ("accepted_mg", "accepted_oil_mg", "accepted_on", "accepted_paper", "accepted_likeness")
+    consignment.save(update_fields=noted)
     return consignment
 
 

@@ -139,3 +139,8 @@ def show_temperature(k: float, unit: Literal["C", "F", "K"] = "C") -> str:
     """Return a temperature in kelvin for the page, to a tenth of a degree."""
     kelvin, target = UNITS_BY_NAME["temperature"]["k"], UNITS_BY_NAME["temperature"][unit.casefold()]
     return f"{said(fixed(temperature_in(Decimal(repr(k)), kelvin, target.pint), 1))}{NARROW}{unit}"
+
+
+def times_of(mass_mg: int, can_tell_mg: int) -> str:
+    """Return how many times what readings can tell a mass is: "2.3 times"; "beyond" where they tell everything."""
+    return f"{mass_mg / can_tell_mg:.1f} times" if can_tell_mg else "beyond"

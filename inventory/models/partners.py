@@ -47,6 +47,8 @@ class Consignment(Kept):
     paper_number = models.CharField(max_length=60, blank=True)
     number_likeness = LikenessField(of="number")
     paper_likeness = LikenessField(of="paper_number")
+    accepted_paper = models.CharField(max_length=60, blank=True, default="")  # the receiver’s own number
+    accepted_likeness = LikenessField(of="accepted_paper")
     accepted_mg = models.PositiveBigIntegerField(null=True, blank=True)
     accepted_oil_mg = models.PositiveBigIntegerField(null=True, blank=True)
     accepted_on = models.DateField(null=True, blank=True)

@@ -7,7 +7,8 @@ A way is such a function that returns links to what can be done where nothing fi
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import or_
 from typing import Any
 
 from django.db.models import Min
@@ -154,12 +155,14 @@ def papers(request: BookRequest, asked: Asked) -> Iterator[Hit]:
         if (entry := first.get(one.account_id)) is not None:
             words = f"paper {one.paper_number} of cylinder {one}, came {day(entry.occurred_at, request.access.units)}"
             yield _line(request, entry, words, mark(one.paper_number) == mark(asked.text))
-    by_number = written_in("number_likeness", asked.text) | written_in("paper_likeness", asked.text)
+    columns = ("number_likeness", "paper_likeness", "accepted_likeness")
+    by_number = reduce(or_, (written_in(column, asked.text) for column in columns))
     went = Consignment.objects.filter(by_number, entry__book=request.book)
     for sent in went.select_related("entry", "partner", "cylinder").order_by("-pk")[: MOST + 1]:
-        papers_said = joined(f"consignment {sent.number}", sent.paper_number and f"paper {sent.paper_number}")
+        theirs = sent.accepted_paper and f"their paper {sent.accepted_paper}"
+        papers_said = joined(f"consignment {sent.number}", sent.paper_number and f"paper {sent.paper_number}", theirs)
         words = f"{papers_said}: {sent.cylinder} to {sent.partner}, {day(sent.entry.occurred_at, request.access.units)}"
-        is_it = any(same(one, asked.text) for one in (sent.number, sent.paper_number))
+        is_it = any(same(one, asked.text) for one in (sent.number, sent.paper_number, sent.accepted_paper))
         yield _line(request, sent.entry, words, is_it)
 
 

@@ -126,7 +126,7 @@ class AcceptForm(PlainForm):
         label="Oil in it", what="mass of oil", units=("g", "kg", "oz", "lb"), default_unit="g", required=False
     )
     accepted_on = DayField(label="Day of the paper", error_messages={"required": "Enter the day of the paper."})
-    paper_number = text("Number of the paper", required=False)
+    paper_number = text("Number of the receiver’s paper", required=False, help_text="Kept beside the number of ours.")
 
     def __init__(self, *args: Any, access: Access, **options: Any) -> None:
         super().__init__(*args, access=access, **options)

@@ -40,7 +40,8 @@ class ConsignmentTable(BookTable):
     )
     purpose = tables.Column("What for", orderable=False)
     accepted = MassColumn("Accepted", accessor="accepted_mg", orderable=False, default="no paper yet")
-    paper_number = tables.Column("Paper", orderable=False)
+    paper_number = tables.Column("Our paper", orderable=False)
+    accepted_paper = tables.Column("Their paper", orderable=False)
 
     class Meta:
         order_by = "-pk"

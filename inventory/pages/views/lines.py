@@ -2,6 +2,7 @@
 put right, a year closed.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -16,7 +17,7 @@ from inventory.book import differences
 from inventory.book.refusals import Refused
 from inventory.book.weighing import Gross
 from inventory.causes import BASES, CAUSES
-from inventory.measure.displays import small
+from inventory.measure.displays import moved, small
 from inventory.measure.figures import NARROW, show_mass
 from inventory.models import Book, Consignment, Cylinder, Entry, Movement, Weighing
 from inventory.output.days import when
@@ -29,6 +30,7 @@ from inventory.pages.running import ActPage, Understood, already_written, run, s
 from inventory.pages.tables.lines import EntryTable, LinesFilter, MovementTable
 from inventory.pages.tables.table import export
 from inventory.shelf import listing, queries
+from inventory.shelf.accepted import accepted_of
 from inventory.shelf.lines import earlier_readings, marks_of, reversed_by, sentences
 from inventory.shelf.sentences import times
 
@@ -113,7 +115,19 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
         "wants_explaining": any(abs(one.open_mg or 0) > one.movement.can_tell_mg for one in shown),
         "may_explain": standing and request.access.may_write and any(one.open_mg for one in shown),
     }
+    if context["consignment"] is not None:
+        context["accepted_said"] = _accepted_said(request, context["consignment"], shown, context["weighings"].last())
     return render(request, "inventory/entry.html", context)
+
+
+def _accepted_said(
+    request: BookRequest, sent: Consignment, shown: Iterable[MovementShown], reading: Weighing | None
+) -> str:
+    """Return how what the receiver accepted stands to what was sent; empty where no paper of theirs is entered."""
+    lines = [one.movement for one in shown if one.movement.target_id == sent.partner.account_id]
+    sent_mg, u_mg = sum(int(one.mass_mg) for one in lines), max((one.u_mg for one in lines), default=0.0)
+    found = accepted_of(sent, sent_mg=sent_mg, u_mg=u_mg, reading=reading)
+    return found.words(lambda mg: moved(mg, request.access.units.mass)) if found else ""
 
 
 def _days_late(entry: Entry) -> int:

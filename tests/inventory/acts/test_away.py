@@ -65,12 +65,13 @@ def test_what_was_accepted_is_noted_and_moves_nothing(
 ) -> None:
     cylinder = make_cylinder("C-12", refrigerant="R-12", grade="recovered", mass_mg=3_358 * G)
     destroyer = make_partner("Kiln", "destruction facility")
-    away.send_away(book, act(), gross(cylinder, 9_558), Dispatch(destroyer, "sent-away", "destruction", "1"))
+    away.send_away(book, act(), gross(cylinder, 9_558), Dispatch(destroyer, "sent-away", "destruction", "1", "OURS-4"))
     sent = held(destroyer)
     noted = away.accept(
         Consignment.objects.get(), accepted_mg=3_290 * G, oil_mg=68 * G, on=date(2025, 12, 1), paper="K-9"
     )
-    assert (noted.accepted_mg, noted.accepted_oil_mg, noted.paper_number) == (3_290 * G, 68 * G, "K-9")
+    assert (noted.accepted_mg, noted.accepted_oil_mg, noted.accepted_paper) == (3_290 * G, 68 * G, "K-9")
+    assert noted.paper_number == "OURS-4"
     assert held(destroyer) == sent
 
 

@@ -176,14 +176,22 @@ def test_what_the_paper_accepts_is_noted_and_comes_with_the_line(
     client: Client, recovered: Cylinder, scale: Any, partner: Any
 ) -> None:
     data = form(partner=partner.account.number, purpose="destruction", scale=scale.number, gross="11.2 kg")
-    confirm(client, page_of(recovered, "send-away"), data)
+    confirm(client, page_of(recovered, "send-away"), {**data, "paper_number": "OURS-4"})
     line = Consignment.objects.get().entry.seq
     at = f"{BASE}/lines/{line}/accepted/"
     late = client.post(at, {"accepted": "4.9 kg", "accepted_on": "2100-01-01"})
     assert late.status_code == 422
     good = {"accepted": "4.9 kg", "oil": "100 g", "accepted_on": "2025-12-01", "paper_number": "K-9"}
     assert client.post(at, good).status_code == 303
-    assert "4.900 kg and 100 g oil" in words(client.get(f"{BASE}/lines/{line}/"))
+    page = words(client.get(f"{BASE}/lines/{line}/"))
+    assert "4.900 kg and 100 g oil" in page
+    assert "OURS-4" in page
+    assert "K-9" in page
+    assert "They count 5.000 kg together: as much as was sent." in page
+    assert client.post(at, {**good, "accepted": "4.5 kg"}).status_code == 303
+    assert "0.400 kg less than was sent" in words(client.get(f"{BASE}/lines/{line}/"))
+    for number in ("OURS-4", "K-9"):
+        assert client.get(f"{BASE}/search/?q={number}")["Location"] == f"{BASE}/lines/{line}/"
 
 
 def test_a_cylinder_comes_back_from_its_last_partner(
