@@ -93,6 +93,7 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
     standing = reversed_by(found) is None and found.kind in (Entry.POST, Entry.WEIGH)
     previous = Entry.objects.filter(book=request.book, seq=seq - 1).values_list("digest", flat=True).first()
     place, address = links.of_context(request.access, found.context)
+    sent = Consignment.objects.filter(entry=found).select_related("partner__account", "cylinder").first()
     context = {
         "entry": found,
         "said": sentences(found, request.access.units.mass, most=100),
@@ -109,14 +110,13 @@ def entry(request: BookRequest, seq: int) -> HttpResponse:
         "place_href": address,
         "reversal": reversed_by(found),
         "previous": previous or "",
-        "consignment": Consignment.objects.filter(entry=found).select_related("partner__account", "cylinder").first(),
+        "consignment": sent,
+        "accepted_said": _accepted_said(request, sent, shown, found.weighings.last()) if sent else "",
         "may_reverse": standing and request.access.may_write,
         "may_correct": standing and request.access.may_write and after,
         "wants_explaining": any(abs(one.open_mg or 0) > one.movement.can_tell_mg for one in shown),
         "may_explain": standing and request.access.may_write and any(one.open_mg for one in shown),
     }
-    if context["consignment"] is not None:
-        context["accepted_said"] = _accepted_said(request, context["consignment"], shown, context["weighings"].last())
     return render(request, "inventory/entry.html", context)
 
 
