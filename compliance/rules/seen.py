@@ -134,8 +134,12 @@ def taken_as_empty(visit: Visit) -> bool:
 
 def leak_named(visit: Visit) -> bool:
     """Whether a leak was found or something was mended or renewed in this visit."""
-    found = any(float(si_of(deed.data, "leaking") or 0) > 0 for deed in visit.of("leak search", "after-search"))
-    return found or bool(visit.of("repair", "part in"))
+    return leak_measured(visit) or bool(visit.of("repair", "part in"))
+
+
+def leak_measured(visit: Visit) -> bool:
+    """Whether a search of this visit found a joint that leaks."""
+    return any(float(si_of(deed.data, "leaking") or 0) > 0 for deed in visit.of("leak search", "after-search"))
 
 
 def worker(visit: Visit) -> str:

@@ -14,7 +14,24 @@ from random import Random
 from inventory.measure import uncertainty
 
 OWNER, TECHNICIAN, TRAINEE = "owner", "technician", "trainee"
-SHARES = {OWNER: 0.30, TECHNICIAN: 0.45, TRAINEE: 0.25}
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What a kind of workshop sees: who works there, what comes and how. Guesses, no source."""
+
+    words: str = "a workshop of three"
+    shares: Mapping[str, float] = field(default_factory=lambda: {OWNER: 0.30, TECHNICIAN: 0.45, TRAINEE: 0.25})
+    visits: tuple[int, int] = (150, 300)
+    vehicle_class: str = "car"
+    times: int = 1  # a car's masses, its oil and volume, and cylinders and steps of scales to suit
+    arrivals: tuple[float, float, float, float] = (50, 25, 18, 7)  # leaking, full, empty, open
+    again: float = 0.12  # share of visits by a vehicle that came before
+    two_at_once: float = 0.2  # share of vehicles begun while the person's last one stands under vacuum
+    charges: bool = True  # or only recovers
+
+
+WORKSHOP = Kind()
 
 
 @dataclass(frozen=True)
@@ -116,27 +133,30 @@ def moment(day: date, hour: float) -> datetime:
     return datetime(day.year, day.month, day.day, tzinfo=UTC) + timedelta(hours=hour)
 
 
-def plans_of(seed: int, count: int, open_days: Sequence[date]) -> list[Plan]:
+def plans_of(seed: int, count: int, open_days: Sequence[date], kind: Kind = WORKSHOP) -> list[Plan]:
     """Return so many visits, spread over the days on which the workshop is open; a day may stand there more often."""
     draw = Random(f"{seed}/calendar")
     plans: list[Plan] = []
     seen: list[tuple[Car, date]] = []
     ends: dict[tuple[str, date], Plan] = {}
     for number, day in enumerate(sorted(draw.choice(open_days) for _ in range(count)), 1):
-        person = Random(f"{seed}/{number}/person").choices(list(SHARES), list(SHARES.values()))[0]
-        plan = _plan(seed, number, day, person, ends.get((person, day)), seen)
+        person = Random(f"{seed}/{number}/person").choices(list(kind.shares), list(kind.shares.values()))[0]
+        plan = _plan(seed, number, day, person, ends.get((person, day)), seen, kind)
         ends[(person, day)] = plan
         seen.append((plan.car, day))
         plans.append(plan)
     return plans
 
 
-def _plan(seed: int, number: int, day: date, person: str, before: Plan | None, seen: list[tuple[Car, date]]) -> Plan:
+def _plan(
+    seed: int, number: int, day: date, person: str, before: Plan | None, seen: list[tuple[Car, date]], kind: Kind
+) -> Plan:
     draw = Random(f"{seed}/{number}/visit")
-    car = Car(1_000 + number, draw.randrange(440, 1_000, 10), draw.uniform(0.0014, 0.0024), draw.uniform(100, 200))
-    arrival = draw.choices(("leaking", "full", "empty", "open"), (50, 25, 18, 7))[0]
+    label_g, volume_m3, oil_g = draw.randrange(440, 1_000, 10), draw.uniform(0.0014, 0.0024), draw.uniform(100, 200)
+    car = Car(1_000 + number, label_g * kind.times, volume_m3 * kind.times, oil_g * kind.times, kind.vehicle_class)
+    arrival = draw.choices(("leaking", "full", "empty", "open"), kind.arrivals)[0]
     known = [one for one, when in seen if (day - when).days > 60]
-    if known and draw.random() < 0.12:
+    if known and draw.random() < kind.again:
         car = draw.choice(known)
     holds = {"leaking": draw.betavariate(4, 2) * 0.4 + 0.6, "full": draw.uniform(0.95, 1.0)}.get(arrival, 0.0)
     mended = "repair" if arrival in ("leaking", "empty") and draw.random() < 0.92 else "part in"
@@ -149,13 +169,14 @@ def _plan(seed: int, number: int, day: date, person: str, before: Plan | None, s
     start = moment(day, 8.0) + timedelta(minutes=draw.uniform(0, 40))
     if before is not None:  # the next car comes after the last one left, or while that one stands under vacuum
         apart = before.at("vacuum") + timedelta(minutes=draw.uniform(4, 30))
-        start = apart if draw.random() < 0.2 else before.at("out") + timedelta(minutes=draw.uniform(10, 30))
+        waits = draw.random() >= kind.two_at_once
+        start = before.at("out") + timedelta(minutes=draw.uniform(10, 30)) if waits else apart
         if abs(start + timedelta(minutes=minutes["recovery"]) - before.at("charge")) < timedelta(minutes=5):
             start += timedelta(minutes=10)  # nobody weighs two cars' gas at once
     late = draw.choices((timedelta(), timedelta(hours=5), timedelta(hours=40)), (95, 4, 1))[0]
     return Plan(
         number, start, minutes, person, OWNER if person == TRAINEE else "", car, arrival, holds, mended,
-        draw.uniform(4, 20), draw.gauss(0.0, 1.0), forgot, slip_mg, late, draw.random() < 0.1,
+        draw.uniform(4, 20) * kind.times, draw.gauss(0.0, 1.0), forgot, slip_mg * kind.times, late, draw.random() < 0.1,
     )  # fmt: skip
 
 

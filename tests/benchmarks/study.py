@@ -27,6 +27,7 @@ sys.path.insert(0, str(ROOT))
 from compliance.rules.all import BY_ID, rules_of  # noqa: E402
 from compliance.rules.facts import Workshop  # noqa: E402
 from compliance.rules.rule import BREACH, MET, Judgement, judge  # noqa: E402
+from shop.demo.plans import WORKSHOP, Kind  # noqa: E402
 from tests.benchmarks.study_tricks import DISAGREE, ROWS, SIZES, Row  # noqa: E402
 from tests.benchmarks.study_year import Year  # noqa: E402
 
@@ -58,9 +59,9 @@ class Result:
     by: Counter[str] = field(default_factory=Counter)
 
 
-def honest(seed: int) -> Honest:
+def honest(seed: int, kind: Kind = WORKSHOP) -> Honest:
     """Play and judge an honest year, month by month."""
-    found, year = Honest(), Year(seed)
+    found, year = Honest(), Year(seed, kind=kind)
     open_at_end: set[tuple[str, str, str]] = set()
     for facts in year.months():
         open_at_end = set()

@@ -13,7 +13,7 @@ from typing import Any
 
 from compliance.rules.facts import Consignment, Cylinder, Difference, Line, Reading, TareChange, Visit
 from inventory.measure import uncertainty
-from shop.demo.plans import OWNER, TECHNICIAN, Bottle, Plan, Scale, moment, new_scale, plans_of
+from shop.demo.plans import OWNER, TECHNICIAN, WORKSHOP, Bottle, Kind, Plan, Scale, moment, new_scale, plans_of
 
 YEAR = 2025
 WORKING_DAYS = [day for n in range(363) if (day := date(YEAR, 1, 2) + timedelta(days=n)).weekday() < 5]
@@ -58,11 +58,14 @@ class Trick:
 class Shelf:
     """What the workshop of a seed has, before and while the year is played. A trick may change it."""
 
-    def __init__(self, seed: int, trick: Trick | None = None) -> None:
-        self.seed, self.trick = seed, trick or Trick()
+    def __init__(self, seed: int, trick: Trick | None = None, kind: Kind = WORKSHOP) -> None:
+        self.seed, self.trick, self.kind, self.times = seed, trick or Trick(), kind, kind.times
         draw = Random(f"{seed}/workshop")
-        self.scales = {1: new_scale(1, 5.0, draw), 2: new_scale(2, draw.choice((1.0, 2.0, 5.0)), draw)}
-        self.count = draw.randint(150, 300)
+        self.scales = {
+            1: new_scale(1, 5.0 * self.times, draw),
+            2: new_scale(2, draw.choice((1.0, 2.0, 5.0)) * self.times, draw),
+        }
+        self.count = draw.randint(*kind.visits)
         self.tricked: set[str] = set()
         self.first_trick: date | None = None
         self.seq = 0
@@ -78,7 +81,7 @@ class Shelf:
         self.due: list[tuple[date, int, str]] = []  # day, what, and which answer of somebody else comes
         self.noise = Random(f"{seed}/noise")
         self.plans = sorted(
-            [*plans_of(seed, self.count, WORKING_DAYS), *self.trick.more(self)], key=lambda one: one.start
+            [*plans_of(seed, self.count, WORKING_DAYS, kind), *self.trick.more(self)], key=lambda one: one.start
         )
         self._open_book(draw)
 
@@ -89,8 +92,9 @@ class Shelf:
 
     def _open_book(self, draw: Random) -> None:
         first = datetime(YEAR, 1, 1, 8, tzinfo=UTC)
-        for number, kind, content, grade in ((101, "refillable", 9_000.0, "virgin"), (31, "recovery", 2_000.0, "")):
-            bottle = self.new_bottle(number, kind, content, grade or "recovered", paper="D-0")
+        stock = ((101, "refillable", 9_000.0, "virgin"), (31, "recovery", 2_000.0, ""))
+        for number, kind, content, grade in stock if self.kind.charges else stock[1:]:
+            bottle = self.new_bottle(number, kind, content * self.times, grade or "recovered", paper="D-0")
             self._first_reading(bottle, first, "opening-stock")
         for number in (32, 33, 34):
             self.new_bottle(number, "recovery", 0.0, "recovered")
@@ -98,7 +102,7 @@ class Shelf:
     def new_bottle(self, number: int, kind: str, content_g: float, grade: str, paper: str = "") -> Bottle:
         """Put a cylinder on the shelf. The stamp is true."""
         tare_g = 6_200.0 if kind == "refillable" else 6_400.0
-        bottle = self.bottles[number] = Bottle(number, kind, tare_g, content_g, grade, paper)
+        bottle = self.bottles[number] = Bottle(number, kind, tare_g * self.times, content_g, grade, paper)
         return bottle
 
     # --- scales and the book ----------------------------------------------------------------------------------
@@ -187,7 +191,7 @@ class Shelf:
     ) -> Line:
         """Write a line of the book."""
         more: dict[str, Any] = {
-            "basis": "pair", "grade": bottle.grade if bottle else "", "u_mg": 2_040.0, "recorded_at": at,
+            "basis": "pair", "grade": bottle.grade if bottle else "", "u_mg": 2_040.0 * self.times, "recorded_at": at,
             "visit": None, **facts,
         }  # fmt: skip
         number = bottle.number if bottle else None
@@ -210,7 +214,7 @@ class Shelf:
     def drain(self, cause: str, grams: float, day: date, by: str) -> Line | None:
         """Let something out of the recovery cylinder in use, between two weighings; None where it has too little."""
         bottle, scale = self.in_use("recovery"), self.scales[1]
-        if bottle.content_g < grams + 200:
+        if bottle.content_g < grams + 200 * self.times:
             return None
         at = moment(day, 7.5)
         zero_g = self.session(scale)
@@ -239,7 +243,7 @@ class Shelf:
     def bottle_for(self, plan: Plan, need_g: float) -> Bottle:
         taken = self.trick.shelf(self, plan, "refillable")
         bottle = taken or self.in_use("refillable")
-        if bottle.content_g >= need_g + HEEL_G:
+        if bottle.content_g >= need_g + HEEL_G * self.times:
             return bottle
         at = plan.start - timedelta(minutes=20)
         scale = self.scales[1]
@@ -251,7 +255,7 @@ class Shelf:
 
     def bought(self, number: int, at: datetime) -> Bottle:
         """Buy a bottle and weigh it."""
-        fill_g = BOUGHT_G + self.noise.gauss(0.0, 12.0)
+        fill_g = (BOUGHT_G + self.noise.gauss(0.0, 12.0)) * self.times
         new = self.new_bottle(number, "refillable", fill_g, "virgin", paper=f"D-{number}")
         self._first_reading(new, at, "purchase")
         return new
@@ -261,7 +265,7 @@ class Shelf:
         if taken is not None:
             return taken
         bottle = self.in_use("recovery")
-        if bottle.book_mg + round(plan.car.nameplate_g * 1050) > FULL_MG:
+        if bottle.book_mg + round(plan.car.nameplate_g * 1050) > FULL_MG * self.times:
             self.send_away(bottle, plan.start - timedelta(minutes=20))
             bottle = self.in_use("recovery")
         return bottle
@@ -270,7 +274,9 @@ class Shelf:
         """Send a full cylinder to the reclaimer; paper and mass come weeks later, the cylinder too."""
         scale = self.scales[1]
         self.settle(bottle, scale, self.session(scale), at, OWNER, role="check")
-        sent = self.write_line("sent-away", bottle.book_mg, at, OWNER, bottle=bottle, basis="single", u_mg=4_560.0)
+        sent = self.write_line(
+            "sent-away", bottle.book_mg, at, OWNER, bottle=bottle, basis="single", u_mg=4_560.0 * self.times
+        )
         self.consignments.append(
             Consignment(
                 sent.line, f"{YEAR}-{sent.line}", at.date(), bottle.number, True, "reclaim",
@@ -294,14 +300,14 @@ class Shelf:
         )
         bottle.content_g, bottle.phantom_g, bottle.state = 0.0, 0.0, "ready"
         if draw.random() < 0.15:  # a new valve: weighed evacuated, with a photo
-            change_g = round(draw.gauss(0.0, 8.0))
+            change_g = round(draw.gauss(0.0, 8.0)) * self.times
             bottle.tare_g += change_g
             self.tares.append(TareChange(number, day, change_g * 1000, "measured evacuated", True))
 
     def shown(self, one: Bottle) -> Cylinder:
         return Cylinder(
             one.number, one.kind, GAS, one.grade, one.state, one.book_mg,
-            FULL_MG if one.kind == "recovery" else 12_000_000, "", date(2030, 1, 1), one.paper,
+            (FULL_MG if one.kind == "recovery" else 12_000_000) * self.times, "", date(2030, 1, 1), one.paper,
             one.days.get("first in"), one.days.get("weighed"), one.days.get("out"), one.days.get("filled"),
         )  # fmt: skip
 

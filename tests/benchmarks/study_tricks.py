@@ -48,6 +48,13 @@ class LeakedStaged(Vents):
         return replace(plan, vented=True, mended=plan.mended or "repair", forgot=forgot)
 
 
+class LeakFoundStaged(LeakedStaged):
+    """The same, and a joint that leaks is written as found and mended, whatever the car came for."""
+
+    def turned(self, plan: Plan) -> Plan:
+        return replace(super().turned(plan), mended="repair")
+
+
 class NoPressure(Vents):
     """The standing pressure is left out and nothing recovered."""
 
@@ -350,6 +357,7 @@ TARES = ("book-tare-corrected", "book-tares-one-way", "book-consignment-accepted
 ROWS: tuple[Row, ...] = (
     Row("leaked before arrival, no photo", LeakedBefore, (*EMPTY, *EMPTY_SHARES)),
     Row("leaked before arrival, photo and repair staged", LeakedStaged, (*EMPTY, *EMPTY_SHARES)),
+    Row("the same, the leak found staged too", LeakFoundStaged, (*EMPTY, *EMPTY_SHARES)),
     Row(
         "no standing pressure at all",
         NoPressure,

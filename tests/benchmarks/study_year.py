@@ -14,7 +14,7 @@ from compliance.rules.facts import Certificate, Deed, Instrument, Moved, Person,
 from inventory.measure import uncertainty
 from shop.bench.recovery import label_u_g
 from shop.bench.residue import oil_allowance_g, vapour_g
-from shop.demo.plans import OWNER, TECHNICIAN, TRAINEE, Bottle, Plan, Scale
+from shop.demo.plans import OWNER, TRAINEE, Bottle, Kind, Plan, Scale
 from tests.benchmarks.study_shelf import CHECKED_UNTIL, GAS, YEAR, Shelf
 
 ATMOSPHERE_PA, FINAL_PA, SHOP_K = 101_325.0, 88_000.0, 293.15
@@ -47,7 +47,7 @@ class Year(Shelf):
             jurisdiction="none",
             today=today,
             registration="R-1",
-            people=_people(),
+            people=_people(self.kind),
             visits=tuple(self.visits[number] for number in sorted(written)),
             cylinders=tuple(self.shown(one) for one in self.bottles.values()),
             readings=tuple(one for one in self.readings if one.recorded_at.date() <= today),
@@ -69,9 +69,9 @@ class Year(Shelf):
         if day.weekday() == 0:
             self.trick.weekly(self, day)
         if day.day == 10 and draw.random() < 0.5:
-            self.drain("purge", draw.uniform(5, 30), day, OWNER)
+            self.drain("purge", draw.uniform(5, 30) * self.times, day, OWNER)
         if day.day == 20 and draw.random() < 0.4:
-            self.drain("was-oil", draw.uniform(15, 45), day, OWNER)
+            self.drain("was-oil", draw.uniform(15, 45) * self.times, day, OWNER)
 
     def _visit(self, plan: Plan) -> None:
         car, held = plan.car, self.inside.get(plan.car.number)
@@ -86,17 +86,12 @@ class Year(Shelf):
             log.append(replace(stood, photographed="photo" not in plan.forgot))
         out_mg = 0
         if not empty:
-            recovery = self._recovered(plan, max(20.0, content_g - plan.residue_g), held_mg)
+            recovery = self._recovered(plan, max(20.0 * self.times, content_g - plan.residue_g), held_mg)
             out_mg = next((one.mass_mg for one in recovery.moved if one.cause == "recovery"), 0)
             log.append(recovery)
             if held_mg > out_mg and "remainder settled" not in plan.forgot:
                 log.append(self._remainder(plan, held_mg - out_mg))
-        log += self._work(plan)
-        charge = self._charged(plan)
-        log.append(charge)
-        if "after-search" not in plan.forgot:
-            log.append(self._deed(plan, "after-search", "after", leaking=0.0, joints=14.0))
-        log.append(self._deed(plan, "hand-over", "out", signed="yes"))
+        log += self._filled(plan) if self.kind.charges else self._taken_apart(plan)
         proof, missing_mg = ("", 0) if empty else self._proof(plan, held_mg or car.nameplate_g * 1000, held, out_mg)
         self.visits[plan.number] = Visit(
             number=plan.number,
@@ -111,7 +106,20 @@ class Year(Shelf):
             held_mg={GAS: held_mg} if held_mg else {},
         )
         self.known[plan.number] = (plan.start + plan.late).date()
-        self.inside[car.number] = charge.moved[0].mass_mg, charge.day
+
+    def _filled(self, plan: Plan) -> list[Deed]:
+        log = self._work(plan)
+        charge = self._charged(plan)
+        log.append(charge)
+        self.inside[plan.car.number] = charge.moved[0].mass_mg, charge.day
+        if "after-search" not in plan.forgot:
+            log.append(self._deed(plan, "after-search", "after", leaking=0.0, joints=14.0))
+        log.append(self._deed(plan, "hand-over", "out", signed="yes"))
+        return log
+
+    def _taken_apart(self, plan: Plan) -> list[Deed]:
+        opened = self._deed(plan, "circuit opened", "open", what="joint")
+        return [opened, self._deed(plan, "part out", "mend", part="compressor")]
 
     def _deed(self, plan: Plan, kind: str, when: str, *moved: Moved, line: int | None = None, **answers: Any) -> Deed:
         at = plan.at(when)
@@ -169,11 +177,13 @@ class Year(Shelf):
             self.write_line(
                 "found-in-vehicle", gained_mg - held_mg, at, plan.doer, recorded_at=late, line=line, visit=plan.number
             )
-            moved.append(Moved("found-in-vehicle", "pair", GAS, "", gained_mg - held_mg, 2_040.0, line=line))
+            moved.append(
+                Moved("found-in-vehicle", "pair", GAS, "", gained_mg - held_mg, 2_040.0 * self.times, line=line)
+            )
         self.write_line(
             "recovery", gained_mg, at, plan.doer, bottle=bottle, recorded_at=late, line=line, visit=plan.number
         )
-        moved.append(Moved("recovery", "pair", GAS, "recovered", gained_mg, 2_040.0, bottle.number, line))
+        moved.append(Moved("recovery", "pair", GAS, "recovered", gained_mg, 2_040.0 * self.times, bottle.number, line))
         more = {"stopped": "done", "final_pressure": FINAL_PA - 3_000, "pressure_after_wait": FINAL_PA}
         return self._deed(plan, "recovery", "recovery", *moved, line=line, **more)
 
@@ -191,12 +201,12 @@ class Year(Shelf):
                     "visit": plan.number,
                 }
                 self.write_line(cause, mass_mg, at, plan.doer, **facts)
-                moved.append(Moved(cause, basis, GAS, "", mass_mg, 2_500.0, line=line))
+                moved.append(Moved(cause, basis, GAS, "", mass_mg, 2_500.0 * self.times, line=line))
         return self._deed(plan, "remainder settled", "settled", *moved, line=line, evidence="C")
 
     def _proof(self, plan: Plan, expected_mg: int, held: tuple[int, date] | None, out_mg: int) -> tuple[str, int]:
         """Judge the recovery as `shop.bench.recovery.prove` does, with the vapour of one pressure looked up once."""
-        u_g = 2.0 if held else label_u_g(LABEL_TOLERANCE_G)
+        u_g = 2.0 * self.times if held else label_u_g(LABEL_TOLERANCE_G * self.times)
         bound_g = VAPOUR_G_PER_M3 * plan.car.volume_m3 + oil_allowance_g(plan.car.oil_g)
         beyond_g = (expected_mg - out_mg) / 1000 - bound_g - uncertainty.give_or_take(u_g)
         return ("accounted for", 0) if beyond_g <= 0 else ("short", round(beyond_g * 1000))
@@ -204,7 +214,7 @@ class Year(Shelf):
     def _charged(self, plan: Plan) -> Deed:
         car, scale = plan.car, self.scales[1 if plan.other_scale else 2]
         target_mg = round(car.nameplate_g / 10) * 10_000
-        charge_g = target_mg / 1000 + plan.off_target * max(6.0, 2.5 * scale.step_g)
+        charge_g = target_mg / 1000 + plan.off_target * max(6.0 * self.times, 2.5 * scale.step_g)
         bottle = self.bottle_for(plan, charge_g)
         typed_mg = self.trick.typed_charge_mg(self, plan, target_mg)
         gained_mg, line = self._pair(plan, bottle, scale, "charge", -charge_g, None if typed_mg is None else -typed_mg)
@@ -221,7 +231,7 @@ class Year(Shelf):
         self.write_line(
             "charge", given_mg, at, plan.doer, bottle=bottle, recorded_at=late, line=line, visit=plan.number
         )
-        moved = Moved("charge", "pair", GAS, "virgin", given_mg, 2_040.0, bottle.number, line)
+        moved = Moved("charge", "pair", GAS, "virgin", given_mg, 2_040.0 * self.times, bottle.number, line)
         target = {"text": f"{target_mg // 1000} g", "si": target_mg / 1e6, "mg": target_mg, "unit": "g", "echo": ""}
         return self._deed(plan, "charge", "charge", moved, line=line, target=target, phase="liquid")
 
@@ -230,10 +240,12 @@ def _answer(value: object) -> dict[str, object]:
     return {"text": str(value), "si": None if isinstance(value, str) else value, "echo": str(value)}
 
 
-def _people() -> dict[str, Person]:
+def _people(kind: Kind) -> dict[str, Person]:
     held = Certificate("motor vehicle air conditioning", date(2020, 1, 1), None, True)
-    return {
-        OWNER: Person(OWNER, "owner", True, False, None, (held,)),
-        TECHNICIAN: Person(TECHNICIAN, "technician", True, False, None, (held,)),
-        TRAINEE: Person(TRAINEE, "technician", True, True, date(YEAR - 1, 9, 2)),
+    people = {
+        name: Person(name, "owner" if name == OWNER else "technician", True, False, None, (held,))
+        for name in kind.shares
     }
+    if TRAINEE in people:
+        people[TRAINEE] = Person(TRAINEE, "technician", True, True, date(YEAR - 1, 9, 2))
+    return people

@@ -66,7 +66,9 @@ def charged_at_target(facts: Workshop) -> Iterator[Judgement]:
 
 def last_digits(facts: Workshop) -> Iterator[Judgement]:
     """Report people whose readings on a fine scale end in 0 or 5 far too often."""
-    fine = [one for one in facts.readings if one.step_mg < FINE_STEP_MG and last_year(facts, one.at.date())]
+    # A reading before is the one after of the last time, nearly: it adds no digit of its own.
+    own = [one for one in facts.readings if one.role != "before" and last_year(facts, one.at.date())]
+    fine = [one for one in own if one.step_mg < FINE_STEP_MG]
     by: dict[str, list[Reading]] = defaultdict(list)
     for one in fine:
         by[one.by].append(one)

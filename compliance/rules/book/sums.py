@@ -11,12 +11,14 @@ from compliance.rules.facts import Difference, Workshop
 from compliance.rules.rule import Judgement, Record
 from compliance.rules.seen import BOOK, grams, last_year, of_cylinder, of_person
 
-PURGE_SHARE = 0.05  # certified machines lose at most 5 % by purging (SAE J2788, catalogue extract)
-OIL_SHARE = 0.05  # an allowance of 5 % for oil in what was recovered (trade notes)
+# Of what was recovered. Certified machines lose at most 5 % by purging (SAE J2788, catalogue extract), and trade notes
+# allow 5 % for oil: the most, not the usual. Asked from 2 %, which invented honest years never come near (study).
+ASKED_SHARE, MOST_SHARE = 0.02, 0.05
 LITTLE_MG = 500_000  # less than half a kilogram in a year is not worth a question
 RECOVERED_LEAST = 0.3  # recovered against charged, R-134a, over a year (trade notes)
-CHARGED_ENOUGH_MG = 10_000_000
-TARES_MG = 300_000  # net of a year's tare corrections, beyond what measured tares come to
+CHARGED_ENOUGH = 40  # charges; of fewer, what came out of a handful of vehicles decides
+# Net of a year's tare corrections, beyond what measured ones come to: at least so much, and a share of what one holds.
+TARES_MG, TARES_SHARE = 300_000, 0.03
 IDLE = timedelta(days=90)
 Key = TypeVar("Key", int, str)
 FEWEST_DIFFERENCES = 8  # below it a run of differences says nothing
@@ -27,9 +29,10 @@ WIDE_U = 3.3  # of a whole workshop or person, looked at for all at once: about 
 def recovered_against_charged(facts: Workshop) -> Iterator[Judgement]:
     """Report a year in which much R-134a was charged and little was recovered."""
     lines = [line for line in facts.lines if line.refrigerant == "R-134a" and last_year(facts, line.on)]
-    charged = sum(line.mass_mg for line in lines if line.cause == "charge")
+    charges = [line.mass_mg for line in lines if line.cause == "charge"]
+    charged = sum(charges)
     recovered = sum(line.mass_mg for line in lines if line.cause in ("recovery", "recovery-through-machine"))
-    if charged < CHARGED_ENOUGH_MG:
+    if len(charges) < CHARGED_ENOUGH:
         return
     if recovered < RECOVERED_LEAST * charged:
         yield BOOK.open(
@@ -44,7 +47,7 @@ def recovered_against_charged(facts: Workshop) -> Iterator[Judgement]:
 def purged(facts: Workshop) -> Iterator[Judgement]:
     """Report a year in which more was purged than air explains."""
     yield from _part_of_recovered(
-        facts, "purge", PURGE_SHARE, "purged off cylinders", "Measure the air in a cylinder before it is bled."
+        facts, "purge", "purged off cylinders", "Measure the air in a cylinder before it is bled."
     )
 
 
@@ -53,20 +56,22 @@ def drained_as_oil(facts: Workshop) -> Iterator[Judgement]:
     yield from _part_of_recovered(
         facts,
         "was-oil",
-        OIL_SHARE,
         "taken out of the book as oil",
         "Weigh the oil, and keep the paper of where it went.",
     )
 
 
-def _part_of_recovered(facts: Workshop, cause: str, share: float, words: str, way_out: str) -> Iterator[Judgement]:
+def _part_of_recovered(facts: Workshop, cause: str, words: str, way_out: str) -> Iterator[Judgement]:
     lines = [line for line in facts.lines if last_year(facts, line.on)]
     part = [line for line in lines if line.cause == cause]
     mass_mg = sum(line.mass_mg for line in part)
     recovered = sum(line.mass_mg for line in lines if line.cause in ("recovery", "recovery-through-machine"))
-    if mass_mg > share * recovered and mass_mg > LITTLE_MG:
+    if mass_mg > ASKED_SHARE * recovered and mass_mg > LITTLE_MG:
+        most = "more than" if mass_mg > MOST_SHARE * recovered else "less than"
         yield replace(BOOK, day=part[-1].on, line=part[-1].line).open(
-            f"Unusual: {grams(mass_mg)} were {words} in a year ({len(part)} lines), and {grams(recovered)} recovered.",
+            f"Unusual: {grams(mass_mg)} were {words} in a year ({len(part)} lines), and {grams(recovered)} recovered: "
+            f"{most} the {100 * MOST_SHARE:.0f} % that are allowed at most, and more than the "
+            f"{100 * ASKED_SHARE:.0f} % from which it is asked.",
             way_out,
         )
     elif part:
@@ -77,7 +82,9 @@ def tares_one_way(facts: Workshop) -> Iterator[Judgement]:
     """Report a year whose tare corrections together make the cylinders look emptier than they were booked."""
     changes = [one for one in facts.tares if last_year(facts, one.on)]
     net_mg = sum(one.change_mg for one in changes)
-    if abs(net_mg) > TARES_MG:
+    corrected = {one.cylinder for one in changes}
+    largest_mg = max((one.limit_mg or 0 for one in facts.cylinders if one.number in corrected), default=0)
+    if abs(net_mg) > max(TARES_MG, TARES_SHARE * largest_mg):
         yield replace(BOOK, day=changes[-1].on).open(
             f"Unusual: {len(changes)} corrections of empty masses in a year come to {grams(abs(net_mg))} "
             f"{'more' if net_mg > 0 else 'less'} together.",

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 from compliance.rules.facts import Deed, Visit, Workshop
 from compliance.rules.law.acts import inside
@@ -29,6 +29,7 @@ from shop.visits.steps import text_of
 
 VENTED_LAWFULLY = ("R-744",)  # carbon dioxide may be let go
 WAITING_DAYS = timedelta(days=14)  # how long a part is on order before somebody asks
+ONE_FILLING = timedelta(days=14)  # what is charged again so soon, with nothing recovered, was not all charged before
 TOPPED_UP_DAYS = 365  # a tight system asks for nothing within a year
 CFC_FOR_CARS = "R-12"
 
@@ -48,8 +49,9 @@ def _of_opening(visit: Visit, opened: Deed) -> Judgement:
     emptied = any(deed.kind == "recovery" for deed in before)
     if emptied or arrived_open(visit) or left_evacuated(visit) or was_empty(visit, stood):
         return on(visit, opened.day).met("Nothing stood in it when it was opened.")
-    if not stood and leak_named(visit):
-        words = "The circuit was opened with no recovery and no pressure read; the leak named may have emptied it."
+    if not stood and (leak_named(visit) or not charged_mg(visit)):
+        why = "the leak named may have emptied it" if leak_named(visit) else "nothing says whether it was empty"
+        words = f"The circuit was opened with no recovery and no pressure read; {why}."
         way_out = "Enter the standing pressure if it was read, or the photo of the leak."
         return on(visit, opened.day, opened.doer).open(words, way_out)
     why = (
@@ -211,23 +213,44 @@ def topped_up(facts: Workshop) -> Iterator[Judgement]:
 
 
 def split_charges(facts: Workshop) -> Iterator[Judgement]:
-    """Report a vehicle charged in several visits of one day: their sum is what counts against any threshold."""
-    days: dict[tuple[int, object], list[Visit]] = defaultdict(list)
+    """Report a vehicle charged in several visits of one day, or of a fortnight with nothing recovered between.
+
+    Their sum is what counts against any threshold.
+    """
+    vehicles: dict[int, list[Visit]] = defaultdict(list)
     for visit in facts.visits:
-        for day in {deed.day for deed in visit.of("charge") if deed.moved}:
-            days[(visit.vehicle.number, day)].append(visit)
-    for visits in days.values():
-        last = visits[-1]
-        day = last.of("charge")[-1].day
-        if len(visits) == 1:
-            yield on(last, day).met("It was charged in one visit of that day.")
-            continue
-        numbers = ", ".join(str(one.number) for one in visits)
-        yield on(last, day).open(
-            f"One vehicle was charged in {len(visits)} visits of one day ({numbers}): "
-            f"{grams(sum(charged_mg(one) for one in visits))} together.",
-            "Judge the sum against any threshold, and say why it was not one visit.",
-        )
+        if charged_mg(visit):
+            vehicles[visit.vehicle.number].append(visit)
+    for visits in vehicles.values():
+        for together in _split(sorted(visits, key=_charged_on)):
+            last, day = together[-1], _charged_on(together[-1])
+            if len(together) == 1:
+                yield on(last, day).met("It was charged in one visit.")
+                continue
+            numbers = ", ".join(str(one.number) for one in together)
+            days = (day - _charged_on(together[0])).days
+            when = f"within {days + 1} days, with nothing recovered between" if days else "of one day"
+            yield on(last, day).open(
+                f"One vehicle was charged in {len(together)} visits {when} ({numbers}): "
+                f"{grams(sum(charged_mg(one) for one in together))} together.",
+                "Judge the sum against any threshold, and say why it was not one visit.",
+            )
+
+
+def _split(visits: list[Visit]) -> list[list[Visit]]:
+    """Group visits of a vehicle, by the day of their charge, that are one filling."""
+    groups: list[list[Visit]] = []
+    for visit in visits:
+        apart = _charged_on(visit) - _charged_on(groups[-1][-1]) if groups else ONE_FILLING
+        if apart < timedelta(days=1) or (apart < ONE_FILLING and not recovered_mg(visit)):
+            groups[-1].append(visit)
+        else:
+            groups.append([visit])
+    return groups
+
+
+def _charged_on(visit: Visit) -> date:
+    return next(moves(visit, "charge"))[0].day
 
 
 def r12_charged(facts: Workshop) -> Iterator[Judgement]:
