@@ -26,7 +26,7 @@ from compliance.rules.seen import (
 FEWEST_VISITS = 12  # of a person in a year, below which a share says nothing
 # Rare of two things at once: with a share of its own below one in two thousand, the rule speaks up in two honest
 # years of a hundred (study, tuning seeds), however many arrive empty at a workshop.
-UNUSUAL_TOGETHER = 1 / 200
+UNUSUAL_TOGETHER = 1 / 300
 # Hose off one car, another's cylinder weighed and its hose on: slower than this. In 160 honest years of one person on
 # the tuning seeds none came to three such pairs, though one car in five is begun while another stands under vacuum.
 SAME_MINUTES = timedelta(minutes=6)
