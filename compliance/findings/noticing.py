@@ -22,6 +22,10 @@ _OF_CYLINDER = (
     "SELECT a.book_id, '{kind}', 0 FROM inventory_cylinder c JOIN inventory_account a ON a.id = c.account_id "
     "WHERE c.id = {row}.cylinder_id"
 )
+_OF_PARTNER = (
+    "SELECT a.book_id, '{kind}', 0 FROM inventory_partner p JOIN inventory_account a ON a.id = p.account_id "
+    "WHERE p.id = {row}.partner_id"
+)
 _OF_MEMBER = "SELECT w.book_id, '{kind}', 0 FROM shop_workshop w WHERE w.id = {row}.workshop_id"
 _OF_USER = (
     "SELECT w.book_id, '{kind}', 0 FROM shop_membership m JOIN shop_workshop w ON w.id = m.workshop_id "
@@ -71,6 +75,7 @@ _WATCHED = (
     _Noticed("inventory_gauge", (NEW, BOTH, OLD), SHELF, _OF_BOOK),
     _Noticed("inventory_consignment", (NEW, BOTH), SHELF, _OF_CYLINDER),
     _Noticed("inventory_partner", (BOTH,), SHELF, _OF_ACCOUNT),
+    _Noticed("inventory_partnerlist", (NEW, BOTH), SHELF, _OF_PARTNER),
 )
 
 

@@ -10,13 +10,15 @@ from django.utils import timezone
 
 from compliance.documents import issuing
 from compliance.findings import decisions, judging
+from compliance.matching import lists
 from compliance.matching.lists import ours_of
 from compliance.matching.pairs import DELIVERED, Ours
+from compliance.matching.sheet import read_sheet
 from compliance.models import Decision, Finding
 from compliance.papers.paper import CONSIGNMENT, CONVERSION, VISIT
 from compliance.rules.rule import MET
 from inventory.book import clock
-from inventory.models import Consignment
+from inventory.models import Consignment, Partner
 from shop.demo.cast import OWNER
 from shop.demo.living import Living
 from shop.models import Conversion, Visit
@@ -32,6 +34,7 @@ DECIDED = (
     (Decision.ACCEPTED, "book-weighings-disagree", "The cylinder still had dew on it; looked at with the technician."),
     (Decision.ACCEPTED, "book-remainder-settled", "The car had gone before this was seen."),
 )
+ASKED = timedelta(days=200)  # before the end: since when partners are asked for their lists
 SHORT_MG, THEIRS_ALONE_MG = 350_000, 5_000_000
 
 
@@ -71,6 +74,21 @@ def _issue(living: Living, now: datetime) -> None:
         issuing.issue(workshop, kind, about, by=owner, key=living.hands.key(), now=now)
 
 
+def ask_for_lists(living: Living) -> Path:
+    """Ask two partners for their lists: the supplier, whose file is kept, and the reclaimer, who is late."""
+    hands, place = living.hands, living.place
+    for name in (place.supplier, place.reclaimer):
+        Partner.objects.filter(pk=hands.partners[name].pk).update(lists_from=living.day - ASKED)
+    path = partners_list(living)
+    content, actor = path.read_bytes(), hands.people[OWNER].handle
+    with timezone.override(hands.zone), clock.played_at(living.ends):
+        supplier, sheet = hands.partners[place.supplier], read_sheet(content)
+        lists.keep(supplier, sheet, content, name=path.name, first=living.first, last=living.day, actor=actor)
+        judging.refresh(living.workshop, anyway=True)
+    Finding.objects.filter(workshop=living.workshop, first_seen__gt=living.ends).update(first_seen=living.ends)
+    return path
+
+
 def partners_list(living: Living) -> Path:
     """Write what the supplier's own list would say: one mass is another there, one row is theirs alone, one is not."""
     supplier = living.hands.partners[living.place.supplier]
@@ -85,7 +103,7 @@ def partners_list(living: Living) -> Path:
 def _rows(ours: list[Ours]) -> Iterable[tuple[str, ...]]:
     yield "date", "refrigerant", "mass", "paper_number", "direction"
     for number, one in enumerate(ours[:-1]):
-        mass_mg = round(one.mass_mg, -6) - (SHORT_MG if number == 1 else 0)
+        mass_mg = round(one.mass_mg, -4) - (SHORT_MG if number == 1 else 0)
         yield one.on.isoformat(), one.refrigerant, f"{mass_mg / 1e6:.3f} kg", one.paper, one.direction
     unknown = ours[-2].on + timedelta(days=2)
     yield unknown.isoformat(), ours[-2].refrigerant, f"{THEIRS_ALONE_MG / 1e6:.3f} kg", "DN-9907", DELIVERED

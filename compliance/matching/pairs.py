@@ -9,11 +9,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import sqrt
 
 from inventory.measure.marks import mark
 
 DELIVERED, TAKEN_BACK = "delivered", "taken back"
 DAYS_APART = 10  # between a delivery note and the line that received it (from experience)
+DELIVERED_APART, TAKEN_BACK_APART = 0.01, 0.02  # of the mass, where it is said of a pair (from experience)
 SHARE_APART = 0.05  # of the mass: heel, oil and two scales lie between (from experience)
 
 
@@ -54,6 +56,15 @@ class Pair:
     def gap_mg(self) -> int:
         """What they say more than the book, in milligrams."""
         return self.theirs.mass_mg - self.ours.mass_mg
+
+    @property
+    def beyond_two_scales(self) -> bool:
+        """Whether the masses are further apart than two scales tell, theirs taken to be no better than ours.
+
+        Of what was taken back, oil and heel stand between them too.
+        """
+        share, times = (TAKEN_BACK_APART, 3.0) if self.ours.direction == TAKEN_BACK else (DELIVERED_APART, 2 * sqrt(2))
+        return abs(self.gap_mg) > max(share * self.ours.mass_mg, times * self.ours.u_mg)
 
     @property
     def agrees(self) -> bool:

@@ -24,7 +24,7 @@ from compliance.pages.addresses import issue_address
 from compliance.pages.owed import check_list
 from compliance.pages.tables.documents import documents_of, state_of
 from compliance.papers.ownerlink import standing_link
-from inventory.models import Consignment
+from inventory.models import Consignment, PartnerList
 from shop.models import Visit, Workshop
 from shop.pages.middleware import ShopRequest
 
@@ -132,11 +132,13 @@ def for_the_owner(request: ShopRequest, about: str) -> SafeString:
 
 @within
 def matching(request: ShopRequest, about: str) -> SafeString:
-    """The way to matching on a partner's page, for those who write."""
+    """The lists that a partner sent, and the way to matching another."""
     kind, _, number = about.partition(":")
-    if kind != "partner" or not request.access.may_write:
+    if kind != "partner":
         return NOTHING
-    return _way(reverse("partner-match", args=[request.access.slug, number]), "Match their list with the book")
+    kept = PartnerList.objects.filter(partner__account__book=request.workshop.book_id, partner__account__number=number)
+    context = {"lists": kept[:SHOWN], "number": number, "units": request.access.units}
+    return render_to_string("compliance/_lists_panel.html", context, request=request)
 
 
 @within

@@ -45,4 +45,5 @@ urlpatterns = [
     path("reminders/calendar/", reminders.calendar_new, name="calendar-new"),
     path("reminders/calendar/revoke/", reminders.calendar_revoke, name="calendar-revoke"),
     path("partners/<int:number>/match/", matching.partner_match, name="partner-match"),
+    path("partners/<int:number>/lists/<int:pk>/", matching.partner_list_withdraw, name="partner-list-withdraw"),
 ]

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+from compliance.matching.pairs import Ours, Theirs
 from shop.people.certificates import held_on
 
 Data = Mapping[str, Mapping[str, Any]]
@@ -238,6 +239,17 @@ class Instrument:
 
 
 @dataclass(frozen=True)
+class Listed:
+    """What a partner's own lists say, and what the book says of the same gate; each list covers its days."""
+
+    partner: int  # number of the account
+    asked_from: date | None  # a list of each quarter is asked for from then on
+    rows: Sequence[Theirs] = ()
+    lines: Sequence[Ours] = ()
+    covered: Sequence[tuple[date, date]] = ()  # first and last day of each list
+
+
+@dataclass(frozen=True)
 class StateLicence:
     """What a workshop says of the licence or registration that its state's own law may ask of repair shops."""
 
@@ -263,4 +275,5 @@ class Workshop:
     consignments: Sequence[Consignment] = ()
     tares: Sequence[TareChange] = ()
     instruments: Sequence[Instrument] = ()
+    listed: Sequence[Listed] = ()
     state_licence: StateLicence = StateLicence()

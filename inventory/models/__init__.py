@@ -12,7 +12,7 @@ from inventory.models.book import Account, Book
 from inventory.models.cylinders import AirCheck, Cylinder, Tare
 from inventory.models.instruments import Gauge, Scale
 from inventory.models.lines import Analysis, Entry, Holding, Movement, Remark, Weighing
-from inventory.models.partners import Consignment, Partner
+from inventory.models.partners import Consignment, Partner, PartnerList
 from inventory.models.photos import Photo
 from inventory.models.totals import PeriodTotal
 from inventory.models.trace import Trace
@@ -30,6 +30,7 @@ __all__ = [
     "Holding",
     "Movement",
     "Partner",
+    "PartnerList",
     "PeriodTotal",
     "Photo",
     "Remark",

@@ -27,11 +27,38 @@ class Partner(Kept):
     contact = models.CharField(max_length=120, blank=True)
     sister = models.ForeignKey(Book, models.PROTECT, null=True, blank=True, related_name="+")
     retired = models.BooleanField(default=False)
+    lists_from = models.DateField(null=True, blank=True)  # their own list is asked for each quarter from then on
 
     history = History("account__book")
 
     def __str__(self) -> str:
         return self.name
+
+
+class PartnerList(Kept):
+    """What a partner's own list says of a period, kept to be held against the book. The newest of a day counts.
+
+    `rows` are ``[day, refrigerant, delivered or taken back, milligrams, paper, row in their file]``.
+    """
+
+    partner = models.ForeignKey(Partner, models.PROTECT, related_name="lists")
+    first = models.DateField()
+    last = models.DateField()
+    rows = models.JSONField(default=list)
+    said = models.JSONField(default=list, blank=True)  # sentences of what was odd about the file
+    file_name = models.CharField(max_length=120)
+    digest = models.CharField(max_length=64)  # SHA-256 of the file
+    actor = models.CharField(max_length=40)  # the handle of who kept it
+    kept_at = models.DateTimeField()
+    withdrawn = models.BooleanField(default=False)  # of another partner, or no list at all
+
+    history = History("partner__account__book")
+
+    class Meta:
+        ordering: ClassVar = ["-kept_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"list of {self.partner}, {self.first} to {self.last}"
 
 
 class Consignment(Kept):

@@ -12,8 +12,9 @@ from django.core.management import CommandError, call_command
 from django.db import transaction
 
 from compliance.findings.decisions import GUIDE, shown, with_decisions
-from compliance.matching.lists import ours_of, read_list
+from compliance.matching.lists import ours_of
 from compliance.matching.pairs import match
+from compliance.matching.sheet import read_list
 from compliance.models import Decision, Document, Finding
 from compliance.rules.rule import BREACH, MET, OPEN
 from inventory.models import AirCheck, Consignment, Partner, Photo, Weighing

@@ -47,7 +47,7 @@ class Command(BaseCommand):
         now = datetime.now(ZoneInfo(PLACES[country](timezone.now().date()).zone)).replace(second=0, microsecond=0)
         living = Living(country, now, seed) if day is None else Living.until(country, day, seed)
         living.play(self._on_the_way)
-        path = invented.partners_list(living)
+        path = invented.ask_for_lists(living)
         self.stdout.write(f"A list of {living.place.supplier} to match with the book: {path}")
         return living.workshop
 

@@ -1,6 +1,6 @@
 """The checks of what is asked of every book. Pure."""
 
-from compliance.rules.book import gate, onto, people, readings, shelf, sums, visits
+from compliance.rules.book import gate, lists, onto, people, readings, shelf, sums, visits
 from compliance.rules.rule import rules_with
 
 RULES = rules_with(
@@ -30,6 +30,10 @@ RULES = rules_with(
         "book-away-long": gate.away_long,
         "book-consignment-paper": gate.consignment_paper,
         "book-consignment-accepted": gate.consignment_accepted,
+        "book-list-only-theirs": lists.only_theirs,
+        "book-list-only-book": lists.only_in_book,
+        "book-list-masses": lists.masses_apart,
+        "book-list-missing": lists.list_missing,
         "book-gas-from-nowhere": gate.gas_from_nowhere,
         "book-missing-cylinder": gate.missing_cylinder,
         "book-tare-corrected": shelf.tare_corrected,

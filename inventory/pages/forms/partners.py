@@ -8,6 +8,7 @@ from inventory.acts.partners import partners_like
 from inventory.measure.marks import same
 from inventory.models import Partner
 from inventory.pages import links
+from inventory.pages.fields.day import FIRST_YEAR, DayField
 from inventory.pages.fields.named import Known, NamedField, ask_look_alike, refuse_same
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.parts import choice, text
@@ -23,23 +24,34 @@ class PartnerForm(PlainForm):
     address = text("Address", required=False, long=True, help_text="It stands on the papers of what is sent there.")
     registration = text("Registration number", required=False)
     contact = text("Whom to ask there", required=False)
+    lists_from = DayField(
+        label="Their own list is asked for each quarter, from",
+        required=False,
+        help_text="What they delivered and took back, held against the book. Findings then ask for it.",
+    )
     retired = forms.BooleanField(label="No longer used", required=False)
 
     def __init__(self, *args: Any, partner: Partner | None = None, kind: str = "", **options: Any) -> None:
         self.partner = partner
-        names = ("name", "kind", "address", "registration", "contact", "retired")
+        names = ("name", "kind", "address", "registration", "contact", "lists_from", "retired")
         initial = {name: getattr(partner, name) for name in names} if partner else {"kind": kind}
         super().__init__(*args, initial=initial, **options)
         if partner is None:
             del self.fields["retired"]
         elif partner.kind == SISTER:
-            del self.fields["kind"]
+            del self.fields["kind"], self.fields["lists_from"]  # its own book says the same
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]
         if len(name) > 120:
             raise forms.ValidationError("That name is longer than 120 characters. Shorten it.")
         return name
+
+    def clean_lists_from(self) -> Any:
+        day = self.cleaned_data["lists_from"]
+        if day is not None and day.year < FIRST_YEAR:
+            raise forms.ValidationError(f"The year {day.year} is before {FIRST_YEAR}. Look at its figures.")
+        return day
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

@@ -26,6 +26,7 @@ from inventory.models import (
     Gauge,
     Movement,
     Partner,
+    PartnerList,
     Photo,
     Remark,
     Scale,
@@ -86,6 +87,7 @@ class Table:
     path: str
     order: tuple[str, ...] = ("pk",)
     left_out: tuple[str, ...] = ()
+    later: bool = False  # files of earlier releases are without it
 
     @property
     def fields(self) -> "tuple[AnyField, ...]":
@@ -241,6 +243,7 @@ LINES = (ENTRIES, MOVEMENTS, WEIGHINGS)
 AFTER = (
     Table("remarks", "free words beside a line", Remark, "entry__book"),
     Table("analyses", "what an identifier showed", Analysis, "account__book"),
+    Table("partner-lists", "what partners' own lists say", PartnerList, "partner__account__book", later=True),
     Table("consignments", "what was sent away, with its papers", Consignment, "entry__book"),
     Table("air-checks", "cylinders judged for air", AirCheck, "account__book"),
     Table("scale-checks", "checks of scales", InstrumentCheck, "scale__book", left_out=("gauge",)),

@@ -101,6 +101,8 @@ class _Taking:
         self.progress(self.done, self.total)
 
     def _table(self, table: Table) -> None:
+        if table.later and table.name not in self.counts:
+            return
         self.to_own_kind: list[tuple[Any, str, str]] = []  # a record, its column, and whom of its kind it names
         with closing(rows(self.file, table, self.keys, self.counts[table.name])) as found:
             while batch := [values for _, values in islice(found, BATCH)]:

@@ -25,7 +25,7 @@ from inventory.book import ledger
 from inventory.book.draft import Line
 from inventory.book.weighing import Gross
 from inventory.gases.catalogue import MIXED
-from inventory.models import Analysis, Consignment, Cylinder, Gauge, Movement, Partner, Photo, Scale, Tare
+from inventory.models import Analysis, Consignment, Cylinder, Gauge, Movement, Partner, PartnerList, Photo, Scale, Tare
 from inventory.shelf.camera import Picture
 from inventory.shelf.photos import add_photo
 from shop.models import Certification, Membership, Step, User, Vehicle, Visit, Workshop
@@ -218,6 +218,21 @@ def mixed_and_analysed(world: World) -> None:
     )
 
 
+def listed(world: World) -> None:
+    PartnerList.objects.create(
+        partner=world.partner,
+        first=date(2024, 1, 1),
+        last=date(2024, 12, 31),
+        rows=[["2024-05-04", "R-12", "delivered", 900_000, "L-1", 2]],
+        kept_at=world.now,
+    )
+
+
+def bought_of_who_is_asked(world: World) -> None:
+    Partner.objects.update(lists_from=DAY)
+    bought(world)
+
+
 def opened(world: World) -> None:
     Visit.objects.create(workshop=world.workshop, number=3, vehicle=world.car, opened_at=world.now)
 
@@ -311,6 +326,11 @@ CHANGES: Sequence[tuple[Callable[[World], None], str]] = (
     (rows(Workshop, jurisdiction="eu"), "Workshop.jurisdiction"),
     (rows(Workshop, address=" "), "Workshop.has_address"),
     (rows(Workshop, registration="R-1"), "Workshop.registration"),
+    (listed, "Listed.rows Listed.covered Workshop.listed"),
+    (listed, "Theirs.on Theirs.refrigerant Theirs.direction Theirs.mass_mg Theirs.paper Theirs.row"),
+    (rows(Partner, lists_from=DAY), "Listed.partner Listed.asked_from"),
+    (bought_of_who_is_asked, "Listed.lines Ours.on Ours.refrigerant Ours.direction Ours.mass_mg Ours.paper"),
+    (bought_of_who_is_asked, "Ours.line Ours.u_mg"),
     (rows(Workshop, state_licence="RS-1"), "StateLicence.entered Workshop.state_licence"),
     (rows(Workshop, state_licence_until=DAY), "StateLicence.until"),
     (rows(Workshop, no_state_licence=True), "StateLicence.not_asked"),

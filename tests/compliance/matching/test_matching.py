@@ -11,9 +11,13 @@ from django.test import Client
 from hypothesis import given
 from hypothesis import strategies as st
 
-from compliance.matching.lists import NotAList, read_list
+from compliance.findings import judging
+from compliance.matching.lists import said_by
 from compliance.matching.pairs import DELIVERED, TAKEN_BACK, Ours, Theirs, match, normal
-from inventory.models import Entry
+from compliance.matching.sheet import NotAList, read_list, read_sheet
+from compliance.models import Finding
+from inventory.book import changed
+from inventory.models import Entry, PartnerList
 
 DAY = date(2025, 3, 3)
 KG = 1_000_000
@@ -134,6 +138,46 @@ def test_a_file_that_is_no_list_is_refused_with_the_line_and_why(content: bytes,
     assert said in " ".join(refused.value.faults)
 
 
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (
+            "date,refrigerant,mass,paper_number\n2025-03-03,R-134a,11 kg,DN-1\n2025-03-03,R-134a,11 kg,dn1\n",
+            ["Paper DN-1 stands 2 times, in rows 2 and 3: they say the same, so one may be a slip."],
+        ),
+        (
+            "date,refrigerant,mass,paper_number\n2025-03-03,R-134a,11 kg,DN-1\n2025-04-03,R-134a,12 kg,DN-1\n",
+            ["Paper DN-1 stands 2 times, in rows 2 and 3: day and mass tell which is meant."],
+        ),
+        (
+            "date,refrigerant,mass\n2025-03-03,R-134a,11 kg\n2025-03-04,R-12,1 kg\nTotal,,12 kg\n",
+            ["Line 4 is a total of 12.000 kg and was left out; the rows above it come to the same."],
+        ),
+        (
+            "date,refrigerant,mass\n2025-03-03,R-134a,11 kg\n2025-03-04,R-12,1 kg\nSub-total,R-12,2 kg\n",
+            [
+                "Line 4 is a total of 2.000 kg and was left out; the rows above it come to 1.000 kg: "
+                "a row may be missing, or stand there twice."
+            ],
+        ),
+        (
+            "date,refrigerant,mass\n2025-03-03,R-134a,11 kg\nTotals:,,see above\n",
+            ["Line 3 is a total that cannot be read; it was left out."],
+        ),
+    ],
+)
+def test_what_is_odd_about_a_list_is_said_and_no_row_is_lost(content: str, said: list[str]) -> None:
+    sheet = read_sheet(content.encode())
+    assert [one.replace("\N{NARROW NO-BREAK SPACE}", " ") for one in sheet.said] == said
+    assert len(sheet.rows) == content.count("\n2025-")
+
+
+@pytest.mark.parametrize("head", ["mass_lb", "mass (lb)", "mass lb"])
+def test_a_column_may_name_the_unit_of_its_masses(head: str) -> None:
+    rows = read_list(f"date,refrigerant,{head}\n2025-03-03,R-134a,30\n2025-03-03,R-134a,1 kg\n".encode())
+    assert [one.mass_mg for one in rows] == [13_607_771, 1_000_000]
+
+
 # The page
 
 
@@ -190,3 +234,89 @@ def test_a_reader_and_a_stranger_match_nothing(
 def test_the_partner_s_page_leads_there(technician_client: Client, workshop: Any, partner: Any) -> None:
     page = technician_client.get(f"/w/port-ellery/partners/{partner.account.number}/").content.decode()
     assert f"/partners/{partner.account.number}/match/" in page
+
+
+def listed_file(at: Any, mass: str = "11 kg", paper: str = "HG-5521") -> str:
+    return f"date,refrigerant,mass,paper_number\n{at.date()},R-134a,{mass},{paper}\n"
+
+
+def year_of(at: Any) -> dict[str, str]:
+    return {"first": f"{at.year}-01-01", "last": f"{at.year}-12-31"}
+
+
+@pytest.mark.django_db
+def test_a_list_that_is_kept_is_kept_once_and_counts_until_it_is_taken_away(
+    technician_client: Client, workshop: Any, partner: Any, now: Any
+) -> None:
+    text, year = listed_file(now), year_of(now)
+    for _ in range(2):
+        assert "The list is kept" in send(technician_client, partner, text, keep="on", **year).content.decode()
+    kept = PartnerList.objects.get()
+    assert kept.rows == [[str(now.date()), "R-134a", "delivered", 11_000_000, "HG-5521", 2]]
+    assert list(changed.faults(workshop.book)) == []
+    home = f"/w/port-ellery/partners/{partner.account.number}/"
+    assert "1 row, kept" in technician_client.get(home).content.decode()
+    assert technician_client.post(f"{home}lists/{kept.pk}/").status_code == 303
+    assert "counts no more" in technician_client.get(home).content.decode()
+    send(technician_client, partner, text, keep="on", **year)
+    assert PartnerList.objects.filter(withdrawn=False).count() == 1
+
+
+@pytest.mark.django_db
+def test_a_reader_takes_no_list_away(reader_client: Client, stranger_client: Client, partner: Any, now: Any) -> None:
+    kept = PartnerList.objects.create(
+        partner=partner, first=now.date(), last=now.date(), digest="0" * 64, actor="p-1", kept_at=now
+    )
+    at = f"/w/port-ellery/partners/{partner.account.number}/lists/{kept.pk}/"
+    assert reader_client.post(at).status_code == 403
+    assert stranger_client.post(at).status_code == 404
+    assert PartnerList.objects.get().withdrawn is False
+
+
+@pytest.mark.django_db
+def test_a_list_of_another_year_is_refused_beside_its_days(
+    technician_client: Client, workshop: Any, partner: Any
+) -> None:
+    answer = send(technician_client, partner, "date,refrigerant,mass\n2024-03-03,R-134a,11 kg\n", keep="on")
+    assert answer.status_code == 422
+    assert "None of its 1 rows lies in this period: they are of 2024-03-03 to 2024-03-03." in answer.content.decode()
+    assert not PartnerList.objects.exists()
+
+
+@pytest.mark.django_db
+def test_what_a_kept_list_says_otherwise_is_a_finding(
+    technician_client: Client, workshop: Any, partner: Any, make_cylinder: Any, post: Any, now: Any
+) -> None:
+    at = now - timedelta(days=40)
+    bought = make_cylinder("C-34", paper_number="HG-5521")
+    post("purchase", partner.account, bought, 10_500_000, at=at, u_random_mg=30_700)
+    text = listed_file(at) + f"{at.date()},R-134a,12 kg,HG-5600\n"
+    send(technician_client, partner, text, keep="on", first=f"{at.year - 1}-01-01", last=f"{at.year}-12-31")
+    judging.refresh(workshop)
+    found = Finding.objects.filter(workshop=workshop, rule__startswith="book-list", state="open")
+    assert set(found.values_list("rule", "about")) == {
+        ("book-list-only-theirs", f"partner:{partner.account.number}"),
+        ("book-list-masses", f"line:{Entry.objects.latest('seq').seq}"),
+    }
+    page = technician_client.get(f"/w/port-ellery/partners/{partner.account.number}/").content.decode()
+    assert "On their list and not in the book" in page
+
+
+@pytest.mark.django_db
+def test_lists_of_a_day_are_read_from_the_newest(partner: Any, now: Any) -> None:
+    def keep_one(first: int, last: int, mass_mg: int, minutes: int) -> None:
+        PartnerList.objects.create(
+            partner=partner,
+            first=date(2025, first, 1),
+            last=date(2025, last, 28),
+            rows=[["2025-02-03", "R-134a", "delivered", mass_mg, "", 2], ["2025-06-03", "R-12", "delivered", 1, "", 3]],
+            digest=str(minutes),
+            actor="p-1",
+            kept_at=now + timedelta(minutes=minutes),
+        )
+
+    keep_one(1, 12, 5, 0)
+    keep_one(1, 3, 7, 1)
+    rows, covered = said_by(PartnerList.objects.all())
+    assert [(one.on.month, one.mass_mg) for one in rows] == [(2, 7), (6, 1)]
+    assert covered == [(date(2025, 1, 1), date(2025, 3, 28)), (date(2025, 1, 1), date(2025, 12, 28))]
