@@ -86,8 +86,7 @@ def ours_of(partner: Partner, first: date, last: date) -> list[Ours]:
 def _line(one: Movement, came: bool) -> Ours:
     cylinder = getattr(one.target, "cylinder", None) if came else None
     consignment = getattr(one.entry, "consignment", None)
-    paper = (
-        cylinder.paper_number if cylinder else (consignment.paper_number or consignment.number if consignment else "")
-    )
+    sent = (consignment.accepted_paper or consignment.paper_number or consignment.number) if consignment else ""
+    paper = cylinder.paper_number if cylinder else sent
     direction = DELIVERED if came else TAKEN_BACK
     return Ours(one.booked_on, one.refrigerant, direction, int(one.mass_mg), paper, one.entry.seq, one.u_mg)

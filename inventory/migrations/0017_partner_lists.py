@@ -11,7 +11,7 @@ from inventory.models.anew import write_anew
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0015_facts_of_law'),
+        ('inventory', '0016_receivers_paper'),
     ]
 
     operations = [
