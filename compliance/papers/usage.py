@@ -29,8 +29,8 @@ TWO_TOTALS = (
     "stands apart."
 )
 GIVE_OR_TAKE = (
-    "“Give or take” is twice the standard uncertainty (about 19 times in 20) of what was measured: resolution and zero "
-    "of each reading as squares, the span error of one scale as one error. What is declared carries none."
+    "“Give or take” is twice the standard uncertainty (about 19 times in 20) of what was weighed, each reading once: "
+    "step and zero as squares, a scale’s span as one error. What is declared or on no weighing has none."
 )
 LIMIT = (
     "A book cannot show gas that never touched it: invoices and consignments are its only outside anchors, and a chain "

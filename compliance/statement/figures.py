@@ -10,11 +10,13 @@ from datetime import date
 
 from django.db.models import Q, QuerySet
 
-from compliance.statement import emissions, lines, sums
+from compliance.statement import emissions, lines, stock, sums
 from compliance.statement.balance import Balance, balances
 from compliance.statement.emissions import Impact, Source, Total
 from compliance.statement.lines import Activity, Correction, LateLine
 from compliance.statement.period import Period, WrongPeriod, check_days, period_of
+from compliance.statement.standing import stood
+from compliance.statement.stock import WHOLE, Exactness, Row
 from compliance.statement.sums import Purpose
 from inventory.book import audit
 from inventory.gases.catalogue import MIXED
@@ -42,6 +44,7 @@ class Statement(Period):
     basis: str
     refrigerants: tuple[Balance, ...]
     grades: tuple[Balance, ...]
+    exact: Mapping[Row, Exactness]  # how exact the stock of each is, and `WHOLE` for all together
     impacts: Mapping[str, Impact]
     ozone_totals: tuple[Total, ...]
     other_totals: tuple[Total, ...]
@@ -57,6 +60,10 @@ class Statement(Period):
     def notes(self) -> tuple[str, ...]:
         """What could not be computed, each said once."""
         return tuple(dict.fromkeys(note for each in self.impacts.values() for note in each.notes))
+
+    def exactness_of(self, each: Balance | None) -> Exactness:
+        """Return how exact one balance is, or all refrigerants together."""
+        return self.exact[(each.refrigerant, each.grade) if each else WHOLE]
 
     def grades_of(self, refrigerant: str) -> tuple[Balance, ...]:
         """Return the balances of one refrigerant by grade."""
@@ -79,13 +86,16 @@ def _read(period: Period, basis: str) -> Statement:
     by_refrigerant = balances(found, by_grade=False)
     mixed = sums.mixed(period) if any(each.refrigerant == MIXED for each in found) else None
     impacts = {each.refrigerant: emissions.impact(each, basis, mixed) for each in by_refrigerant}
+    by_grade = balances(found, by_grade=True)
+    rests = stood(period, found)
     activity = lines.activity(period)
     return Statement(
         **vars(period),
         workshop=Workshop.objects.filter(book=period.book).first(),
         basis=basis,
         refrigerants=by_refrigerant,
-        grades=balances(found, by_grade=True),
+        grades=by_grade,
+        exact=stock.exactness((*by_refrigerant, *by_grade), found, rests.opening, rests.closing, rests.passages),
         impacts=impacts,
         ozone_totals=emissions.totals(tuple(impacts.values()), depletes_ozone=True),
         other_totals=emissions.totals(tuple(impacts.values()), depletes_ozone=False),

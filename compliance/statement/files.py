@@ -55,6 +55,7 @@ def as_data(statement: Statement) -> dict[str, Any]:
             "ozone_depleting": [_total(each) for each in statement.ozone_totals],
             "others": [_total(each) for each in statement.other_totals],
         },
+        "stock": _stock(statement),
         "sent_away": [
             {"refrigerant": each.refrigerant, "purpose": each.purpose, "mass_mg": each.mass_mg, "lines": each.lines}
             for each in statement.purposes
@@ -184,9 +185,37 @@ def _refrigerant(statement: Statement, each: Balance) -> dict[str, Any]:
         "pair_mg": {flow.name: flow.pair_mg for flow in each.all_flows},
         "declared_mg": {flow.name: flow.declared_mg for flow in each.all_flows},
         "mass_balance_mg": each.mass_balance_mg,
+        "balance_mg": each.unexplained.mass_mg,
         "vehicle_shortfall_mg": each.vehicle_shortfall_mg,
-        "grades": [_without(masses_of(grade), "refrigerant") for grade in statement.grades_of(each.refrigerant)],
+        **_exact(statement, each),
+        "grades": [
+            {**_without(masses_of(grade), "refrigerant"), **_exact(statement, grade)}
+            for grade in statement.grades_of(each.refrigerant)
+        ],
         "notes": list(impact.notes),
+    }
+
+
+def _stock(statement: Statement) -> dict[str, int | None]:
+    """Return the stock of all refrigerants together, in mass, and how exact it is."""
+    each = statement.refrigerants
+    masses = {
+        "opening_mg": sum(one.opening_mg for one in each),
+        "closing_mg": sum(one.closing_mg for one in each),
+        "balance_mg": sum(one.unexplained.mass_mg for one in each),
+    }
+    return {**masses, **(_exact(statement, None) if each else {})}
+
+
+def _exact(statement: Statement, each: Balance | None) -> dict[str, int | None]:
+    """Return standard uncertainties of stock and balance, and what stands on no weighing and has no part in them."""
+    exact = statement.exactness_of(each)
+    known = {"opening": exact.opening, "closing": exact.closing, "balance": exact.balance}
+    return {
+        f"{name}_{what}_mg": value
+        for name, one in known.items()
+        if one is not None
+        for what, value in (("u", None if one.u_mg is None else round(one.u_mg)), ("unweighed", one.unweighed_mg))
     }
 
 

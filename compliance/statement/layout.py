@@ -4,17 +4,20 @@ A **Grid** is a table of text; a cell carries the filter that shows its lines of
 unit with one count of decimals; exact milligrams stand in the files.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil
 from urllib.parse import urlencode
 
 from compliance.statement import balance, emissions
 from compliance.statement.balance import Balance, Flow
 from compliance.statement.emissions import Total, Worth
 from compliance.statement.figures import Statement
-from inventory.measure.displays import co2e_said, column_said, columned, in_words
+from compliance.statement.stock import Known
+from inventory.measure.displays import POUNDS_AND_OUNCES, co2e_said, column_said, columned, in_words, unit_mg
 from inventory.measure.figures import NARROW, figure, mass_number
+from inventory.measure.uncertainty import give_or_take, rounded_up
 from inventory.output.masses import Flow as Stream
 from inventory.output.masses import period_flow
 from inventory.output.svg import Drawing
@@ -46,6 +49,10 @@ _STREAMS = {
 SUM, PART = "sum", "part"
 START = "At the start"
 ON_ONE_LINE = ("at the start", "came in", "went out", "unexplained", "at the end")
+GIVE_OR_TAKE = "Give or take"
+BY_READINGS = "Unexplained that readings alone can make"
+NOT_KNOWN = "not known"
+ON_NO_WEIGHING = "Of it on no weighing"
 IN_FILES = (
     "In the files (CSV, XLSX, JSON) the signs are the other way round for what was charged, sent away, lost to air or "
     "is unexplained: what went out is a plus there, and so is gas that is missing."
@@ -122,9 +129,14 @@ class Layout:
         if any(each.opening_entered_mg for each in balances):
             cells = tuple(Cell(self.mass(each.opening_entered_mg)) for each in balances)
             rows.append(Row("of it opening stock entered on the first day", cells, PART))
+        exact = [self.statement.exactness_of(each) for each in balances]
+        rows += self._exact([each.opening for each in exact])
         for name in balance.COLUMNS:
             rows += self._column(name, balances)
+        if not by_grade and any(each.balance and each.balance.u_mg for each in exact):
+            rows.append(Row(BY_READINGS, tuple(self._within(each.balance) for each in exact)))
         rows.append(Row("At the end", tuple(self._stock(each, each.closing_mg, last) for each in balances), SUM))
+        rows += self._exact([each.closing for each in exact])
         heads = tuple(each.grade if by_grade else each.refrigerant for each in balances)
         return Grid(f"{caption}, {self.words}", "Stock of cylinders and rigs", heads, tuple(rows))
 
@@ -140,7 +152,7 @@ class Layout:
                 WORDS[flow.name],
                 (
                     Cell(self._beside_its_words(flow), self._flow_query(each, flow)),
-                    Cell(self.give_or_take(flow)),
+                    Cell(self._behind(each, flow)),
                     Cell(_percent(flow.pair_share)),
                     Cell(_percent(flow.declared_share)),
                     Cell(figure(flow.lines, 0)),
@@ -239,12 +251,50 @@ class Layout:
         )
         return f"{WORDS[balance.UNEXPLAINED]}: {net}, of which {since} explained since; {left} open."
 
+    def exact_words(self, each: Balance) -> tuple[str, ...]:
+        """How exact the stock of one refrigerant is, and by how much the period may miss it by its readings alone."""
+        exact = self.statement.exactness_of(each)
+        ends = ((each.opening_mg, exact.opening, "at the start"), (each.closing_mg, exact.closing, "at the end"))
+        said = [
+            f"{self.said(mass)} {when}, give or take {self._up(known)}"
+            for mass, known, when in ends
+            if mass and known.u_mg is not None
+        ]
+        stock = [f"{' and '.join(said)}."] if said else []
+        rest = [
+            f"{self.said(known.unweighed_mg)} of what was there {when} stand on no weighing (papers, machines’ "
+            "displays, counted cans): how exact they are is not known."
+            for _, known, when in ends
+            if known.unweighed_mg
+        ]
+        return (*stock, *self._missed_words(each, exact.balance), *rest)
+
+    def _missed_words(self, each: Balance, known: Known | None) -> Iterable[str]:
+        if known is None or not known.u_mg:
+            return
+        yield (
+            "At the start and what came in, less what went out, misses what is there at the end by "
+            f"{self.said(abs(each.unexplained.mass_mg))}; its readings alone can make it miss by {self._up(known)}."
+        )
+        if known.unweighed_mg:
+            yield (
+                f"{self.said(known.unweighed_mg)} of what came in and went out stand on no weighing: how exact they "
+                "are is not known."
+            )
+
     def emitted_words(self) -> str:
         """What went to air in the workshop's hands, by CO2 equivalent; empty where nothing did."""
         both = (*self.statement.other_totals, *self.statement.ozone_totals)
         found = [one for one in both if one.measure == balance.WORKSHOP_AIR and one.mass_mg]
         said = (_counted(co2e_said(one.co2e_mg, self.unit), one.without_co2e) for one in found)
         return f"{WORDS[balance.WORKSHOP_AIR]}: {' and '.join(said)}" if found else ""
+
+    def _behind(self, each: Balance, flow: Flow) -> str:
+        """The unexplained is what the balance misses by, so its readings are those of the balance, and no others."""
+        known = self.statement.exactness_of(each).balance
+        if flow.name == balance.UNEXPLAINED and known is not None and known.u_mg:
+            return self.mass(self._up_mg(known.u_mg))
+        return self.give_or_take(flow)
 
     def _beside_its_words(self, flow: Flow) -> str:
         """Return the mass of a column: how much for one whose words say the way, signed for the unexplained."""
@@ -256,6 +306,26 @@ class Layout:
 
     def _stock(self, each: Balance, mass_mg: int, day: date) -> Cell:
         return Cell(self.mass(mass_mg), self._query(each, (), None, day))
+
+    def _exact(self, known: Sequence[Known]) -> Iterator[Row]:
+        if any(each.u_mg for each in known):
+            yield Row(GIVE_OR_TAKE, tuple(self._within(each) for each in known))
+        if any(each.unweighed_mg for each in known):
+            yield Row(ON_NO_WEIGHING, tuple(Cell(self.mass(each.unweighed_mg)) for each in known))
+
+    def _within(self, known: Known | None) -> Cell:
+        if known is None or known.u_mg is None:
+            return Cell(NOT_KNOWN)
+        return Cell(f"±{NARROW}{self.mass(self._up_mg(known.u_mg))}" if known.u_mg else "none")
+
+    def _up(self, known: Known) -> str:
+        return self.said(self._up_mg(known.u_mg or 0.0))
+
+    def _up_mg(self, u_mg: float) -> int:
+        """Twice a standard uncertainty, up to two digits and to the last place of a column."""
+        tenths = self.unit == POUNDS_AND_OUNCES
+        step_mg = float(unit_mg("oz") / 10 if tenths else unit_mg(self.unit) / 1000)
+        return round(ceil(rounded_up(give_or_take(u_mg)) / step_mg * (1 - 1e-9)) * step_mg)
 
     def _column(self, name: str, balances: Sequence[Balance]) -> list[Row]:
         flows: list[Flow] = [getattr(each, name) for each in balances]

@@ -16,7 +16,7 @@ checked in tests/published/test_uncertainty.py.
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import hypot, inf, isfinite, sqrt
+from math import ceil, floor, hypot, inf, isfinite, log10, sqrt
 
 COVERAGE = 2.0  # "give or take" on the pages, JCGM 100:2008 clause 6.3
 DECISION = 1.645  # one-sided 5 % quantile of the normal distribution
@@ -183,6 +183,17 @@ def total(parts: Iterable[tuple[str, U, int]]) -> U:
 def give_or_take(u: float) -> float:
     """Return the half width that pages print as "give or take": 2 u, about 19 times in 20."""
     return COVERAGE * u
+
+
+def rounded_up(value: float, digits: int = 2) -> float:
+    """Return a value above zero up to so many digits: what is said of doubt is never less than the doubt.
+
+    Source: JCGM 100:2008, 7.2.6.
+    """
+    if value <= 0:
+        return 0.0
+    step = 10.0 ** (floor(log10(value)) - digits + 1)
+    return ceil(value / step * (1 - 1e-12)) * step
 
 
 def decision_threshold(u: float) -> float:

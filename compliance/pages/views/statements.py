@@ -116,6 +116,7 @@ def _section(layout: Layout, each: Balance) -> dict[str, object]:
         "one_grade": report.grades_of(code)[0].grade,
         "behind": [layout.behind(each), layout.bridge(each), layout.worths(code)],
         "unexplained": layout.unexplained_words(each),
+        "exact": layout.exact_words(each),
         "notes": report.impacts[code].notes,
     }
 

@@ -51,10 +51,11 @@ def test_the_json_has_the_fixed_keys_and_adds_up(report):
         outward = each["charged_mg"] + each["sent_away_mg"] + each["air_mg"] + each["unexplained_mg"]
         assert inward - outward == each["closing_mg"]
         assert all(isinstance(mass, int) for name, mass in each.items() if name.endswith("_mg") and name not in _NESTED)
+        assert {"opening_u_mg", "closing_u_mg", "balance_u_mg", "opening_unweighed_mg"} <= set(each)
         assert {"air_co2e_kg", "charged_co2e_kg", "closing_co2e_kg", "air_odp_kg", "vehicle_air_mg"} <= set(each)
 
 
-_NESTED = ("u_mg", "pair_mg", "declared_mg")
+_NESTED = ("u_mg", "pair_mg", "declared_mg", "opening_u_mg", "closing_u_mg")  # or null
 
 
 def test_the_json_counts_co2_by_the_published_potential(report):

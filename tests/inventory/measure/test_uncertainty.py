@@ -19,6 +19,7 @@ from inventory.measure.uncertainty import (
     pair_two_scales,
     pair_two_sessions,
     paper,
+    rounded_up,
     single,
     total,
 )
@@ -151,3 +152,15 @@ def test_cans_of_one_lot_share_their_error() -> None:
 
 def test_a_stated_zero_return_takes_the_place_of_one_step() -> None:
     assert pair_two_sessions(Scale(step_g=5, zero_g=0), 0) == pair_one_session(Scale(step_g=5), 0)
+
+
+@given(st.floats(1e-6, 1e9))
+def test_a_doubt_is_rounded_up_to_two_digits_and_never_down(value: float) -> None:
+    up = rounded_up(value)
+    assert value * (1 - 1e-9) <= up <= value * 1.1 * (1 + 1e-9)
+    assert rounded_up(up) == pytest.approx(up)
+
+
+@pytest.mark.parametrize(("value", "up"), [(41.3, 42), (9.13, 9.2), (100, 100), (101, 110), (0, 0)])
+def test_a_doubt_rounded_up(value: float, up: float) -> None:
+    assert rounded_up(value) == pytest.approx(up)
