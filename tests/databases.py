@@ -5,10 +5,12 @@ takes long to fill is filled once for all processes of a run (`filled_once`), an
 """
 
 import fcntl
+import hashlib
 import os
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit, urlunsplit
@@ -41,6 +43,34 @@ def filled_once(name: str, folder: Path, fill: Callable[[str], None]) -> str:
             fill(url)
             there.touch()
     return url
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A database of SQLite that is kept in a folder from run to run, while what made it is written as it was."""
+
+    name: str
+    folder: Path
+    made_by: Iterable[Path]
+
+    def fill(self, url: str, fill: Callable[[str], None]) -> None:
+        """Make `url` what is kept, or fill it and keep that; one on a server is filled each time."""
+        written = hashlib.sha256(b"".join(sorted(path.read_bytes() for path in self.made_by))).hexdigest()[:16]
+        kept = self.folder / f"{self.name}-{written}.sqlite3"
+        if ON_A_SERVER or not kept.exists():
+            fill(url)
+            self._keep(url, kept)
+        else:
+            copy(named(str(kept)), url)
+
+    def _keep(self, url: str, kept: Path) -> None:
+        if ON_A_SERVER:
+            return
+        for older in self.folder.glob(f"{self.name}-*.sqlite3"):
+            older.unlink(missing_ok=True)
+        half = kept.with_suffix(f".{os.getpid()}")
+        copy(url, named(str(half)))
+        half.replace(kept)
 
 
 def drop_shared() -> None:

@@ -8,7 +8,7 @@ compared all the same, since who changes one from outside writes no trace.
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import Any
 
@@ -27,13 +27,16 @@ _NAMED = {
 }
 
 
-def faults(book: Book, using: str = "default", since: int = 0) -> Iterator[Fault]:
-    """Yield where history and records differ: the chain first, from line `since` on, then each kind of record."""
+def faults(book: Book, using: str = "default", since: int = 0, models: Iterable[Any] | None = None) -> Iterator[Fault]:
+    """Yield where history and records differ: the chain first, from line `since` on, then each kind of record.
+
+    `models`: of these kinds alone.
+    """
     book = Book.objects.using(using).get(pk=book.pk)
     broken = [*_chain(book, using, since)]
     yield from broken
     if not broken:
-        for model in kept_models():
+        for model in kept_models() if models is None else models:
             yield from _records(book, model, using)
 
 

@@ -1,4 +1,7 @@
-"""What a scale can show: every display of every usual step is read exactly, and comes back from the book as it was."""
+"""What a scale can show: each display of every usual step is read exactly, and comes back from the book as it was.
+
+Of a long row the first thousand are read, then each seventeenth pair of neighbours, and the last.
+"""
 
 from decimal import Decimal
 from fractions import Fraction
@@ -25,22 +28,23 @@ USUAL = [
 STEPS = pytest.mark.parametrize(("number", "unit", "most"), USUAL, ids=lambda value: str(value))
 
 
-def displays_of(number: str, unit: str, most: int) -> list[str]:
-    """Return every display of a scale as a person copies it, made by plain arithmetic on decimals."""
+def displays_of(number: str, unit: str, most: int) -> dict[int, str]:
+    """Return displays of a scale as a person copies them, by their count of steps, made by plain arithmetic."""
     step, whole = Decimal(number), Decimal(most) * (16 if unit == "lb oz" else 1)
-    counts = [step * count for count in range(int(whole / step) + 1)]
+    last = int(whole / step)
+    counts = [count for count in range(last + 1) if count < 1_000 or count % 17 < 2 or count == last]
     if unit == "lb oz":
-        return [f"{one // 16} lb {one % 16} oz" for one in counts]
-    return [f"{one} {unit}" for one in counts]
+        return {count: f"{step * count // 16} lb {step * count % 16} oz" for count in counts}
+    return {count: f"{step * count} {unit}" for count in counts}
 
 
 @STEPS
-def test_every_display_is_read_exactly_and_round_trips(number: str, unit: str, most: int) -> None:
+def test_each_display_is_read_exactly_and_round_trips(number: str, unit: str, most: int) -> None:
     step = Step(Decimal(number), unit)
     shown = displays_of(number, unit, most)
-    assert len(shown) > 2_000
+    assert max(shown) > 2_000
     before = -1
-    for count, text in enumerate(shown):
+    for count, text in shown.items():
         mass = read_mass(text)
         mg = step.read(mass)
         assert mg == mass.mg == step.mg_of(count), text
