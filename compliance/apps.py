@@ -17,7 +17,7 @@ class ComplianceConfig(AppConfig):
         from compliance.rules import beforehand
         from inventory.pages.panels import PANELS
         from shop.pages.finding import MORE, MORE_WAYS
-        from shop.pages.owed import PROVIDERS
+        from shop.pages.owed import NOTES, PROVIDERS
         from shop.people.privacy import MORE_OF_PERSON, MORE_OF_VISIT
         from shop.visits.doubts import RULES_OF_CHARGES
 
@@ -28,6 +28,7 @@ class ComplianceConfig(AppConfig):
         MORE_OF_VISIT.append(stored.of_visit)
         RULES_OF_CHARGES.append(beforehand.of_charge)
         PROVIDERS.extend((falling.owed, owed.owed))
+        NOTES.append(owed.counted)
         PANELS.extend(panels.ALL)
         MORE.append(finding.documents)
         MORE_WAYS.append(finding.verify_it)

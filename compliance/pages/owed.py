@@ -36,6 +36,15 @@ def owed(workshop: Workshop, today: date, units: Units) -> Sequence[Owed]:
     return listed
 
 
+def counted(workshop: Workshop) -> str:
+    """Say how many findings are open in all, since the list on the first page counts each rule once."""
+    count = owed_findings(workshop).count()
+    if not count:
+        return ""
+    findings = "1 finding is" if count == 1 else f"{count} findings are"
+    return f"Each rule is listed once, beside what else is owed; {findings} open in all."
+
+
 def _owed(workshop: Workshop, units: Units, group: OwedRule, record: str) -> Owed:
     first, word = group.first, group.word.capitalize()
     kind = "" if group.word == BREACH else KIND

@@ -117,7 +117,8 @@ class OfVisit:
     def of_vehicle(self) -> tuple[tuple[str, str], ...]:
         """What tells the vehicle from others."""
         vehicle = self.visit.vehicle
-        return (("Plate", vehicle.registration), ("Make and model", vehicle.make_model or NOT_ENTERED))
+        vin = (("Identification number (VIN)", vehicle.vin),) if vehicle.vin else ()
+        return (("Plate", vehicle.registration), *vin, ("Make and model", vehicle.make_model or NOT_ENTERED))
 
     def when(self, at: datetime) -> str:
         """Return a moment to the minute in the workshop's zone."""

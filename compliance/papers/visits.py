@@ -22,7 +22,7 @@ from inventory.gases.cautions import CAUTIONS
 from inventory.models import Movement
 from inventory.output.days import NOT_ENTERED
 from shop.bench.evidence import what_speaks
-from shop.models import Conversion, Step, Workshop
+from shop.models import Conversion, Step, Visit, Workshop
 from shop.visits.asked import Asked
 from shop.visits.gas import at_arrival, living
 from shop.visits.kinds import BY_NAME
@@ -84,7 +84,13 @@ def _vehicle(one: OfVisit) -> Facts:
         ("Odometer", entered(said(data, "odometer"))),
         ("State on arrival", entered(said(data, "state"))),
     )
-    return Facts("The vehicle", (*one.of_vehicle, *rows))
+    return Facts("The vehicle", (*one.of_vehicle, *_customer(visit), *rows))
+
+
+def _customer(visit: Visit) -> tuple[tuple[str, str], ...]:
+    """Return whose vehicle it is: this paper is the customer's own; nobody is named whose data was removed."""
+    customer = visit.vehicle.customer
+    return (("Customer", customer.name),) if customer is not None and customer.removed_at is None else ()
 
 
 def _in_short(one: OfVisit, points: tuple[Asked, ...]) -> tuple[str, ...]:
@@ -268,6 +274,7 @@ def _figures(one: OfVisit, points: tuple[Asked, ...], climate: Climate) -> dict[
     answer = verdict_of(one)
     return {
         "visit": one.visit.number,
+        "names_customer": bool(_customer(one.visit)),
         "opened_on": one.day(one.visit.opened_at).isoformat(),
         "closed_on": one.day(one.visit.closed_at).isoformat() if one.visit.closed_at else None,
         "out_mg": sum(leg.mass_mg for leg in one.out),

@@ -22,6 +22,7 @@ from shop.people.identity import all_of, kept
 
 LONGEST = timedelta(days=366)
 FOR_READERS = (ReaderLink.STATEMENT, ReaderLink.VEHICLE, ReaderLink.DOCUMENTS)
+NAMES_CUSTOMER = '"names_customer":true'  # among the figures of a visit record, as its content is kept
 
 
 class LinkRefused(LedgerError):
@@ -121,6 +122,7 @@ def vehicle_of(link: ReaderLink) -> Vehicle:
 
 
 def documents_of(vehicle: Vehicle, workshop: Workshop) -> "QuerySet[Document]":
-    """Return the documents issued for the visits of a vehicle, newest first, without their files."""
+    """Return the documents issued for the visits of a vehicle that name nobody, newest first, without their files."""
     abouts = [f"visit:{number}" for number in vehicle.visits.values_list("number", flat=True)]
-    return Document.objects.filter(workshop=workshop, about__in=abouts).defer("file").order_by("-number")
+    issued = Document.objects.filter(workshop=workshop, about__in=abouts).exclude(content__contains=NAMES_CUSTOMER)
+    return issued.defer("file").order_by("-number")

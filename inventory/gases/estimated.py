@@ -20,6 +20,7 @@ from typing import Any
 from inventory.gases import fluids
 from inventory.gases.catalogue import refrigerant
 from inventory.gases.rows import rows
+from inventory.measure.figures import NARROW
 
 LOW_K, HIGH_K = fluids.ZERO_CELSIUS_K - 40.0, fluids.ZERO_CELSIUS_K + 60.0
 BUBBLE, DEW, LIQUID, VAPOUR = "bubble", "dew", "liquid", "vapour"
@@ -44,7 +45,7 @@ class Estimate:
     @property
     def words(self) -> str:
         """How sure it is, as it is said beside the figure."""
-        return f"estimated, within {self.within:.0%}".replace("%", " %")
+        return f"estimated, within {self.within:.0%}".replace("%", f"{NARROW}%")
 
 
 def is_estimated(code: str) -> bool:

@@ -197,9 +197,17 @@ def readings(
     """Return the readings before (None where it stands already) and after; what is wrong is on the form."""
     scale = form.cleaned_data.get("scale")
     before = reading_of(form, "before", cylinder, scale, in_doubt=in_doubt) if "before" in form.fields else None
-    target = target_of(form, visit) or Target(label_of(visit)[1] or 0)
+    target = target_of(form, visit) or _by_label(visit, cylinder, gains=gains)
     expected = scale_words.leg_expected(before, gains=gains, label_mg=target.mass_mg, already_mg=target.already_mg)
     return before, reading_of(form, "after", cylinder, scale, expected, in_doubt=in_doubt)
+
+
+def _by_label(visit: Visit, cylinder: Cylinder, *, gains: bool | None) -> Target:
+    """Return what a leg is likely to come to without a target: the label's mass, less what was charged of its gas."""
+    code, label_mg = label_of(visit)
+    if gains or not label_mg:
+        return Target(label_mg or 0)
+    return Target(label_mg, already_mg=charged_mg(visit)) if code == holds(cylinder) else Target(0)
 
 
 def target_of(form: StepForm, visit: Visit) -> Target | None:

@@ -38,6 +38,10 @@ PROVIDERS: list[Provider] = []
 """What floors above owe: their `AppConfig.ready` appends to it."""
 
 
+NOTES: list[Callable[[Workshop], str]] = []
+"""What floors above say of how what is listed is counted: a sentence, or empty."""
+
+
 def owed(workshop: Workshop, units: Units, *, is_owner: bool = True) -> list[Owed]:
     """Return all that is owed in a workshop today, to the owner or to those who work there."""
     today = timezone.localdate()

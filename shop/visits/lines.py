@@ -229,6 +229,21 @@ def _reading(typed: Any, row: dict[str, Any], units: Units) -> str:
     return f"{said} ({ours})" if said and ours else said or ours
 
 
+def _warm(step: Line) -> list[str]:
+    """Return the temperature of each reading, as it was typed where that is in the unit of who reads it."""
+    rows, typed = si_of(step.data, "readings") or (), (step.data.get("readings") or {}).get("text")
+    texts = typed if isinstance(typed, list) and len(typed) == len(rows) else [{}] * len(rows)
+    return [_temperature(text, row.get("temperature_k"), step.units) for text, row in zip(texts, rows, strict=True)]
+
+
+def _temperature(typed: Any, kelvin: float | None, units: Units) -> str:
+    if kelvin is None:
+        return ""
+    same = isinstance(typed, dict) and typed.get("temperature_unit") == units.temperature
+    said = typed_said("temperature", str(typed.get("temperature", "")), units.temperature) if same else ""
+    return said or units.temperature_said(kelvin)
+
+
 def _first_to_last(step: Line) -> str:
     rows = _rows(step)
     if not rows:
@@ -237,10 +252,8 @@ def _first_to_last(step: Line) -> str:
     if len(rows) == 1:
         return f"{first} alone, no second reading"
     minutes = (other["time_s"] - one["time_s"]) / 60
-    ends = [
-        said if row.get("temperature_k") is None else f"{said} at {step.units.temperature_said(row['temperature_k'])}"
-        for said, row in ((first, one), (last, other))
-    ]
+    warm = _warm(step)
+    ends = [f"{said} at {at}" if at else said for said, at in ((first, warm[0]), (last, warm[-1]))]
     return f"{ends[0]} to {ends[1]} in {minutes:.4g} min"
 
 

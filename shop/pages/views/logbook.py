@@ -11,7 +11,7 @@ from inventory import causes
 from inventory.models import Holding
 from shop.pages import daybook
 from shop.pages.middleware import ShopRequest
-from shop.pages.owed import gathered, owed
+from shop.pages.owed import NOTES, gathered, owed
 from shop.pages.watched import with_under_way
 
 
@@ -35,6 +35,7 @@ def logbook(request: ShopRequest) -> HttpResponse:
         "earlier": daybook.day_before(request.book, day),
         "later": daybook.day_after(request.book, day) if day < today else None,
         "owed": owing,
+        "owed_notes": [said for note in NOTES if (said := note(request.workshop))] if owing else [],
         "gathered": gathered(owing),
         "held": held_now(request) if day == today else [],
     }

@@ -27,6 +27,7 @@ from tests.scenarios.shop_floor import OWNER, TECHNICIAN, TRAINEE, Floor
 # Port Ellery on the morning of 1 January 2025, with its pages to press.
 entered, furnished, floor = port_ellery.entered, port_ellery.furnished, port_ellery.floor
 NAME = "Aldous Penrake"
+VIN = "1M8GDM9AXKP042788"
 LACKING = {"trade_name": "Brisk 134", "lubricant": "ester, 200 g", "lubricant_maker": "Quay Oils"}
 
 
@@ -44,7 +45,7 @@ def certify(name: str, number: str) -> None:
 
 def belongs_to_somebody(workshop: Any, plate: str) -> None:
     somebody = Customer.objects.create(workshop=workshop, name=NAME, phone="555 0167", email="a@penrake.example")
-    Vehicle.objects.filter(registration=plate).update(customer=somebody)
+    Vehicle.objects.filter(registration=plate).update(customer=somebody, vin=VIN)
 
 
 def test_a_converted_car_has_a_record_a_certificate_and_a_label(floor: Floor) -> None:
@@ -63,9 +64,11 @@ def test_a_converted_car_has_a_record_a_certificate_and_a_label(floor: Floor) ->
     the_record_lists_what_is_open_and_when_to_look_again(papers["visit"])
     the_certificate_says_verdict_readings_and_bound(papers["recovery"])
     the_label_has_every_item_of_the_list(papers["label"])
+    the_record_names_its_customer_and_nothing_else_of_them(papers.pop("visit"))
     for paper in papers.values():
         no_customer_is_named(paper)
         stands_on_its_sheet(paper)
+    papers["visit"] = visit_record(floor.workshop, number_of("V1"), today=TODAY)
     assert papers["visit"].lines == papers["recovery"].lines + papers["label"].lines
     year.play(floor, story.GAS_GOES_TO_BE_DESTROYED)
     where_the_gas_went_is_said(floor)
@@ -156,6 +159,16 @@ def the_label_has_every_item_of_the_list(paper: Paper) -> None:
     assert label.marks == ()  # R-134a neither burns nor depletes the ozone layer
     assert label.code == ""
     assert "for R-134a sky blue, from memory" in words(paper, "")
+
+
+def the_record_names_its_customer_and_nothing_else_of_them(paper: Paper) -> None:
+    stands_on_its_sheet(paper)
+    assert facts(paper)["Customer"] == NAME
+    assert facts(paper)["Identification number (VIN)"] == VIN
+    assert paper.figures["names_customer"] is True
+    whole = json.dumps(as_data(paper, STAMP), ensure_ascii=False)
+    for private in ("555 0167", "penrake.example"):
+        assert private not in whole
 
 
 def no_customer_is_named(paper: Paper) -> None:

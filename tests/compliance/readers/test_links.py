@@ -11,7 +11,9 @@ from django.test import Client
 from django.utils import timezone
 
 from compliance.models import Opening, ReaderLink
+from compliance.papers.paper import VISIT
 from compliance.readers.links import LinkRefused, Wanted, make_link, revoke
+from shop.models import Customer, Vehicle
 
 pytestmark = pytest.mark.django_db
 LINKS = "/w/port-ellery/links/"
@@ -177,3 +179,18 @@ def test_no_documents_no_link(workshop: Any, owner: Any) -> None:
             by=owner,
             key=uuid4(),
         )
+
+
+def test_a_vehicles_link_hands_out_no_record_that_names_its_customer(
+    make: Callable[..., str], client: Client, arrive: Any, issued: Any, make_vehicle: Any, workshop: Any
+) -> None:
+    vehicle = make_vehicle("PE 14 ABC")
+    visit = arrive(vehicle)
+    before = issued(visit.context, kind=VISIT)
+    somebody = Customer.objects.create(workshop=workshop, name="Aldous Penrake")
+    Vehicle.objects.filter(pk=vehicle.pk).update(customer=somebody)
+    named = issued(visit.context, kind=VISIT)
+    address = make("vehicle", f"vehicle:{vehicle.account.number}")
+    assert client.get(f"{address}documents/{before.number}/").status_code == 200
+    assert client.get(f"{address}documents/{named.number}/").status_code == 404
+    assert "Penrake" not in client.get(address).content.decode()

@@ -79,7 +79,7 @@ def test_a_filling_limit_takes_off_what_the_estimate_may_be_off() -> None:
     at_55 = estimated.liquid_density_kg_m3("R-409A", celsius(55))
     limit = found[filling.CFR_DENSITY]
     assert limit.max_net_g == pytest.approx(at_55.low * 12, rel=2e-3)
-    assert "estimated, within 6 %, which is taken off" in limit.note
+    assert "estimated, within 6\N{NARROW NO-BREAK SPACE}%, which is taken off" in limit.note
 
 
 def test_a_pressure_fits_an_estimated_blend_within_what_the_estimate_may_be_off() -> None:
