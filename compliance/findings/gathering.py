@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from compliance.findings import changes, lines, partners, shelf, visits
+from compliance.findings import changes, lines, partners, shelf, shots, visits
 from compliance.models import Judged
 from compliance.rules import facts
 from shop.models import Membership, Workshop
@@ -36,6 +36,7 @@ def facts_of_book(workshop: Workshop, today: date) -> facts.Workshop:
         consignments=tuple(lines.consignments_of(workshop, begins)),
         tares=tuple(shelf.tares_of(workshop, begins, zone)),
         instruments=tuple(shelf.instruments_of(workshop, zone)),
+        shots=tuple(shots.shots_of(workshop, begins, zone)),
         listed=tuple(partners.listed(workshop, begins, zone, today)),
     )
 

@@ -239,6 +239,22 @@ class Instrument:
 
 
 @dataclass(frozen=True)
+class Shot:
+    """A photo of a step of a visit."""
+
+    line: int  # that seals it
+    visit: int
+    vehicle: int  # number of its account
+    step: str  # kind
+    step_at: datetime
+    by: str
+    shows: str  # a word of `inventory.models.Photo.SHOWS`
+    digest: str
+    look: str  # 64 bits as hexadecimal digits; empty where there is none
+    taken_at: datetime | None  # by the clock of the camera
+
+
+@dataclass(frozen=True)
 class Listed:
     """What a partner's own lists say, and what the book says of the same gate; each list covers its days."""
 
@@ -275,5 +291,6 @@ class Workshop:
     consignments: Sequence[Consignment] = ()
     tares: Sequence[TareChange] = ()
     instruments: Sequence[Instrument] = ()
+    shots: Sequence[Shot] = ()
     listed: Sequence[Listed] = ()
     state_licence: StateLicence = StateLicence()

@@ -29,6 +29,8 @@ class Photo(Kept):
     width = models.PositiveIntegerField()
     height = models.PositiveIntegerField()
     size = models.PositiveIntegerField()  # bytes
+    look = models.CharField(max_length=16, blank=True, default="")  # see `inventory.shelf.camera.look_of`
+    taken_before_min = models.IntegerField(null=True, blank=True)  # its line, by the camera's clock, which is not kept
     removed_at = models.DateTimeField(null=True, blank=True)  # the file is gone (personal data); the digest stays
 
     history = History("book", without=("book",))

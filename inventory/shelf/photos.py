@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from tempfile import NamedTemporaryFile
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import transaction
@@ -138,10 +139,22 @@ def add_photo(
             width=picture.width,
             height=picture.height,
             size=len(picture.content),
+            look=picture.look,
+            taken_before_min=_minutes_before(picture, entry),
         )
 
     entry = ledger.write(book, act, build, kind=Entry.SEAL, seals=picture.digest)
     return Photo.objects.select_related("book", "entry").get(entry=entry)
+
+
+def _minutes_before(picture: Picture, entry: Entry) -> int | None:
+    """Return how many minutes before its line's time its camera took a picture; that clock itself is not kept."""
+    if picture.taken_at is None:
+        return None
+    taken = picture.taken_at
+    if taken.tzinfo is None:
+        taken = taken.replace(tzinfo=ZoneInfo(entry.book.zone))
+    return round((entry.occurred_at - taken).total_seconds() / 60)
 
 
 def add_taken(book: Book, taken: Sequence[Taken], *, line: Entry | None = None, context: str = "") -> None:

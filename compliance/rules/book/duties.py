@@ -1,6 +1,6 @@
 """The checks of what is asked of every book. Pure."""
 
-from compliance.rules.book import gate, lists, onto, people, readings, shelf, sums, visits
+from compliance.rules.book import gate, lists, onto, people, photos, readings, shelf, sums, visits
 from compliance.rules.rule import rules_with
 
 RULES = rules_with(
@@ -50,6 +50,8 @@ RULES = rules_with(
         "book-last-digits": readings.last_digits,
         "book-identical-masses": readings.identical_masses,
         "book-recovered-against-charged": sums.recovered_against_charged,
+        "book-photo-twice": photos.used_twice,
+        "book-photo-long-before": photos.taken_before,
         "book-purged": sums.purged,
         "book-drained-as-oil": sums.drained_as_oil,
         "book-tares-one-way": sums.tares_one_way,

@@ -163,7 +163,8 @@ def photo_of_cylinder(world: World) -> None:
 
 
 def _photo(world: World, **of: Any) -> None:
-    add_photo(world.book, world.act(), Picture(b"jpeg", 1, 1), shows="gauge", **of)
+    picture = Picture(b"jpeg", 1, 1, "00ff00ff00ff00ff", YESTERDAY)
+    add_photo(world.book, world.act(), picture, shows="gauge", **of)
 
 
 def entered_anew(world: World) -> None:
@@ -326,6 +327,8 @@ CHANGES: Sequence[tuple[Callable[[World], None], str]] = (
     (rows(Workshop, jurisdiction="eu"), "Workshop.jurisdiction"),
     (rows(Workshop, address=" "), "Workshop.has_address"),
     (rows(Workshop, registration="R-1"), "Workshop.registration"),
+    (photo_of_step, "Shot.line Shot.visit Shot.vehicle Shot.step Shot.step_at Shot.by Workshop.shots"),
+    (photo_of_step, "Shot.shows Shot.digest Shot.look Shot.taken_at"),
     (listed, "Listed.rows Listed.covered Workshop.listed"),
     (listed, "Theirs.on Theirs.refrigerant Theirs.direction Theirs.mass_mg Theirs.paper Theirs.row"),
     (rows(Partner, lists_from=DAY), "Listed.partner Listed.asked_from"),

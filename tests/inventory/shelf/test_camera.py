@@ -10,7 +10,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from hypothesis import given
 from hypothesis import strategies as st
-from PIL import ExifTags, Image, ImageFile
+from PIL import ExifTags, Image, ImageDraw, ImageFile, ImageOps
 
 from inventory.measure.figures import NARROW
 from inventory.shelf.camera import LONGEST_SIDE, NotAPicture, read_picture
@@ -188,3 +188,49 @@ def test_a_damaged_file_is_read_or_refused_and_never_a_fault(kind: str, where: f
     except NotAPicture:
         return
     assert max(picture.width, picture.height) <= LONGEST_SIDE
+
+
+def scene() -> Image.Image:
+    """A picture with something in it: a bright disc before rings of grey."""
+    one = Image.radial_gradient("L").rotate(20, expand=False).resize((640, 480)).convert("RGB")
+    ImageDraw.Draw(one).ellipse((360, 60, 600, 300), fill=(250, 240, 220))
+    return one
+
+
+@pytest.mark.parametrize("size", [(640, 480), (320, 240), (200, 150)])
+@pytest.mark.parametrize("quality", [95, 30])
+def test_the_look_stays_however_a_picture_is_saved(size: tuple[int, int], quality: int) -> None:
+    first = int(read(saved(scene())).look, 16)
+    again = int(read(saved(scene().resize(size), quality=quality)).look, 16)
+    assert (first ^ again).bit_count() <= 3
+    other = int(read(saved(ImageOps.mirror(scene()))).look, 16)
+    assert (first ^ other).bit_count() > 10
+
+
+def test_a_picture_of_one_colour_has_no_look() -> None:
+    assert read(saved(image())).look == ""
+
+
+def noted(**tags: str) -> bytes:
+    notes = Image.Exif()
+    inner = notes.get_ifd(ExifTags.IFD.Exif)
+    for name, value in tags.items():
+        inner[getattr(ExifTags.Base, name)] = value
+    return saved(image(), exif=notes)
+
+
+@pytest.mark.parametrize(
+    ("tags", "taken"),
+    [
+        ({"DateTimeOriginal": "2025:03:04 08:30:00"}, "2025-03-04T08:30:00"),
+        ({"DateTimeOriginal": "2025:03:04 08:30:00", "OffsetTimeOriginal": "+02:00"}, "2025-03-04T08:30:00+02:00"),
+        ({"DateTimeOriginal": "2025:03:04 08:30:00", "OffsetTimeOriginal": "nowhere"}, "2025-03-04T08:30:00"),
+        ({"DateTimeOriginal": "1970:01:01 00:00:00"}, None),
+        ({"DateTimeOriginal": "yesterday"}, None),
+        ({}, None),
+    ],
+)
+def test_when_it_was_taken_is_read_before_the_notes_go(tags: dict[str, str], taken: str | None) -> None:
+    picture = read(noted(**tags))
+    assert (picture.taken_at.isoformat() if picture.taken_at else None) == taken
+    assert b"2025:03:04" not in picture.content
