@@ -13,9 +13,8 @@ none of that. Where the columns agree, the three tests are one.
 
 import sys
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from itertools import combinations
 from math import inf, log, sqrt
 from pathlib import Path
@@ -203,11 +202,11 @@ EYES = "the share of empties that is honest there, from other years or shops; a 
 LIST = "the receiver's own list"
 TRIALS = (
     Trial(STAGED, SIZES, (empties_beside_others, empties_by_share, empties_as_played), EYES),
-    Trial(CAREFUL, SIZES, (empties_beside_others, empties_by_share, empties_by_share), EYES),
+    Trial(CAREFUL, (100.0, 200.0, 400.0), (empties_beside_others, empties_by_share, empties_by_share), EYES),
     Trial(FORGED, (200.0,), (nothing, nothing, sent_light), LIST),
     Trial(WAITS, NO_SIZE, (nothing, nothing, nothing), LIST),
-    Trial(row("recovered gas booked as air"), (10.0, 50.0, 100.0), (PURGED,) * 3, AIR),
-    Trial(row("recovered gas booked as oil"), (10.0, 50.0, 100.0), (OILED,) * 3, "the oil weighed for itself"),
+    Trial(row("recovered gas booked as air"), (10.0, 50.0), (PURGED,) * 3, AIR),
+    Trial(row("recovered gas booked as oil"), (10.0, 50.0), (OILED,) * 3, "the oil weighed for itself"),
     Trial(row("shared log-in"), NO_SIZE, (hands_in_two_cars,) * 3, "nothing more is needed"),
     Trial(row("a bus in two visits on two days"), NO_SIZE, (charged_twice,) * 3, "nothing more is needed"),
     Trial(row("skim of 3 g a visit"), NO_SIZE, (missing_from_bottles,) * 3, "a scale of finer steps"),
@@ -226,44 +225,49 @@ def at_end(year: Year) -> Workshop:
     return facts
 
 
+@dataclass(frozen=True)
+class Honest:
+    """What tests and rules say of an honest year."""
+
+    scores: Scores
+    spoke: frozenset[str]  # patterns, at any month's end
+
+
+def honest_year(seed: int) -> Honest:
+    """Play an honest year and ask tests and patterns."""
+    asked = {rule for one in TRIALS for rule in one.row.rules if BY_ID[rule].statistics}
+    spoke: set[str] = set()
+    for facts in Year(seed).months():
+        spoke |= {rule for rule in asked - spoke if list(said(rule, facts))}
+    return Honest(scores(facts, TRIALS), frozenset(spoke))
+
+
 def cells(
-    trial: Trial, size: float, honest_years: Sequence[Scores], others: Sequence[Scores], seeds: Sequence[int]
+    trial: Trial, size: float, training: Sequence[Honest], others: Sequence[Honest], seeds: Sequence[int]
 ) -> Iterator[str]:
     """Yield in how many tricked years the tests find a trick, and in brackets in how many honest ones they speak up.
 
     The threshold of a test is what as many of the honest training years exceed as the rules speak up in.
     """
     tricked = [scores(at_end(Year(seed, trial.row.make(size))), [trial]) for seed in seeds]
+    allowed = sum(not one.spoke.isdisjoint(trial.row.rules) for one in training)
     for key in ((test, size) for test in trial.tests):
-        above = sorted((one[key] for one in honest_years), reverse=True)[allowed(trial.row.rules)]
-        yield " ".join((str(sum(one[key] > above for one in tricked)), f"({sum(one[key] > above for one in others)})"))
-
-
-@cache
-def allowed(rules: tuple[str, ...]) -> int:
-    """Return in how many of the honest training years one of these rules, where a pattern, speaks up."""
-    return sum(
-        any(list(said(rule, facts)) for facts in Year(seed).months() for rule in patterns(rules)) for seed in TRAINING
-    )
-
-
-def patterns(rules: Iterable[str]) -> list[str]:
-    """Return those that are patterns: they speak of a year, and may be wrong by chance."""
-    return [rule for rule in rules if BY_ID[rule].statistics]
+        above = sorted((one.scores[key] for one in training), reverse=True)[allowed]
+        wrong = sum(one.scores[key] > above for one in others)
+        yield f"{sum(one[key] > above for one in tricked)} ({wrong})"
 
 
 def lines(seeds: Sequence[int]) -> Iterator[str]:
     """Yield the table, line by line."""
+    training, others = ([honest_year(seed) for seed in which] for which in (TRAINING, seeds))
     twins = {seed: honest(seed) for seed in seeds}
-    training = [scores(at_end(Year(seed)), TRIALS) for seed in TRAINING]
-    others = [scores(at_end(Year(seed)), TRIALS) for seed in seeds]
     yield from (f"| {' | '.join(HEADS)} |", f"|{' --- |' * len(HEADS)}")
     for trial in TRIALS:
-        spoke = sum(any(rule in one.first for rule in patterns(trial.row.rules)) for one in twins.values())
+        spoke = sum(not one.spoke.isdisjoint(trial.row.rules) for one in others)
         for size in trial.sizes:
-            by_rules = f"{len(play(trial.row, size, twins, seeds).days)} ({spoke})"
-            most = cells(trial, size, training, others, seeds)
-            yield f"| {' | '.join((trial.row.words, f'{size:.0f}' if size else '', by_rules, *most, trial.more))} |"
+            rules = f"{len(play(trial.row, size, twins, seeds).days)} ({spoke})"
+            tests = cells(trial, size, training, others, seeds)
+            yield f"| {' | '.join((trial.row.words, f'{size:.0f}' if size else '', rules, *tests, trial.more))} |"
 
 
 def main() -> None:

@@ -155,7 +155,7 @@ def _of_share(share: Share, person: str, words: str, way_out: str, tail: float, 
         return
     there, words = of_person(person, share.day), f"of {share.n} visits in a year {share.k} {words}"
     if share.others_n < FEWEST_VISITS:
-        words = f"{words}; that others have only {share.others_n} leaves nothing to compare it with."
+        words = f"{words}; others have {share.others_n} visits, too few to compare with."
         yield there.met(words[0].upper() + words[1:])
     elif rare:
         yield there.open(

@@ -318,7 +318,7 @@ def test_what_is_missing_from_a_whole_visit_is_found() -> None:
 def test_a_share_of_somebody_alone_is_compared_with_nothing_and_says_so(name: str) -> None:
     found = only(RULE[f"book-{name}"], year(through_the_year(40, came_empty if "empties" in name else not_read)))
     assert found.state == MET
-    assert "others have only 0 leaves nothing to compare it with" in found.words
+    assert "others have 0 visits, too few to compare with" in found.words
 
 
 def empty_with(*steps: Callable[[date], Deed]) -> Callable[[int, date], list[Deed]]:
