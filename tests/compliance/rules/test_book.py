@@ -108,6 +108,11 @@ def charged(count: int, recovered: float) -> Workshop:
     )
 
 
+def bled(mass_g: float, cause: str = "purge", count: int = 30) -> Workshop:
+    """So much taken out under a cause, beside recoveries of 600 g each."""
+    return workshop(lines=[*(line("recovery", 600) for _ in range(count)), line(cause, mass_g)])
+
+
 def minutes_apart(hour: float) -> list[Visit]:
     """Charges of two cars on each of five days, the second at `hour`."""
     found = []
@@ -235,8 +240,8 @@ CASES: dict[str, tuple[Workshop | None, Workshop, str]] = {
     "last-digits": (digits(7), digits(5), OPEN),
     "identical-masses": (year(ORDINARY), year(through_the_year(20, lambda n, on: [recovery(630, on=on)])), OPEN),
     "recovered-against-charged": (charged(40, 0.6), charged(40, 0.15), OPEN),
-    "purged": (masses(recovery=20_000, purge=200), masses(recovery=20_000, purge=1_500), OPEN),
-    "drained-as-oil": (masses(recovery=20_000, was_oil=200), masses(recovery=20_000, was_oil=1_500), OPEN),
+    "purged": (bled(200), bled(1_500), OPEN),
+    "drained-as-oil": (bled(200, "was-oil"), bled(1_500, "was-oil"), OPEN),
     "tares-one-way": (
         workshop(tares=[tare(400), tare(-350, cylinder=36)]),
         workshop(tares=[tare(400), tare(350, cylinder=36)]),
@@ -362,6 +367,11 @@ def test_a_tare_of_a_large_cylinder_may_change_by_more() -> None:
     assert only(RULE["book-tares-one-way"], facts).state == MET
 
 
+def test_what_one_vehicle_gives_is_not_asked_about_and_gas_with_no_recovery_is() -> None:
+    assert only(RULE["book-purged"], bled(590, count=2)).state == MET
+    assert only(RULE["book-purged"], bled(590, count=0)).state == OPEN
+
+
 def test_air_is_asked_about_long_before_the_most_that_is_allowed() -> None:
-    found = only(RULE["book-purged"], masses(recovery=40_000, purge=1_000))
+    found = only(RULE["book-purged"], bled(700))
     assert "less than the 5 % that are allowed at most" in found.words
