@@ -71,7 +71,7 @@ def _one_phase(code: str, pressure_pa: float, temperature_k: float) -> Iterator[
     if low_k <= temperature_k < high_k and pressure_pa > fluids.dew_pressure_pa(code, temperature_k) * (1 + 1e-6):
         if pressure_pa < fluids.bubble_pressure_pa(code, temperature_k):
             raise fluids.OutsideModel(
-                f"{code} at {temperature_k - fluids.ZERO_CELSIUS_K:.1f} C and {bar(pressure_pa)} absolute is "
+                f"{code} at {fluids.celsius(temperature_k)} and {bar(pressure_pa)} absolute is "
                 "liquid and vapour together: pressure and temperature do not tell how much of each."
             )
         state = fluids.state_of(fluids.name_of(code))

@@ -202,12 +202,17 @@ def _range_of(name: str) -> tuple[float, float]:
     return max(float(state.Ttriple()), float(state.Tmin())), float(state.T_critical())
 
 
+def celsius(temperature_k: float) -> str:
+    """Return a temperature in degrees Celsius, with digits from which another unit is said as it was typed."""
+    return f"{temperature_k - ZERO_CELSIUS_K:.2f} C"
+
+
 def check_range(what: str, temperature_k: float, low_k: float, high_k: float) -> None:
     """Raise ``OutsideModel`` with the range where a temperature lies outside it."""
     if not low_k <= temperature_k <= high_k:
         low_c, high_c = low_k - ZERO_CELSIUS_K, high_k - ZERO_CELSIUS_K
         raise OutsideModel(
-            f"{temperature_k - ZERO_CELSIUS_K:.1f} C is outside the range for {what}: {low_c:.1f} to {high_c:.1f} C."
+            f"{celsius(temperature_k)} is outside the range for {what}: at least {low_c:.2f} C, at most {high_c:.2f} C."
         )
 
 
@@ -285,7 +290,7 @@ def _check_vapour(code: str, pressure_pa: float, temperature_k: float) -> None:
     limit_pa = dew_pressure_pa(code, min(temperature_k, high_k))
     if pressure_pa > limit_pa * (1 + 1e-6):
         raise OutsideModel(
-            f"{code} at {temperature_k - ZERO_CELSIUS_K:.1f} C is all vapour only up to {bar(limit_pa)} "
+            f"{code} at {celsius(temperature_k)} is all vapour only up to {bar(limit_pa)} "
             f"absolute; {bar(pressure_pa)} was asked for."
         )
 

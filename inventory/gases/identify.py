@@ -105,7 +105,7 @@ def _warmer(found: Candidate, warm_k: float, spare_k: float) -> Candidate:
     spare_of_error_k = FITS_WITHIN * (found.u_pa or 0.0) / bubble_slope_pa_k(found.code, warm_k)
     if needed_k is None or needed_k > warm_k + spare_k + spare_of_error_k:
         return found
-    reason = f"{bar(found.gap_pa)} above its saturation; a warmest part of {needed_k - 273.15:.1f} C explains it"
+    reason = f"{bar(found.gap_pa)} above its saturation; a warmest part of {fluids.celsius(needed_k)} explains it"
     return replace(found, verdict=WITH_A_WARMER_PART, reason=reason)
 
 

@@ -165,8 +165,9 @@ class Units:
         return _typed(volume_m3, "lb", volume_m3 * WATER_KG_M3 / LB_KG, 2)
 
     def temperature_said(self, temperature_k: float) -> str:
-        """Return a temperature to a tenth of a degree."""
-        return show_temperature(temperature_k, "F" if self.temperature == "F" else "C").replace(NARROW, " ")
+        """Return a temperature to a tenth of a degree; whole degrees Fahrenheit as thermometers show them."""
+        said = show_temperature(temperature_k, "F" if self.temperature == "F" else "C").replace(NARROW, " ")
+        return said.replace(".0 F", " F")
 
     def day_said(self, day: date) -> str:
         """Return a day as in tables: 2026-03-04, 4 Mar 2026 or Mar 4, 2026; the month in letters is never mistaken."""

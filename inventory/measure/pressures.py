@@ -4,10 +4,13 @@ A unit may carry its reference (psig, bar absolute, inHg vacuum). Without one, i
 show it; micron, torr, mmHg and atm are absolute; the others follow the field (`default_reference`).
 """
 
+from dataclasses import replace
 from decimal import Decimal
 
 from inventory.measure.atmosphere import Air
 from inventory.measure.figures import PRESSURE_DECIMALS, fixed, said, short
+from inventory.measure.own import Units
+from inventory.measure.spoken import in_own_units
 from inventory.measure.typed import Doubtful, QuantityError, Typed, no_such_unit, quote, take, within_book
 from inventory.measure.units import Reference, Unit, find_pressure, in_unit, unit_factor
 
@@ -26,6 +29,7 @@ def read_pressure(
     what: str = "pressure",
     plausible_pa: tuple[float, float] | None = None,
     air: Air | None = None,
+    reader: Units | None = None,
 ) -> Typed:
     """Return the pressure that was typed, in pascals absolute.
 
@@ -35,12 +39,12 @@ def read_pressure(
     belong) that would lie inside in another unit or by another reference is asked about; one that no
     unit would save is returned, for a fact is not refused: the caller judges. Once a person has
     insisted, read again without `plausible_pa`. Where the height of the place is not known, `air` says
-    what the atmosphere lies between; then a vacuum is refused only against the highest. Raises
-    ``Doubtful`` and ``QuantityError``.
+    what the atmosphere lies between; then a vacuum is refused only against the highest. What is echoed
+    speaks the units of the `reader`. Raises ``Doubtful`` and ``QuantityError``.
     """
 
     def finish(number: str, unit_text: str) -> Typed:
-        read = _pressure(text, number, unit_text, atmosphere_pa, default_reference, what, air)
+        read = _pressure(text, number, unit_text, atmosphere_pa, default_reference, what, air, reader)
         if plausible_pa is not None and not plausible_pa[0] <= read.si <= plausible_pa[1]:
             _ask_other_pressures(text, number, unit_text, atmosphere_pa, default_reference, plausible_pa)
         return read
@@ -56,6 +60,7 @@ def _pressure(
     default_reference: Reference,
     what: str,
     air: Air | None = None,
+    reader: Units | None = None,
 ) -> Typed:
     found = find_pressure(unit_text)
     if found is None:
@@ -78,10 +83,12 @@ def _pressure(
         upto = "at most " if not_known else ""
         raise QuantityError(
             f"{quote(text)} was read as {said(number)} {unit.word} {_WORDS[reference]}, which is below zero "
-            f"absolute: the local atmosphere is {upto}{local} {unit.word} ({highest_pa:.0f} Pa). "
+            f"absolute: the local atmosphere is {upto}{local} {unit.word}. "
             f"Check the unit and the gauge, or write the {what} as absolute."
         )
-    echo = _pressure_echo(number, unit, reference, pa, atmosphere_pa) + not_known
+    if reader is not None:
+        not_known = in_own_units(not_known, reader)
+    echo = _pressure_echo(number, unit, reference, pa, atmosphere_pa, reader) + not_known
     typed = Typed(text, marked(unit, reference), pa, echo)
     return within_book(typed, "pressure", what)
 
@@ -123,10 +130,18 @@ def marked(unit: Unit, reference: Reference) -> str:
     return f"{unit.word} {reference}"
 
 
-def _pressure_echo(number: str, unit: Unit, reference: Reference, pa: float, atmosphere_pa: float) -> str:
-    """Say what was read and the other reference in the same unit; the metric size of a customary one in brackets."""
+def _pressure_echo(
+    number: str, unit: Unit, reference: Reference, pa: float, atmosphere_pa: float, reader: Units | None
+) -> str:
+    """Say what was read and the other reference in the same unit; in brackets its size in another.
+
+    That is the reader's own where it was typed in none of those; without a reader the metric one of a customary unit.
+    """
     read = f"{said(number)} {unit.word} {_WORDS[reference]}"
     metric = f" ({_bar(pa)} absolute)" if unit.word in _CUSTOMARY_PRESSURE else ""
+    if reader is not None:
+        own = (reader.pressure, reader.vacuum, reader.barometer)
+        metric = "" if unit.word in own else f" ({replace(reader, atmosphere_pa=atmosphere_pa).pressure_said(pa)})"
     if unit.word in _ABSOLUTE_BY_NATURE:
         return f"{read}{metric}"
     other_pa = pa - atmosphere_pa if reference == "absolute" else pa

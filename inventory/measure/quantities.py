@@ -49,6 +49,7 @@ def read_temperature(text: str, *, default_unit: str | None = "C", what: str = "
         shown = said(
             fixed(temperature_in(Decimal(number), unit, UNITS_BY_NAME["temperature"][other.casefold()].pint), 1)
         )
+        shown = shown.removesuffix(".0") if other == "F" else shown
         typed = Typed(text, unit.word, float(kelvin), f"{said(number)} {unit.word} ({shown} {other})")
         return within_book(typed, "temperature", what)
 

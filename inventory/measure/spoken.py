@@ -2,6 +2,7 @@
 
 import re
 from datetime import date, datetime
+from math import ceil, floor
 
 from inventory.measure.displays import bound
 from inventory.measure.figures import MINUS, NARROW, parted, significant
@@ -30,9 +31,12 @@ def in_own_units(text: str, units: Units) -> str:
 
     def said(match: re.Match[str]) -> str:
         unit = match["unit"]
+        way = _BOUND.search(text, 0, match.start())
+        if unit == "C" and way and "." in match["number"]:
+            return _warmth_bound(float(match["number"].replace(MINUS, "-")), units, up=way[1].lower() == "least")
         if not _is_other(unit, units):
             return match[0].replace(match["number"], _as_shown(match["number"], unit))
-        if unit in ("g", "kg") and not match["first"] and (way := _BOUND.search(text, 0, match.start())):
+        if unit in ("g", "kg") and not match["first"] and way:
             mass_mg = float(_ungrouped(match["number"])) * (1e6 if unit == "kg" else 1000)
             return bound(mass_mg, units.mass, up=way[1].lower() == "most")
         a_year = _YEARLY.match(text, match.end()) is not None
@@ -40,7 +44,8 @@ def in_own_units(text: str, units: Units) -> str:
         if match["first"]:
             number = _range(_own(match["first"], unit, units, a_year=a_year), match["way"], number)
         level = unit == "mbar" and not (_WITHIN.search(text, 0, match.start()) or _RATE.match(text, match.end()))
-        counts = " absolute" if level and units.vacuum == "inHg" else ""  # a needle's inches count the other way
+        level = level and units.vacuum == "inHg" and not text.startswith(" absolute", match.end())
+        counts = " absolute" if level else ""  # a needle's inches count the other way
         return (match["either"] or "") + number + counts
 
     return days_in(_SAID.sub(said, text), units)
@@ -89,7 +94,7 @@ def _own(text: str, unit: str, units: Units, *, a_year: bool = False) -> str:
     value = float(plain)
     digits = max(2, len(plain.replace(".", "").lstrip("0")))
     if unit == "K":  # sentences say differences in kelvin, never temperatures
-        return f"{MINUS if sign == '-' else sign}{value * 1.8:.1f} F"
+        return f"{MINUS if sign == '-' else sign}{f'{value * 1.8:.1f}'.removesuffix('.0')} F"
     if unit == "C":
         warmth = round((-value if sign == "-" else value) * 1.8 + 32, 1)
         return f"{warmth + 0.0:g} F"  # zero has no sign
@@ -111,6 +116,13 @@ def _own(text: str, unit: str, units: Units, *, a_year: bool = False) -> str:
     if unit == "kg" and units.mass == "lb":
         return f"{sign}{significant(grams / 1000 * _LB_PER_KG, digits)} lb"
     return sign + units.small_mass_said(grams * 1000)
+
+
+def _warmth_bound(celsius: float, units: Units, *, up: bool) -> str:
+    """Return a limit of temperature in whole degrees of the reader, inside the limit."""
+    warmth = round(celsius * 1.8 + 32 if units.temperature == "F" else celsius, 6)
+    whole = ceil(warmth) if up else floor(warmth)
+    return f"{MINUS if whole < 0 else ''}{abs(whole)} {units.temperature}"
 
 
 def _pressure(value: float, unit: str, text: str, units: Units) -> str:

@@ -306,7 +306,7 @@ def _compensation_words(hold: Hold) -> str:
     first_k = hold.used[0].temperature_k
     if not hold.is_corrected or first_k is None:
         return "as read: no temperature was taken"
-    return f"as if it had stayed at {first_k - ZERO_CELSIUS_K:.1f} C ({hold.compensation} gas)"
+    return f"as if it had stayed at {celsius_read(first_k)} ({hold.compensation} gas)"
 
 
 def _thermometer_words(hold: Hold) -> str:

@@ -31,8 +31,7 @@ from shop.bench.residue import COLD_K, oil_allowance_g, vapour_g
 SOURCES = (
     "Vapour inside: volume times density, by CoolProp",
     "Oil allowance: 5 % of the oil's mass (0 to 10 %), an allowance and not property data",
-    f"Warmest part where none was measured: up to {WARMER_K:g} degrees Celsius ({WARMER_K * 1.8:g} Fahrenheit) above "
-    "the coldest, an estimate without a source",
+    f"Warmest part where none was measured: up to {WARMER_K:g} K above the coldest, an estimate without a source",
 )
 CAUTIONS = (
     "A pressure never replaces an identifier.",

@@ -39,7 +39,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from inventory.gases import testgases
-from inventory.measure.figures import parted
+from inventory.measure.figures import bar, parted
 from inventory.measure.uncertainty import give_or_take, resolution
 from shop.bench import leakrate
 from shop.bench.answers import (
@@ -126,10 +126,9 @@ def check_vacuum_pa(pressure_pa: float, atmosphere_pa: float, atmosphere_high_pa
     need_finite(pressure=pressure_pa, atmospheric_pressure=atmosphere_pa, highest_atmosphere=atmosphere_high_pa)
     highest_pa = max(atmosphere_pa, atmosphere_high_pa or 0.0)
     if pressure_pa + highest_pa - atmosphere_pa < 0:
-        below = (atmosphere_pa - pressure_pa) / PA_PER_INHG
         raise MeasurementError(
-            f"{below:.2f} inHg below the atmosphere cannot be: the local atmosphere is {parted(highest_pa)} Pa, "
-            f"{highest_pa / PA_PER_INHG:.2f} inHg, and no vacuum is deeper."
+            f"{bar(atmosphere_pa - pressure_pa)} below the atmosphere cannot be: the local atmosphere is "
+            f"{bar(highest_pa)}, and no vacuum is deeper."
         )
     if pressure_pa > highest_pa:
         raise MeasurementError(

@@ -28,7 +28,7 @@ from inventory.measure.typed import Doubtful, QuantityError, Typed
 from inventory.pages.fields.sent import INSISTED, Choice, QuantityBoundField, Sent
 
 CUSTOMARY = frozenset(("lb", "oz", POUNDS_AND_OUNCES, "psi", "inHg", "micron", "F", "ft", "fl oz"))
-UNIT_WORDS = {POUNDS_AND_OUNCES: "lb and oz", "C": "°C", "F": "°F", "d": "days"}
+UNIT_WORDS = {POUNDS_AND_OUNCES: "lb and oz", "C": "°C", "F": "°F", "d": "days", "": "its unit"}
 
 
 def _water_capacity(text: str, *, default_unit: str, what: str) -> Typed:

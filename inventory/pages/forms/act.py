@@ -76,6 +76,7 @@ class PlainForm(forms.Form):
             if known is not None and access is not None:
                 known.setdefault("atmosphere_pa", access.atmosphere_pa)
                 known.setdefault("air", access.air)
+                known["reader"] = access.units
         if access is not None:
             begin_as_scale_shows(self, access.units)
         _no_browser_judging(self.fields.values())

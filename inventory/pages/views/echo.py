@@ -43,6 +43,7 @@ def echo(request: BookRequest) -> HttpResponse:
             "atmosphere_pa": request.access.atmosphere_pa,
             "air": request.access.air,
             "default_reference": reference,
+            "reader": request.access.units,
         }
         if (typed_pa := barometer_in(request.GET)) is not None:
             known |= {"atmosphere_pa": typed_pa, "air": None}

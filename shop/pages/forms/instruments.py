@@ -126,10 +126,10 @@ class ChangeField(QuantityField):
     own_unit = ""
 
     def take(self, kind: str, own: InBook) -> None:
-        """Be of a kind of instrument: its units beside the field, the book's own chosen; with none, all and none."""
+        """Be of a kind of instrument: its units beside the field, the book's own chosen; with none, all, none chosen."""
         self.instrument = kind if kind in UNITS_OF else ""
-        self.own_unit = own.of(kind) if self.instrument else ""
-        self.units = UNITS_OF.get(kind, ALL_UNITS)
+        self.own_unit = self.default_unit = own.of(kind) if self.instrument else ""
+        self.units = UNITS_OF.get(kind, ("", *ALL_UNITS))
 
     def unit_of(self, typed: Sent) -> str:
         """Return the unit chosen; one of another kind of instrument gives way to the book's own."""

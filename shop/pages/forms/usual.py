@@ -16,7 +16,7 @@ from inventory.measure.typed import Typed
 from inventory.pages.fields.quantity import QuantityField
 from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.slips import ask, slip_choices
-from shop.bench.insides import CLASS_OF, litres
+from shop.bench.insides import CLASS_OF
 from shop.models import Vehicle, Visit, Workshop
 from shop.visits import usual
 from shop.visits.gas import label_of, lines_of, living
@@ -100,7 +100,8 @@ def ask_about_volume(form: PlainForm, name: str, vehicle_class: str, workshop: W
     """Ask about an inside volume that is far from what the class of vehicle has."""
     volume, (low, high) = _sound(form, name), volumes_of(vehicle_class, workshop)
     if volume is not None and volume.si > 0 and not low <= volume.si <= high:
-        words = f"{volume.echo} is far from what such vehicles have ({litres(low)} to {litres(high)} L). Is it so?"
+        span = f"{form.units.volume_said(low)} to {form.units.volume_said(high)}"
+        words = f"{volume.echo} is far from what such vehicles have ({span}). Is it so?"
         ask(form, name, words, likely=within(low, high))
 
 
@@ -130,7 +131,7 @@ def _said(one: StepField, si: float, units: Units) -> str:
     if one.type == "temperature":
         return units.temperature_said(si)
     if one.type == "volume":
-        return f"{litres(si)} L" if si >= 0.001 else f"{si * 1e6:.0f} mL"
+        return units.volume_said(si) if si >= 0.001 else units.oil_said(si)
     return f"{si / 3600:g} h"
 
 

@@ -62,7 +62,7 @@ def test_what_has_a_model_or_cannot_be_estimated_is_not(code: str) -> None:
 
 
 def test_beyond_the_temperatures_of_a_workshop_the_range_is_named() -> None:
-    with pytest.raises(fluids.OutsideModel, match=r"-40\.0 to 60\.0 C"):
+    with pytest.raises(fluids.OutsideModel, match=r"at least -40\.00 C, at most 60\.00 C"):
         estimated.dew_pressure_pa("R-409A", celsius(61))
 
 

@@ -126,7 +126,7 @@ def test_a_refrigerant_without_data_or_past_its_critical_point_cannot_be_told():
     assert result.codes(identify.CANNOT_TELL) == ("R-445A", "R-744")
     assert [candidate.reason for candidate in result.candidates] == [
         "no property data for R-445A",
-        "40.0 C is outside the range for R-744: -56.6 to 31.0 C.",
+        "40.00 C is outside the range for R-744: at least -56.56 C, at most 30.98 C.",
     ]
 
 

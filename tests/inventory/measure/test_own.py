@@ -58,6 +58,17 @@ def test_inches_of_mercury_of_a_deep_vacuum_say_that_they_count_from_nothing() -
     assert in_own_units("It rises by 0.67 mbar a minute.", units) == "It rises by 0.020 inHg a minute."
 
 
+def test_a_limit_of_temperature_is_whole_degrees_inside_it_for_whoever_reads_in_celsius_too() -> None:
+    sentence = "93.33 C is outside: at least -56.56 C, at most 30.98 C."
+    assert in_own_units(sentence, Units()) == "93.3 C is outside: at least −56 C, at most 30 C."
+
+
+def test_a_temperature_in_fahrenheit_has_no_zero_behind_the_point() -> None:
+    said = [Units(temperature="F").temperature_said(kelvin) for kelvin in (293.15, 293.2, 233.15)]
+    assert said == ["68 F", "68.1 F", "−40 F"]
+    assert Units().temperature_said(293.15) == "20.0 C"
+
+
 US = Units(mass="lb oz", pressure="psi", vacuum="micron", temperature="F", volume="fl oz")
 
 
@@ -74,6 +85,8 @@ def test_a_sentence_says_a_pressure_as_the_unrounded_value_is(above_pa: float, p
     ("sentence", "own"),
     [
         ("It is 0.36 bar above it.", "It is 5.2 psi above it."),
+        ("93.33 C is outside: at least -56.56 C, at most 30.98 C.", "200 F is outside: at least −69 F, at most 87 F."),
+        ("Up to 10 K above 18.889 C, below 50 C", "Up to 18 F above 66 F, below 122 F"),
         ("It fell by 0.013 bar, give or take 0.003 bar.", "It fell by 0.19 psi, give or take 0.044 psi."),
         ("8.15 g short of 620.9 g, 12.4 kg", "0.29 oz short of 1 lb 5.9 oz, 27 lb 5.4 oz"),
         ("It holds 231 g, at least 31 g.", "It holds 8.1 oz, at least 1.0 oz."),

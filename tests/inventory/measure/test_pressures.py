@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from inventory.measure.atmosphere import air_at
 from inventory.measure.figures import show_pressure
+from inventory.measure.own import Units
 from inventory.measure.typed import Doubtful, Typed
 from tests.inventory.measure.asking import HIGH_PA, SEA_LEVEL_PA, SPACE, choices_of, pressure, sentence_of
 
@@ -56,6 +57,23 @@ def test_the_echo_tells_gauge_from_absolute(text: str, echo: str) -> None:
     assert pressure(text).echo == echo
 
 
+@pytest.mark.parametrize(
+    ("text", "own", "other"),
+    [
+        ("72 psi", "72 psi gauge, 86.7 psi absolute", "72 psi gauge, 86.7 psi absolute (4.96 bar gauge)"),
+        ("350 micron", "350 micron absolute", "350 micron absolute (0.47 mbar absolute)"),
+        ("18 inHg", "18 inHg below the atmosphere, 11.92 inHg absolute", None),
+        ("5 bar", "5 bar gauge, 6.01 bar absolute (72.5 psi gauge)", "5 bar gauge, 6.01 bar absolute"),
+    ],
+)
+def test_the_echo_has_in_brackets_what_the_reader_says_where_it_was_typed_otherwise(
+    text: str, own: str, other: str | None
+) -> None:
+    assert pressure(text, reader=Units(pressure="psi", vacuum="micron")).echo == own
+    if other is not None:
+        assert pressure(text, reader=Units()).echo == other
+
+
 def test_the_field_says_what_an_unmarked_pressure_counts_from() -> None:
     assert pressure("1 bar", default_reference="absolute").si == 100_000
     assert pressure("0.5 bar", default_reference="vacuum").si == SEA_LEVEL_PA - 50_000
@@ -67,7 +85,7 @@ def test_a_vacuum_deeper_than_the_local_atmosphere_is_refused_and_the_atmosphere
     assert pressure("29 inHg").si > 0
     sentence = sentence_of(lambda text: pressure(text, atmosphere_pa=HIGH_PA), "29 inHg")
     assert "below zero absolute" in sentence
-    assert "24.97 inHg (84556 Pa)" in sentence
+    assert "the local atmosphere is 24.97 inHg. " in sentence
 
 
 def test_where_the_height_is_unknown_a_vacuum_is_refused_only_against_the_highest_atmosphere() -> None:
@@ -77,8 +95,10 @@ def test_where_the_height_is_unknown_a_vacuum_is_refused_only_against_the_highes
     assert read.echo.endswith(
         "The height of the workshop is not entered; 750 to 1040 hPa is reckoned with: 0 to 58 mbar absolute"
     )
+    read = pressure("29 inHg", **unknown, reader=Units(pressure="psi", vacuum="inHg"))
+    assert read.echo.endswith("22.15 to 30.71 inHg is reckoned with: 0 to 1.71 inHg absolute")
     assert 0 < pressure("30.5 inHg", **unknown).si < 1_000  # sea level has 29.92, the highest 30.71
-    assert "at most 30.71 inHg (104000 Pa)" in sentence_of(lambda text: pressure(text, **unknown), "31 inHg")
+    assert "at most 30.71 inHg." in sentence_of(lambda text: pressure(text, **unknown), "31 inHg")
     assert pressure("70 psi", **unknown) == pressure("70 psi")
     assert pressure("200 mbar abs", **unknown) == pressure("200 mbar abs")
 

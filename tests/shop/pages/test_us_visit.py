@@ -170,7 +170,7 @@ def test_a_hold_and_a_vacuum_say_what_was_read_and_what_they_could_have_seen(
         rows |= {f"readings_{row}_time": minute, f"readings_{row}_pressure": micron}
     send("visits/1/add/vacuum-hold/", gauge_type="absolute", **rows)
     page = shown()
-    assert "Pressure hold with dry nitrogen: 250 psi gauge at 72.0 F to 250 psi gauge at 72.0 F in 20 min" in page
+    assert "Pressure hold with dry nitrogen: 250 psi gauge at 72 F to 250 psi gauge at 72 F in 20 min" in page
     assert "0.0 psi once corrected for temperature" in page
     assert "No leak larger than" in page
     assert "Vacuum hold: 500 micron to 520 micron in 30 min" in page

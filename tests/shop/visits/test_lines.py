@@ -183,7 +183,7 @@ def test_a_step_with_nothing_entered_says_so_and_never_breaks(name):
             "standing pressure",
             {"pressure": typed("4.7", "barg", 571_325.0), "coldest": typed("20", "C", 293.15)},
             US,
-            "Standing pressure: 4.7 bar gauge (68.2 psi gauge), coldest part 20 C (68.0 F)",
+            "Standing pressure: 4.7 bar gauge (68.2 psi gauge), coldest part 20 C (68 F)",
         ),
         (
             "standing pressure",
