@@ -24,7 +24,6 @@ from shop.bench import leakrate, trend
 from shop.bench.answers import (
     INSTRUCTIONS_FIRST,
     PA_PER_PSI,
-    ZERO_CELSIUS_K,
     Answer,
     bar,
     celsius_read,

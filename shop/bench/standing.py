@@ -31,7 +31,7 @@ from shop.bench.residue import COLD_K, oil_allowance_g, vapour_g
 SOURCES = (
     "Vapour inside: volume times density, by CoolProp",
     "Oil allowance: 5 % of the oil's mass (0 to 10 %), an allowance and not property data",
-    f"Warmest part where none was measured: up to {WARMER_K:g} K above the coldest, an estimate without a source",
+    "How much warmer than the coldest part the warmest may be where none was measured: an estimate without a source",
 )
 CAUTIONS = (
     "A pressure never replaces an identifier.",
@@ -261,6 +261,7 @@ def _standing_answer(
             ("Pressure", f"{bar(standing.pressure_pa - standing.atmosphere_pa)} gauge"),
             (f"Saturation of {standing.refrigerant}", f"{bar(saturation_pa - standing.atmosphere_pa)} gauge"),
             ("Coldest part", celsius(standing.cold_k)),
+            ("Warmest part where none was measured", f"up to {WARMER_K:g} K above the coldest"),
             ("Inside volume", standing.space.words),
             ("Mass of vapour", "volume x density at the coldest part"),
         ),

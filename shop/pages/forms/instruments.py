@@ -126,7 +126,7 @@ class ChangeField(QuantityField):
     own_unit = ""
 
     def take(self, kind: str, own: InBook) -> None:
-        """Be of a kind of instrument: its units beside the field, the book's own chosen; with none, all, none chosen."""
+        """Be of a kind of instrument: its units, the book's own chosen; with none, all units and none chosen."""
         self.instrument = kind if kind in UNITS_OF else ""
         self.own_unit = self.default_unit = own.of(kind) if self.instrument else ""
         self.units = UNITS_OF.get(kind, ("", *ALL_UNITS))

@@ -22,7 +22,7 @@ ONCE_METRIC = re.compile(
     r"(lb|oz|psi|inHg|micron|F|gauge|absolute|atmosphere) \([-−\d,.]+ (?:g|kg|m?bar|C)(?: absolute)?\)"
 )
 MAY_STAY = (
-    (r"settings/scales/", r"such as 5 g or 0.02 lb", "steps as scales have them, in either unit"),
+    (r"settings/scales/", r"Such as 5 g or 0.02 lb", "steps as scales have them, in either unit"),
     (r"", r"CO2", "CO2 equivalents are stated in kilograms everywhere"),
     (r"", r"CoolProp|CFR|Directive|Regulation|EN 1|ISO |common practice, no source", "a source as it is published"),
 )
