@@ -13,12 +13,13 @@ class ComplianceConfig(AppConfig):
     def ready(self) -> None:
         from compliance.documents import stored
         from compliance.due import mailing
+        from compliance.findings import visits
         from compliance.pages import falling, finding, owed, panels
         from compliance.rules import beforehand
         from inventory.pages.panels import PANELS
         from shop.pages.finding import MORE, MORE_WAYS
         from shop.pages.owed import NOTES, PROVIDERS
-        from shop.people.privacy import MORE_OF_PERSON, MORE_OF_VISIT
+        from shop.people.privacy import FORGETTING, MORE_OF_PERSON, MORE_OF_VISIT
         from shop.visits.doubts import RULES_OF_CHARGES
 
         for floor in (apps.get_app_config("inventory"), self):  # whichever of the tables is made anew
@@ -26,6 +27,7 @@ class ComplianceConfig(AppConfig):
             post_migrate.connect(_noticing, sender=floor)
         MORE_OF_PERSON.extend((mailing.stored_of, stored.of_person))
         MORE_OF_VISIT.append(stored.of_visit)
+        FORGETTING.append(visits.forget)
         RULES_OF_CHARGES.append(beforehand.of_charge)
         PROVIDERS.extend((falling.owed, owed.owed))
         NOTES.append(owed.counted)

@@ -68,6 +68,12 @@ def read(workshop: Workshop, keys: Collection[int]) -> None:
     KeptVisit.objects.bulk_create(made, update_conflicts=True, unique_fields=["visit"], update_fields=["facts", "code"])
 
 
+def forget(keys: Collection[int]) -> None:
+    """Drop what was kept of visits whose words were removed: it is read anew when it is looked at."""
+    for some in parts(keys):
+        KeptVisit.objects.filter(visit__in=some).delete()
+
+
 def kept(workshop: Workshop, since: datetime, accounts: Collection[int] | None = None) -> Iterator[facts.Visit]:
     """Yield the visits since a moment, and whatever is not handed over, by number; of all or of some vehicles."""
     rows = KeptVisit.objects.filter(visit__in=_wanted(workshop, since), code=changes.code()).order_by("visit__number")

@@ -81,6 +81,10 @@ MORE_OF_VISIT: list[Callable[[Visit], dict[str, Any]]] = []
 """What floors above have stored about a visit of a customer's vehicle, handed out with it."""
 
 
+FORGETTING: list[Callable[[list[int]], None]] = []
+"""What floors above drop when customers' visits of these keys have lost their words: what they read of them before."""
+
+
 def person_data(user: User, workshop: Workshop) -> dict[str, Any]:
     """Return all that one workshop has stored about a person who works there, as plain data for JSON."""
     member = Membership.objects.get(user=user, workshop=workshop)
@@ -162,9 +166,11 @@ def _forget_vehicle(vehicle: Vehicle, names: Iterable[str]) -> None:
     Account.objects.filter(pk=vehicle.account_id).update(label=words)
     vehicle.registration, vehicle.vin = words, ""
     vehicle.save(update_fields=["registration", "vin", *COLUMNS.values()])
-    gone = _finder(names)
-    for visit in _visits_of(vehicle).select_related("workshop").prefetch_related("steps"):
+    gone, visits = _finder(names), _visits_of(vehicle).select_related("workshop").prefetch_related("steps")
+    for visit in visits:
         _forget_words(visit, gone)
+    for forget in FORGETTING:
+        forget([visit.pk for visit in visits])
     for photo in Photo.objects.filter(account=vehicle.account, removed_at__isnull=True).select_related("book"):
         photos.remove_file(photo)
 

@@ -1,6 +1,7 @@
 """What opens a page to whoever knows it does not stand in the log."""
 
 import logging
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -27,3 +28,17 @@ def test_a_wrong_address_is_logged_without_its_secret(client: Client, caplog: py
         client.post("/calendar/Zm9vYmFyYmF6/")
     assert "/calendar/.../" in caplog.text
     assert "Zm9v" not in caplog.text
+
+
+@pytest.mark.django_db
+def test_what_was_typed_into_an_address_is_not_logged(
+    reader_client: Client, workshop: Any, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.handler.addFilter(SecretAddresses())
+    with caplog.at_level(logging.WARNING, "django.request"):
+        for typed in ("people/Jane Doe/", "Jane Doe/", "vehicles/new/"):
+            assert 400 <= reader_client.get(f"/w/{workshop.slug}/{typed}").status_code < 500
+        assert reader_client.get("/Jane Doe").status_code == 404
+    assert "Jane" not in caplog.text
+    assert "Forbidden (Permission denied): /w/<slug:slug>/vehicles/new/" in caplog.text
+    assert "Not Found: an address that is not there" in caplog.text
