@@ -1,6 +1,6 @@
 """The checks of what is asked of every book. Pure."""
 
-from compliance.rules.book import gate, lists, onto, people, photos, readings, shelf, sums, visits
+from compliance.rules.book import again, gate, lists, onto, people, photos, pressures, readings, shelf, sums, visits
 from compliance.rules.rule import rules_with
 
 RULES = rules_with(
@@ -15,6 +15,8 @@ RULES = rules_with(
         "book-interrupted": visits.interrupted,
         "book-topped-up": visits.topped_up,
         "book-charged-onto": onto.charged_onto,
+        "book-mended-and-back": again.mended_and_back,
+        "book-pressure-beyond-gas": pressures.beyond_its_gas,
         "book-split-charges": visits.split_charges,
         "book-r12-charged": visits.r12_charged,
         "book-certified": people.certified,
@@ -50,6 +52,7 @@ RULES = rules_with(
         "book-last-digits": readings.last_digits,
         "book-identical-masses": readings.identical_masses,
         "book-recovered-against-charged": sums.recovered_against_charged,
+        "book-pressures-copied": pressures.copied,
         "book-photo-twice": photos.used_twice,
         "book-photo-long-before": photos.taken_before,
         "book-purged": sums.purged,
