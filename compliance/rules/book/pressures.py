@@ -46,8 +46,8 @@ def _against_saturation(visit: Visit, deed: Deed) -> Judgement | None:
     if above_pa <= max(GAUGE_PA, SHARE * most_pa):
         return there.met("The standing pressure is one that its gas can have.")
     return there.open(
-        f"The standing pressure is {bar(round(above_pa, -4))} above what {code} can have at the warmest that was measured. It can "
-        "also be air in it, another gas, a part in the sun, or a gauge that is off.",
+        f"The standing pressure is {bar(round(above_pa, -4))} above what {code} can have at the warmest measured. "
+        "It can also be air in it, another gas, a part in the sun, or a gauge that is off.",
         "Identify the gas, read gauge and thermometer again, or say what was seen.",
     )
 
