@@ -22,7 +22,7 @@ from shop.pages.middleware import ShopRequest
 from shop.visits import scale as scale_words
 from shop.visits.acts import gas_in, gas_out
 from shop.visits.acts.entering import StepFacts
-from shop.visits.doubts import charge_in_doubt, past_label, recovery_in_doubt
+from shop.visits.doubts import ASKED_IF_IT_WAS, charge_in_doubt, past_label, recovery_in_doubt
 from shop.visits.gas import gas_of
 from shop.visits.log import with_log
 from shop.visits.scale import Said, Target
@@ -125,7 +125,8 @@ class Pair(OnScale):
         much = leg_doubt(self.form, "gross", visit, told.change_mg, gross) if visit is not None else ""
         say = self.request.access.units.small_mass_said
         onto = past_label(visit, -told.change_mg, say) if visit is not None and told.change_mg < 0 else ""
-        doubt = " ".join(filter(None, (doubt_of(visit, gross, told), onto, much)))
+        asked = ASKED_IF_IT_WAS if onto else ""
+        doubt = " ".join(filter(None, (doubt_of(visit, gross, told), onto, asked, much)))
         by = f"{before.said} on {before.scale} and {gross.said} on {gross.scale}"
         mass = scale_words.change_said(told.change_mg, told.u_mg, self.request.access.units.mass)
         return Understood(

@@ -27,7 +27,7 @@ from shop.pages.goingon import charged_mg
 from shop.pages.middleware import ShopRequest
 from shop.visits import scale as scale_words
 from shop.visits.acts import gas_in, gas_out
-from shop.visits.doubts import charge_in_doubt, past_label
+from shop.visits.doubts import ASKED_IF_IT_WAS, charge_in_doubt, past_label
 from shop.visits.gas import FromVehicle, label_of, lines_of, living
 from shop.visits.inputs import CANNOT
 from shop.visits.proofs import u_parts
@@ -72,7 +72,7 @@ class Leg:
         question = past_label(self.visit, charged_mg, self.form.units.small_mass_said)
         if question and not self.form.cleaned_data.get("onto") and "onto" in self.form.fields:
             self.form.add_error("onto", f"{question} Say here how it comes onto what is inside.")
-        return question
+        return f"{question} {ASKED_IF_IT_WAS}" if question else ""
 
     def rows(self, vehicle: object, cylinder: object, *more: tuple[str, object]) -> Rows:
         """Return the rows of what is read back: from, to, and what else is said."""

@@ -46,14 +46,16 @@ def past_label(visit: Visit, charged_mg: int, say: Callable[[int], str]) -> str:
     Masses are milligrams; `say` puts them in words.
     """
     held = {code: mass for code, mass in held_in(visit.vehicle).items() if mass > 0}
-    inside_mg, label_mg = sum(held.values()), label_of(visit)[1]
+    label_code, label_mg = label_of(visit)
+    inside_mg = sum(held.values())
     if label_mg is None or not is_past_label(inside_mg, charged_mg, label_mg):
         return ""
     inside = " and ".join(f"{say(mass)} {code}" for code, mass in held.items())
-    with_it = f"With {say(charged_mg)} more it has {say(inside_mg + charged_mg)}, and its label says {say(label_mg)}."
+    label = f"its label for {label_code}" if label_code not in ("", visit.vehicle.refrigerant) else "its label"
+    with_it = f"With {say(charged_mg)} more it has {say(inside_mg + charged_mg)}, and {label} says {say(label_mg)}."
     return (
-        f"By the book {visit.vehicle} has {inside} in it. {with_it} Was some of it recovered, lost or leaked and "
-        f"is not entered? Is the target or the vehicle another? {ASKED_IF_IT_WAS}"
+        f"By the book {visit.vehicle} has {inside} in it. {with_it} Was some of it recovered, lost or leaked and is "
+        "not entered? Is the target or the vehicle another?"
     )
 
 

@@ -124,6 +124,13 @@ def built_for(visit: Visit) -> str:
     return visit.vehicle.refrigerant or labelled(visit)
 
 
+def meant_in(visit: Visit) -> str:
+    """Return the refrigerant that a vehicle was for in this visit, by its record before a later conversion."""
+    vehicle = visit.vehicle
+    turned_elsewhere = vehicle.original_refrigerant and not living(visit, "conversion done")
+    return (at_arrival(visit).refrigerant if turned_elsewhere else "") or vehicle.refrigerant
+
+
 def labelled(visit: Visit) -> str:
     """Return the refrigerant of the label as it was read in this visit; empty where none was."""
     labels = living(visit, "label read")

@@ -20,7 +20,7 @@ from shop.bench.hold import HoldAnswer
 from shop.models import Step, Visit, Workshop
 from shop.visits import asked, lines, proofs, steps
 from shop.visits.asked import Asked, Done, VehicleFacts
-from shop.visits.gas import held_in, lines_of, reversed_by, standing
+from shop.visits.gas import held_in, lines_of, meant_in, reversed_by, standing
 from shop.visits.kinds import BY_NAME, MASS_STEPS
 from shop.visits.lines import Line
 from shop.visits.questions import left_out
@@ -115,7 +115,7 @@ def asked_here(visit: Visit, units: Units) -> tuple[Asked, ...]:
 def _asked_of(visit: Visit, units: Units, not_asked: frozenset[str]) -> tuple[Asked, ...]:
     vehicle = visit.vehicle
     facts = VehicleFacts(
-        refrigerant=vehicle.refrigerant,
+        refrigerant=meant_in(visit),
         electric_compressor=vehicle.electric_compressor,
         held_mg=held_in(vehicle),
         atmosphere_pa=visit.workshop.air.pressure_pa,

@@ -19,7 +19,7 @@ from inventory.pages.forms.slips import ask, slip_choices
 from shop.bench.insides import CLASS_OF
 from shop.models import Vehicle, Visit, Workshop
 from shop.visits import usual
-from shop.visits.gas import label_of, lines_of, living
+from shop.visits.gas import inside_now, label_of, lines_of, living
 from shop.visits.inputs import inside_of, ranges_of
 from shop.visits.proofs import recovered
 from shop.visits.steps import StepField
@@ -57,14 +57,16 @@ def _ask_about_mass_of_step(form: PlainForm, one: StepField, vehicle: Vehicle | 
         ask_about_mass(form, one.name, than, units)
 
 
-def of_vehicle(vehicle: Vehicle, workshop: Workshop, label_mg: int | None = None, *, recovered: bool = False) -> Usual:
+def of_vehicle(
+    vehicle: Vehicle, workshop: Workshop, label_mg: int | None = None, *, recovered: bool = False, code: str = ""
+) -> Usual:
     """Return what a vehicle may be filled with: by label (that of its record where none is given), class, volume."""
     mass_mg = label_mg or vehicle.nameplate_mg
     return usual.of_vehicle(
         vehicle.vehicle_class,
         label_kg=mass_mg / 1e6 if mass_mg else None,
         inside=inside_of(vehicle, workshop),
-        refrigerant=vehicle.refrigerant,
+        refrigerant=code or vehicle.refrigerant,
         recovered=recovered,
     )
 
@@ -158,7 +160,8 @@ def leg_doubt(
         return ""
     legs = lines_of(living(visit, "charge"), "charge") if charged else ()
     earlier_mg = sum(int(one.mass_mg) for one in legs) if charged else round(recovered(visit).grams * 1000)
-    than = of_vehicle(visit.vehicle, visit.workshop, label_of(visit)[1], recovered=not charged)
+    code = visit.vehicle.refrigerant if charged else inside_now(visit)
+    than = of_vehicle(visit.vehicle, visit.workshop, label_of(visit)[1], recovered=not charged, code=code)
     say = _as_on_the_scale(after, form.units)
     said = unusual_mass(earlier_mg + mass_mg, than, say, least=False)
     if not said and mass_mg > 0:

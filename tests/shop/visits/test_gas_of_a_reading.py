@@ -7,7 +7,7 @@ from django.test import Client
 
 from shop.models import Step, Vehicle, Visit
 from shop.visits.gas import gas_at, gas_of
-from shop.visits.log import with_log
+from shop.visits.log import open_points, with_log
 from shop.visits.verdicts import around, told_of
 from tests.answers import words
 
@@ -66,6 +66,17 @@ def test_a_conversion_of_a_later_visit_does_not_reach_back(start: Any, step: Any
     later = start(Vehicle.objects.get())
     assert step(later, "conversion-done", to="R-1234yf").status_code == 303
     assert gases(first, "running test") == ["R-134a"]
+
+
+def test_a_later_conversion_asks_nothing_of_the_visits_before(
+    start: Any, step: Any, leg: Any, make_cylinder: Callable[..., Any], scale: Any
+) -> None:
+    first = start(refrigerant="R-134a", content="evacuated")
+    assert leg(first, make_cylinder("A", mass_mg=5_000_000), scale, "11.200", "10.700").status_code == 303
+    later = start(Vehicle.objects.get())
+    assert step(later, "conversion-done", to="R-1234yf").status_code == 303
+    found = with_log(Visit.objects.filter(pk=first.pk)).get()
+    assert "conversion done" not in {one.kind for one in open_points(found, found.workshop.units)}
 
 
 def test_what_comes_out_after_a_conversion_was_entered_is_what_came_in(start: Any, step: Any) -> None:
