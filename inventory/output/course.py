@@ -6,6 +6,7 @@ Small panels stand over one row of months, each from nothing to its own largest;
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from textwrap import wrap
 
 from inventory.output.svg import CHAR_PX, WIDTH, Axis, Drawing, Point, Svg
 
@@ -25,12 +26,11 @@ class Panel:
 
 def bars_by_month(panels: Sequence[Panel], months: Sequence[str], drawing: Drawing) -> Drawing:
     """Draw a panel of bars each, what is below nothing hanging below its line; returns `drawing` with the picture."""
-    tall = TITLE_PX + PANEL_PX + GAP_PX
-    svg = Svg(len(panels) * tall + MONTHS_PX, drawing.sentence)
+    titles = [_in_lines(panel.title) for panel in panels]
+    svg = Svg(_foot(titles) + MONTHS_PX, drawing.sentence)
     wide = (RIGHT - LEFT) / max(len(months), 1)
     for place, panel in enumerate(panels):
-        top = place * tall + TITLE_PX
-        svg.text(LEFT, top - 3, panel.title)
+        top = _under(svg, titles, place)
         low, high = min([0.0, *panel.values]), max([0.0, *panel.values])
         up = Axis(low, high, top + PANEL_PX, top + 4) if high > low else Axis(0, 1, top + PANEL_PX, top + 4)
         for number, value in enumerate(panel.values):
@@ -38,8 +38,26 @@ def bars_by_month(panels: Sequence[Panel], months: Sequence[str], drawing: Drawi
                 x, y, zero = LEFT + number * wide, up(value), up(0)
                 svg.box(x + 1, min(y, zero), wide - 2, max(abs(y - zero), 1), "d-flow")
         svg.line(LEFT, up(0), RIGHT, up(0), "d-axis")
-    _name_months(svg, months, len(panels) * tall + 4, wide)
+    _name_months(svg, months, _foot(titles) + 4, wide)
     return Drawing(svg.done(), drawing.sentence, drawing.head, drawing.rows)
+
+
+def _in_lines(title: str) -> list[str]:
+    """Return a title in as many lines as it takes on a phone."""
+    return wrap(title, int((RIGHT - LEFT) / CHAR_PX), break_on_hyphens=False) or [""]
+
+
+def _foot(titles: Sequence[Sequence[str]]) -> float:
+    """Return where panels under these titles end."""
+    return sum(len(lines) * TITLE_PX + PANEL_PX + GAP_PX for lines in titles)
+
+
+def _under(svg: Svg, titles: Sequence[Sequence[str]], place: int) -> float:
+    """Write the title of a panel; returns where its drawing begins."""
+    top = _foot(titles[:place])
+    for number, words in enumerate(titles[place], 1):
+        svg.text(LEFT, top + number * TITLE_PX - 3, words)
+    return top + len(titles[place]) * TITLE_PX
 
 
 def _name_months(svg: Svg, months: Sequence[str], y: float, wide: float) -> None:
@@ -60,18 +78,17 @@ class Run:
 
 def steps_by_day(runs: Sequence[Run], drawing: Drawing, *, ends: tuple[str, str]) -> Drawing:
     """Draw a panel of steps each, from nothing up; `ends` are the first and the last day in words."""
-    tall = TITLE_PX + PANEL_PX + GAP_PX
-    svg = Svg(len(runs) * tall + MONTHS_PX, drawing.sentence)
+    titles = [_in_lines(run.title) for run in runs]
+    svg, foot = Svg(_foot(titles) + MONTHS_PX, drawing.sentence), _foot(titles) + 4
     for place, run in enumerate(runs):
-        top = place * tall + TITLE_PX
+        top = _under(svg, titles, place)
         days = [day.toordinal() for day, _ in run.points]
         across = Axis(days[0], max(days[-1], days[0] + 1), LEFT, RIGHT)
         up = Axis(min([0.0, *(held for _, held in run.points)]), _most(run), top + PANEL_PX, top + 4)
-        svg.text(LEFT, top - 3, run.title)
         svg.line(LEFT, up(0), RIGHT, up(0), "d-axis")
         svg.path(_stairs([(across(day), up(held)) for day, (_, held) in zip(days, run.points, strict=True)]), "d-act")
-    svg.text(LEFT, len(runs) * tall + 4, ends[0], "d-soft")
-    svg.text(RIGHT, len(runs) * tall + 4, ends[1], "d-end d-soft")
+    svg.text(LEFT, foot, ends[0], "d-soft")
+    svg.text(RIGHT, foot, ends[1], "d-end d-soft")
     return Drawing(svg.done(), drawing.sentence, drawing.head, drawing.rows)
 
 
