@@ -42,7 +42,7 @@ def counted(workshop: Workshop) -> str:
     if not count:
         return ""
     findings = "1 finding is" if count == 1 else f"{count} findings are"
-    return f"Each rule is listed once, beside what else is owed; {findings} open in all."
+    return f"Each rule is listed once, beside what else is to be done; {findings} open in all."
 
 
 def _owed(workshop: Workshop, units: Units, group: OwedRule, record: str) -> Owed:

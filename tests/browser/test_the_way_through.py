@@ -60,7 +60,7 @@ def set_up(hand: Hand, server: Server, story: Story) -> None:
     set_up_to_the_scale(hand, server, story)
     for _ in ("gauges", "phone", "cylinders", "machine", "certificate", "people"):
         hand.press("Later")
-    hand.sees("Owed")
+    hand.sees("To do")
 
 
 def set_up_to_the_scale(hand: Hand, server: Server, story: Story) -> None:

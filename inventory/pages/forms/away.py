@@ -49,7 +49,7 @@ class SendForm(WithPartner):
         label="Temperature of the cylinder",
         what="temperature",
         required=False,
-        help_text="With it the page says how much of a heel is vapour alone.",
+        help_text="With it the page says how much of the heel (what stays in an emptied cylinder) is vapour alone.",
     )
     note = text("Note", required=False, long=True)
     field_order = ["partner", "purpose", "scale", "gross", "number", "paper_number", "temperature", "note"]

@@ -150,7 +150,7 @@ class VehicleForm(PlainForm):
     )
     refrigerant = forms.ChoiceField(label="Refrigerant", required=False, help_text="What it is built or converted for.")
     original_refrigerant = forms.ChoiceField(label="Refrigerant it was built for, if another", required=False)
-    nameplate = MassField(label="Nameplate", what="nameplate", default_unit="g", required=False)
+    nameplate = MassField(label="Charge on its label", what="charge on its label", default_unit="g", required=False)
     tolerance = MassField(label="Give or take", what="tolerance", default_unit="g", required=False)
     lubricant = text("Lubricant", required=False)
     oil = MassField(label="Oil in it, by mass", what="mass of oil", units=("g", "oz"), default_unit="g", required=False)

@@ -24,7 +24,7 @@ FACTS = {
     "first_registered": "First registered",
     "type_approved": "Type approved",
     "refrigerant": "Refrigerant",
-    "nameplate_mg": "Nameplate",
+    "nameplate_mg": "Charge on its label",
     "customer": "Customer",
 }
 

@@ -81,7 +81,7 @@ def test_carbon_dioxide_is_not_asked_about_for_being_what_it_is(send_once: Any, 
 def test_a_vehicle_s_own_figures_are_asked_about_when_new(technician_client: Client, make_vehicle: Any) -> None:
     form = {"registration": "KX 1", "vehicle_class": "car", "evaporators": "1", "nameplate": "5500", "volume": "25 L"}
     asked = technician_client.post(HOME + "vehicles/new/", form)
-    assert "Nameplate: 5500 g is more than cars take (200 g to 1800 g)." in words(asked)
+    assert "Charge on its label: 5500 g is more than cars take (200 g to 1800 g)." in words(asked)
     assert offered(asked, "nameplate")[0] == "550.0 g"
     assert offered(asked, "volume")[0] == "2.5 L"
     form |= {"nameplate_reading": "=5500 g", "volume_reading": "=25 L"}
