@@ -1,8 +1,9 @@
 """What is wrong with the looks of a page: axe-core, targets, text cut off or one over the other, sideways scrolling.
 
 axe-core takes longest, and pages share their stylesheet and their parts. A look that a piece of text has, and the
-markup of a part (the head, a field), are asked about until a page with them was in order; what floats over something
-else is asked about on every page, and of a desk what a phone does not show.
+markup of a part (the head, a field, a row of a table or list), whatever words stand in it, are asked about until a page
+with them was in order; of what floats the look of what lies beneath is part of its own; of a desk it is asked what a
+phone does not show.
 """
 
 from typing import Any, Literal
@@ -50,12 +51,16 @@ LAYOUT = """([width, css]) => {
     range.selectNodeContents(text);
     for (const box of range.getClientRects()) if (box.width > 1 && box.height > 1) pieces.push([box, text]);
   }
-  pieces.forEach(([a, one], n) => pieces.slice(n + 1).forEach(([b, other]) => {
-    const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
-    const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
-    if (one !== other && wide > 2 && high > 4)
-      faults.push(`one over the other: ${one.data.trim().slice(0, 40)} / ${other.data.trim().slice(0, 40)}`);
-  }));
+  pieces.sort(([a], [b]) => a.top - b.top);  // so that each is held against those that begin before it ends
+  pieces.forEach(([a, one], n) => {
+    for (let at = n + 1; at < pieces.length && pieces[at][0].top < a.bottom - 4; at++) {
+      const [b, other] = pieces[at];
+      const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+      const high = Math.min(a.bottom, b.bottom) - b.top;
+      if (one !== other && wide > 2 && high > 4)
+        faults.push(`one over the other: ${one.data.trim().slice(0, 40)} / ${other.data.trim().slice(0, 40)}`);
+    }
+  });
   const words = (one) => one.nodeType === Node.TEXT_NODE && one.data.trim();
   const inText = (e) => [...e.parentElement.childNodes].some(words);
   const targets = [...document.querySelectorAll('#page :is(a[href], button, summary)')]
@@ -71,14 +76,15 @@ LAYOUT = """([width, css]) => {
   document.adoptedStyleSheets = [];
   return [...new Set(faults)].slice(0, 5);
 }"""
-# Ask axe-core about all of the page but parts whose markup, figures and addresses aside, is known; at a desk about
-# what the phone did not show. Then about pieces of text whose look is not known: colour, size and weight, and all that
-# lies behind down to the first thing that covers. Text for ears alone has none.
+# Ask axe-core about all of the page but parts whose markup, words, figures and addresses aside, is known; at a desk
+# about what the phone did not show. Then about pieces of text whose look is not known: colour, size and weight, and all
+# that lies behind down to the first thing that covers. Text for ears alone has none.
 ASK = """async ({ rules, lookRules, knownParts, knownLooks, desk }) => {
   if (!window.axe) return null;
   const parts = new Set(knownParts), every = [...document.body.querySelectorAll('*')];
   const sign = (e) => {
-    const text = e.outerHTML.replace(/ (href|value|action|datetime)="[^"]*"|[0-9]+/g, '');
+    const text = e.outerHTML
+      .replace(/ (href|value|action|datetime)="[^"]*"|[0-9]+/g, '').replace(/>[^<]*[^<\\s][^<]*/g, '>.');
     return [...text].reduce((sum, one) => (Math.imul(31, sum) + one.charCodeAt(0)) | 0, text.length);
   };
   const fresh = (e) => !parts.has(sign(e));
@@ -87,21 +93,35 @@ ASK = """async ({ rules, lookRules, knownParts, knownLooks, desk }) => {
     const { violations } = await axe.run(context, which);
     found.push(...violations.map(({ id, nodes }) => `${id}: ${nodes[0].html.slice(0, 160)}`));
   };
-  let asked;
+  const PARTS = 'header.head, footer.foot, main :is(.field, tr, li, dl > div)';
+  let asked = [];
   if (desk) {
     const more = new Set(every.filter((e) => e.checkVisibility() && !window.shown.has(e)));
     asked = [...more].filter((e) => !more.has(e.parentElement) && fresh(e));
     if (asked.length) await run({ include: asked }, rules);
   } else {
     window.shown = new Set(every.filter((e) => e.checkVisibility()));
-    const known = [...document.querySelectorAll('header.head, footer.foot, main .field')];
-    asked = known.filter(fresh);
-    await run({ include: [document], exclude: known.filter((e) => !fresh(e)) }, rules);
+    const known = new Set(), above = (e) => e.parentElement.closest(PARTS);
+    for (const e of document.querySelectorAll(PARTS)) {
+      if (known.has(above(e)) || !fresh(e)) known.add(e);
+      else parts.add(sign(e)), asked.push(e);
+    }
+    await run({ include: [document], exclude: [...known].filter((e) => !known.has(above(e))) }, rules);
   }
   const newParts = asked.map(sign);
   const before = new Set(knownLooks), looks = new Map();
   const says = (e) => e.matches('input, textarea, select, button')
     || [...e.childNodes].some((one) => one.nodeType === Node.TEXT_NODE && one.data.trim());
+  const ground = (e) => {
+    while (e && getComputedStyle(e).backgroundColor === 'rgba(0, 0, 0, 0)') e = e.parentElement;
+    return e ? getComputedStyle(e).backgroundColor + getComputedStyle(e).backgroundImage : 'unknown ' + looks.size;
+  };
+  const beneath = (up) => {
+    const { left, right, top, bottom } = up.getBoundingClientRect();
+    const corners = [left + 1, right - 1].flatMap((x) => [top + 1, bottom - 1].map((y) => [x, y]));
+    const seen = corners.map(([x, y]) => ground(document.elementsFromPoint(x, y).find((one) => !up.contains(one))));
+    return [...new Set(seen)].join();
+  };
   const look = (e) => {
     if (e.getBoundingClientRect().right <= 0) return '';  // beside the screen until it is focused
     const own = getComputedStyle(e), seen = [own.color, own.fontSize, own.fontWeight, own.textShadow];
@@ -115,7 +135,7 @@ ASK = """async ({ rules, lookRules, knownParts, knownLooks, desk }) => {
       if (style.backgroundColor !== 'rgba(0, 0, 0, 0)') seen.push(style.backgroundColor);
       if (style.backgroundImage !== 'none') seen.push(style.backgroundImage);
       covered = style.backgroundImage === 'none' && style.backgroundColor.startsWith('rgb(');
-      if (!covered && ['absolute', 'fixed', 'sticky'].includes(style.position)) seen.push('floats ' + looks.size);
+      if (!covered && ['absolute', 'fixed', 'sticky'].includes(style.position)) seen.push('over ' + beneath(up));
     }
     return seen.join('|');
   };
@@ -125,7 +145,7 @@ ASK = """async ({ rules, lookRules, knownParts, knownLooks, desk }) => {
       if (one && !before.has(one)) looks.set(one, e);
     }
   if (looks.size) await run({ include: [...looks.values()] }, lookRules);
-  return { found, parts: newParts, looks: [...looks.keys()].filter((one) => !one.includes('floats')) };
+  return { found, parts: newParts, looks: [...looks.keys()].filter((one) => !one.includes('unknown')) };
 }"""
 _parts: set[int] = set()
 _looks: set[str] = set()

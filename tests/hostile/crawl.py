@@ -19,6 +19,7 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from io import StringIO
 from pathlib import Path
 from socket import create_connection, create_server
 from typing import Any
@@ -260,10 +261,13 @@ def _listens(port: int) -> bool:
 
 def proved() -> str:
     """Return what `verify` says of the book where that is a fault, else nothing."""
-    ended = subprocess.run(
-        [sys.executable, "manage.py", "verify"], cwd=ROOT, capture_output=True, text=True, check=False
-    )
-    return "" if ended.returncode == 0 else f"verify: {ended.stdout}{ended.stderr}"
+    from django.core.management import CommandError, call_command
+
+    try:
+        call_command("verify", stdout=StringIO(), stderr=StringIO())
+    except CommandError as fault:
+        return f"verify: {fault}"
+    return ""
 
 
 def crawl(count: int, seed: int, port: int, slug: str) -> Told:

@@ -8,12 +8,18 @@ from pathlib import Path
 
 import pytest
 
+from tests import databases
+from tests.told import told_year
+
 ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.mark.processes
 @pytest.mark.any_database
-def test_hostile_requests_meet_no_fault_show_nothing_and_change_nothing(tmp_path: Path) -> None:
+def test_hostile_requests_meet_no_fault_show_nothing_and_change_nothing(
+    tmp_path: Path, of_the_run: Path, migrated: str
+) -> None:
+    databases.copy(told_year(migrated, of_the_run), f"sqlite:///{tmp_path}/book.sqlite3")
     environment = os.environ | {
         "DATABASE_URL": f"sqlite:///{tmp_path}/book.sqlite3",
         "TAREBOOK_MEDIA": f"{tmp_path}/media",

@@ -47,11 +47,19 @@ print("weigh", answer.status_code, words(answer).partition("put-right")[2][:800]
 pytestmark = [pytest.mark.processes, pytest.mark.any_database]  # the book is a file of SQLite
 
 
+@pytest.fixture(scope="module")
+def migrated_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of an old book that has just been migrated, which takes seconds; nobody writes there."""
+    folder = tmp_path_factory.mktemp("old")
+    (folder / "book.sqlite3").write_bytes(lzma.decompress((HERE / "before-totals.sqlite3.xz").read_bytes()))
+    manage(folder, "migrate", "--verbosity", "0")
+    return folder
+
+
 @pytest.fixture
-def upgraded(tmp_path: Path) -> Path:
-    """The folder of an old book that has just been migrated."""
-    (tmp_path / "book.sqlite3").write_bytes(lzma.decompress((HERE / "before-totals.sqlite3.xz").read_bytes()))
-    manage(tmp_path, "migrate", "--verbosity", "0")
+def upgraded(migrated_once: Path, tmp_path: Path) -> Path:
+    """The folder of an old book that was migrated, for one test."""
+    databases.copy(f"sqlite:///{migrated_once}/book.sqlite3", f"sqlite:///{tmp_path}/book.sqlite3")
     return tmp_path
 
 
