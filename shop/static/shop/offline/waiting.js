@@ -14,7 +14,7 @@ const pressed = new WeakMap();
 // Who looks: whom the page names, else on the page that stands in for others whom this machine has pages of.
 const person = () => page().dataset.person || (find("net-away") ? localStorage.getItem(WHO) : "") || "";
 
-// --- keeping what was pressed ---------------------------------------------------------------------------------------
+// Keeping what was pressed.
 
 const unjudged = (name) => name === "change" || name === "go" || name.endsWith("_more");
 const takes = (form) => form.method === "post" && form.elements.key && form.hasAttribute("data-kept") && form.hasAttribute("hx-post");
@@ -91,7 +91,7 @@ on("timeout", keep);
 on("responseError", (form, answer) => AWAY.includes(answer.status) && keep(form));
 on("beforeOnLoad", (form, answer) => !AWAY.includes(answer.status) && settle(form, answer));
 
-// --- the list -------------------------------------------------------------------------------------------------------
+// The list.
 
 let last = "";
 const show = async (state = last, written = 0) => {
@@ -128,7 +128,7 @@ const open = async (key) => {
   for (const token of document.querySelectorAll("[name=csrfmiddlewaretoken]")) if (server) token.value = server.token;
 };
 
-// --- arriving -------------------------------------------------------------------------------------------------------
+// Arriving.
 
 const keptPages = async () => {
   const list = find("kept-pages");
