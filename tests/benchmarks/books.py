@@ -43,7 +43,7 @@ def fill(visits: int) -> None:
     from django.utils import timezone
 
     from inventory.book import ledger
-    from inventory.models import Movement, PeriodTotal, totals
+    from inventory.models import Book, Movement, PeriodTotal, totals
     from shop.models import Membership, User, Workshop
 
     book = ledger.open_book("Benchmark", "UTC")
@@ -59,8 +59,7 @@ def fill(visits: int) -> None:
     for start in range(1, visits + 1, BLOCK // PER_VISIT):
         with transaction.atomic():
             made.write(range(start, min(start + BLOCK // PER_VISIT, visits + 1)))
-    book.head_seq, book.head_digest = made.seq, f"{made.seq:064x}"
-    book.save()
+    Book.objects.filter(pk=book.pk).update(head_seq=made.seq, head_digest=f"{made.seq:064x}")
     totals.fill(Movement, PeriodTotal)
     _hold(book)
 
@@ -229,9 +228,11 @@ SAID = {
 
 VEHICLES_HOLD = """
 INSERT INTO inventory_holding (account_id, refrigerant, grade, stock, mass_mg)
-SELECT a.id, m.refrigerant, '', 0, SUM(CASE WHEN m.target_id = a.id THEN m.mass_mg ELSE -m.mass_mg END)
-FROM inventory_movement m JOIN inventory_account a ON a.id IN (m.source_id, m.target_id)
-WHERE a.book_id = %s AND a.kind = 'vehicle' GROUP BY a.id, m.refrigerant
+SELECT a.id, moved.refrigerant, '', 0, SUM(moved.mass_mg)
+FROM (SELECT target_id AS account_id, refrigerant, mass_mg FROM inventory_movement
+      UNION ALL SELECT source_id, refrigerant, -mass_mg FROM inventory_movement) moved
+JOIN inventory_account a ON a.id = moved.account_id
+WHERE a.book_id = %s AND a.kind = 'vehicle' GROUP BY a.id, moved.refrigerant
 """
 
 

@@ -1,13 +1,12 @@
 """How long the first page takes in a book of many visits: after a start, after an act, and at rest.
 
-Run by hand: ``python tests/benchmarks/findings.py [VISITS]`` (default 10,000). The book is filled in a temporary file,
-or in the one named by BENCHMARK_FILE, which is kept and used again. Times are CPU seconds of this process.
+Run by hand on a book that `growing.py` made, named by BENCHMARK_FILE. Times are CPU seconds of this process, which has
+loaded what a server loads before its workers part.
 """
 
 import os
 import statistics
 import sys
-import tempfile
 import time
 from collections.abc import Callable
 from datetime import timedelta
@@ -28,24 +27,19 @@ def cpu(what: Callable[[], object]) -> float:
     return time.process_time() - begun
 
 
-def main(visits: int, path: Path) -> None:
-    """Fill the book where there is none, judge it once, and print the figures."""
-    if books.use(path):
-        begun = time.process_time()
-        books.fill(visits)
-        print(f"{visits:,} visits filled in {time.process_time() - begun:.0f} s, {path.stat().st_size / 1e6:,.0f} MB")
+def main(path: Path) -> None:
+    """Ask for the first page, and print the figures."""
+    books.use(path)
     from django.test import Client
     from django.utils import timezone
 
-    from compliance.findings import judging
-    from compliance.models import Finding, Judged
-    from shop.models import User, Visit, Workshop
+    from compliance.models import Judged
+    from shop.models import User, Visit
     from shop.visits.acts import entering
     from shop.visits.acts.entering import StepFacts
+    from shop.wsgi import loaded
 
-    workshop = Workshop.objects.get()
-    print(f"whole judging: {cpu(lambda: judging.refresh(workshop)):.2f} s of CPU, {Finding.objects.count():,} findings")
-    print(f"the same again, on the next day: {cpu(lambda: judging.refresh(workshop, anyway=True)):.2f} s of CPU")
+    loaded()
     client = Client(headers={"host": "localhost"})
     client.force_login(User.objects.get(username=books.OWNER))
     address = f"/w/{books.SLUG}/"
@@ -68,6 +62,4 @@ def main(visits: int, path: Path) -> None:
 
 
 if __name__ == "__main__":
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
-    with tempfile.TemporaryDirectory() as folder:
-        main(count, Path(os.environ.get("BENCHMARK_FILE") or f"{folder}/book.sqlite3"))
+    main(Path(os.environ["BENCHMARK_FILE"]))
