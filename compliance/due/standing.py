@@ -6,7 +6,7 @@ The number of queries does not grow with what is found.
 from collections.abc import Iterator
 from datetime import date, timedelta
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from compliance.due.falling import (
     CERTIFICATE,
@@ -78,9 +78,8 @@ def _certificates(workshop: Workshop) -> Iterator[Thing]:
 
 def _consignments(workshop: Workshop) -> Iterator[Thing]:
     """Yield what was sent to be weighed by its receiver, and of which the receiver has not said the mass."""
-    waiting = Consignment.objects.standing().filter(
-        entry__book=workshop.book, accepted_mg__isnull=True, purpose__in=TO_BE_WEIGHED
-    )
+    ours = Exists(Entry.objects.filter(pk=OuterRef("entry"), book=workshop.book))  # no walk over the lines of the book
+    waiting = Consignment.objects.standing().filter(ours, accepted_mg__isnull=True, purpose__in=TO_BE_WEIGHED)
     for one in waiting.select_related("entry", "partner").prefetch_related("entry__movements__target"):
         seq, by = one.entry.seq, one.entry.booked_on + PAPER_DUE
         yield Thing(

@@ -7,12 +7,10 @@ at anew after half a year.
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import reduce
-from operator import or_
 from uuid import UUID, uuid5
 
-from django.db import transaction
-from django.db.models import Count, F, Max, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db import connection, transaction
+from django.db.models import F, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from compliance.models import Decision, Finding
 from compliance.rules.all import BY_ID
@@ -27,6 +25,8 @@ PATTERN_LASTS = timedelta(days=180)  # how long a reason covers a pattern, which
 GUIDE = "shown as guidance"
 _GUIDES = frozenset(rule.id for rule in BY_ID.values() if rule.guide)
 _PATTERNS = frozenset(rule.id for rule in BY_ID.values() if rule.statistics)
+_TABLE, _DECIDED = Finding._meta.db_table, Decision._meta.db_table
+MOST_COUNTED = 1_000  # of a kind, on the first page
 _BY_LABEL = ("cylinder", "vehicle", "partner")
 
 
@@ -87,6 +87,11 @@ class OwedRule:
         """The word for their state."""
         return self.first.state
 
+    @property
+    def counted(self) -> str:
+        """How many they are, as far as they were counted."""
+        return f"more than {MOST_COUNTED:,}" if self.count > MOST_COUNTED else str(self.count)
+
 
 def owed_findings(workshop: Workshop) -> QuerySet[Finding]:
     """Return the findings that are open or breached and not decided; the database alone looks at what was decided."""
@@ -103,22 +108,49 @@ def owed_findings(workshop: Workshop) -> QuerySet[Finding]:
     return owed.exclude(pk__in=covered.values("pk"))
 
 
+# The kinds that there are by leaps through an index, and of each no more rows than are counted: not one row for each
+# that is owed. In SQL, since the ORM knows no such leap. What was decided is little: it is looked at first.
+_KINDS = f"""
+    WITH RECURSIVE covered(id) AS (
+        SELECT f.id FROM {_DECIDED} d CROSS JOIN {_TABLE} f
+        WHERE f.id = d.finding_id AND f.workshop_id = %s AND d.state = f.state AND d.kind <> '{Decision.REOPENED}'
+            AND (d.at >= %s OR f.rule NOT IN ('{"', '".join(sorted(_PATTERNS))}'))
+            AND NOT EXISTS (SELECT 1 FROM {_DECIDED} later WHERE later.finding_id = d.finding_id
+                AND (later.at > d.at OR (later.at = d.at AND later.id > d.id)))),
+    kinds(state, rule) AS (
+        SELECT states.state, (SELECT MIN(rule) FROM {_TABLE} WHERE workshop_id = %s AND state = states.state)
+        FROM (SELECT '{OPEN}' AS state UNION ALL SELECT '{BREACH}') states
+        UNION ALL
+        SELECT state, (SELECT MIN(next.rule) FROM {_TABLE} next
+            WHERE next.workshop_id = %s AND next.state = kinds.state AND next.rule > kinds.rule)
+        FROM kinds WHERE rule IS NOT NULL)
+    SELECT rule,
+        (SELECT COUNT(*) FROM (SELECT 1 FROM {_TABLE} WHERE workshop_id = %s AND state = kinds.state
+            AND rule = kinds.rule AND id NOT IN (SELECT id FROM covered) LIMIT {MOST_COUNTED + 1}) counted),
+        (SELECT id FROM {_TABLE} WHERE workshop_id = %s AND state = kinds.state
+            AND rule = kinds.rule AND id NOT IN (SELECT id FROM covered) ORDER BY day DESC, id DESC LIMIT 1)
+    FROM kinds WHERE rule IS NOT NULL
+"""  # noqa: S608 - our names
+
+
 def owed_by_rule(workshop: Workshop, *, leave_out: Collection[str] = ()) -> list[OwedRule]:
-    """Return what is owed by rule, breaches first, then by the newest of each."""
-    kinds = list(
-        owed_findings(workshop)
-        .exclude(rule__in=leave_out)
-        .values_list("state", "rule")
-        .annotate(count=Count("pk"), newest=Max("day"))
-        .order_by()
-    )
-    first: dict[tuple[str, str], Finding] = {}
-    of_newest = reduce(or_, (Q(state=state, rule=rule, day=day) for state, rule, _, day in kinds), Q(pk=None))
-    for one in owed_findings(workshop).filter(of_newest).order_by("-pk"):
-        first.setdefault((one.state, one.rule), one)
-    found = [OwedRule(first[state, rule], BY_ID.get(rule), count) for state, rule, count, _ in kinds]
+    """Return what is owed by rule, breaches first, then by the newest of each.
+
+    Two queries, whose cost does not grow with what is owed: what is more than `MOST_COUNTED` is not counted further.
+    """
+    kinds = [row for row in _kinds(workshop) if row[1] and row[0] not in {*leave_out, *_GUIDES}]
+    first = Finding.objects.in_bulk([newest for _, _, newest in kinds])
+    found = [OwedRule(first[newest], BY_ID.get(rule), count) for rule, count, newest in kinds]
     found.sort(key=lambda one: (one.first.day, one.first.pk), reverse=True)
     return sorted(found, key=lambda one: one.word != BREACH)
+
+
+def _kinds(workshop: Workshop) -> list[tuple[str, int, int]]:
+    """Return each rule that has something open or breached: how many are owed, and the key of the newest, if any is."""
+    lasting = connection.ops.adapt_datetimefield_value(clock.now() - PATTERN_LASTS)
+    with connection.cursor() as cursor:
+        cursor.execute(_KINDS, [workshop.pk, lasting, *[workshop.pk] * 4])
+        return list(cursor.fetchall())
 
 
 def of_record(workshop: Workshop, *abouts: str, person: str = "") -> list[Shown]:

@@ -5,14 +5,15 @@ what is ticked in a group is decided there.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
+from django.db.models import Count, Exists, OuterRef, QuerySet
 from django.urls import reverse
 
 from compliance.findings.decisions import GUIDE, Shown, records_words, shown
-from compliance.models import Finding
+from compliance.models import Decision, Finding
 from compliance.pages.addresses import record_address
 from compliance.pages.forms.findings import TickedDecisionForm, duty_of
 from compliance.pages.tables.findings import decided_words
@@ -24,6 +25,7 @@ from shop.pages.middleware import ShopRequest
 
 ORDER = (BREACH, OPEN, GUIDE)  # what was decided comes after them
 MOST_ITEMS = 20  # of one kind; its table has them all
+MOST_READ, MOST_TICKED = 500, 100  # where there are more, so many of each kind are read, and ticked at once
 # The page that closes many of a group in one go, and whether it is the owner's alone.
 ACTS = {
     "check": ("instrument-checks", "Enter the checks", False),
@@ -52,12 +54,13 @@ class Kind:
     now: str
     duty: str
     keys: tuple[int, ...]
+    more: int  # older ones, which were not read
     items: list[Item]
     as_table: str
 
     @property
     def count(self) -> int:
-        return len(self.keys)
+        return len(self.keys) + self.more
 
 
 @dataclass(frozen=True)
@@ -91,23 +94,41 @@ class Group:
 
 
 def groups_of(
-    request: ShopRequest, findings: Iterable[Finding], sent: tuple[str, TickedDecisionForm] | None = None
+    request: ShopRequest, findings: QuerySet[Finding], sent: tuple[str, TickedDecisionForm] | None = None
 ) -> list[Group]:
-    """Return findings, given newest first, in groups: breach, open, guidance, decided; in each by what closes them.
+    """Return findings in groups: breach, open, guidance, decided; in each by what closes them, the newest first.
 
+    Of many only the newest of each kind are read, and the others counted.
     `sent` is the form that came of one group, by the group's name, with what is to be put right.
     """
     by_way: dict[tuple[str, str], dict[str, list[Shown]]] = defaultdict(lambda: defaultdict(list))
-    for one in map(shown, findings):
+    newest, more = _newest(findings)
+    for one in map(shown, newest):
         way = one.rule.closed_by if one.rule and one.word in ORDER else ""
         by_way[one.word, way][one.finding.rule].append(one)
     told = [one.finding.about for kinds in by_way.values() for kind in kinds.values() for one in kind[:MOST_ITEMS]]
     records = records_words(request.workshop, told)
     only = len(by_way) == 1
     return [
-        _group(request, word, way, by_way[word, way], records, only=only, sent=sent)
+        _group(request, word, way, by_way[word, way], records, more if word in ORDER else {}, only=only, sent=sent)
         for word, way in sorted(by_way, key=_place)
     ]
+
+
+def _newest(rows: QuerySet[Finding]) -> tuple[list[Finding], dict[str, int]]:
+    """Return all findings, newest first, or of many the newest of each rule; and how many more it has."""
+    rows = rows.order_by("-day", "-pk")
+    if rows.order_by()[: MOST_READ + 1].count() <= MOST_READ:
+        return list(rows), {}
+    decided = Exists(Decision.objects.filter(finding=OuterRef("pk")))
+    last = Decision.objects.order_by("-at").values_list("finding", flat=True)[:MOST_READ]
+    found, more = list(rows.filter(pk__in=set(last))), dict[str, int]()
+    kinds = rows.exclude(decided).order_by().values_list("state", "rule").annotate(count=Count("pk"))
+    for state, rule, count in kinds:
+        some = list(rows.exclude(decided).filter(state=state, rule=rule)[:MOST_TICKED])
+        found += some
+        more[rule] = more.get(rule, 0) + count - len(some)
+    return sorted(found, key=lambda one: (one.day, one.pk), reverse=True), more
 
 
 def _place(group: tuple[str, str]) -> tuple[int, str, int]:
@@ -122,6 +143,7 @@ def _group(
     way: str,
     kinds: Mapping[str, list[Shown]],
     records: Mapping[str, str],
+    more: Mapping[str, int],
     *,
     only: bool,
     sent: tuple[str, TickedDecisionForm] | None,
@@ -132,7 +154,7 @@ def _group(
         name=name,
         word=word,
         closed=WAYS.get(way, word.capitalize()),
-        kinds=[_kind(request, rule, found, records) for rule, found in kinds.items()],
+        kinds=[_kind(request, rule, found, records, more.get(rule, 0)) for rule, found in kinds.items()],
         act=_act(request, way) if word in (BREACH, OPEN) else None,
         form=came or _form(request, name) if request.access.is_owner else None,
         is_open=only or came is not None,
@@ -143,12 +165,13 @@ def _form(request: ShopRequest, name: str) -> TickedDecisionForm:
     return TickedDecisionForm(access=request.access, auto_id=f"{name}_%s")
 
 
-def _kind(request: ShopRequest, rule: str, found: list[Shown], records: Mapping[str, str]) -> Kind:
+def _kind(request: ShopRequest, rule: str, found: list[Shown], records: Mapping[str, str], more: int) -> Kind:
     first, slug = found[0], request.access.slug
     return Kind(
         now=first.rule.now if first.rule else "",
         duty=duty_of(rule),
         keys=tuple(one.finding.pk for one in found),
+        more=more,
         items=[_item(request, one, records) for one in found[:MOST_ITEMS]],
         as_table=f"{reverse('findings', args=[slug])}?rule={rule}&sort=-day",
     )

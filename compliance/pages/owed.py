@@ -6,7 +6,7 @@ from datetime import date
 
 from django.urls import reverse
 
-from compliance.findings.decisions import OwedRule, owed_by_rule, owed_findings, records_words
+from compliance.findings.decisions import MOST_COUNTED, OwedRule, owed_by_rule, owed_findings, records_words
 from compliance.findings.judging import look
 from compliance.models import Document
 from compliance.papers.paper import USAGE
@@ -31,7 +31,8 @@ def owed(workshop: Workshop, today: date, units: Units) -> Sequence[Owed]:
     words = records_words(workshop, [group.first.about for group in groups[:OWED_MOST]])
     listed = [_owed(workshop, units, group, words[group.first.about]) for group in groups[:OWED_MOST]]
     if more := groups[OWED_MOST:]:
-        said = f"{sum(group.count for group in more)} more findings are open."
+        most = "More than " if any(group.count > MOST_COUNTED for group in more) else ""
+        said = f"{most}{sum(min(group.count, MOST_COUNTED) for group in more)} more findings are open."
         listed.append(Owed(said, reverse("findings", args=[workshop.slug]), "All findings", kind=KIND))
     return listed
 
@@ -55,7 +56,7 @@ def _owed(workshop: Workshop, units: Units, group: OwedRule, record: str) -> Owe
         return Owed(f"{word}: {record}. {words}{now}", href, "Look at this finding", kind=kind)
     href = f"{reverse('findings', args=[workshop.slug])}?rule={first.rule}"
     now = group.rule.now if group.rule else first.rule
-    return Owed(f"{word} in {group.count} records, {record} first. {now}", href, "Look at them", kind=kind)
+    return Owed(f"{word} in {group.counted} records, {record} first. {now}", href, "Look at them", kind=kind)
 
 
 @dataclass(frozen=True)

@@ -63,8 +63,7 @@ class Period:
     @property
     def after_its_end(self) -> QuerySet[Movement]:
         """All other movements: those that count later, and those of lines after its head."""
-        later = Q(booked_on__gt=self.last) | Q(seq__gt=self.head.seq)
-        return Movement.objects.filter(entry__in=Entry.objects.filter(later, book=self.book).values("pk"))
+        return Movement.objects.filter(Q(booked_on__gt=self.last) | Q(entry_id__gt=self.head.entry_pk), book=self.book)
 
     @property
     def movements(self) -> QuerySet[Movement]:

@@ -1,7 +1,7 @@
 """The grouped queries of a statement: alike movements added up, mixed content, sent away by purpose, vehicles."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
@@ -242,25 +242,49 @@ def vehicle_holdings(period: Period, *, limit: int | None = LISTED) -> tuple[Veh
     """Return what the book shows inside each vehicle at the end of the period, in order of account number.
 
     Records that are joined count as the one they are joined to. `limit` is of vehicles; None for all. What each holds
-    now, less what counts later: so it costs what was written since, and not what was before.
+    now, less what counts later: so it costs what was written since, and not what was before; with a limit no more
+    vehicles are looked at than it takes to find so many that hold something.
     """
-    accounts = _accounts(period.book)
-    kept = dict(accounts.exclude(joined_to=None).values_list("pk", "joined_to"))
+    found: list[VehicleHolding] = []
+    with audit.snapshot():  # no line is to come between what is held and what counts later
+        for some in _vehicles(period.book, limit):
+            found += _held_by(period, some)
+            if limit is not None and len({one.number for one in found}) >= limit:
+                break
+    numbers = list(dict.fromkeys(one.number for one in found))[:limit]
+    return tuple(
+        sorted((one for one in found if one.number in set(numbers)), key=lambda one: (one.number, one.refrigerant))
+    )
+
+
+def _vehicles(book: Book, limit: int | None) -> Iterator[QuerySet[Account]]:
+    """Yield the vehicles of a book, each with those joined to it: all at once or, with a limit, part by part."""
+    kept = _accounts(book).filter(joined_to=None).order_by("pk")
+    if limit is None:
+        yield _accounts(book)
+        return
+    last = 0
+    while some := list(kept.filter(pk__gt=last).values_list("pk", flat=True)[: 2 * limit]):
+        yield _accounts(book).filter(Q(pk__in=some) | Q(joined_to__in=some))
+        last = some[-1]
+
+
+def _held_by(period: Period, vehicles: QuerySet[Account]) -> Iterator[VehicleHolding]:
+    """Yield what some vehicles held at the end of the period, in the order of their keys."""
+    rows = list(vehicles.values_list("pk", "joined_to", "number", "label"))
+    kept = {pk: joined_to or pk for pk, joined_to, _, _ in rows}
+    names = {pk: (number, label) for pk, _, number, label in rows}
     held: Counter[tuple[int, str]] = Counter()
-    with audit.snapshot():  # no line is to come between the two
-        now = Holding.objects.filter(account__in=accounts).values_list("account_id", "refrigerant", "mass_mg")
-        legs = [(pk, code, int(mass)) for pk, code, mass in now]
-        for end, sign in (("source", 1), ("target", -1)):
-            later = period.after_its_end.filter(**{f"{end}__kind": causes.VEHICLE}).order_by()
-            sums = later.values_list(f"{end}_id", "refrigerant").annotate(mass=Sum("mass_mg"))
-            legs += [(pk, code, sign * int(mass)) for pk, code, mass in sums]
-    for pk, code, mass in legs:
-        held[kept.get(pk) or pk, code] += mass
-    pks = sorted({pk for (pk, _), mass in held.items() if mass})[:limit]
-    chosen = accounts if limit is None else accounts.filter(pk__in=pks)
-    names = {pk: (number, label) for pk, number, label in chosen.values_list("pk", "number", "label")}
-    found = (VehicleHolding(*names[pk], code, mass) for (pk, code), mass in held.items() if mass and pk in names)
-    return tuple(sorted(found, key=lambda each: (each.number, each.refrigerant)))
+    now = Holding.objects.filter(account__in=vehicles).values_list("account_id", "refrigerant", "mass_mg")
+    for pk, code, mass in now:
+        held[kept[pk], code] += int(mass)
+    for end, sign in (("source", 1), ("target", -1)):
+        later = period.after_its_end.filter(**{f"{end}__in": vehicles}).order_by()
+        for pk, code, mass in later.values_list(f"{end}_id", "refrigerant").annotate(mass=Sum("mass_mg")):
+            held[kept[pk], code] += sign * int(mass)
+    for (pk, code), mass in sorted(held.items()):
+        if mass and pk in names:
+            yield VehicleHolding(*names[pk], code, mass)
 
 
 def vehicles_touched(period: Period) -> int:

@@ -9,12 +9,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Sum, When
+from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, Subquery, Sum, When
 from django.db.models.functions import Coalesce
 
 from inventory import causes
 from inventory.measure.displays import small
 from inventory.models import Account, Book, Entry, Movement
+
+DIFFERENCE = "weighing-difference"
 
 
 @dataclass(frozen=True)
@@ -75,11 +77,12 @@ def open_differences(book: Book) -> list[OpenDifference]:
 
     One query over those that were ever beyond it or were balanced since, which an index of their own holds.
     """
-    beyond = Q(pk__in=_differences(book).filter(mass_mg__gt=F("can_tell_mg")).values("pk"))
-    balanced = Q(pk__in=Movement.objects.filter(explains__isnull=False).values("explains"))
+    beyond = Movement.objects.filter(book=book, cause=DIFFERENCE, mass_mg__gt=F("can_tell_mg"))
+    balanced = Movement.objects.filter(_of(book), explains__isnull=False)
+    ever = beyond.order_by().values("pk").union(balanced.order_by().values("explains"))
     rows = (
-        _differences(book)
-        .filter(beyond | balanced)
+        Movement.objects.standing()
+        .filter(_of(book), pk__in=ever, cause=DIFFERENCE)
         .annotate(left=_into_unexplained() + Coalesce(Subquery(_parts(OuterRef("pk"))), 0))
         .filter(Q(left__gt=F("can_tell_mg")) | Q(left__lt=-F("can_tell_mg")))
         .select_related("source", "target", "entry", "source__cylinder", "target__cylinder")
@@ -103,6 +106,6 @@ def _parts(difference: OuterRef) -> QuerySet[Any, Any]:
     return rows.annotate(sum=Sum(_into_unexplained())).values("sum")
 
 
-def _differences(book: Book) -> QuerySet[Movement]:
-    """Return the weighing differences of a book that were not reversed."""
-    return Movement.objects.standing().filter(book=book, cause="weighing-difference")
+def _of(book: Book) -> Exists:
+    """Which movements are of a book, in words that do not lead a database to look at all of the book for it."""
+    return Exists(Book.objects.filter(pk=book.pk).filter(pk=OuterRef("book")))

@@ -34,7 +34,7 @@ class PeriodTotal(models.Model):
     `span_mg` the sum of the span parts, those of a reversal taken off.
     """
 
-    book = models.ForeignKey(Book, models.PROTECT, related_name="+")
+    book = models.ForeignKey(Book, models.PROTECT, related_name="+", db_index=False)
     whole_month = models.BooleanField()
     begins_on = models.DateField()  # the day; of a month its first
     refrigerant = models.CharField(max_length=20)

@@ -30,7 +30,7 @@ _encode = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=
 class Trace(models.Model):
     """One state of one record of a book. Append-only, but for `said` and `salt`, which may be emptied."""
 
-    book = models.ForeignKey("inventory.Book", models.PROTECT, related_name="+")
+    book = models.ForeignKey("inventory.Book", models.PROTECT, related_name="+", db_index=False)
     seq = models.PositiveBigIntegerField()
     model = models.CharField(max_length=20)
     record = models.BigIntegerField()  # the key of the row in this database

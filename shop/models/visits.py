@@ -35,6 +35,9 @@ class Visit(Kept):
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["workshop", "number"], name="visit_number_once"),
         ]
+        indexes: ClassVar = [  # few among many
+            models.Index(fields=["workshop", "number"], condition=~Q(state="handed over"), name="visit_unfinished"),
+        ]
 
     def __str__(self) -> str:
         return f"visit {self.number}"

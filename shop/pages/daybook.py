@@ -21,7 +21,7 @@ from inventory.shelf.lines import dropped_line
 
 KILOGRAMS = Units()
 MOST_LINES = 200
-LATE_SHOWN = 10
+LATE_SHOWN, LATE_AMONG = 10, 50  # late lines, looked for among the last
 RECENT = 5_000  # lines back from the last one
 DAYS_SHOWN, LAST_SHOWN = 3, 12  # days before one without lines, and their lines in all
 SERVING = ("found-in-vehicle",)  # written by the tool beside another line
@@ -76,9 +76,9 @@ def last_days(book: Book, day: date, units: Units = KILOGRAMS) -> list[tuple[dat
 
 def late_lines(book: Book, day: date, units: Units = KILOGRAMS) -> list[DayLine]:
     """Return the last lines that were written on `day` but count for an earlier one."""
-    latest = _with_lines(Entry.objects.filter(book=book)).order_by("-seq")[:50]
-    late = [one for one in latest if timezone.localtime(one.recorded_at).date() == day and one.booked_on != day]
-    return _lines(book, late[:LATE_SHOWN], units)
+    latest = Entry.objects.filter(book=book).order_by("-seq").values_list("pk", "recorded_at", "booked_on")[:LATE_AMONG]
+    late = [pk for pk, at, counts_on in latest if counts_on != day == timezone.localtime(at).date()][:LATE_SHOWN]
+    return _lines(book, list(_with_lines(Entry.objects.filter(pk__in=late)).order_by("-seq")), units) if late else []
 
 
 def day_before(book: Book, day: date) -> date | None:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
 from inventory.measure.own import Units
 from inventory.output.days import clock, when
@@ -103,7 +103,8 @@ def looked_at(watch: Watch, now: datetime) -> UnderWay:
 
 def all_of(workshop: Workshop) -> QuerySet[Watch]:
     """Return the watches of a workshop with all that pages say of them."""
-    rows = Watch.objects.filter(visit__workshop=workshop).select_related("visit__vehicle", "visit__workshop__book")
+    ours = Exists(Visit.objects.filter(pk=OuterRef("visit"), workshop=workshop))  # no walk over all visits
+    rows = Watch.objects.filter(ours).select_related("visit__vehicle", "visit__workshop__book")
     return rows.prefetch_related(Prefetch("readings", WatchReading.objects.order_by("taken_at", "pk")))
 
 

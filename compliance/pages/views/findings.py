@@ -56,7 +56,7 @@ def _listed(
 ) -> HttpResponse:
     kept = chosen.chosen.get("state") in ("any", Finding.MET)
     as_groups = request.GET.keys() <= GROUPED_BY and not kept
-    groups = groups_of(request, table.all_rows.order_by("-day", "-pk"), sent) if as_groups else []
+    groups = groups_of(request, table.all_rows, sent) if as_groups else []
     context = {"table": table, "groups": groups, "form": sent[1] if sent else None, "behind": behind}
     return render(request, "compliance/findings.html", context, status=sent[1].status if sent else 200)
 

@@ -11,7 +11,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from inventory.causes import CAUSES, GRADES
-from inventory.models import Account, Entry, Holding, Movement
+from inventory.models import Account, Entry, Movement, PeriodTotal
 from inventory.pages import links
 from inventory.pages.access import BookRequest
 from inventory.pages.fields.day import DayField
@@ -54,7 +54,7 @@ class LinesFilter(FilterForm):
 
     def __init__(self, request: BookRequest) -> None:
         super().__init__(request)
-        codes = Holding.objects.filter(account__book=request.book).order_by("refrigerant")
+        codes = PeriodTotal.objects.filter(book=request.book, whole_month=True).order_by("refrigerant")
         set_choices(self, "refrigerant", same(codes.values_list("refrigerant", flat=True).distinct()))
         self.book = request.book
 
