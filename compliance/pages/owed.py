@@ -31,19 +31,26 @@ def owed(workshop: Workshop, today: date, units: Units) -> Sequence[Owed]:
     words = records_words(workshop, [group.first.about for group in groups[:OWED_MOST]])
     listed = [_owed(workshop, units, group, words[group.first.about]) for group in groups[:OWED_MOST]]
     if more := groups[OWED_MOST:]:
-        most = "More than " if any(group.count > MOST_COUNTED for group in more) else ""
-        said = f"{most}{sum(min(group.count, MOST_COUNTED) for group in more)} more findings are open."
+        most, count = _summed([group.count for group in more])
+        said = f"{most.capitalize()}{count} more findings are open."
         listed.append(Owed(said, reverse("findings", args=[workshop.slug]), "All findings", kind=KIND))
     return listed
 
 
 def counted(workshop: Workshop) -> str:
     """Say how many findings are open in all, since the list on the first page counts each rule once."""
-    count = owed_findings(workshop).count()
-    if not count:
+    counts = [group.count for group in owed_by_rule(workshop)]
+    if not counts:
         return ""
-    findings = "1 finding is" if count == 1 else f"{count} findings are"
+    most, count = _summed(counts)
+    findings = "1 finding is" if count == 1 else f"{most}{count} findings are"
     return f"Each rule is listed once, beside what else is to be done; {findings} open in all."
+
+
+def _summed(counts: Sequence[int]) -> tuple[str, int]:
+    """Return how many they are in all, and "more than " before it where one was not counted to its end."""
+    most = "more than " if any(one > MOST_COUNTED for one in counts) else ""
+    return most, sum(min(one, MOST_COUNTED) for one in counts)
 
 
 def _owed(workshop: Workshop, units: Units, group: OwedRule, record: str) -> Owed:

@@ -23,7 +23,7 @@ def of_book(model_name, related_name='+'):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0015_facts_of_law'),
+        ('inventory', '0018_looks_of_photos'),
     ]
 
     operations = [
