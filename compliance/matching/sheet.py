@@ -9,13 +9,14 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from compliance.matching.pairs import DELIVERED, TAKEN_BACK, Theirs, normal
 from inventory.gases.catalogue import UnknownRefrigerant, find
 from inventory.measure.figures import show_mass
 from inventory.measure.masses import read_mass
+from inventory.measure.own import METRIC
 from inventory.measure.typed import QuantityError
+from inventory.measure.typedday import read_day
 
 REQUIRED = ("date", "refrigerant", "mass")
 OPTIONAL = ("paper_number", "direction")
@@ -47,8 +48,8 @@ def read_list(content: bytes) -> list[Theirs]:
     return list(read_sheet(content).rows)
 
 
-def read_sheet(content: bytes) -> Sheet:
-    """Return a partner's list; raises NotAList that names every line which cannot be read."""
+def read_sheet(content: bytes, order: str = METRIC.days) -> Sheet:
+    """Return a partner's list, its days in figures read by `order`; raises NotAList that names every unread line."""
     rows: list[Theirs] = []
     said: list[str] = []
     faults: list[str] = []
@@ -57,7 +58,7 @@ def read_sheet(content: bytes) -> Sheet:
             said.append(_of_total(line, cells, rows))
             continue
         try:
-            rows.append(_row(line, cells))
+            rows.append(_row(line, cells, order))
         except (ValueError, UnknownRefrigerant) as error:
             faults.append(f"Line {line}: {error}")
     if faults:
@@ -70,7 +71,7 @@ def read_sheet(content: bytes) -> Sheet:
 
 def _is_total(cells: Mapping[str, str]) -> bool:
     named = (cells.get(name, "") for name in ("date", "refrigerant", "paper_number"))
-    return not re.match(r"\d{4}-", cells["date"]) and any(_TOTAL.fullmatch(one) for one in named)
+    return not re.search(r"\d", cells["date"]) and any(_TOTAL.fullmatch(one) for one in named)
 
 
 def _of_total(line: int, cells: Mapping[str, str], rows: Sequence[Theirs]) -> str:
@@ -123,6 +124,8 @@ def _cells(content: bytes) -> Iterator[tuple[int, Mapping[str, str]]]:
         for count, cells in enumerate((row for row in reader if any(cell.strip() for cell in row)), start=1):
             if count > MOST_ROWS:
                 raise NotAList([f"The file has more than {MOST_ROWS} rows. Send it year by year."])
+            if len(cells) < len(names) and any(_TOTAL.fullmatch(cell.strip()) for cell in cells):
+                cells = [*cells, *[""] * (len(names) - len(cells))]  # a row of totals ends with its last figure
             if len(cells) != len(names):
                 raise NotAList([f"Line {reader.line_num} has {len(cells)} cells; the header names {len(names)}."])
             named = {name: cell.strip() for name, cell in zip(names, cells, strict=True)}
@@ -148,14 +151,14 @@ def _check_header(names: list[str]) -> None:
         raise NotAList(["The header names a column twice."])
 
 
-def _row(line: int, cells: Mapping[str, str]) -> Theirs:
+def _row(line: int, cells: Mapping[str, str], order: str) -> Theirs:
     direction = DIRECTIONS.get(cells.get("direction", "").lower())
     if direction is None:
         raise ValueError(f"direction is {DELIVERED} or {TAKEN_BACK}.")
     try:
-        day = date.fromisoformat(cells["date"])
-    except ValueError:
-        raise ValueError("the date cannot be read. Write 2026-03-04.") from None
+        day = read_day(cells["date"], order)
+    except QuantityError as error:
+        raise ValueError(error.sentence) from error
     try:
         mass = read_mass(cells["mass"], default_unit=cells.get("unit"))
     except QuantityError as error:

@@ -47,7 +47,7 @@ class MatchForm(PlainForm):
             raise ValidationError("The file is larger than 2 MB. Send it year by year.")
         try:
             self.content, self.file_name = upload.read(), str(upload.name)
-            return read_sheet(self.content)
+            return read_sheet(self.content, self.units.days)
         except NotAList as error:
             raise ValidationError(error.faults) from error
 

@@ -122,7 +122,7 @@ def test_a_list_is_read_with_semicolons_units_and_names_that_people_write() -> N
         (b"date,mass\n2025-03-03,1 kg\n", "lacks refrigerant"),
         (b"date,refrigerant,mass,price\n", "price"),
         (b"date,refrigerant,mass\n", "no rows"),
-        (b"date,refrigerant,mass\n3 March,R-134a,1 kg\n", "Line 2: the date cannot be read"),
+        (b"date,refrigerant,mass\n3 March,R-134a,1 kg\n", "Line 2: “3 March” is not a day that can be read"),
         (b"date,refrigerant,mass\n2025-03-03,R-999,1 kg\n", "Line 2"),
         (b"date,refrigerant,mass\n2025-03-03,R-134a,11\n", "Line 2"),
         (b"date,refrigerant,mass\n2025-03-03,R-134a,0 kg\n", "more than nothing"),
@@ -161,7 +161,7 @@ def test_a_file_that_is_no_list_is_refused_with_the_line_and_why(content: bytes,
             ],
         ),
         (
-            "date,refrigerant,mass\n2025-03-03,R-134a,11 kg\nTotals:,,see above\n",
+            "date,refrigerant,mass,paper_number\n2025-03-03,R-134a,11 kg,\nTotals:,,see above\n",
             ["Line 3 is a total that cannot be read; it was left out."],
         ),
     ],
@@ -170,6 +170,12 @@ def test_what_is_odd_about_a_list_is_said_and_no_row_is_lost(content: str, said:
     sheet = read_sheet(content.encode())
     assert [one.replace("\N{NARROW NO-BREAK SPACE}", " ") for one in sheet.said] == said
     assert len(sheet.rows) == content.count("\n2025-")
+
+
+@pytest.mark.parametrize(("order", "day"), [("mdy", date(2025, 1, 8)), ("ymd", date(2025, 8, 1))])
+def test_days_in_figures_are_read_in_the_order_of_who_matches(order: str, day: date) -> None:
+    rows = read_sheet(b"date,refrigerant,mass\n1/8/2025,R-134a,1 kg\n", order).rows
+    assert [one.on for one in rows] == [day]
 
 
 @pytest.mark.parametrize("head", ["mass_lb", "mass (lb)", "mass lb"])
