@@ -1,6 +1,6 @@
 """What the record could tell at most of the tricks that the rules do not always find: their limit of detection.
 
-``python tests/benchmarks/limit.py [FIRST LAST]`` (seeds, default 2000 to 2099). For each such trick a test that knows
+``python tests/benchmarks/limit.py [FIRST LAST]`` (seeds, default 3000 to 3099). For each such trick a test that knows
 its form and size and the shares of honest years gives a year's record a likelihood ratio, or the one number on which
 the ratio rises. Who plays it the test does not know: the largest of all people counts. Its threshold lets as many of
 the honest years 0 to 199 pass as the rules of the trick do there, and what it finds is measured on other seeds.
@@ -32,7 +32,7 @@ from tests.benchmarks.study_shelf import Shelf, Trick  # noqa: E402
 from tests.benchmarks.study_tricks import ROWS, SIZES, Row  # noqa: E402
 from tests.benchmarks.study_year import Year  # noqa: E402
 
-REPORT, TRAINING = (2000, 2099), range(200)
+REPORT, TRAINING = (3000, 3099), range(200)
 HEADS = ("Trick", "g a week", "Rules", "Beside colleagues", "Share known", "As played", "What would tell more")
 Score = Callable[[Workshop, float], float]
 Scores = Mapping[tuple[Score, float], float]
