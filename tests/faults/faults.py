@@ -1,12 +1,13 @@
 """Faults on purpose, and what is left of a book after them. Run by ``make faults``; prints what it counted.
 
-    python tests/faults/faults.py [--kills 500] [--copies 60] [--writers 16] [--only sqlite|postgresql]
+    python tests/faults/faults.py [--kills 500] [--copies 60] [--writers 16] [--served 30] [--only sqlite|postgresql]
 
 Sixteen processes write in one book, a third of their acts the same as another's; one after the other is ended by
-SIGKILL at a random moment and another takes its place. Then a clock set back; on PostgreSQL a server that is stopped in
-the middle; on SQLite a full disk, and the files as they lie at random moments, their log cut at a random byte, as a
-power cut would leave them. After each: every act that was answered stands once, numbers have no gap, and the proof of
-the book and of its history finds nothing. Ends with 1 where that is not so.
+SIGKILL at a random moment and another takes its place. Then a clock set back and a full disk; on PostgreSQL a server
+that is stopped in the middle; on SQLite the files as they lie at random moments, their log cut at a random byte, as a
+power cut would leave them; and the served process ended while people press (`served.py`). After each: every act that
+was answered stands once, numbers have no gap, and the proof of the book and of its history finds nothing. Ends with 1
+where that is not so.
 """
 
 import argparse
@@ -115,7 +116,7 @@ def killed_writers(log: Path, kills: int, writers: int, chance: random.Random) -
     return told
 
 
-def full_disk(log: Path) -> None:
+def full_file(log: Path) -> None:
     """Let a writer write until no file may grow any more: it is refused; with room again it goes on."""
 
     def work() -> None:
@@ -215,7 +216,7 @@ def server_stopped(log: Path, stop: Callable[[], None], start: Callable[[], None
 
 
 @contextmanager
-def postgres(folder: Path) -> Iterator[tuple[str, Callable[[], None], Callable[[], None]]]:
+def postgres(folder: Path, more: str = "") -> Iterator[tuple[str, Callable[[], None], Callable[[], None]]]:
     """A PostgreSQL of one's own on loopback, that syncs what it commits: its address, how it is stopped and started."""
     import socket
 
@@ -223,7 +224,7 @@ def postgres(folder: Path) -> Iterator[tuple[str, Callable[[], None], Callable[[
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = free.getsockname()[1]
     data = folder / "postgres"
-    data.mkdir()
+    data.mkdir(exist_ok=True)
     own = ["runuser", "-u", "postgres", "--"] if os.getuid() == 0 else []
     if own:
         folder.chmod(0o755)
@@ -232,7 +233,7 @@ def postgres(folder: Path) -> Iterator[tuple[str, Callable[[], None], Callable[[
     def run(*words: str) -> None:
         subprocess.run([*own, *words], cwd="/", check=True, stdout=subprocess.DEVNULL)
 
-    options = f"-p {port} -c listen_addresses=127.0.0.1 -c unix_socket_directories='' -c max_connections=60"
+    options = f"-p {port} -c listen_addresses=127.0.0.1 -c unix_socket_directories='' -c max_connections=60 {more}"
 
     def start() -> None:
         run(str(programs / "pg_ctl"), "start", "-s", "-w", "-D", str(data), "-l", str(data / "log"), "-o", options)
@@ -248,6 +249,67 @@ def postgres(folder: Path) -> Iterator[tuple[str, Callable[[], None], Callable[[
         stop()
 
 
+@contextmanager
+def small_disk(folder: Path) -> Iterator[Path | None]:
+    """Yield a file system of 200 MB of one's own, None where none may be mounted here; what it takes is in memory."""
+    place = folder / "disk"
+    place.mkdir()
+    words = ["mount", "-t", "tmpfs", "-o", "size=200m,mode=0755", "tmpfs", str(place)]
+    if subprocess.run(words, capture_output=True, check=False).returncode:
+        yield None
+        return
+    try:
+        yield place
+    finally:
+        subprocess.run(["umount", str(place)], check=True)
+
+
+def full_disk_of_postgres(folder: Path, place: Path) -> None:
+    """Let writers write until PostgreSQL has no room, give it room, start it where it ended, and prove its book."""
+    import book_process
+    from django.core.management import call_command
+    from django.db import DatabaseError, connections
+
+    log, filler = folder / "answered-small", place / "filler"
+    with postgres(place, "-c min_wal_size=32MB -c max_wal_size=32MB") as (url, stop, start):
+        connections.close_all()
+        connections["default"].settings_dict.update(PORT=int(url.rpartition(":")[2].partition("/")[0]))
+        call_command("migrate", verbosity=0)
+        book_process.set_up(BOOK)
+        filler.write_bytes(b"0" * (shutil.disk_usage(place).free - FULL))
+
+        def work() -> None:
+            try:
+                writer("full", log)()
+            except DatabaseError as error:
+                sys.stdout.write(f"postgresql: with no room left it says: {str(error).splitlines()[0]}\n")
+                sys.stdout.flush()
+            else:
+                raise Broken("the disk was full and nothing was refused")
+
+        if not done(work):
+            raise Broken("a full disk was not met by a refusal")
+        filler.unlink()
+        stop()
+        start()
+        if not done(writer("with room again", log, acts=5)):
+            raise Broken("with room again nothing could be written")
+        say("postgresql", "a full disk", log)
+        connections.close_all()
+
+
+def served(kind: str, url: str, asked: argparse.Namespace) -> None:
+    """End the served process while people press, in a database of its own."""
+    words = [sys.executable, "-m", "tests.faults.served", "--kills", str(asked.served), "--seed", str(asked.seed)]
+    told = subprocess.run(
+        words, cwd=ROOT, env=os.environ | {"DATABASE_URL": url}, capture_output=True, text=True, check=False
+    )
+    if told.returncode:
+        raise Broken(f"the server ended: {told.stderr}")
+    sys.stdout.write(f"{kind}: {told.stdout.splitlines()[-1]}\n")
+    sys.stdout.flush()
+
+
 def play(kind: str, asked: argparse.Namespace, folder: Path) -> None:
     """Play every fault on one kind of database, in the process that has it in its settings."""
     import book_process
@@ -261,7 +323,7 @@ def play(kind: str, asked: argparse.Namespace, folder: Path) -> None:
     clock_set_back(log)
     say(kind, "a clock set back a day, and forward", log)
     if kind == "sqlite":
-        full_disk(log)
+        full_file(log)
         say(kind, "a full disk", log)
         told = power_cuts(log, asked.copies, min(asked.writers, 4), chance, folder)
         say(kind, ", ".join(f"{many} {what}" for what, many in sorted(told.items())), log)
@@ -281,6 +343,7 @@ def main() -> int:
     asking.add_argument("--kills", type=int, default=500)
     asking.add_argument("--copies", type=int, default=60)
     asking.add_argument("--writers", type=int, default=16)
+    asking.add_argument("--served", type=int, default=30)
     asking.add_argument("--seed", type=int, default=1)
     asking.add_argument("--only", choices=("sqlite", "postgresql"))
     asked = asking.parse_args()
@@ -299,16 +362,33 @@ def _played(kind: str, asked: argparse.Namespace, folder: Path) -> int:
         if kind == "sqlite":
             os.environ["DATABASE_URL"] = f"sqlite:///{folder / 'book.sqlite3'}"
             play(kind, asked, folder)
+            served(kind, f"sqlite:///{folder / 'served.sqlite3'}", asked)
         else:
             with postgres(folder) as (url, stop, start):
                 os.environ["DATABASE_URL"] = url
                 play(kind, asked, folder)
                 server_stopped(folder / "answered", stop, start, asked.writers)
                 say(kind, "PostgreSQL stopped in the middle", folder / "answered")
+                served(kind, _another(url), asked)
+            with small_disk(folder) as place:
+                if place is None:
+                    sys.stdout.write("postgresql: a full disk was not played: no file system may be mounted here\n")
+                else:
+                    full_disk_of_postgres(folder, place)
     except Broken as error:
         sys.stderr.write(f"{kind}: {error}\n")
         return 1
     return 0
+
+
+def _another(url: str) -> str:
+    """Return the address of a database of its own on the same server."""
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        cursor.execute("CREATE DATABASE served")
+    connection.close()
+    return url.replace("/postgres", "/served")
 
 
 if __name__ == "__main__":

@@ -30,6 +30,8 @@ from shop.visits.inputs import is_evacuated
 from shop.visits.kinds import BY_NAME, MASS_STEPS
 from shop.visits.steps import HELD_BACK_AS, Data, applicable, text_of
 
+USED = "This form was already used for another step, with other figures."
+
 
 @dataclass(frozen=True)
 class StepFacts:
@@ -63,6 +65,8 @@ def open_visit(
     with transaction.atomic(durable=True):
         ledger.lock(workshop.book)
         if (known := Step.objects.filter(request_key=step_key).select_related("visit").first()) is not None:
+            if known.visit.workshop_id != workshop.pk:
+                raise RequestKeyReused(USED)
             _seal_photos(known, received)
             return known.visit
         if isinstance(vehicle, str):
@@ -120,6 +124,8 @@ def convert(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts,
     with transaction.atomic(durable=True):
         ledger.lock(visit.workshop.book)
         if (known := Step.objects.filter(request_key=key).first()) is not None:
+            if known.visit_id != visit.pk:
+                raise RequestKeyReused(USED)
             return known
         step = write_step(visit, "conversion done", occurred_at, key, facts)
         Conversion.objects.create(
@@ -185,7 +191,7 @@ def write_step(
     """
     if (known := Step.objects.filter(request_key=key).first()) is not None:
         if known.visit_id != visit.pk or known.kind != kind or known.data != dict(facts.data):
-            raise RequestKeyReused("This form was already used for another step, with other figures.")
+            raise RequestKeyReused(USED)
         _seal_photos(known, facts)
         return known
     step = Step.objects.create(
