@@ -69,6 +69,6 @@ export const arrive = () => {
     Object.assign(key, { type: "button", textContent: "lb" });
     key.setAttribute("aria-label", "lb, then the ounces");
     key.onclick = () => parts(inputOf(place.closest(".quantity")));
-    place.append(key);
+    place.append(key, Object.assign(document.createElement("span"), { className: "hint", textContent: "36 6.5 is 36 lb 6.5 oz" }));
   }
 };
