@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from math import sqrt
 from typing import Any
 
 from django.db import connection
@@ -22,7 +23,7 @@ from inventory.book import weighing
 from inventory.measure import uncertainty
 from inventory.models import Cylinder, Entry, Movement, Scale
 
-LATE = timedelta(days=100)
+LATE = timedelta(days=31)
 """How long before a day a line may count that was written after it, and still be looked for as a cylinder's last."""
 
 # The newest movement and the newest reading of a book up to a line: what is sought by account goes no further.
@@ -59,17 +60,24 @@ LEFT JOIN inventory_tare t ON t.id = (
   SELECT MAX(x.id) FROM inventory_tare x WHERE x.cylinder_id = c.id AND x.tare_mg = w.tare_mg)
 """
 
+# What moved since, alike movements added up; those between cylinders one by one, since two cylinders share each. What
+# was reversed takes its own squares off again.
 _LEGS = " UNION ALL ".join(
     f"""
-SELECT held.account, m.id, m.entry_id, m.cause, m.basis, {sign} * m.mass_mg, m.u_random_mg,
-  {sign} * CASE WHEN m.reversal THEN -m.u_span_mg ELSE m.u_span_mg END, m.scale_id, s.kind, t.kind,
-  CASE WHEN m.booked_on > %(first)s OR (m.booked_on = %(first)s AND m.cause <> 'opening-stock') THEN 1 ELSE 0 END,
-  e.reverses_id
-FROM held CROSS JOIN inventory_movement m JOIN inventory_account s ON s.id = m.source_id
-JOIN inventory_account t ON t.id = m.target_id JOIN inventory_entry e ON e.id = m.entry_id
-WHERE m.{end}_id = held.account AND m.id > held.low AND m.id <= %(movement)s AND {{counts_e}}
+SELECT held.account, m.entry_id = held.entry, m.cause, m.basis, m.scale_id, {ends},
+  m.booked_on > %(first)s OR (m.booked_on = %(first)s AND m.cause <> 'opening-stock'),
+  CASE WHEN o.kind IN ('cylinder', 'rig') THEN m.id ELSE 0 END, {sign} * SUM(m.mass_mg),
+  SUM(CASE WHEN m.reversal AND (SELECT u.reverses_id FROM inventory_entry u WHERE u.id = m.entry_id) > held.entry
+    THEN -1.0 ELSE 1.0 END * m.u_random_mg * m.u_random_mg),
+  {sign} * SUM(CASE WHEN m.reversal THEN -m.u_span_mg ELSE m.u_span_mg END), {sign}
+FROM held CROSS JOIN inventory_movement m JOIN inventory_account o ON o.id = m.{other}_id
+WHERE m.{end}_id = held.account AND m.id > held.low AND m.id <= %(movement)s AND {{counts_m}}
+GROUP BY 1, 2, 3, 4, 5, 6, 7, 8, 9
 """  # noqa: S608 - our names
-    for end, sign in (("target", "1"), ("source", "-1"))
+    for end, other, sign, ends in (
+        ("target", "source", "1", "o.kind, 'cylinder'"),
+        ("source", "target", "-1", "'cylinder', o.kind"),
+    )
 )
 
 
@@ -119,20 +127,12 @@ def _standing(period: Period, day: date, scales: Mapping[int, Scale], entered: S
         rows = [row for row in cursor.fetchall() if row[9]]
         if not rows:
             return []
-        pairs = ", ".join(f"({int(row[0])}, {int(row[10] or 0)})" for row in rows)
-        cursor.execute(f"WITH held (account, low) AS (VALUES {pairs}) {_counting(_LEGS, entered)}", asked)
-        legs = _standing_legs(cursor.fetchall())
-    return [_of_row(row, scales, legs[row[0]]) for row in rows]
-
-
-def _standing_legs(rows: Sequence[Sequence[Any]]) -> dict[int, list[Leg]]:
-    """Return the legs by account, without those that were reversed and their reversals where both are here."""
-    entries, undone = {(row[0], row[2]) for row in rows}, {(row[0], row[-1]) for row in rows if row[-1]}
-    legs: dict[int, list[Leg]] = defaultdict(list)
-    for account, *leg, reverses in rows:
-        if (account, leg[1]) not in undone and (account, reverses) not in entries:
+        held = ", ".join(f"({int(row[0])}, {int(row[10] or 0)}, {int(row[2])})" for row in rows)
+        cursor.execute(f"WITH held (account, low, entry) AS (VALUES {held}) {_counting(_LEGS, entered)}", asked)
+        legs: dict[int, list[Leg]] = defaultdict(list)
+        for account, *leg in cursor.fetchall():
             legs[account].append(_leg(*leg))
-    return legs
+    return [_of_row(row, scales, legs[row[0]]) for row in rows]
 
 
 def _newest(period: Period, day: date, entered: Sequence[int]) -> int | None:
@@ -148,18 +148,19 @@ def _newest(period: Period, day: date, entered: Sequence[int]) -> int | None:
 
 def _counting(statement: str, entered: Sequence[int]) -> str:
     """Return a statement with what counts up to the day: by its day, or as opening stock of the day after."""
-    also = f" OR {{0}}.id IN ({', '.join(map(str, entered))})" if entered else ""
-    return statement.format(
-        **{f"counts_{name}": f"({name}.booked_on <= %(day)s{also.format(name)})" for name in ("e", "r")}
-    )
+    also = f" OR {{0}} IN ({', '.join(map(str, entered))})" if entered else ""
+    keys = {"e": "e.id", "r": "r.id", "m": "m.entry_id"}
+    counts = {name: f"({name}.booked_on <= %(day)s{also.format(key)})" for name, key in keys.items()}
+    return statement.format(**{f"counts_{name}": words for name, words in counts.items()})
 
 
 def _leg(
-    movement: int, entry: int, cause: str, basis: str, mass_mg: int, random: int, span: int, scale: int | None,
-    source: str, target: str, within: int,
+    own: int, cause: str, basis: str, scale: int | None, source: str, target: str, within: int, movement: int,
+    mass_mg: int, squares: float, span: int, sign: int,
 ) -> Leg:  # fmt: skip
     flow = column(cause, source, target) not in (None, UNEXPLAINED)
-    return Leg(movement, entry, cause, basis, int(mass_mg), int(random), int(span), scale, flow, bool(within))
+    random_mg = sign * sqrt(max(float(squares), 0.0))
+    return Leg(movement, bool(own), cause, basis, int(mass_mg), random_mg, float(span), scale, flow, bool(within))
 
 
 def _of_row(row: Sequence[Any], scales: Mapping[int, Scale], legs: Sequence[Leg]) -> Standing:
@@ -180,8 +181,8 @@ def _of_row(row: Sequence[Any], scales: Mapping[int, Scale], legs: Sequence[Leg]
         tare_u_mg=float(tare_u_mg),
         scale=scale,
         by_paper=source == Cylinder.RECKONED,
-        own=tuple(leg for leg in legs if leg.entry == entry),
-        since=tuple(leg for leg in legs if leg.entry > entry),
+        own=tuple(leg for leg in legs if leg.own),
+        since=tuple(leg for leg in legs if not leg.own),
     )
 
 

@@ -13,6 +13,7 @@ that is nobody knows here, so it has no part in any figure.
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import sqrt
 
 from compliance.statement.balance import PERIOD, UNEXPLAINED, Balance, Sum, column
@@ -28,19 +29,20 @@ WHOLE: Row = ("", "")
 
 @dataclass(frozen=True)
 class Leg:
-    """A movement of one cylinder since its last reading, or in the entry of that; a mass into it is above zero.
+    """Alike movements of one cylinder since its last reading, or (`own`) in the entry of that.
 
-    `flow` says whether it ran between stock and something else that is not the unexplained, `period` whether it counts
-    in the period.
+    A mass into it is above zero, and uncertainties have the same sign. `movement` is given for a single one between
+    two cylinders, which share it. `flow` says whether they ran between stock and something else that is not the
+    unexplained, `period` whether they count in the period.
     """
 
     movement: int
-    entry: int
+    own: bool
     cause: str
     basis: str
     mass_mg: int
-    u_random_mg: int
-    u_span_mg: int  # with the sign of its mass
+    random_mg: float
+    span_mg: float
     scale: int | None
     flow: bool
     period: bool
@@ -48,7 +50,13 @@ class Leg:
     @property
     def is_weighed(self) -> bool:
         """Whether anything is known of how exact it is."""
-        return self.basis not in UNWEIGHED and bool(self.u_random_mg or self.u_span_mg)
+        return self.basis not in UNWEIGHED and bool(self.random_mg or self.span_mg)
+
+    def name(self, weighing: int) -> Hashable:
+        """What names its error; `weighing` is the reading that it came after."""
+        if self.movement:
+            return ("movement", self.movement)
+        return ("since", weighing, self.cause, self.basis, self.scale, self.random_mg > 0, self.flow, self.period)
 
 
 @dataclass(frozen=True)
@@ -72,7 +80,7 @@ class Standing:
     own: tuple[Leg, ...] = ()  # in the entry of its reading
     since: tuple[Leg, ...] = ()
 
-    @property
+    @cached_property
     def held_mg(self) -> int:
         """What it holds by its reading and what moved since."""
         if any(leg.mass_mg < 0 and leg.basis == SINGLE for leg in self.own):
@@ -91,12 +99,13 @@ class Standing:
         """What names the error of its empty mass."""
         return ("tare", self.account, self.tare_mg)
 
+    @cached_property
     def budget(self) -> Budget:
         """What its mass takes of elementary errors; where a paper gave its empty mass, what does not come of that."""
         reading = Budget(self.of_reading())
         if not self.by_paper:
             reading = Budget({self.tare: -self.tare_u_mg, **reading.errors}, {self.scale: self.span_u_mg})
-        return together((reading, *(_of_leg(leg) for leg in self.since if leg.is_weighed)))
+        return together((reading, *(_of_leg(leg, self.weighing) for leg in self.since if leg.is_weighed)))
 
     def of_reading(self) -> dict[Hashable, float]:
         """The step and the zero of its reading."""
@@ -142,19 +151,22 @@ def exactness(
     passages: Sequence[Passages],
 ) -> dict[Row, Exactness]:
     """Return how exact each balance is, by refrigerant and grade, and `WHOLE` for all together."""
-    found = {
-        (each.refrigerant, each.grade): _of_row(each, sums, _of(opening, each), _of(closing, each), passages)
-        for each in balances
-    }
-    whole = [each for each in balances if not each.grade]
-    if not whole:
-        return found
-    parts = [_balance(each, sums, _of(opening, each), _of(closing, each), passages) for each in whole]
-    found[WHOLE] = Exactness(
-        _known(sum(each.opening_mg for each in whole), opening),
-        _known(sum(each.closing_mg for each in whole), closing),
-        Known(together(parts).u, sum(_unweighed_flow_mg(each, sums) for each in whole)),
-    )
+    found: dict[Row, Exactness] = {}
+    whole, parts = [each for each in balances if not each.grade], []
+    for each in balances:
+        ends = _of(opening, each), _of(closing, each)
+        between = None
+        if not each.grade:
+            parts.append(_balance(each, sums, *ends, passages))
+            between = Known(parts[-1].u, _unweighed_flow_mg(each, sums))
+        known = _known(each.opening_mg, ends[0]), _known(each.closing_mg, ends[1])
+        found[each.refrigerant, each.grade] = Exactness(*known, between)
+    if whole:
+        found[WHOLE] = Exactness(
+            _known(sum(each.opening_mg for each in whole), opening),
+            _known(sum(each.closing_mg for each in whole), closing),
+            Known(together(parts).u, sum(_unweighed_flow_mg(each, sums) for each in whole)),
+        )
     return found
 
 
@@ -162,25 +174,12 @@ def _of(standing: Iterable[Standing], row: Balance) -> list[Standing]:
     return [one for one in standing if one.refrigerant == row.refrigerant and row.grade in ("", one.grade)]
 
 
-def _of_row(
-    row: Balance,
-    sums: Sequence[Sum],
-    opening: Sequence[Standing],
-    closing: Sequence[Standing],
-    passages: Sequence[Passages],
-) -> Exactness:
-    between = None
-    if not row.grade:
-        between = Known(_balance(row, sums, opening, closing, passages).u, _unweighed_flow_mg(row, sums))
-    return Exactness(_known(row.opening_mg, opening), _known(row.closing_mg, closing), between)
-
-
 def _known(mass_mg: int, standing: Sequence[Standing]) -> Known:
     held = [one for one in standing if one.held_mg > 0]
     weighed = [one for one in held if not one.by_paper]
     # What the readings do not account for stands in cylinders that nobody weighed.
     rest_mg = abs(mass_mg - sum(one.held_mg for one in held)) + sum(one.unweighed_mg for one in held)
-    u_mg = together(one.budget() for one in weighed).u if weighed or not mass_mg else None
+    u_mg = together(one.budget for one in weighed).u if weighed or not mass_mg else None
     return Known(u_mg, rest_mg)
 
 
@@ -191,7 +190,7 @@ def _balance(
     closing: Sequence[Standing],
     passages: Sequence[Passages],
 ) -> Budget:
-    at_start, at_end = (together(one.budget() for one in each if one.held_mg > 0) for each in (opening, closing))
+    at_start, at_end = (together(one.budget for one in each if one.held_mg > 0) for each in (opening, closing))
     shared = together(
         (
             *(_shared_with(one) for one in closing if one.held_mg > 0),
@@ -238,7 +237,7 @@ def _shared_with(one: Standing) -> Budget:
     A second reading of a pair stands in what passed with its step (its zero is that of the first); a single one, by
     which gas came in, with its step and zero. A leg since stands in both as it is.
     """
-    parts = [_named({("movement", leg.movement): _random(leg)}) for leg in one.since if _in_flows(leg)]
+    parts = [_named({leg.name(one.weighing): leg.random_mg}) for leg in one.since if _in_flows(leg)]
     own = [leg for leg in one.own if _in_flows(leg)]
     if one.role == AFTER and any(leg.basis == "pair" for leg in own):
         parts.append(_named({("step", one.weighing): one.step_u_mg}))
@@ -263,12 +262,8 @@ def _named(errors: Mapping[Hashable, float]) -> Budget:
     return Budget(errors, {}, -sum(value * value for value in errors.values()))
 
 
-def _of_leg(leg: Leg) -> Budget:
-    errors: dict[Hashable, float] = {("movement", leg.movement): _random(leg)}
+def _of_leg(leg: Leg, weighing: int) -> Budget:
+    errors = {leg.name(weighing): leg.random_mg}
     if leg.scale:
-        return Budget(errors, {leg.scale: float(leg.u_span_mg)})
-    return Budget(errors, {}, float(leg.u_span_mg**2))
-
-
-def _random(leg: Leg) -> float:
-    return leg.u_random_mg if leg.mass_mg > 0 else -leg.u_random_mg
+        return Budget(errors, {leg.scale: leg.span_mg})
+    return Budget(errors, {}, leg.span_mg**2)
