@@ -2,7 +2,7 @@
 
 import secrets
 from datetime import date
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
@@ -77,6 +77,12 @@ class Cylinder(Kept):
 
     def __str__(self) -> str:
         return self.serial
+
+    def save(self, **how: Any) -> None:
+        """Save; a new one that by chance has the code of another's label gets a new code first."""
+        while self._state.adding and Cylinder.objects.filter(label=self.label).exists():
+            self.label = label_code()
+        super().save(**how)
 
     @property
     def is_weighed(self) -> bool:
