@@ -38,6 +38,9 @@ from tests.compliance.rules.builders import (
     without,
     workshop,
 )
+from tests.compliance.rules.test_lists import KG, ROW, of
+from tests.compliance.rules.test_photos import FIRST, SECOND
+from tests.compliance.rules.test_pressures import WARM_K, back, on, read
 
 RULE = {rule.id: rule for rule in RULES}
 OPENED = deed("circuit opened", hour=10.0, what="hose")
@@ -250,6 +253,27 @@ CASES: dict[str, tuple[Workshop | None, Workshop, str]] = {
     "used-once": (
         shelf(kind="refillable", last_out_on=DAY, filled_on=None),
         shelf(kind="refillable", last_weighed_on=None, filled_on=None),
+        OPEN,
+    ),
+    "list-only-theirs": (of(), of(rows=(ROW, replace(ROW, paper="X-1", mass_mg=12 * KG))), OPEN),
+    "list-only-book": (of(), of(rows=()), OPEN),
+    "list-masses": (of(), of(rows=(replace(ROW, mass_mg=10_600_000),)), OPEN),
+    "list-missing": (of(), of(rows=(), covered=()), OPEN),
+    "photo-twice": (workshop(shots=(FIRST,)), workshop(shots=(FIRST, SECOND)), OPEN),
+    "photo-long-before": (
+        workshop(shots=(FIRST,)),
+        workshop(shots=(replace(FIRST, taken_at=FIRST.step_at - timedelta(days=2)),)),
+        OPEN,
+    ),
+    "pressure-beyond-gas": (one(standing(470_000.0, warmest=WARM_K)), one(standing(900_000.0, warmest=WARM_K)), OPEN),
+    "pressures-copied": (
+        workshop("none", *(read(n, f"4.{n} bar", 283.0 + 7 * (n % 3)) for n in range(14))),
+        workshop("none", *(read(n, "4.7 bar", 283.0 + 7 * (n % 3)) for n in range(14))),
+        OPEN,
+    ),
+    "mended-and-back": (
+        back(90, recovery(690, on=on(90))),
+        back(90, recovery(400, on=on(90)), missing_mg=250_000),
         OPEN,
     ),
     "two-at-once": (year(minutes_apart(15.0)), year(minutes_apart(14.02)), OPEN),
