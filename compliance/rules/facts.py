@@ -42,6 +42,11 @@ class Person:
     enrolled_on: date | None
     certificates: tuple[Certificate, ...] = ()
 
+    @property
+    def may_write(self) -> bool:
+        """Whether this role enters anything."""
+        return self.role in ("owner", "technician")
+
     def certified_on(self, day: date) -> bool:
         """Whether any certificate was held on `day`."""
         return any(one.holds_on(day) for one in self.certificates)

@@ -16,7 +16,7 @@ from shop.demo.cast import DESTROYER, OWNER, READER, RECLAIMER, SUPPLIER, TECHNI
 from shop.people.certificates import SECTION_609
 
 OUNCE_G = 28.349_523_125
-NOT_ASKED = ["pressure-hold", "running-test", "oil-balance"]
+NOT_ASKED = [*cast.NOT_ASKED, "pressure-hold", "running-test", "oil-balance"]
 NOT_ASKED += ["recovery/start", "pulling-vacuum/start", "pulling-vacuum/end"]
 
 

@@ -13,9 +13,10 @@ from django.utils import timezone
 
 from inventory.book.differences import open_differences
 from inventory.measure.own import Units
-from shop.models import Workshop
+from shop.models import Step, Visit, Workshop
 from shop.people.setup import DONE, steps_of
-from shop.visits.log import asked_here, unfinished
+from shop.visits.log import asked_here, unfinished, with_log
+from shop.visits.spotcheck import SPOT_CHECK, WITHIN, is_chosen
 
 MOST_VISITS = 20
 MOST_OPEN = 3  # of a kind; more are folded
@@ -45,7 +46,7 @@ NOTES: list[Callable[[Workshop], str]] = []
 def owed(workshop: Workshop, units: Units, *, is_owner: bool = True) -> list[Owed]:
     """Return all that is owed in a workshop today, to the owner or to those who work there."""
     today = timezone.localdate()
-    own: tuple[Provider, ...] = (_set_up, _differences, _visits)
+    own: tuple[Provider, ...] = (_set_up, _differences, _visits, _spot_checks)
     found = [one for provider in (*own, *PROVIDERS) for one in provider(workshop, today, units)]
     return [one for one in found if is_owner or not one.owner_only]
 
@@ -118,3 +119,23 @@ def _visits(workshop: Workshop, today: date, units: Units) -> list[Owed]:
         said = f"Visit {visit.number}, {visit.vehicle}: {shown} not entered."
         found.append(Owed(said, href, f"Go to visit {visit.number}", kind="visits: things still asked"))
     return found
+
+
+def _spot_checks(workshop: Workshop, today: date, units: Units) -> list[Owed]:
+    """Return the visits that were chosen and that nobody has looked at; later than `WITHIN` a finding says it."""
+    since = timezone.now() - WITHIN
+    handed = Step.objects.standing().filter(visit__workshop=workshop, kind="hand-over", visit__closed_at__gte=since)
+    chosen = [visit for visit, data in handed.values_list("visit", "data") if is_chosen(data)]
+    visits = with_log(Visit.objects.filter(pk__in=chosen)).order_by("number") if chosen else ()
+    return [
+        Owed(
+            f"Visit {visit.number}, {visit.vehicle}: somebody who did no step of it looks at it. "
+            f"It was chosen for a spot check, until {units.day_said(timezone.localdate(visit.closed_at + WITHIN))}.",
+            reverse("visit-step", args=[workshop.slug, visit.number, "spot-check"]),
+            f"Check visit {visit.number}",
+            writes=True,
+            kind="visits chosen for a spot check",
+        )
+        for visit in visits
+        if visit.closed_at and any(one.kind == SPOT_CHECK for one in asked_here(visit, units))
+    ]

@@ -10,6 +10,7 @@ from inventory.measure.own import Units
 from inventory.models.access import OWNER, READER, TECHNICIAN
 from inventory.pages.links import address
 from shop.visits.kinds import KINDS
+from shop.visits.spotcheck import SPOT_CHECK
 from shop.visits.steps import StepKind
 from shop.visits.underway import Read
 
@@ -19,7 +20,8 @@ register = template.Library()
 @register.simple_tag
 def step_kinds() -> tuple[StepKind, ...]:
     """Return the kinds of step that a visit may go on with, in the order of the work."""
-    return KINDS[1:]  # it has arrived already
+    first = KINDS[1:]  # it has arrived already
+    return tuple(kind for kind in first if kind.name != SPOT_CHECK)  # which comes after all of them
 
 
 @register.filter

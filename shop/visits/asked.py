@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from shop.visits.kinds import BY_NAME, KINDS
 from shop.visits.questions import key_of
+from shop.visits.spotcheck import ONE_IN, SPOT_CHECK, is_chosen
 from shop.visits.steps import (
     NO,
     NOT_KNOWN,
@@ -45,6 +46,7 @@ class VehicleFacts:
     electric_compressor: bool = False
     held_mg: Mapping[str, int] = field(default_factory=dict)
     atmosphere_pa: float = 101_325.0
+    second_person: bool = False  # somebody who did none of its steps may look at the visit
 
 
 @dataclass(frozen=True)
@@ -95,7 +97,7 @@ def asked(steps: Iterable[Done], facts: VehicleFacts, left_out: Collection[str] 
     gaps within steps, then the hand-over. Nothing is passed over because a later step stands already.
     """
     log = _Log([step for step in steps if step.live], facts)
-    parts = (_before_work, _gas_out, _open_circuit, _proof, _gas_in, _ends)
+    parts = (_before_work, _gas_out, _open_circuit, _proof, _gas_in, _ends, _spot_check)
     found = [one for part in parts for one in part(log) if one.key not in left_out]
     found += _gaps_of(log, left_out)
     return (*found, *(() if log.has("hand-over") else (_ask("hand-over"),)))
@@ -227,6 +229,12 @@ def _ends(log: _Log) -> Iterator[Asked]:
     declined = log.last("declined")
     if declined and text_of(declined.data, "signed") == NO:
         yield replace(_ask("declined", "not signed by the customer", declined.id), field="signed")
+
+
+def _spot_check(log: _Log) -> Iterator[Asked]:
+    chosen = any(is_chosen(step.data) for step in log.steps if step.kind == "hand-over")
+    if chosen and log.facts.second_person and not log.has(SPOT_CHECK):
+        yield _ask(SPOT_CHECK, f"the book’s digest chose this visit, as one in {ONE_IN}: somebody else looks at it")
 
 
 def _gaps_of(log: _Log, left_out: Collection[str]) -> Iterator[Asked]:

@@ -7,6 +7,7 @@ still asked of a visit, in `asked`.
 from collections.abc import Sequence
 from typing import Any
 
+from shop.visits.spotcheck import AGREES, DIFFERS, SPOT_CHECK
 from shop.visits.steps import ASKED, NO, OPEN_ON_ARRIVAL, OPTIONAL, REQUIRED, YES, StepField, StepKind
 
 
@@ -380,6 +381,14 @@ KINDS: tuple[StepKind, ...] = (
         _yes("signed", "Signed by the customer"),
         at="visit-hand-over",
         shows="paper",
+    ),
+    _kind(
+        SPOT_CHECK,
+        "Spot check",
+        StepField("looked", "What was looked at", "text", REQUIRED, hint="Such as: pressures, label, photos, readings"),
+        _choice("found", "With what the book says, it", (AGREES, DIFFERS), REQUIRED),
+        StepField("gap", "What does not agree", "long text", REQUIRED, only_if=("found", (DIFFERS,))),
+        lead="Somebody who did no step of the visit looks at it. The book’s digest chooses one visit in twenty.",
     ),
 )
 

@@ -363,4 +363,7 @@ LINES: dict[str, Callable[[Line], str]] = {
     "interrupted": _interrupted,
     "paper sheet": lambda step: step.led(f"sheet {step.text('number')}", step.text("reason")),
     "hand-over": _handed_over,
+    "spot check": lambda step: step.led(
+        step.text("found"), beside("looked at:", step.text("looked")), step.text("gap")
+    ),
 }

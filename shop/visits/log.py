@@ -24,6 +24,8 @@ from shop.visits.gas import held_in, lines_of, meant_in, reversed_by, standing
 from shop.visits.kinds import BY_NAME, MASS_STEPS
 from shop.visits.lines import Line
 from shop.visits.questions import left_out
+from shop.visits.seconds import seconds
+from shop.visits.spotcheck import SPOT_CHECK, is_chosen
 from shop.visits.steps import HELD_BACK_AS, StepKind
 from shop.visits.verdicts import Told
 
@@ -103,8 +105,11 @@ def unfinished(workshop: Workshop) -> QuerySet[Visit]:
 
 
 def open_points(visit: Visit, units: Units) -> tuple[Asked, ...]:
-    """Return all that is open of a visit whose log was fetched, as papers and readers have it."""
-    return _asked_of(visit, units, frozenset())
+    """Return all that is open of a visit whose log was fetched, as papers and readers have it.
+
+    A spot check is the workshop's own affair and stands on no paper.
+    """
+    return _asked_of(visit, units, frozenset({"spot-check"}))
 
 
 def asked_here(visit: Visit, units: Units) -> tuple[Asked, ...]:
@@ -119,9 +124,17 @@ def _asked_of(visit: Visit, units: Units, not_asked: frozenset[str]) -> tuple[As
         electric_compressor=vehicle.electric_compressor,
         held_mg=held_in(vehicle),
         atmosphere_pa=visit.workshop.air.pressure_pa,
+        second_person="spot-check" not in not_asked and _owes_check(visit) and seconds(visit).exists(),
     )
     points = asked.asked(done_of(visit), facts, not_asked)
     return tuple(replace(one, why=in_own_units(one.why, units)) for one in points)
+
+
+def _owes_check(visit: Visit) -> bool:
+    """Whether a visit was chosen and nobody has looked at it: few are, so that only for these who may is asked."""
+    rows = standing(visit)
+    chosen = any(is_chosen(step.data) for step in rows if step.kind == "hand-over")
+    return chosen and not any(step.kind == SPOT_CHECK for step in rows)
 
 
 def done_of(visit: Visit) -> list[Done]:

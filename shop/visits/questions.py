@@ -33,6 +33,7 @@ MAY_BE_MISSED = (
     "running-test",
     "after-search",
     "conversion-done",
+    "spot-check",
 )
 """Kinds of step, by their slugs, that `asked` asks for where they are missing."""
 

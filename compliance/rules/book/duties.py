@@ -1,6 +1,19 @@
 """The checks of what is asked of every book. Pure."""
 
-from compliance.rules.book import again, gate, lists, onto, people, photos, pressures, readings, shelf, sums, visits
+from compliance.rules.book import (
+    again,
+    gate,
+    lists,
+    onto,
+    people,
+    photos,
+    pressures,
+    readings,
+    shelf,
+    spotchecks,
+    sums,
+    visits,
+)
 from compliance.rules.rule import rules_with
 
 RULES = rules_with(
@@ -16,6 +29,7 @@ RULES = rules_with(
         "book-topped-up": visits.topped_up,
         "book-charged-onto": onto.charged_onto,
         "book-mended-and-back": again.mended_and_back,
+        "book-spot-check": spotchecks.spot_checked,
         "book-pressure-beyond-gas": pressures.beyond_its_gas,
         "book-split-charges": visits.split_charges,
         "book-r12-charged": visits.r12_charged,

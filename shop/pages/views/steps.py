@@ -30,6 +30,8 @@ from shop.visits import gas, proofs, steps
 from shop.visits.acts import entering
 from shop.visits.kinds import BY_NAME, BY_SLUG
 from shop.visits.log import asked_here, open_points
+from shop.visits.seconds import check_refused
+from shop.visits.spotcheck import SPOT_CHECK
 from shop.visits.steps import StepKind
 from shop.visits.underway import under_way
 from shop.visits.watches import WATCH_BY_NAME
@@ -63,7 +65,7 @@ def visit_step(request: ShopRequest, number: int, kind: str) -> HttpResponse:
     ).about(one.vehicle)
     if step_kind.name == "oil balance" and old is None:
         _begin_with_oil(form, one)
-    if request.method == "POST" and form.is_valid() and _believed(one, step_kind, form, request.access.atmosphere_pa):
+    if request.method == "POST" and form.is_valid() and _believed(request, one, step_kind, form):
         try:
             _write(one, step_kind, form, old)
         except LedgerError as error:
@@ -85,11 +87,17 @@ def _photos_of(visit: Visit, step: Step | None) -> list[Shown]:
     return shown(kept, step.occurred_at)
 
 
-def _believed(visit: Visit, kind: StepKind, form: StepForm, atmosphere_pa: float) -> bool:
-    """Refuse "arrived empty" beside a standing pressure that says what is inside."""
+def _believed(request: ShopRequest, visit: Visit, kind: StepKind, form: StepForm) -> bool:
+    """Refuse "arrived empty" beside a standing pressure that says what is inside, and a check of one's own work."""
+    if kind.name == SPOT_CHECK:
+        people = (form.cleaned_data["doer"], request.member.user)
+        refused = next(filter(None, (check_refused(visit, person) for person in people)), "")
+        if refused:
+            form.add_error("doer", refused)
+        return not refused
     if kind.name != "standing pressure" or steps.text_of(form.step_data, "empty") != steps.YES:
         return True
-    why = proofs.arrived_empty_refused(visit, form.step_data, atmosphere_pa)
+    why = proofs.arrived_empty_refused(visit, form.step_data, request.access.atmosphere_pa)
     if why:
         form.add_error("empty", form.spoken(f"Not empty. {why}"))
     return not why

@@ -37,6 +37,7 @@ from shop.visits.heads import air_said, head_of_visit
 from shop.visits.inputs import inside_of, ranges_of
 from shop.visits.kinds import BY_NAME, BY_SLUG
 from shop.visits.log import asked_here, log_of, spoken_in, with_log
+from shop.visits.spotcheck import SPOT_CHECK
 from shop.visits.steps import StepKind
 from shop.visits.verdicts import Told, around, proof_in, told_of
 
@@ -107,7 +108,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
             raise Http404("No such step.")
         return _to_step(request, one, kind)
     told, units = told_of(around(one, request.access.units)), request.access.units
-    proof, log = proof_in(one, told), log_of(one, units, told)
+    proof, log, closed = proof_in(one, told), log_of(one, units, told), one.state == Visit.CLOSED
     context = {
         "visit": one,
         "state": state_words(one),
@@ -119,7 +120,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         "proof": spoken_in(proof, units) if proof else None,
         "emptied": endings.is_emptied(one, request.access.atmosphere_pa),
         "proof_rows": _proof_rows(proof, units),
-        "kinds": asked.next_kinds(points),
+        "kinds": [kind for kind in asked.next_kinds(points) if closed or kind.name != SPOT_CHECK],
         "wanted": {point.kind for point in points},
         "head": head_of_visit(one, told, units),
         "air": air_said(one.steps.all()),

@@ -19,7 +19,7 @@ from inventory.book import ledger
 from inventory.book.draft import Build
 from inventory.book.ledger import Act
 from inventory.book.refusals import Refused, RequestKeyReused
-from inventory.models import Entry
+from inventory.models import Book, Entry
 from inventory.shelf import photos
 from inventory.shelf.photos import Taken
 from shop.models import Conversion, Step, User, Vehicle, Visit, Workshop
@@ -28,6 +28,9 @@ from shop.people.vehicles import in_vehicle_mg, new_vehicle, set_content
 from shop.visits.acts import inside, watching
 from shop.visits.inputs import is_evacuated
 from shop.visits.kinds import BY_NAME, MASS_STEPS
+from shop.visits.questions import left_out
+from shop.visits.seconds import check_refused
+from shop.visits.spotcheck import DRAWN_BY, SPOT_CHECK
 from shop.visits.steps import HELD_BACK_AS, Data, applicable, text_of
 
 USED = "This form was already used for another step, with other figures."
@@ -89,6 +92,7 @@ def add_step(visit: Visit, kind: str, *, occurred_at: datetime, key: UUID, facts
     """Write a step that moves no mass."""
     with transaction.atomic(durable=True):
         ledger.lock(visit.workshop.book)
+        _refuse_own_check(visit, kind, facts)
         return write_step(visit, kind, occurred_at, key, facts)
 
 
@@ -105,17 +109,39 @@ def _amended(step: Step, occurred_at: datetime, key: UUID, facts: StepFacts) -> 
         raise Refused("This step was entered anew already. Open the newer one.")
     if HELD_BACK_AS in step.data:
         facts = replace(facts, data={**facts.data, HELD_BACK_AS: step.data[HELD_BACK_AS]})
+    _refuse_own_check(step.visit, step.kind, facts)
     return write_step(step.visit, step.kind, occurred_at, key, replace(facts, replaces=step), step.entry)
 
 
+def _refuse_own_check(visit: Visit, kind: str, facts: StepFacts) -> None:
+    """Raise `Refused` where somebody would check a visit that they worked at."""
+    if kind == SPOT_CHECK and (why := check_refused(visit, facts.doer)):
+        raise Refused(why)
+
+
 def hand_over(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts) -> Step:
-    """Hand the vehicle over; what is still asked is listed on the paper, not forgotten."""
+    """Hand the vehicle over; what is still asked is listed on the paper, not forgotten.
+
+    The step keeps the digest by which a second person looks at the visit or not, sent again the one it has.
+    """
     with transaction.atomic(durable=True):
         ledger.lock(visit.workshop.book)
-        step = write_step(visit, "hand-over", occurred_at, key, facts)
-        visit.state, visit.closed_at = Visit.CLOSED, occurred_at
-        visit.save(update_fields=["state", "closed_at"])
-        return step
+        known = Step.objects.filter(request_key=key).first()
+        if known is None:
+            visit.state, visit.closed_at = Visit.CLOSED, occurred_at
+            visit.save(update_fields=["state", "closed_at"])
+        drawn = (
+            _draw(visit) if known is None else {name: known.data[name] for name in (DRAWN_BY,) if name in known.data}
+        )
+        return write_step(visit, "hand-over", occurred_at, key, replace(facts, data={**facts.data, **drawn}))
+
+
+def _draw(visit: Visit) -> dict[str, Any]:
+    """Return the head of the book's history, which says by now that the visit is over; nothing where none is asked."""
+    shop = visit.workshop
+    if "spot-check" in left_out(shop.not_asked, shop.jurisdiction):
+        return {}
+    return {DRAWN_BY: {"text": Book.objects.values_list("trace_digest", flat=True).get(pk=shop.book_id)}}
 
 
 def convert(visit: Visit, *, occurred_at: datetime, key: UUID, facts: StepFacts, to_refrigerant: str) -> Step:

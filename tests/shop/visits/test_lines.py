@@ -142,6 +142,10 @@ SAID = {
         chosen(documents="visit record", next_look="in a year", signed="yes"),
         "Handed over: visit record, look again in a year, signed by the customer",
     ),
+    "spot check": (
+        chosen(looked="pressures and label", found="does not agree", gap="another gas on the label"),
+        "Spot check: does not agree, looked at: pressures and label, another gas on the label",
+    ),
 }
 
 
