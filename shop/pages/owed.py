@@ -129,8 +129,8 @@ def _spot_checks(workshop: Workshop, today: date, units: Units) -> list[Owed]:
     visits = with_log(Visit.objects.filter(pk__in=chosen)).order_by("number") if chosen else ()
     return [
         Owed(
-            f"Visit {visit.number}, {visit.vehicle}: somebody who did no step of it looks at it. "
-            f"It was chosen for a spot check, until {units.day_said(timezone.localdate(visit.closed_at + WITHIN))}.",
+            f"Visit {visit.number}, {visit.vehicle}, was chosen for a spot check: somebody who did no step of it "
+            f"looks at it by {units.day_said(timezone.localdate(visit.closed_at + WITHIN))}.",
             reverse("visit-step", args=[workshop.slug, visit.number, "spot-check"]),
             f"Check visit {visit.number}",
             writes=True,

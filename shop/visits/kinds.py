@@ -386,7 +386,7 @@ KINDS: tuple[StepKind, ...] = (
         SPOT_CHECK,
         "Spot check",
         StepField("looked", "What was looked at", "text", REQUIRED, hint="Such as: pressures, label, photos, readings"),
-        _choice("found", "With what the book says, it", (AGREES, DIFFERS), REQUIRED),
+        _choice("found", "What was found", (AGREES, DIFFERS), REQUIRED),
         StepField("gap", "What does not agree", "long text", REQUIRED, only_if=("found", (DIFFERS,))),
         lead="Somebody who did no step of the visit looks at it. The book’s digest chooses one visit in twenty.",
     ),

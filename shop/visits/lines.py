@@ -364,6 +364,6 @@ LINES: dict[str, Callable[[Line], str]] = {
     "paper sheet": lambda step: step.led(f"sheet {step.text('number')}", step.text("reason")),
     "hand-over": _handed_over,
     "spot check": lambda step: step.led(
-        step.text("found"), beside("looked at:", step.text("looked")), step.text("gap")
+        step.text("found"), step.text("gap"), beside("looked at:", step.text("looked"))
     ),
 }

@@ -22,12 +22,13 @@ from shop.pages.forms.stepfields import DecidingRadio, Making, PersonField, Writ
 from shop.pages.forms.usual import ask_about_step
 from shop.visits.acts.entering import StepFacts
 from shop.visits.gas import held_in
-from shop.visits.steps import OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable, text_of
+from shop.visits.steps import ASKED, OPTIONAL, READ_AGAINST, REQUIRED, StepField, StepKind, applicable, text_of
 from shop.visits.watches import WATCH_BY_NAME
 
 WHO_AND_WHEN = ("occurred_at", "doer", "answers", "note")
 PHOTOS = "photos"
 LABEL_READ = "label read"
+_LEFT_OUT = {OPTIONAL: "(optional)", ASKED: "(stays asked if left out)", REQUIRED: "(needed with that answer)"}
 
 
 class StepForm(BookForm):
@@ -248,7 +249,7 @@ def step_form(
             fields[one.name].depends = True  # read by _field.html; hidden until the answer asks for it
             decider, answers = one.only_if
             fields[decider].widget = DecidingRadio(answers, choices=fields[decider].choices)
-        fields[one.name].optional_words = "(optional)" if one.need == OPTIONAL else "(stays asked if left out)"
+        fields[one.name].optional_words = _LEFT_OUT[one.need]
     fields["doer"] = PersonField(making.people, label="Done by", error_messages={"required": "Say who did it."})
     fields["answers"] = PersonField(
         making.people,

@@ -144,7 +144,7 @@ SAID = {
     ),
     "spot check": (
         chosen(looked="pressures and label", found="does not agree", gap="another gas on the label"),
-        "Spot check: does not agree, looked at: pressures and label, another gas on the label",
+        "Spot check: does not agree, another gas on the label, looked at: pressures and label",
     ),
 }
 
