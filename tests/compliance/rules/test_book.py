@@ -41,6 +41,7 @@ from tests.compliance.rules.builders import (
 from tests.compliance.rules.test_lists import KG, ROW, of
 from tests.compliance.rules.test_photos import FIRST, SECOND
 from tests.compliance.rules.test_pressures import WARM_K, back, on, read
+from tests.compliance.rules.test_spotchecks import checked, handed_over, shown
 
 RULE = {rule.id: rule for rule in RULES}
 OPENED = deed("circuit opened", hour=10.0, what="hose")
@@ -276,6 +277,7 @@ CASES: dict[str, tuple[Workshop | None, Workshop, str]] = {
         back(90, recovery(400, on=on(90)), missing_mg=250_000),
         OPEN,
     ),
+    "spot-check": (shown(handed_over(), checked()), shown(handed_over()), OPEN),
     "two-at-once": (year(minutes_apart(15.0)), year(minutes_apart(14.02)), OPEN),
 }
 
