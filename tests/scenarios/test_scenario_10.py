@@ -42,7 +42,7 @@ def whole_year(floor: Floor) -> None:
     year.play(floor, story.OUT_CLEANED_AND_BACK, story.GAS_GOES_TO_BE_DESTROYED, story.A_CAR_COMES_BACK_WEAK)
     floor.at("2026-01-01 00:30")
     floor.arrive("V7")
-    year.charge(floor, "V7", "C-44", "15.870 kg", "15.770 kg", target="100 g")
+    year.charge(floor, "V7", "C-44", "15.870 kg", "15.770 kg", target="100 g", onto="part had leaked: it was topped up")
 
 
 def report(floor: Floor, first: str = "2025", basis: str = "AR4") -> dict[str, Any]:

@@ -195,7 +195,8 @@ def test_what_burns_is_marked_on_the_record(bay: Bay, make_vehicle: Callable[...
     about = bay.arrive(make_vehicle(refrigerant="R-1234yf"))
     paper = visit_record(bay.workshop, about, today=TODAY)
     assert "R-1234yf is of safety class A2L." in words(paper, "FLAMMABLE")
-    assert any("can burn" in caution for caution in paper.cautions)
+    assert "This can burn. No flame" in words(paper, "FLAMMABLE")
+    assert not any("can burn" in caution for caution in paper.cautions)  # said once
     about = bay.arrive(make_vehicle("V2"))
     assert words(visit_record(bay.workshop, about, today=TODAY), "FLAMMABLE") == ""
 

@@ -245,4 +245,4 @@ def test_a_temperature_without_a_unit_is_in_the_one_of_who_types_it(reader_clien
     assert page.status_code == 200
     assert "R-409A at 77 F boils between 93.9 psi and 107.8 psi gauge, by an estimate" in page.content.decode()
     beyond = reader_client.get(f"{HOME}saturation/", asked | {"temperature": "200"}).content.decode()
-    assert "F is outside the range for estimates of R-409A: -40 to 140 F." in beyond
+    assert "200 F is outside the range for estimates of R-409A: at least \N{MINUS SIGN}40 F, at most 140 F." in beyond

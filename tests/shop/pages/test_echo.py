@@ -19,7 +19,7 @@ from shop.visits.kinds import KINDS
 pytestmark = pytest.mark.django_db
 QUANTITIES = ("mass", "pressure", "temperature", "volume", "duration", "percent")
 HOME = "/w/port-ellery/"
-BLOCK = re.compile(r'<div class="quantity" hx-get="([^"]+)".*?hx-vals=\'([^\']+)\'(.*?)</output>', re.S)
+BLOCK = re.compile(r'<div class="quantity"[^>]*? hx-get="([^"]+)".*?hx-vals=\'([^\']+)\'(.*?)</output>', re.S)
 UNIT = re.compile(r'name="\w+_unit" value="([^"]+)"')
 SEEN = re.compile(r'name="seen" value="([^"]+)"')
 
