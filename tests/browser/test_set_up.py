@@ -85,6 +85,8 @@ def test_goes_on_where_it_was_left(browser: Browser, empty_server: Server, scrip
     press(page, "Use this machine alone")
     at(page, "Cylinders")
     press(page, "Later")
+    at(page, "Recovery or charging machine")
+    press(page, "Later")
     at(page, "Your certificate")
     press(page, "I hold none")
     at(page, "People")
