@@ -49,6 +49,7 @@ class OnScale:
     gross: Gross | None = None
     visit: Visit | None = None
     change_mg: int = 0
+    gap: str = ""  # how far a first reading is from the one before it, where that is more than both can tell
 
     def read(self) -> Gross | None:
         """Return the reading, which the session then keeps the scale of; None where it is to be put right."""
@@ -85,10 +86,11 @@ class Standing(OnScale):
             return NOTHING
         unit = self.request.access.units.mass
         told = scale_words.first_reading(self.request.book, gross, self.form.occurred, unit, self.role)
+        self.gap = told.gap
         return Understood(
             [("Cylinder", gross.cylinder), ("Gross", gross.said), ("Scale", gross.scale), self.when],
             then=" ".join(told.lines),
-            always=sent_of(self.form, "gross").insisted,
+            always=bool(self.gap) or sent_of(self.form, "gross").insisted,
             plain=told.plain,
             facts=told.facts,
             files=sent_photos(self.form),
@@ -104,7 +106,10 @@ class Standing(OnScale):
 
     def said(self, entry: Entry) -> str:
         """Return what is said of the written line."""
-        return "" if self.check else f"Before written as line {entry.seq}. Weigh it again when the gas has moved."
+        if self.check:
+            return ""
+        gap = f" It is {self.gap}: booked as unexplained. A slip? Reverse that line." if self.gap else ""
+        return f"Before written as line {entry.seq}.{gap} Weigh it again when the gas has moved."
 
 
 class Pair(OnScale):

@@ -27,7 +27,7 @@ from shop.pages.goingon import charged_mg
 from shop.pages.middleware import ShopRequest
 from shop.visits import scale as scale_words
 from shop.visits.acts import gas_in, gas_out
-from shop.visits.doubts import ASKED_IF_IT_WAS, charge_in_doubt, past_label
+from shop.visits.doubts import ASKED_IF_IT_WAS, charge_in_doubt, past_label, read_again
 from shop.visits.gas import FromVehicle, label_of, lines_of, living
 from shop.visits.inputs import CANNOT
 from shop.visits.proofs import u_parts
@@ -104,7 +104,8 @@ class LegByReadings(Leg):
         target = target_of(form, self.visit)
         said = scale_words.second_reading(self.request.book, self.before, after, form.occurred, unit, target)
         much = leg_doubt(form, "after", self.visit, said.change_mg, after, gains=gains)
-        doubt = self.doubt(much, -said.change_mg)
+        again = read_again(self.cylinder, self.before, after) if self.before else ""
+        doubt = " ".join(filter(None, (again, self.doubt(much, -said.change_mg))))
         open_yet = not gains and not said.shows
         suspect = self.gas is not None and self.gas.grade == "suspect"
         return Understood(
@@ -115,7 +116,7 @@ class LegByReadings(Leg):
                 ("When", when(form.occurred, form.units)),
             ),
             then=" ".join(filter(None, (doubt, *said.lines, CANNOT_SHOW if open_yet else ""))),
-            always=open_yet or bool(doubt or self.becomes) or suspect,
+            always=open_yet or bool(doubt or self.becomes or said.gap) or suspect,
             plain=said.plain,
             facts=[*said.facts, self.open_before.pk if self.open_before else 0],
             files=sent_photos(form),

@@ -8,11 +8,12 @@ from datetime import datetime
 
 from django.utils import timezone
 
+from inventory.book.weighing import Gross
 from inventory.causes import VEHICLE
 from inventory.gases.catalogue import MIXED
 from inventory.measure.own import Units
 from inventory.measure.spoken import in_own_units
-from inventory.models import Account, Cylinder, Movement
+from inventory.models import Account, Cylinder, Movement, Weighing
 from inventory.shelf.queries import content_of
 from shop.bench.residue import EMPTIED, UNLESS_COLD
 from shop.models import Vehicle, Visit
@@ -57,6 +58,18 @@ def past_label(visit: Visit, charged_mg: int, say: Callable[[int], str]) -> str:
         f"By the book {visit.vehicle} has {inside} in it. {with_it} Was some of it recovered, lost or leaked and is "
         "not entered? Is the target or the vehicle another?"
     )
+
+
+def read_again(cylinder: Cylinder, before: Gross, after: Gross) -> str:
+    """Return what is asked where both readings of a leg are the last two of the cylinder, and not alike; else empty."""
+    last = list(
+        Weighing.objects.standing().filter(account=cylinder.account).order_by("-id").select_related("entry")[:2]
+    )
+    same = [one.gross_mg for one in last] == [after.gross_mg, before.gross_mg] != [before.gross_mg, after.gross_mg]
+    if not same or {one.scale_id for one in last} != {before.scale.pk}:
+        return ""
+    line = last[0].entry.seq
+    return f"These are the readings of line {line} once more. Did gas move again by just these? Then write it."
 
 
 def untreated(visit: Visit, cylinder: Cylinder) -> str:

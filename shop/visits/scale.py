@@ -30,6 +30,7 @@ class Said:
     facts: list[object] = field(default_factory=list)
     shows: bool = True  # false where a target has a band and these readings cannot show that it is met
     plain: bool = False  # as the book has it and on its target: nothing in it is for a person to decide
+    gap: str = ""  # what a first reading is short of, or has more than, the one before: more than both can tell
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,8 @@ def first_reading(book: Book, gross: Gross, at: datetime, unit: str, role: str =
     line += "First reading." if first else _against(settled, earlier, unit)
     facts: list[object] = [settled.net_mg, settled.difference_mg, earlier.pk if earlier else 0]
     said = [line, *_tare_said(gross, unit, settled=unknown)]
-    return Said(said, settled.net_mg, facts=facts, plain=settled.agrees and not unknown)
+    gap = "" if first or settled.agrees else _gap(settled, earlier, unit)
+    return Said(said, settled.net_mg, facts=facts, plain=settled.agrees and not unknown, gap=gap)
 
 
 def _lacks_tare(gross: Gross) -> bool:
@@ -87,12 +89,16 @@ def _against(settled: Settled, earlier: Weighing | None, unit: str) -> str:
     can_tell = small(settled.can_tell_mg, unit)
     if settled.difference_mg == 0:
         return f"As {than}: agrees."
-    way = "less" if settled.difference_mg < 0 else "more"
-    gap = f"{small(abs(settled.difference_mg), unit)} {way} than {than}"
+    gap = _gap(settled, earlier, unit)
     if settled.agrees:
         return f"{gap}: agrees (readings can tell {can_tell})."
     times = abs(settled.difference_mg) / settled.can_tell_mg if settled.can_tell_mg else 0
     return f"{gap}: unexplained, {times:.1f} times what the two readings can tell ({can_tell})."
+
+
+def _gap(settled: Settled, earlier: Weighing | None, unit: str) -> str:
+    way, than = "less" if settled.difference_mg < 0 else "more", "last time" if earlier else "the book has"
+    return f"{small(abs(settled.difference_mg), unit)} {way} than {than}"
 
 
 def second_reading(
@@ -100,7 +106,7 @@ def second_reading(
 ) -> Said:
     """Return what passed between two readings; `before` None where it stands open in the book. Raises LedgerError."""
     draft = Draft(book, at, Balances())
-    lines, plain = [], True
+    lines, plain, gap = [], True, ""
     if before is not None:
         unknown = _lacks_tare(before)
         settled = weighing.settle(draft, before, Weighing.BEFORE)
@@ -108,6 +114,7 @@ def second_reading(
         lines.append(f"Before: net {shown(before, settled.net_mg, unit)}. {_against(settled, earlier, unit)}")
         lines += _tare_said(before, unit, settled=unknown)
         plain = settled.agrees and not unknown
+        gap = _gap(settled, earlier, unit) if earlier and not settled.agrees else ""
     gained_mg, u = weighing.passed(draft, after)
     u_mg = round(u.total_g * 1000)
     net_mg = max(after.gross_mg - after.cylinder.tare_mg, 0)
@@ -122,7 +129,7 @@ def second_reading(
         near = abs(total_mg - target.mass_mg) <= 2 * whole_u_mg
         plain = plain and (judged.verdict == "within" if target.tolerance_mg else near)
     lines.append(f"{after.cylinder} then holds {shown(after, net_mg, unit)}.")
-    return Said(lines, net_mg, gained_mg, u_mg, [net_mg, gained_mg], shows, plain)
+    return Said(lines, net_mg, gained_mg, u_mg, [net_mg, gained_mg], shows, plain, gap)
 
 
 def stop_said(before: Weighing, target_mg: int, already_mg: int, unit: str) -> str:

@@ -293,3 +293,17 @@ def test_what_a_leg_is_asked_about_stands_open_before_the_rest(
     first = {field.name for field in recovering.up_front}
     assert {"final_pressure", "waited", "pressure_after_wait", "stopped"} <= first
     assert {"engine_run", "heat", "oil_out"}.isdisjoint(first)
+
+
+def test_the_readings_of_the_line_before_are_asked_about_once_more(
+    visit: Visit, make_cylinder: Callable[..., Any], scale: Any, send: Callable[..., Any], send_once: Callable[..., Any]
+) -> None:
+    source = make_cylinder("FULL", mass_mg=5_000_000)
+    path = f"visits/1/charge/?source={source.account.number}"
+    assert send(path, **readings("11.200", "10.920", scale)).status_code == 303
+    again = {"key": str(uuid4()), **readings("11.200", "10.920", scale)}
+    asked = send_once(path, **again)
+    assert asked.status_code == 200
+    line = Step.objects.get(kind="charge").entry.seq
+    assert f"These are the readings of line {line} once more." in words(asked)
+    assert send_once(path, **again, read_back=asked.context["signature"]).status_code == 303

@@ -299,3 +299,18 @@ def test_a_page_of_no_workshop_shows_what_stands_on_the_scales_of_ones_own(
     assert "On the scale since" in words(shown)
     assert "/drop/" not in shown.content.decode()
     assert "On the scale since" not in words(stranger_client.get(page))
+
+
+def test_a_reading_before_that_is_far_from_the_last_is_read_back_and_said_though_it_was_echoed(
+    technician_client: Client, workshop: Any, weigh: Callable[..., Any], cylinder: Any, scale: Any
+) -> None:
+    assert weigh(cylinder, "11.200", scale).status_code == 303
+    assert weigh(cylinder, "11.200", scale, went="nothing").status_code == 303
+    path = f"{HOME}cylinders/{cylinder.account.number}/weigh/"
+    slip = {"gross": "10.2", "gross_unit": "kg", "scale": scale.number, "key": str(uuid4()), "seen": "gross=10200000"}
+    asked = technician_client.post(path, slip)
+    assert asked.status_code == 200
+    assert "g less than last time: unexplained" in words(asked)
+    assert Weighing.objects.count() == 2
+    written = technician_client.post(path, {**slip, "read_back": asked.context["signature"]}, follow=True)
+    assert "g less than last time: booked as unexplained" in words(written)
