@@ -94,7 +94,7 @@ def marks_of(gas: Refrigerant) -> tuple[str, ...]:
 def colour_of(gas: Refrigerant) -> str:
     """Return which colour the label is put on, as far as it is known."""
     told = (
-        f"for {gas.code} {BACKGROUNDS[gas.code]}, from memory of EPA’s table, which was not read"
+        f"for {gas.code} {BACKGROUNDS[gas.code]}, by EPA’s table as remembered: look there before it is printed"
         if gas.code in BACKGROUNDS
         else f"that of {gas.code} was not found in any text read here; ask who sells it"
     )

@@ -155,7 +155,7 @@ def _differences(svg: Svg, found: Sequence[Weighed], across: Axis, up: Axis, uni
 LEAST_PX = 2.0  # the least width of a flow
 BOOK_PX = 150.0  # the height of the whole mass of a period
 FLOW_PX = 34.0  # the least height of a flow with its two lines of label
-FLOW_EDGE_PX = 88.0  # where a flow begins beside its label
+FLOW_EDGE_PX = 102.0  # where a flow begins beside its label, which may be "other changes"
 
 
 @dataclass(frozen=True)

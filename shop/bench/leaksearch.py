@@ -109,9 +109,15 @@ def _blind(search: LeakSearch) -> str:
         return "no joint was looked at"
     if search.gas_pressure_pa <= search.atmosphere_pa:
         return "there was no pressure inside, so nothing could come out"
-    if search.gas not in METHODS[search.method].notices:
-        return f"a {METHODS[search.method].words} does not notice {search.gas}"
-    return ""
+    return unnoticed(search.method, search.gas)
+
+
+def unnoticed(method: str, gas: str) -> str:
+    """Say that a method does not notice the gas inside; empty where it does, or is none of `METHODS`."""
+    way = METHODS.get(method)
+    if way is None or gas in way.notices:
+        return ""
+    return f"{'an' if way.words[0] in 'aeiou' else 'a'} {way.words} does not notice {gas}"
 
 
 def _verdict(search: LeakSearch) -> str:

@@ -13,6 +13,7 @@ from inventory.measure.displays import POUNDS_AND_OUNCES
 from inventory.measure.own import Units
 from inventory.measure.spoken import days_in
 from inventory.measure.units import find_pressure
+from shop.bench import leaksearch
 from shop.visits.shown import (
     METRIC_MASSES,
     METRIC_VOLUMES,
@@ -267,12 +268,22 @@ def _pressure_hold(step: Line) -> str:
 def _joints_said(step: Line) -> str:
     count, leaking, where = step.number("joints"), step.number("leaking"), step.text("where")
     looked = f"{count} joint{'' if count == 1 else 's'} looked at"
+    if not leaking and (blind := _blind(step)):
+        return f"{looked}, but {blind}: it cannot tell"
     if not leaking:
         return f"{looked}, none found leaking"
     return f"{looked}, {leaking} leaking{f' ({where})' if where else ''}"
 
 
 _METHODS = {"electronic": "electronic detector"}
+METHOD_OF = {"hydrogen detector": "hydrogen", "by eye": "eye"}
+GAS_OF = {"dry nitrogen": leaksearch.NITROGEN, "nitrogen with hydrogen": leaksearch.NITROGEN_HYDROGEN}
+
+
+def _blind(step: Line) -> str:
+    """Say why a search could not notice what was inside; empty where it could, or either is not entered."""
+    method, gas = step.text("method"), step.text("gas")
+    return leaksearch.unnoticed(METHOD_OF.get(method, method), GAS_OF.get(gas, leaksearch.REFRIGERANT)) if gas else ""
 
 
 def _leak_search(step: Line) -> str:

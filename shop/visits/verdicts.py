@@ -28,6 +28,7 @@ from shop.visits.inputs import (
     vacuum_of,
     width_of,
 )
+from shop.visits.lines import GAS_OF, METHOD_OF
 from shop.visits.proofs import Amount, Proof
 from shop.visits.scale import Target, target_said
 from shop.visits.steps import READ_AGAINST, Data, air_pa, si_of, text_of
@@ -63,10 +64,6 @@ class Around:
 def own_cautions(answer: Answer, standing: Sequence[str]) -> tuple[str, ...]:
     """Return the cautions that these readings gave reason for; the standing ones are on the page of the step."""
     return tuple(one for one in answer.cautions if one not in (*standing, leakrate.WITHIN_THREE))
-
-
-METHOD_OF = {"hydrogen detector": "hydrogen", "by eye": "eye"}
-GAS_OF = {"dry nitrogen": leaksearch.NITROGEN, "nitrogen with hydrogen": leaksearch.NITROGEN_HYDROGEN}
 
 
 def of_hold(step: Step, shared: Around) -> Told:

@@ -81,7 +81,7 @@ def _filled(visit: Visit, charge: Deed, before: list[Deed], loss: Loss) -> Judge
     if _mended(before):
         return there.met(f"There was a loss ({loss.words}); a repair and a leak search stand before the fill.")
     if tried:
-        words = f"It was filled after a loss ({loss.words}); the leak search found nothing and nothing was mended."
+        words = f"It was filled after a loss ({loss.words}); the leak search named no leak and nothing was mended."
         return there.open(words, "Enter what was mended or renewed, or say where the gas went.")
     words = f"It was filled after a loss ({loss.words}) with no repair and leak search before."
     way_out = "Enter the repair and the leak search if they were done before the fill; otherwise explain."

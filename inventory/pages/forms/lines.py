@@ -126,5 +126,7 @@ class CloseForm(BookForm):
     def clean_through(self) -> date:
         day: date = self.cleaned_data["through"]
         if day >= timezone.localdate():
-            raise ValidationError(f"{day} is not over yet: a book is closed through a day that has passed.")
+            raise ValidationError(
+                f"{self.units.day_said(day)} is not over yet: a book is closed through a day that has passed."
+            )
         return day

@@ -158,7 +158,7 @@ def the_label_has_every_item_of_the_list(paper: Paper) -> None:
     assert "not entered" not in said(paper)
     assert label.marks == ()  # R-134a neither burns nor depletes the ozone layer
     assert label.code == ""
-    assert "for R-134a sky blue, from memory" in words(paper, "")
+    assert "for R-134a sky blue, by EPA’s table as remembered" in words(paper, "")
 
 
 def the_record_names_its_customer_and_nothing_else_of_them(paper: Paper) -> None:

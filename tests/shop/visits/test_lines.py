@@ -208,6 +208,13 @@ def test_a_step_with_nothing_entered_says_so_and_never_breaks(name):
             "Vacuum hold: 1.5 mbar absolute alone, no second reading",
         ),
         ("leak search", chosen(method="bubbles"), US, "Leak search, bubbles: 0 joints looked at, none found leaking"),
+        (
+            "leak search",
+            chosen(method="electronic", gas="dry nitrogen"),
+            US,
+            "Leak search, electronic detector: 0 joints looked at, but an electronic search does not notice nitrogen: "
+            "it cannot tell",
+        ),
     ],
 )
 def test_a_line_says_what_is_not_there_and_the_other_unit(name, data, units, line):
