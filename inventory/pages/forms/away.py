@@ -8,6 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from inventory.measure.slips import within
 from inventory.models import Book, Cylinder, Partner
 from inventory.models.access import Access
 from inventory.pages.fields.day import DayField
@@ -16,6 +17,7 @@ from inventory.pages.forms.act import PlainForm
 from inventory.pages.forms.cylinders import GrossForm
 from inventory.pages.forms.partners import SISTER
 from inventory.pages.forms.parts import CHOOSE, choice, partner_choices, partners_of, set_choices, text
+from inventory.pages.forms.slips import ask
 from inventory.shelf.plausible import Expected
 
 PURPOSES = {
@@ -128,8 +130,19 @@ class AcceptForm(PlainForm):
     accepted_on = DayField(label="Day of the paper", error_messages={"required": "Enter the day of the paper."})
     paper_number = text("Number of the receiver’s paper", required=False, help_text="Kept beside the number of ours.")
 
-    def __init__(self, *args: Any, access: Access, **options: Any) -> None:
+    def __init__(self, *args: Any, access: Access, sent_mg: int, **options: Any) -> None:
         super().__init__(*args, access=access, **options)
+        self.sent_mg = sent_mg
+
+    def clean(self) -> dict[str, Any]:
+        """Ask about a mass that is far from what was sent: oil and heel explain less, and nothing much more."""
+        cleaned = super().clean() or self.cleaned_data
+        accepted = cleaned.get("accepted")
+        if accepted is not None and not self.sent_mg / 2 <= accepted.mg <= 1.1 * self.sent_mg:
+            said, sent = (self.units.mass_said(mg) for mg in (accepted.mg, self.sent_mg))
+            question = f"{sent} was sent by weighing, and {said} accepted? Enter the refrigerant alone, not the gross."
+            ask(self, "accepted", question, likely=within(self.sent_mg / 2e6, 1.1 * self.sent_mg / 1e6))
+        return cleaned
 
     def clean_accepted_on(self) -> date:
         day: date = self.cleaned_data["accepted_on"]

@@ -68,7 +68,8 @@ def accept(request: BookRequest, seq: int) -> HttpResponse:
     """Note what the receiver's paper says of a consignment."""
     rows = Consignment.objects.select_related("partner", "cylinder", "entry")
     found = get_object_or_404(rows, entry__book=request.book, entry__seq=seq)
-    form = AcceptForm(request.POST or None, access=request.access)
+    sent_mg = sum(int(one.mass_mg) for one in found.entry.movements.filter(target=found.partner.account_id))
+    form = AcceptForm(request.POST or None, access=request.access, sent_mg=sent_mg)
     if request.method == "POST" and form.is_valid():
         cleaned = form.cleaned_data
         away.accept(
@@ -79,7 +80,6 @@ def accept(request: BookRequest, seq: int) -> HttpResponse:
             paper=cleaned.get("paper_number", ""),
         )
         return see(request, "entry", seq)
-    sent_mg = sum(int(one.mass_mg) for one in found.entry.movements.filter(target=found.partner.account_id))
     cautions = cautions_for("consignment")
     return page(request, "inventory/accept.html", form, consignment=found, sent_mg=sent_mg, cautions=cautions)
 

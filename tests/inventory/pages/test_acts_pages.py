@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from inventory.acts import onscale
 from inventory.book.weighing import Gross
 from inventory.models import Analysis, Consignment, Cylinder, Entry, Movement, Remark
+from inventory.pages.fields.sent import INSISTED
 from tests.answers import confirm, words
 
 pytestmark = pytest.mark.django_db
@@ -192,6 +193,26 @@ def test_what_the_paper_accepts_is_noted_and_comes_with_the_line(
     assert "0.400 kg less than was sent" in words(client.get(f"{BASE}/lines/{line}/"))
     for number in ("OURS-4", "K-9"):
         assert client.get(f"{BASE}/search/?q={number}")["Location"] == f"{BASE}/lines/{line}/"
+
+
+def test_a_gross_typed_as_accepted_is_asked_about_and_taken_once_insisted_on(
+    client: Client, recovered: Cylinder, scale: Any, partner: Any
+) -> None:
+    data = form(partner=partner.account.number, purpose="destruction", scale=scale.number, gross="11.2 kg")
+    confirm(client, page_of(recovered, "send-away"), data)
+    sent = Consignment.objects.get()
+    at, paper = f"{BASE}/lines/{sent.entry.seq}/accepted/", {"accepted_on": "2025-12-01"}
+    asked = client.post(at, {**paper, "accepted": "11.2 kg"})
+    assert asked.status_code == 422
+    assert "5.000 kg was sent by weighing, and 11.200 kg accepted?" in words(asked).replace(
+        "\N{NARROW NO-BREAK SPACE}", " "
+    )
+    assert 'value="11.2 kg"' in asked.content.decode()
+    insisted = {**paper, "accepted": "11.2 kg", "accepted_reading": f"{INSISTED}11.2 kg"}
+    assert client.post(at, insisted).status_code == 303
+    sent.refresh_from_db()
+    assert sent.accepted_mg == 11_200_000
+    assert "Noted so far: 11.200 kg" in words(client.get(at)).replace("\N{NARROW NO-BREAK SPACE}", " ")
 
 
 def test_a_cylinder_comes_back_from_its_last_partner(
